@@ -1,0 +1,25 @@
+"""What can go wrong, as sentences a cutter can act on."""
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+
+
+class InputError(ValueError):
+    """The input or the call is bad. The message is one line: what, where, what to do."""
+
+
+class AuditError(RuntimeError):
+    """The independent check refused the result; nothing may be written."""
+
+
+def nearest(name: str, known: Iterable[str]) -> str:
+    """A hint that names the nearest known word, or lists them all.
+
+    >>> nearest("ovel", ["oval", "pear"])
+    'did you mean "oval"?'
+    """
+    known = sorted(known)
+    close = get_close_matches(name, known, n=1, cutoff=0.6)
+    if close:
+        return f'did you mean "{close[0]}"?'
+    return "known: " + ", ".join(known) if known else "none is defined"

@@ -1,0 +1,46 @@
+"""Plain triangle meshes and planes, as every stage passes them along (millimetres)."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """A triangle mesh: ``vertices`` (n, 3) in mm, ``faces`` (m, 3), counter-clockwise from outside."""
+
+    vertices: Floats
+    faces: Ints
+
+    @property
+    def triangles(self) -> Floats:
+        """Corner points, (m, 3, 3)."""
+        return self.vertices[self.faces]
+
+
+@dataclass(frozen=True)
+class Plane:
+    """The points x with ``normal``·x = ``offset``; ``normal`` (3,) has length one."""
+
+    normal: Floats
+    offset: float
+
+    @staticmethod
+    def through(point: Floats, normal: Floats) -> "Plane":
+        """The plane through ``point`` square to ``normal`` (any length but zero)."""
+        unit = np.asarray(normal, float) / np.linalg.norm(normal)
+        return Plane(unit, float(unit @ np.asarray(point, float)))
+
+    def flipped(self) -> "Plane":
+        """The same plane seen from its other side."""
+        return Plane(-self.normal, -self.offset)
+
+
+def volume(mesh: Mesh) -> float:
+    """Enclosed volume in mm³ by the divergence theorem, about the mean vertex for accuracy."""
+    corners = mesh.triangles - mesh.vertices.mean(axis=0)
+    return float(np.einsum("ij,ij->", corners[:, 0], np.cross(corners[:, 1], corners[:, 2])) / 6.0)

@@ -1,0 +1,66 @@
+"""What is asked for (the order file) and what the workshop has (the workshop file)."""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from optimizer.errors import InputError, nearest
+
+Range = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Workshop:
+    """What the workshop's saw, laps and hands do; every value can be set in the workshop file.
+
+    Defaults are common practice, no source.
+    """
+
+    kerf_mm: float = 0.4  # full width that the blade removes
+    saw_reach_mm: float = 30.0  # deepest cut from one side
+    saw_error_mm: float = 0.3  # marking and blade wander together
+    clean_up_mm: float = 0.2  # what must come off any surface to reach sound polished facets
+    keep_offcut_ct: float = 2.0  # a cap of this weight or more is sawn off and kept
+    grind_mm: float = 2.0  # more than this is sawn, not ground
+    most_cuts: int = 6
+
+
+@dataclass(frozen=True)
+class SizeDemand:
+    """Least and greatest of the finished stone; equal ends mean one fixed size."""
+
+    width_mm: Range | None = None
+    length_mm: Range | None = None
+    carat: Range | None = None
+
+
+@dataclass(frozen=True)
+class ZoneDemand:
+    """How the colour boundary must lie. Seen from the stone, with n the unit normal towards
+    ``colour``: tilt = asin n_z, azimuth = atan2(n_y, n_x), offset = (c − mid)/half."""
+
+    name: str
+    colour: str
+    keep_clear_mm: float | None = None  # boundary not crossed: the whole stone shows ``colour``
+    share_percent: Range | None = None  # of the stone's volume, on the side of ``colour``
+    offset: Range | None = None
+    tilt_deg: Range | None = None
+    azimuth_deg: Range | None = None
+
+
+@dataclass(frozen=True)
+class Order:
+    """What the client wants. An empty order asks for the most carats of any design."""
+
+    designs: tuple[str, ...] = ()  # empty: any design of the library
+    parameters: Mapping[str, float] = field(default_factory=dict)
+    size: SizeDemand = SizeDemand()
+    least_girdle_mm: float = 0.2
+    least_girdle_percent: float = 2.0
+    zone: ZoneDemand | None = None
+    workshop: Workshop = Workshop()
+    rough: Mapping[str, Any] | None = None  # a [rough] table, for a bare mesh

@@ -1,0 +1,56 @@
+"""The piece of rough as the other stages see it."""
+
+from dataclasses import dataclass
+
+from optimizer.materials import Material
+from optimizer.mesh import Floats, Mesh, Plane
+
+
+@dataclass(frozen=True)
+class Colour:
+    """A colour by name, with an sRGB value for pictures (``#rrggbb``)."""
+
+    name: str
+    srgb: str
+
+
+@dataclass(frozen=True)
+class Zone:
+    """A flat colour boundary in the scan frame; ``plane.normal`` points towards ``towards``."""
+
+    name: str
+    plane: Plane
+    towards: Colour
+    away: Colour
+
+
+@dataclass(frozen=True)
+class ReferenceFace:
+    """A flat place on the surface to measure from; ``plane.normal`` points out of the piece."""
+
+    name: str
+    plane: Plane
+
+
+@dataclass(frozen=True)
+class Rough:
+    """A closed solid in millimetres in the scan's own frame, and what is known about the piece."""
+
+    scan: str  # file name, no folder
+    mesh: Mesh
+    mm_per_unit: float
+    watertight_as_read: bool
+    repairs: tuple[str, ...]
+    warnings: tuple[str, ...]
+    material: Material
+    weighed_ct: float | None
+    scan_error_mm: float
+    zones: tuple[Zone, ...]
+    reference_faces: tuple[ReferenceFace, ...]
+    optic_axis: Floats | None
+    volume_mm3: float
+
+    @property
+    def carat(self) -> float:
+        """Weight of the solid by its volume; 1 ct is 0.2 g exactly."""
+        return self.volume_mm3 * self.material.sg / 200.0

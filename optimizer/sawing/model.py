@@ -1,0 +1,49 @@
+"""Saw cuts and the pieces they leave."""
+
+from dataclasses import dataclass
+
+from optimizer.mesh import Mesh, Plane
+
+
+@dataclass(frozen=True)
+class Cut:
+    """One saw cut right through ``piece``. ``plane`` is the middle of the kerf; its normal
+    points to the ``above`` side."""
+
+    piece: int
+    below: tuple[int, ...]
+    above: tuple[int, ...]
+    plane: Plane
+    kerf_mm: float
+    depth_mm: float  # how far the blade must reach, cut from one side by the shortest way
+    reason: str  # a plain sentence
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A piece of the rough; id 0 is the rough itself, before the first cut."""
+
+    id: int
+    from_cut: int | None  # index into the cuts
+    side: str | None  # "below" | "above" that cut
+    mesh: Mesh
+
+
+@dataclass(frozen=True)
+class Offcut:
+    """A piece that holds no stone of this order and is kept."""
+
+    piece: int
+    mesh: Mesh
+    volume_mm3: float
+    carat: float
+
+
+@dataclass(frozen=True)
+class SawPlan:
+    """The tree of cuts for one plan. ``stone_pieces[i]`` is the piece that holds stone i."""
+
+    pieces: tuple[Piece, ...]
+    cuts: tuple[Cut, ...]
+    offcuts: tuple[Offcut, ...]
+    stone_pieces: tuple[int, ...]
