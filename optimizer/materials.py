@@ -1,12 +1,132 @@
-"""The species table: what the stone is made of."""
+"""The species table: what the stone is made of, and what to mind while working it."""
 
-from dataclasses import dataclass
+import math
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from optimizer.errors import InputError, nearest
+
+Range = tuple[float, float]
+
+_TABLE = Path(__file__).with_suffix(".toml")
+
+# Common practice, no source.
+_FOR_EVERY_STONE = (
+    "Saw, grind and polish wet, never dry, and do not breathe dust or spray from any stone.",
+    "Wear eye protection, and keep fingers away from the blade by a holder.",
+    "Wear no gloves or loose sleeves at a blade or lap.",
+    "Run wet machines on a residual-current breaker.",
+    "Lead laps, and minerals that bear lead, mercury or arsenic, are poisonous: keep their sludge "
+    "off skin and food and follow local codes for getting rid of it.",
+    "Keep solvents away from any flame and use them in fresh air.",
+    "Cyanoacrylate heats and fumes on paper or cotton, and gives harsh fumes in a flame.",
+    "Let every glue cure as its product sheet says before the stone is loaded.",
+    "Warm and cool a stone slowly: thermal shock cracks it, and so does cold solvent on a hot "
+    "stone.",
+    "These are reminders only: product sheets, local codes and trained people come first.",
+)
 
 
 @dataclass(frozen=True)
 class Material:
-    """One species, as gem-cutting handbooks list it. Typical values; nature is wider."""
+    """One species, as gem-cutting handbooks list it. Typical values; nature is wider.
+
+    Ranges are (least, greatest); equal ends are a single listed value. None or "" means that no
+    value is listed. ``sources`` says beside each column's name where its value comes from.
+    """
 
     name: str
-    sg: float
-    sg_range: tuple[float, float]
+    sg: float  # g/cm³, the value that weights are reckoned with
+    sg_range: Range
+    origin: str = "natural"  # "natural" | "laboratory-grown"
+    ri: Range | None = None
+    birefringence: Range | None = None
+    dispersion: Range | None = None  # n at the G line less n at the B line
+    mohs: Range | None = None
+    cleavage: str = ""
+    mains_deg: Range | None = None  # usual angles of the pavilion mains
+    heat: str = ""  # "sensitive" | "sensitive where included"
+    pleochroism: str = ""  # "none" | "distinct" | "strong"
+    cautions: tuple[str, ...] = ()
+    sources: Mapping[str, str] = field(default_factory=dict)
+
+
+def material_names() -> tuple[str, ...]:
+    """The species of the table, in alphabetical order."""
+    return tuple(sorted(_table()))
+
+
+def load_material(name: str) -> Material:
+    """The species called ``name``. Raises InputError with the nearest name where none is."""
+    if name not in _table():
+        raise InputError(
+            f'material "{name}" is not in the species table; {nearest(name, _table())}'
+        )
+    return _table()[name]
+
+
+def critical_angle_deg(material: Material) -> float:
+    """asin(1/n) (Snell's law) for the lowest index of the species: its largest critical angle.
+
+    Raises InputError where no refractive index is listed.
+    """
+    if material.ri is None:
+        raise InputError(f'material "{material.name}" has no refractive index listed')
+    return math.degrees(math.asin(1.0 / material.ri[0]))
+
+
+def cautions_for(material: Material) -> tuple[str, ...]:
+    """Short cautions as plain sentences, the species' own first (common practice, no source)."""
+    return (*material.cautions, *_by_column(material), *_FOR_EVERY_STONE)
+
+
+def _by_column(material: Material) -> tuple[str, ...]:
+    """Cautions that follow from the species' columns."""
+    said = []
+    if material.cleavage.startswith("perfect"):
+        said.append(
+            f"Cleavage is {material.cleavage}: no knocks or sudden heat, and no facet within about "
+            "5 degrees of a cleavage plane."
+        )
+    if material.heat == "sensitive":
+        said.append("Heat cracks or alters it: use a cold-setting glue and keep the laps wet.")
+    return tuple(said)
+
+
+@cache
+def _table() -> Mapping[str, Material]:
+    data = tomllib.loads(_TABLE.read_text(encoding="utf-8"))
+    return {
+        name: _material(name, entry, data["sources"]) for name, entry in data["species"].items()
+    }
+
+
+def _material(name: str, entry: Mapping[str, Any], sources: Mapping[str, str]) -> Material:
+    columns = {key: value for key, value in entry.items() if isinstance(value, dict)}
+    ranges = {key: _pair(col["range"]) for key, col in columns.items() if "range" in col}
+    texts = {key: str(col["text"]) for key, col in columns.items() if "text" in col}
+    return Material(
+        name=name,
+        sg=columns["sg"]["typical"],
+        sg_range=ranges["sg"],
+        origin=entry["origin"],
+        ri=ranges["ri"],
+        birefringence=ranges["birefringence"],
+        dispersion=ranges.get("dispersion"),
+        mohs=ranges["mohs"],
+        cleavage=texts["cleavage"],
+        mains_deg=ranges.get("mains_deg"),
+        heat=texts.get("heat", ""),
+        pleochroism=texts.get("pleochroism", ""),
+        cautions=tuple(entry.get("cautions", ())),
+        sources={key: sources[col["source"]] for key, col in columns.items()},
+    )
+
+
+def _pair(values: tuple[float, float]) -> Range:
+    low, high = values
+    return float(low), float(high)
