@@ -7,23 +7,37 @@ from optimizer.mesh import Floats, Plane
 
 @dataclass(frozen=True)
 class Distance:
-    """A distance that a caliper can check: from ``start`` (a named place) to ``end``."""
+    """A distance that a caliper or a height gauge can check, from ``start`` to ``end``.
+
+    ``start`` and ``end`` are plain names ("face base", "the sawn face of cut 1", "mark P",
+    "point A on the line of cut 2"). From a flat, ``start_point`` is the foot of the
+    perpendicular on the flat's plane and may lie beside the piece: the piece then stands on that
+    flat and ``mm`` is a height. ``how`` says so in one plain sentence.
+    """
 
     start: str
     end: str
     start_point: Floats  # (3,) scan frame
-    end_point: Floats  # (3,)
-    mm: float
+    end_point: Floats  # (3,) scan frame
+    mm: float  # |end_point − start_point|
+    how: str
 
 
 @dataclass(frozen=True)
 class Mark:
-    """A place to mark on the rough's surface."""
+    """A place to mark on the surface: a point, or a line that runs through a point.
+
+    ``line`` is the whole line on the surface as a closed polyline (its last point joins its
+    first), to be drawn in a 3D view; None for points. ``on`` tells what is marked: "rough" before
+    the first cut, "sawn piece" when the saw is done.
+    """
 
     name: str
     point: Floats  # (3,) scan frame
-    direction: Floats | None  # (3,) unit, for marks that are lines; None for points
-    text: str
+    direction: Floats | None  # (3,) unit, for marks that show a direction; None for points
+    text: str  # a plain sentence: what it is and how to use it
+    line: Floats | None = None  # (k, 3) scan frame
+    on: str = "sawn piece"  # "rough" | "sawn piece"
 
 
 @dataclass(frozen=True)
@@ -33,18 +47,31 @@ class DoppingFlat:
     plane: Plane  # normal points out of the stone, along the table's normal
     above_table_mm: float
     sawn_by: int | None  # index of the cut that makes it; None: grind it
-    depth_to_grind_mm: float  # from the surface it stands on, when it is ground
+    depth_to_grind_mm: float  # from the surface it stands on, when it is ground; 0 when sawn
+    area_mm2: float  # of the flat on the sawn piece
+    circle_mm: float  # diameter of the largest circle that lies on the flat
+    circle_centre: Floats  # (3,) scan frame
+    text: str  # a plain sentence
+
+
+@dataclass(frozen=True)
+class Dop:
+    """Which dop to take. Common practice, no source."""
+
+    least_mm: float  # diameter
+    most_mm: float  # diameter; always inside the finished outline
+    text: str  # a plain sentence
 
 
 @dataclass(frozen=True)
 class ZoneView:
-    """The colour boundary seen from the stone."""
+    """The colour boundary seen from the stone; n is the unit normal towards ``colour``."""
 
     zone: str
     colour: str
-    tilt_deg: float
-    azimuth_deg: float | None  # None within 1 degree of tilt ±90
-    offset: float
+    tilt_deg: float  # asin n_z; 0: the boundary runs parallel to the axis
+    azimuth_deg: float | None  # atan2(n_y, n_x); None within 1 degree of tilt ±90
+    offset: float  # -1 and +1: the boundary just touches the stone
     share_percent: float  # of the stone's volume on the side of ``colour``
 
 
@@ -52,7 +79,7 @@ class ZoneView:
 class TierRow:
     """One line of the cut sheet."""
 
-    order: int
+    order: int  # from 1
     name: str
     side: str
     angle_deg: float
@@ -65,9 +92,10 @@ class Guidance:
     """One stone's marks, dop, cut sheet, and the weights on the way."""
 
     flat: DoppingFlat
+    dop: Dop
     marks: tuple[Mark, ...]
-    cut_distances: tuple[tuple[Distance, ...], ...]  # one tuple a cut
-    zone: ZoneView | None
+    cut_distances: tuple[tuple[Distance, ...], ...]  # one tuple a cut, in sawing order
+    zone: ZoneView | None  # the ordered zone, else the rough's first, else None
     tiers: tuple[TierRow, ...]
     gear: int
     ladder: tuple[tuple[str, float], ...]  # ("rough", ct), ("sawn", ct), ("finished", ct)
