@@ -6,7 +6,7 @@ import manifold3d
 import numpy as np
 
 from optimizer.errors import InputError
-from optimizer.mesh import Mesh, Plane
+from optimizer.mesh import Floats, Mesh, Plane
 
 
 def as_solid(mesh: Mesh) -> Any:
@@ -30,14 +30,59 @@ def as_mesh(solid: Any) -> Mesh:
     )
 
 
+def trim(solid: Any, plane: Plane) -> Any:
+    """The part of a robust solid with normal·x >= offset, closed by a cap."""
+    return solid.trim_by_plane(tuple(plane.normal), plane.offset)
+
+
+def part(solid: Any, plane: Plane, kerf_mm: float) -> tuple[Any, Any]:
+    """(below, above): what is left of a robust solid beside a kerf centred on ``plane``."""
+    half = kerf_mm / 2.0
+    above = trim(solid, Plane(plane.normal, plane.offset + half))
+    below = trim(solid, Plane(-plane.normal, -(plane.offset - half)))
+    return below, above
+
+
+def lumps(solid: Any) -> list[Any]:
+    """The connected lumps of a robust solid, heaviest first; none for an empty one."""
+    return sorted(solid.decompose(), key=lambda lump: -lump.volume())
+
+
+def plane_frame(normal: Floats, along: Floats) -> Floats:
+    """Right-handed axes (3, 3), rows (u, v, ``normal``), u as near to ``along`` as the plane lets.
+
+    Where ``along`` is within half a degree of the normal, the axis farthest from it serves.
+    """
+    u = along - (along @ normal) * normal
+    if np.linalg.norm(u) < 0.01 * np.linalg.norm(along):
+        axis = np.eye(3)[int(np.argmin(np.abs(normal)))]
+        u = axis - (axis @ normal) * normal
+    u = u / np.linalg.norm(u)
+    return np.array([u, np.cross(normal, u), normal])
+
+
+def section(solid: Any, frame: Floats, offset: float) -> tuple[Floats, ...]:
+    """Closed loops, each (k, 2), in which the plane frame[2]·x = ``offset`` cuts a robust solid.
+
+    Coordinates are along frame[0] and frame[1]; outer loops run counter-clockwise, holes
+    clockwise. A point (a, b) lies at a·frame[0] + b·frame[1] + offset·frame[2] in space.
+    """
+    turned = solid.transform(np.hstack([frame, np.zeros((3, 1))]))
+    loops = turned.slice(offset).to_polygons()
+    return tuple(np.array(loop, np.float64) for loop in loops)
+
+
+def in_space(points: Floats, frame: Floats, offset: float) -> Floats:
+    """Points (n, 2) of a section, as points (n, 3) in space."""
+    return points @ frame[:2] + offset * frame[2]
+
+
 def beyond(mesh: Mesh, plane: Plane) -> Mesh:
     """The part of ``mesh`` with normal·x >= offset, closed by a cap; empty where nothing is."""
-    return as_mesh(as_solid(mesh).trim_by_plane(tuple(plane.normal), plane.offset))
+    return as_mesh(trim(as_solid(mesh), plane))
 
 
 def saw(mesh: Mesh, plane: Plane, kerf_mm: float) -> tuple[Mesh, Mesh]:
     """(below, above): what is left on each side of a kerf centred on ``plane``."""
-    half = kerf_mm / 2.0
-    above = beyond(mesh, Plane(plane.normal, plane.offset + half))
-    below = beyond(mesh, Plane(-plane.normal, -(plane.offset - half)))
-    return below, above
+    below, above = part(as_solid(mesh), plane, kerf_mm)
+    return as_mesh(below), as_mesh(above)

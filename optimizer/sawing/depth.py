@@ -1,0 +1,51 @@
+"""How far the blade must go through the piece."""
+
+import numpy as np
+from scipy.spatial import ConvexHull
+
+from optimizer.mesh import Floats, Ints, Mesh, Plane
+from optimizer.solid import plane_frame
+
+
+def cut_depth(mesh: Mesh, plane: Plane, kerf_mm: float) -> float:
+    """Least width in mm of all that the kerf removes, seen along the plane's normal.
+
+    The blade enters square to the two parallel lines that hold the kerf most closely: the
+    shortest way through, cut from one side.
+    """
+    frame = plane_frame(plane.normal, np.eye(3)[int(np.argmin(np.abs(plane.normal)))])
+    return least_width(_kerf_points(mesh, plane, kerf_mm) @ frame[:2].T)
+
+
+def least_width(points: Floats) -> float:
+    """Least distance in mm between two parallel lines that hold the points (n, 2) between them.
+
+    One of the lines runs along a side of the convex hull (Houle and Toussaint 1988, Computing the
+    width of a set).
+    """
+    if len(points) < 3 or np.linalg.matrix_rank(points - points[0], tol=1e-9) < 2:
+        return 0.0
+    hull = ConvexHull(points)
+    corners = points[hull.vertices]
+    reach = hull.equations[:, :2] @ corners.T + hull.equations[:, 2:]
+    return float((-reach.min(axis=1)).min())
+
+
+def _kerf_points(mesh: Mesh, plane: Plane, kerf_mm: float) -> Floats:
+    """Points (n, 3) with the same convex hull as the part of the solid within the kerf."""
+    height = mesh.vertices @ plane.normal - plane.offset
+    within = mesh.vertices[np.abs(height) <= kerf_mm / 2.0]
+    edges = np.vstack([mesh.faces[:, [0, 1]], mesh.faces[:, [1, 2]], mesh.faces[:, [2, 0]]])
+    edges = edges[edges[:, 0] < edges[:, 1]]  # each edge of a closed mesh is met both ways
+    faces = {-kerf_mm / 2.0, kerf_mm / 2.0}
+    crossings = [_crossings(mesh.vertices, edges, height - face) for face in sorted(faces)]
+    return np.vstack([within, *crossings])
+
+
+def _crossings(vertices: Floats, edges: Ints, height: Floats) -> Floats:
+    """Points (k, 3) where edges pass from below height 0 to above it."""
+    start, end = height[edges[:, 0]], height[edges[:, 1]]
+    crossed = start * end < 0
+    share = (start[crossed] / (start[crossed] - end[crossed]))[:, None]
+    first, last = vertices[edges[crossed, 0]], vertices[edges[crossed, 1]]
+    return first + share * (last - first)

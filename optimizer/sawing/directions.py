@@ -1,0 +1,101 @@
+"""Which ways a cut may face: the directions worth trying, in the stone frame."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import ConvexHull
+
+from optimizer.design.model import Body
+from optimizer.mesh import Floats
+
+FREE = 160  # directions spread over the sphere: about 16 degrees apart
+BROAD_SIDES = 24  # broadest sides of the rough's hull that are tried
+TWIN_DEG = 1.0  # a direction this near to an earlier one is dropped
+
+
+@dataclass(frozen=True)
+class Direction:
+    """An outward unit normal of a cut, in the stone frame. ``plain``: a cut this way is easy to
+    set up, since it lies along the stone or along a flat of the rough."""
+
+    normal: Floats  # (3,)
+    name: str  # completes "the cut runs ..."
+    plain: bool
+    table: bool = False
+
+
+def directions(body: Body, references: dict[str, Floats], corners: Floats) -> list[Direction]:
+    """Candidates, the plainest first, near twins dropped.
+
+    ``references``: normals (3,) of named flats of the rough, stone frame; ``corners`` (n, 3): of
+    the rough's hull, stone frame.
+    """
+    listed = [*_axes(), *_facets(body, girdle=True), *_references(references)]
+    listed += [*_facets(body, girdle=False), *_broad_sides(corners)]
+    listed += [Direction(n, "at a free angle", False) for n in spread(FREE)]
+    return _without_twins(listed)
+
+
+def spread(count: int) -> Floats:
+    """Unit vectors (count, 3) spread evenly by the golden angle (Fibonacci lattice)."""
+    z = 1.0 - (2.0 * np.arange(count) + 1.0) / count
+    turn = np.arange(count) * np.pi * (3.0 - np.sqrt(5.0))
+    radius = np.sqrt(1.0 - z * z)
+    return np.column_stack([radius * np.cos(turn), radius * np.sin(turn), z])
+
+
+def _axes() -> list[Direction]:
+    eye = np.eye(3)
+    return [
+        Direction(eye[2], "parallel to the table, on the table side", True, table=True),
+        Direction(-eye[2], "parallel to the table, on the culet side", True),
+        Direction(eye[0], "square to the length, on the + end", True),
+        Direction(-eye[0], "square to the length, on the - end", True),
+        Direction(eye[1], "square to the width, on the + side", True),
+        Direction(-eye[1], "square to the width, on the - side", True),
+    ]
+
+
+def _facets(body: Body, girdle: bool) -> list[Direction]:
+    upright = np.abs(body.normals[:, 2]) < 1e-6
+    return [
+        Direction(normal, f"parallel to facet {name}", True)
+        for normal, name, is_girdle in zip(body.normals, body.facet_names, upright, strict=True)
+        if is_girdle == girdle
+    ]
+
+
+def _references(references: dict[str, Floats]) -> list[Direction]:
+    return [
+        Direction(sign * normal, f"parallel to the rough's {name}", True)
+        for name, normal in references.items()
+        for sign in (1.0, -1.0)
+    ]
+
+
+def _broad_sides(corners: Floats) -> list[Direction]:
+    """Area-weighted normals of the hull's broadest sides, gathered around a spread of ways."""
+    hull = ConvexHull(corners)
+    triangles = corners[hull.simplices]
+    crosses = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    areas = np.linalg.norm(crosses, axis=1)
+    bins = spread(4 * FREE)
+    nearest = np.argmax(hull.equations[:, :3] @ bins.T, axis=1)
+    sums = np.zeros((len(bins), 3))
+    np.add.at(sums, nearest, areas[:, None] * hull.equations[:, :3])
+    size = np.linalg.norm(sums, axis=1)
+    broadest = np.argsort(-np.round(size, 6), kind="stable")[:BROAD_SIDES]
+    return [
+        Direction(sums[i] / size[i], "parallel to a broad side of the rough", False)
+        for i in broadest
+        if size[i] > 0
+    ]
+
+
+def _without_twins(listed: list[Direction]) -> list[Direction]:
+    near = np.cos(np.radians(TWIN_DEG))
+    kept: list[Direction] = []
+    for direction in listed:
+        if not kept or np.max([k.normal @ direction.normal for k in kept]) < near:
+            kept.append(direction)
+    return kept

@@ -1,0 +1,127 @@
+"""The tree of cuts on the full mesh: saw, weigh, keep what the rule asks for."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.order import Workshop
+from optimizer.sawing.depth import cut_depth
+from optimizer.sawing.model import Cut, Offcut, Piece, SawPlan
+from optimizer.solid import as_mesh, as_solid, lumps, part
+
+CRUMB_CT = 0.05  # lighter lumps of one side of a cut are counted together as one piece
+
+
+@dataclass
+class Tree:
+    """Grows cut by cut; ``stone_piece`` is the piece that the next cut goes through.
+
+    ``inside`` (3,) is a point within the stone, ``sg`` its density, scan frame throughout.
+    """
+
+    rough: Mesh
+    inside: Floats
+    sg: float
+    workshop: Workshop
+    pieces: list[Piece] = field(default_factory=list)
+    cuts: list[Cut] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+    stone_piece: int = 0
+
+    def __post_init__(self) -> None:
+        self.pieces.append(Piece(0, None, None, self.rough))
+        self._solid = as_solid(self.rough)
+
+    def carat(self, solid: Any) -> float:
+        """Weight of a robust solid; 1 ct is 0.2 g exactly."""
+        return float(solid.volume()) * self.sg / 200.0
+
+    def saw(self, plane: Plane, run: str) -> bool:
+        """Cut the stone's piece where the full mesh bears out the rule; tells whether it did.
+
+        ``run`` says how the cut runs. The stone lies below the plane.
+        """
+        piece = self.pieces[self.stone_piece].mesh
+        below, above = part(self._solid, plane, self.workshop.kerf_mm)
+        off, rest = lumps(above), lumps(below)
+        if not off or not rest:
+            return False
+        near = plane.offset - self.workshop.kerf_mm / 2.0
+        rise = float((piece.vertices @ plane.normal).max() - near)
+        heaviest = self.carat(off[0])
+        if heaviest < self.workshop.keep_offcut_ct and rise <= self.workshop.grind_mm:
+            return False
+        deep = cut_depth(piece, plane, self.workshop.kerf_mm)
+        if deep > self.workshop.saw_reach_mm:
+            self._say_out_of_reach(heaviest, deep)
+            return False
+        self._split(plane, deep, off, rest, f"{self._reason(heaviest, rise)} The cut runs {run}.")
+        return True
+
+    def plan(self) -> SawPlan:
+        """The tree as it stands; leaves without the stone that weigh enough are the offcuts."""
+        gone = {cut.piece for cut in self.cuts} | {self.stone_piece}
+        weighed = [(p, self._volume(p)) for p in self.pieces if p.id not in gone]
+        per_mm3 = self.sg / 200.0
+        offcuts = tuple(
+            Offcut(p.id, p.mesh, v, v * per_mm3)
+            for p, v in weighed
+            if v * per_mm3 >= self.workshop.keep_offcut_ct
+        )
+        return SawPlan(tuple(self.pieces), tuple(self.cuts), offcuts, (self.stone_piece,))
+
+    def _volume(self, piece: Piece) -> float:
+        return float(as_solid(piece.mesh).volume())
+
+    def _split(self, plane: Plane, deep: float, off: list[Any], rest: list[Any], why: str) -> None:
+        parent, number = self.stone_piece, len(self.cuts)
+        holder = next((lump for lump in rest if holds(as_mesh(lump), self.inside)), rest[0])
+        others = [lump for lump in rest if lump is not holder]
+        below = [self._add(number, "below", holder)]
+        below += [self._add(number, "below", lump) for lump in self._gathered(others)]
+        above = [self._add(number, "above", lump) for lump in self._gathered(off)]
+        self.cuts.append(
+            Cut(parent, tuple(below), tuple(above), plane, self.workshop.kerf_mm, deep, why)
+        )
+        self.stone_piece, self._solid = below[0], holder
+        if len(off) + len(rest) > 2:
+            self.warnings.append(
+                f"Cut {number + 1} leaves {len(rest)} separate lumps on the stone's side and "
+                f"{len(off)} on the other; on each side those under {CRUMB_CT} ct count as one "
+                "piece."
+            )
+
+    def _add(self, cut: int, side: str, solid: Any) -> int:
+        self.pieces.append(Piece(len(self.pieces), cut, side, as_mesh(solid)))
+        return self.pieces[-1].id
+
+    def _gathered(self, loose: list[Any]) -> list[Any]:
+        """Each lump by itself, and all crumbs together as one."""
+        whole = [lump for lump in loose if self.carat(lump) >= CRUMB_CT]
+        crumbs = [lump for lump in loose if self.carat(lump) < CRUMB_CT]
+        return whole + ([type(crumbs[0]).compose(crumbs)] if crumbs else [])
+
+    def _reason(self, heaviest: float, rise: float) -> str:
+        if heaviest >= self.workshop.keep_offcut_ct:
+            return f"Keeps an offcut of {heaviest:.1f} ct and saves grinding {rise:.1f} mm."
+        return f"Saves grinding {rise:.1f} mm; the piece off ({heaviest:.1f} ct) is waste."
+
+    def _say_out_of_reach(self, carat: float, deep: float) -> None:
+        self.warnings.append(
+            f"A cap of {carat:.1f} ct is not sawn off: the blade would have to reach {deep:.1f} "
+            f"mm and the saw reaches {self.workshop.saw_reach_mm:g} mm. Grind it, or saw it from "
+            "both sides."
+        )
+
+
+def holds(mesh: Mesh, point: Floats) -> bool:
+    """Whether a closed mesh holds the point, by its solid angle (van Oosterom and Strackee 1983,
+    The solid angle of a plane triangle)."""
+    a, b, c = np.moveaxis(mesh.triangles - point, 1, 0)
+    la, lb, lc = (np.linalg.norm(side, axis=1) for side in (a, b, c))
+    top = np.einsum("ij,ij->i", a, np.cross(b, c))
+    ab, bc, ca = (np.einsum("ij,ij->i", p, q) for p, q in ((a, b), (b, c), (c, a)))
+    angles = 2.0 * np.arctan2(top, la * lb * lc + ab * lc + bc * la + ca * lb)
+    return bool(abs(angles.sum()) > 2.0 * np.pi)
