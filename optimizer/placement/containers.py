@@ -1,0 +1,235 @@
+"""What holds the stone: the planes of a convex solid, points of a surface, or the surface whole.
+
+Each answers the same two questions at a pose: how large may the body be (``gauge``), and which
+features hold it, as linear rows for the next step (``rows``). A row r with limit l says
+r·(δσ, δt, θ) <= l, where δt moves the stone in mm and θ = turn in radians × lever in mm.
+"""
+
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import numpy as np
+
+from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.placement import kernels
+from optimizer.placement.growth import Growth
+
+Rows = tuple[Floats, Floats]
+MOST_CONTACTS = 4096  # more near triangles than this at once: the step is made shorter
+
+
+class Container(Protocol):
+    """Something that the stone must stay inside."""
+
+    def gauge(
+        self, growths: tuple[Growth, ...], rotation: Floats, translation: Floats, floor: float
+    ) -> float:
+        """The greatest σ at this pose; any value below ``floor`` may be returned early."""
+        ...
+
+    def rows(
+        self,
+        growths: tuple[Growth, ...],
+        rotation: Floats,
+        translation: Floats,
+        sigma: float,
+        band: float,
+        lever: float,
+    ) -> Rows:
+        """Rows (r, 7) and limits (r,) of every feature reached before σ = sigma + band."""
+        ...
+
+
+@dataclass(frozen=True)
+class Planes:
+    """The convex solid {x : normals·x <= offsets}; exact."""
+
+    normals: Floats  # (p, 3) outward, unit
+    offsets: Floats  # (p,)
+
+    def gauge(
+        self, growths: tuple[Growth, ...], rotation: Floats, translation: Floats, floor: float
+    ) -> float:
+        """See Container."""
+        room = self.offsets - self.normals @ translation
+        best = np.inf
+        for growth in growths:
+            turned = self.normals @ rotation
+            fixed = turned @ growth.corners0.T + growth.margin0
+            pace = turned @ growth.corners1.T + growth.margin1
+            slack = room[:, None] - fixed
+            growing = pace > 0.0
+            if np.any(growing):
+                best = min(best, float((slack[growing] / pace[growing]).min()))
+        return best
+
+    def rows(
+        self,
+        growths: tuple[Growth, ...],
+        rotation: Floats,
+        translation: Floats,
+        sigma: float,
+        band: float,
+        lever: float,
+    ) -> Rows:
+        """See Container."""
+        parts = [
+            self._rows_of(g, rotation, translation, sigma, band * g.pace, lever) for g in growths
+        ]
+        return np.vstack([r for r, _ in parts]), np.concatenate([m for _, m in parts])
+
+    def _rows_of(
+        self,
+        growth: Growth,
+        rotation: Floats,
+        translation: Floats,
+        sigma: float,
+        near_mm: float,
+        lever: float,
+    ) -> Rows:
+        arms = (growth.corners0 + growth.corners1 * sigma) @ rotation.T
+        margin = growth.margin0 + growth.margin1 * sigma
+        limits = (self.offsets - self.normals @ translation)[:, None] - self.normals @ arms.T
+        limits -= margin
+        plane, corner = np.nonzero(limits < near_mm)
+        normals = self.normals[plane]
+        rows = np.empty((len(plane), 7))
+        paces = growth.corners1 @ rotation.T
+        rows[:, 0] = np.einsum("ij,ij->i", normals, paces[corner]) + growth.margin1
+        rows[:, 1:4] = normals
+        rows[:, 4:7] = np.cross(arms[corner], normals) / lever
+        return rows, limits[plane, corner]
+
+
+def _contact_rows(
+    points: Floats, pulls: Floats, gauges: Floats, translation: Floats, sigma: float, lever: float
+) -> Rows:
+    rows = np.empty((len(gauges), 7))
+    rows[:, 0] = 1.0
+    rows[:, 1:4] = pulls
+    rows[:, 4:7] = np.cross(points - translation, pulls) / lever
+    return rows, gauges - sigma
+
+
+@dataclass(frozen=True)
+class Points:
+    """Points of the surface, standing in for it while the search is coarse."""
+
+    points: Floats  # (n, 3)
+
+    def gauge(
+        self, growths: tuple[Growth, ...], rotation: Floats, translation: Floats, floor: float
+    ) -> float:
+        """See Container."""
+        order = np.arange(len(self.points))
+        best = np.inf
+        for f in growths:
+            g, h = kernels.world_facets(f.normals, f.alpha, f.beta, rotation, translation)
+            best = kernels.point_gauge(self.points, order, g, h, floor, best)
+        return float(best)
+
+    def rows(
+        self,
+        growths: tuple[Growth, ...],
+        rotation: Floats,
+        translation: Floats,
+        sigma: float,
+        band: float,
+        lever: float,
+    ) -> Rows:
+        """See Container."""
+        rows, limits = [], []
+        for f in growths:
+            g, h = kernels.world_facets(f.normals, f.alpha, f.beta, rotation, translation)
+            size = len(self.points)
+            where, pulls, gauges = np.empty((size, 3)), np.empty((size, 3)), np.empty(size)
+            count = kernels.point_contacts(
+                self.points, g, h, sigma + band, where, pulls, gauges
+            )
+            r, m = _contact_rows(
+                where[:count], pulls[:count], gauges[:count], translation, sigma, lever
+            )
+            rows.append(r)
+            limits.append(m)
+        return np.vstack(rows), np.concatenate(limits)
+
+
+@dataclass(frozen=True)
+class Surface:
+    """The whole triangle mesh in a tree of boxes; exact."""
+
+    triangles: Floats  # (n, 3, 3) sorted along a space-filling curve
+    boxes: Floats  # (2L-1, 6)
+
+    @staticmethod
+    def of(mesh: Mesh) -> "Surface":
+        """Sort the triangles along a Z-order curve and box them in a balanced tree."""
+        triangles = np.ascontiguousarray(mesh.triangles)
+        middles = triangles.mean(axis=1)
+        low = middles.min(axis=0)
+        span = float(np.ptp(middles, axis=0).max()) or 1.0
+        order = np.argsort(kernels.morton_codes(middles, low, span), kind="stable")
+        triangles = np.ascontiguousarray(triangles[order])
+        return Surface(triangles, kernels.tree_boxes(triangles))
+
+    def gauge(
+        self, growths: tuple[Growth, ...], rotation: Floats, translation: Floats, floor: float
+    ) -> float:
+        """See Container."""
+        best = np.inf
+        for f in growths:
+            g, h = kernels.world_facets(f.normals, f.alpha, f.beta, rotation, translation)
+            best = kernels.surface_gauge(self.triangles, self.boxes, g, h, floor, best)
+        return float(best)
+
+    def rows(
+        self,
+        growths: tuple[Growth, ...],
+        rotation: Floats,
+        translation: Floats,
+        sigma: float,
+        band: float,
+        lever: float,
+    ) -> Rows:
+        """See Container."""
+        rows, limits = [], []
+        for f in growths:
+            g, h = kernels.world_facets(f.normals, f.alpha, f.beta, rotation, translation)
+            where, pulls, gauges = self._contacts(g, h, sigma, band)
+            r, m = _contact_rows(where, pulls, gauges, translation, sigma, lever)
+            rows.append(r)
+            limits.append(m)
+        return np.vstack(rows), np.concatenate(limits)
+
+    def _contacts(
+        self, g: Floats, h: Floats, sigma: float, band: float
+    ) -> tuple[Floats, Floats, Floats]:
+        where, pulls = np.empty((MOST_CONTACTS, 3)), np.empty((MOST_CONTACTS, 3))
+        gauges = np.empty(MOST_CONTACTS)
+        while True:
+            count = kernels.surface_contacts(
+                self.triangles, self.boxes, g, h, sigma + band, where, pulls, gauges
+            )
+            if count <= MOST_CONTACTS or band < 1e-9:
+                count = min(count, MOST_CONTACTS)
+                return where[:count], pulls[:count], gauges[:count]
+            band /= 2.0  # rows left out only make a step that the exact gauge then judges
+
+    def holds(self, point: Floats) -> bool:
+        """Whether the point lies inside the solid."""
+        return bool(kernels.winding_number(self.triangles, np.asarray(point, float)) > 0.5)
+
+
+def hull_planes(hull: Any) -> Planes:
+    """The planes of a scipy ConvexHull, coplanar facets merged."""
+    first = np.unique(np.round(hull.equations, 9), axis=0, return_index=True)[1]
+    equations = hull.equations[np.sort(first)]
+    return Planes(np.ascontiguousarray(equations[:, :3]), np.ascontiguousarray(-equations[:, 3]))
+
+
+def half_space(plane: Plane) -> Planes:
+    """The side of a plane away from its normal, as a container."""
+    return Planes(plane.normal[None, :].copy(), np.array([plane.offset]))
+
+
+__all__ = ["Container", "Planes", "Points", "Rows", "Surface", "half_space", "hull_planes"]

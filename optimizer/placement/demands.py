@@ -1,0 +1,192 @@
+"""Demands on a placement. Each answers one question: its signed clearance, not negative when met.
+
+A demand also gives rows for the search, in the form of ``containers``: row·(δσ, δt, θ) <= limit.
+To add one: write its measure with the gradient, and name it in ``zone_demands`` or beside it.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from optimizer.mesh import Floats, Plane
+from optimizer.order import Range, ZoneDemand
+from optimizer.placement import slicing
+from optimizer.placement.growth import Growing
+
+POLE_DEG = 1.0  # within this of tilt ±90 the azimuth says nothing
+TIE_MM = 0.05  # corners within this of the extreme may become the extreme in the next step
+
+
+@dataclass(frozen=True)
+class Situation:
+    """A growing body at one pose, as demands see it."""
+
+    growing: Growing
+    sigma: float
+    rotation: Floats
+    translation: Floats
+    lever: float  # mm for one radian
+
+    @property
+    def arms(self) -> Floats:
+        """Corners relative to the stone's origin, scan axes, (k, 3)."""
+        return self.growing.corners(self.sigma) @ self.rotation.T
+
+
+class Demand(Protocol):
+    """Something an order asks of the placement."""
+
+    sentence: str
+
+    def clearance(self, at: Situation) -> float:
+        """Millimetres to spare (degrees and shares turned into mm); negative: not met."""
+        ...
+
+    def rows(self, at: Situation) -> tuple[Floats, Floats]:
+        """Linearised demand: rows (r, 7) and limits (r,)."""
+        ...
+
+
+Measure = Callable[[Situation, Plane], tuple[float, Floats]]
+
+
+def tilt(at: Situation, plane: Plane) -> tuple[float, Floats]:
+    """Tilt of the boundary in radians × lever, and its gradient (7,)."""
+    z = at.rotation[:, 2]
+    sine = float(np.clip(plane.normal @ z, -1.0, 1.0))
+    gradient = np.zeros(7)
+    gradient[4:] = -np.cross(plane.normal, z) / max(np.sqrt(1.0 - sine * sine), 1e-9)
+    return float(np.arcsin(sine)) * at.lever, gradient
+
+
+def azimuth(at: Situation, plane: Plane) -> tuple[float, Floats]:
+    """Azimuth of the boundary in radians × lever, and its gradient (7,)."""
+    x, y = at.rotation[:, 0], at.rotation[:, 1]
+    a, b = float(plane.normal @ x), float(plane.normal @ y)
+    gradient = np.zeros(7)
+    gradient[4:] = np.cross(plane.normal, b * x - a * y) / max(a * a + b * b, 1e-18)
+    return float(np.arctan2(b, a)) * at.lever, gradient
+
+
+def share(at: Situation, plane: Plane) -> tuple[float, Floats]:
+    """Share of the stone's volume beyond the boundary × lever, and its gradient (7,)."""
+    gradient = np.zeros(7)
+    step = 1e-5 * at.lever
+    for k in range(7):
+        move = np.zeros(7)
+        move[k] = step
+        ahead, behind = _share_after(at, plane, move), _share_after(at, plane, -move)
+        gradient[k] = (ahead - behind) / (2.0 * step) * at.lever
+    return _share_after(at, plane, np.zeros(7)) * at.lever, gradient
+
+
+def _share_after(at: Situation, plane: Plane, move: Floats) -> float:
+    # The boundary is moved against the stone, which comes to the same and costs less.
+    omega = move[4:] / at.lever
+    normal = plane.normal - np.cross(omega, plane.normal)
+    normal /= np.linalg.norm(normal)
+    offset = plane.offset - plane.normal @ (at.translation + move[1:4])
+    corners = at.growing.corners(at.sigma + move[0])
+    return slicing.share_beyond(
+        corners, at.growing.body.faces, at.rotation.T @ normal, float(offset)
+    )
+
+
+@dataclass(frozen=True)
+class InRange:
+    """A measure of the boundary that must lie between two ends (in the measure's own unit)."""
+
+    sentence: str
+    plane: Plane
+    measure: Measure
+    low: float  # radians, or a share
+    high: float
+    period: float | None = None  # 2π for angles that go round
+
+    def _value(self, at: Situation) -> tuple[float, Floats]:
+        value, gradient = self.measure(at, self.plane)
+        if self.period is not None:
+            period, middle = self.period * at.lever, 0.5 * (self.low + self.high) * at.lever
+            value -= period * round((value - middle) / period)
+        return value, gradient
+
+    def clearance(self, at: Situation) -> float:
+        """See Demand."""
+        value, _ = self._value(at)
+        return min(value - self.low * at.lever, self.high * at.lever - value)
+
+    def rows(self, at: Situation) -> tuple[Floats, Floats]:
+        """See Demand."""
+        value, gradient = self._value(at)
+        limits = [self.high * at.lever - value, value - self.low * at.lever]
+        return np.array([gradient, -gradient]), np.array(limits)
+
+
+@dataclass(frozen=True)
+class Offset:
+    """(c − mid)/half between two ends: where the boundary cuts the stone's extent along n."""
+
+    sentence: str
+    plane: Plane
+    low: float
+    high: float
+
+    def _extent(self, at: Situation) -> tuple[Floats, float]:
+        reach = at.arms @ self.plane.normal + self.plane.normal @ at.translation
+        return reach, float(np.ptp(reach)) / 2.0
+
+    def clearance(self, at: Situation) -> float:
+        """See Demand; in mm along the boundary's normal."""
+        reach, half = self._extent(at)
+        value = (self.plane.offset - 0.5 * (reach.max() + reach.min())) / half
+        return float(min(value - self.low, self.high - value) * half)
+
+    def rows(self, at: Situation) -> tuple[Floats, Floats]:
+        """See Demand. c <= mid + high·half is c <= p·max + (1−p)·min with p = (1+high)/2, and
+        the like for the lower end: the side that could be a new extreme gets a row a corner."""
+        reach, _ = self._extent(at)
+        top, bottom = int(np.argmax(reach)), int(np.argmin(reach))
+        arms, paces = at.arms, at.growing.pace(at.sigma) @ at.rotation.T
+        motion = np.zeros((len(reach), 7))
+        motion[:, 0] = paces @ self.plane.normal
+        motion[:, 1:4] = self.plane.normal
+        motion[:, 4:] = np.cross(arms, self.plane.normal) / at.lever
+        rows, limits = [], []
+        p = 0.5 * (1.0 + self.high)
+        for k in np.flatnonzero(reach <= reach[bottom] + TIE_MM):
+            rows.append(-(p * motion[top] + (1.0 - p) * motion[k]))
+            limits.append(p * reach[top] + (1.0 - p) * reach[k] - self.plane.offset)
+        p = 0.5 * (1.0 + self.low)
+        for k in np.flatnonzero(reach >= reach[top] - TIE_MM):
+            rows.append(p * motion[k] + (1.0 - p) * motion[bottom])
+            limits.append(self.plane.offset - p * reach[k] - (1.0 - p) * reach[bottom])
+        return np.array(rows), np.array(limits)
+
+
+def _numbers(ends: Range, unit: str) -> str:
+    return f"{ends[0]:g} to {ends[1]:g}{unit}"
+
+
+def zone_demands(zone: ZoneDemand, plane: Plane) -> tuple[Demand, ...]:
+    """The order's demands on the boundary ``plane`` (normal towards the named colour), but for
+    "not crossed", which is a wall and not a demand."""
+    found: list[Demand] = []
+    name = f'boundary "{zone.name}"'
+    if zone.tilt_deg is not None:
+        low, high = np.radians(zone.tilt_deg)
+        text = f"{name}: tilt {_numbers(zone.tilt_deg, '°')}"
+        found.append(InRange(text, plane, tilt, low, high))
+    if zone.azimuth_deg is not None:
+        low, high = np.radians(zone.azimuth_deg)
+        text = f"{name}: azimuth {_numbers(zone.azimuth_deg, '°')}"
+        found.append(InRange(text, plane, azimuth, low, high, 2.0 * np.pi))
+    if zone.offset is not None:
+        text = f"{name}: offset {_numbers(zone.offset, '')}"
+        found.append(Offset(text, plane, *zone.offset))
+    if zone.share_percent is not None:
+        low, high = zone.share_percent
+        text = f"{name}: {zone.colour} {_numbers(zone.share_percent, ' %')} of the volume"
+        found.append(InRange(text, plane, share, low / 100.0, high / 100.0))
+    return tuple(found)

@@ -1,0 +1,189 @@
+"""Global search: a tournament of poses, then climbs from the best distinct ones."""
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.mesh import Floats
+from optimizer.placement import kernels
+from optimizer.placement.climb import Problem, State, climb, stand
+from optimizer.placement.containers import Container, Points
+from optimizer.placement.demands import Demand
+from optimizer.placement.ground import Ground
+from optimizer.placement.growth import Growing
+from optimizer.placement.rotations import even_rotations, one_of_each_orbit
+
+WORKERS = 2
+BLOCK = 16  # rotations that one kernel call judges
+ROUND = 8  # blocks judged against the same incumbent, whatever the number of workers
+KEEP = 0.6  # a pose below this share of the best is not worth a climb
+FEW_PLANES = 300  # up to here a convex solid's own planes are quicker than points
+SAME = 0.01  # radians, or share of the stone's half length: closer is the same place
+
+
+@dataclass(frozen=True)
+class Effort:
+    """A work budget, never a clock."""
+
+    rotations: int  # poses' rotations in the tournament
+    centres: int  # places tried for each rotation
+    coarse: int  # climbs against the coarse stand-in
+    fine: int  # climbs against the fine stand-in
+    final: int  # climbs against the whole surface
+
+
+EFFORTS = {
+    "quick": Effort(400, 24, 40, 10, 3),
+    "normal": Effort(1500, 48, 160, 40, 8),
+    "thorough": Effort(8000, 96, 1000, 200, 24),
+}
+
+
+@dataclass(frozen=True)
+class Task:
+    """What to search for, in the ground's own frame."""
+
+    growing: Growing
+    walls: tuple[Container, ...]
+    demands: tuple[Demand, ...]
+    rotations: Floats  # (n, 3, 3) starts
+    centres: Floats  # (c, 3) starts, inside the rough
+    ceiling: float  # σ is not wanted beyond this
+
+
+@dataclass(frozen=True)
+class Watch:
+    """How a search is watched and stopped: it asks ``stop`` often and tells ``progress`` its
+    stage, the steps done and in all, and the best σ so far."""
+
+    stop: Callable[[], bool] = lambda: False
+    progress: Callable[[str, int, int, float], None] = lambda stage, done, total, best: None
+
+
+def even_starts(count: int, group: Floats) -> Floats:
+    """About ``count`` even rotations, one of each orbit of the body's rotation group."""
+    return one_of_each_orbit(even_rotations(count * len(group)), group)
+
+
+def search(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[State]:
+    """The best distinct places found, best first, each exact on the whole surface.
+
+    The same input gives the same answer whatever the number of workers. Empty where the search
+    was stopped before it had any, or nothing fits.
+    """
+    starts = _tournament(ground, task, effort, watch)
+    if not starts:
+        return []
+    lever = starts[0].sigma * float(np.linalg.norm(task.growing.body.vertices, axis=1).max())
+    if task.growing.fixed_width is not None:
+        lever = float(np.linalg.norm(task.growing.corners(0.0), axis=1).max())
+
+    def problem(container: Container) -> Problem:
+        containers = (container, *task.walls)
+        return Problem(task.growing, containers, task.demands, lever, task.ceiling)
+
+    few_planes = ground.convex and len(ground.hull.offsets) <= FEW_PLANES
+    coarse = problem(ground.hull if few_planes else Points(ground.coarse))
+    fine = problem(ground.hull if few_planes else Points(ground.fine))
+    final = problem(ground.hull if ground.convex else ground.surface)
+    reach = task.growing.growths[0].pace
+    states = _climbs(coarse, starts[: effort.coarse], watch, "climbing", (0.2, 1e-3, 15))
+    states = _distinct(states, task, lever, effort.fine)
+    states = _climbs(fine, states, watch, "refining", (0.05, 1e-4, 20))
+    states = _distinct(states, task, lever, effort.final)
+    states = _climbs(final, states, watch, "finishing", (0.02, 1e-13 / reach, 60))
+    return [s for s in _distinct(states, task, lever, effort.final) if _inside(ground, s)]
+
+
+def _inside(ground: Ground, state: State) -> bool:
+    return state.sigma > 0.0 and ground.surface.holds(state.translation)
+
+
+def _tournament(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[State]:
+    """Judge every rotation at every centre; the best centre of each rotation, best first."""
+    centres = task.centres[: effort.centres]
+    distances = np.linalg.norm(ground.coarse[None] - centres[:, None], axis=2)
+    orders = np.argsort(distances, axis=1)
+    growth = task.growing.growths[0]
+    blocks = [task.rotations[i : i + BLOCK] for i in range(0, len(task.rotations), BLOCK)]
+
+    def judge(block: Floats, best: float) -> tuple[Floats, Floats]:
+        return kernels.tournament(  # type: ignore[no-any-return]
+            ground.coarse, centres, orders, np.ascontiguousarray(block), growth.normals,
+            growth.alpha, growth.beta, task.ceiling, KEEP, best,
+        )  # fmt: skip
+
+    gauges, which, best = [], [], 0.0
+    with ThreadPoolExecutor(WORKERS) as pool:
+        for first in range(0, len(blocks), ROUND):
+            if watch.stop():
+                break
+            batch = blocks[first : first + ROUND]
+            floor = best
+            for g, w in pool.map(lambda block: judge(block, floor), batch):  # noqa: B023
+                gauges.append(g)
+                which.append(w)
+                best = max(best, float(g.max()))
+            watch.progress("looking around", first + len(batch), len(blocks), best)
+    if not gauges or best <= 0.0:
+        return []
+    scores, places = np.concatenate(gauges), np.concatenate(which)
+    order = np.argsort(-scores, kind="stable")
+    order = order[np.isfinite(scores[order])]
+    return [
+        State(float(scores[i]), np.ascontiguousarray(task.rotations[i]), centres[places[i]], 0.0)
+        for i in order
+    ]
+
+
+def _climbs(
+    problem: Problem,
+    states: list[State],
+    watch: Watch,
+    stage: str,
+    how: tuple[float, float, int],
+) -> list[State]:
+    """Climb from every state: (radius as a share of the lever, tolerance as a share of σ,
+    steps). Once stopped, the rest are only stood where they are."""
+    radius, tolerance, steps = how
+
+    def one(state: State) -> State:
+        start = stand(problem, state.rotation, state.translation, -np.inf)
+        if watch.stop():
+            return start
+        scale = max(abs(start.sigma), 1e-3 * problem.lever)
+        return climb(
+            problem,
+            start,
+            radius=radius * problem.lever,
+            tolerance=tolerance * scale,
+            steps=steps,
+        )
+
+    done: list[State] = []
+    with ThreadPoolExecutor(WORKERS) as pool:
+        for state in pool.map(one, states):
+            done.append(state)
+            watch.progress(stage, len(done), len(states), max(s.merit for s in done))
+    return done
+
+
+def _distinct(states: list[State], task: Task, lever: float, count: int) -> list[State]:
+    """The best ``count`` states no two of which are the same place, up to the body's symmetry."""
+    group = task.growing.body.rotations
+    kept: list[State] = []
+    for state in sorted(states, key=lambda s: -s.merit):
+        if len(kept) == count:
+            break
+        if not any(_same(state, other, group, lever) for other in kept):
+            kept.append(state)
+    return kept
+
+
+def _same(a: State, b: State, group: Floats, lever: float) -> bool:
+    if np.linalg.norm(a.translation - b.translation) > SAME * lever:
+        return False
+    traces = np.einsum("ij,qji->q", b.rotation.T @ a.rotation, group)
+    return bool(np.arccos(np.clip((traces.max() - 1.0) / 2.0, -1.0, 1.0)) < SAME)
