@@ -1,0 +1,114 @@
+"""Independent re-check of a plan before anything is written.
+
+Every figure is measured anew from meshes with the robust boolean kernel and plain arithmetic on
+corner points; the search's own geometry is not used. A plan that fails is an error, no result.
+"""
+
+from collections.abc import Callable, Iterator
+
+from optimizer.audit.containment import inside_the_rough
+from optimizer.audit.cuts import (
+    cuts_clear_stones,
+    offcuts_are_their_pieces,
+    piece_solids,
+    pieces_add_up,
+    pieces_form_a_tree,
+    stones_are_apart,
+    stones_lie_in_their_pieces,
+)
+from optimizer.audit.demands import size_is_met, zone_is_met, zone_view
+from optimizer.audit.ground import RoughSolid
+from optimizer.audit.ledger import bounds_hold, guidance_fits, rough_is_weighed, status_fits
+from optimizer.audit.stones import (
+    figures_are_true,
+    is_convex_solid,
+    is_the_design,
+    pose_is_rigid,
+)
+from optimizer.design.model import Body
+from optimizer.plan import Plan, Stone
+
+Rebuild = Callable[[Stone], Body]
+
+__all__ = ["Rebuild", "audit", "rebuilt_body"]
+
+
+def audit(plan: Plan, rebuild: Rebuild | None = None) -> tuple[str, ...]:
+    """The checks that ``plan`` passes, as plain sentences with the measured numbers.
+
+    ``rebuild`` makes a stone's body anew from its design and parameters (the design library's
+    way unless given). Raises AuditError with one line, what was measured and what was demanded,
+    at the first check that fails.
+    """
+    return tuple(_checks(plan, rebuild or rebuilt_body))
+
+
+def rebuilt_body(stone: Stone) -> Body:
+    """The stone's body from its design and stated parameters, by the design library."""
+    from optimizer.design import build_body
+
+    least = stone.placement.body.least_girdle_mm
+    body: Body = build_body(stone.design, stone.parameters, least_girdle_mm=least)
+    return body
+
+
+def _checks(plan: Plan, rebuild: Rebuild) -> Iterator[str]:
+    yield status_fits(plan)
+    rough = RoughSolid.of(plan.rough.mesh)
+    yield rough_is_weighed(plan, float(rough.solid.volume()))
+    for k, stone in enumerate(plan.stones):
+        yield from _stone_checks(plan, stone, rough, rebuild, f"stone {k + 1}")
+        yield from _demand_checks(plan, stone, f"stone {k + 1}")
+    for k, other in enumerate(plan.ruled_out_by):
+        yield from _stone_checks(plan, other.stone, rough, rebuild, f"the ruled-out stone {k + 1}")
+    if plan.stones:
+        yield from _saw_checks(plan, rough)
+        yield from _guidance_checks(plan)
+    bounds = bounds_hold(plan)
+    if bounds:
+        yield bounds
+
+
+def _stone_checks(
+    plan: Plan, stone: Stone, rough: RoughSolid, rebuild: Rebuild, name: str
+) -> Iterator[str]:
+    placement = stone.placement
+    yield pose_is_rigid(placement.pose, name)
+    mesh = placement.mesh()
+    yield is_convex_solid(mesh, name)
+    yield is_the_design(stone, rebuild, name)
+    skin = plan.rough.scan_error_mm + plan.order.workshop.clean_up_mm
+    yield inside_the_rough(mesh, rough, skin, placement.clearance_mm, name)
+    yield figures_are_true(stone, mesh, plan.rough.material.sg, name)
+
+
+def _demand_checks(plan: Plan, stone: Stone, name: str) -> Iterator[str]:
+    mesh = stone.placement.mesh()
+    yield size_is_met(stone, mesh, plan.order, plan.rough.material.sg, name)
+    if plan.order.zone is not None:
+        yield zone_is_met(stone, mesh, plan.rough, plan.order.zone)
+
+
+def _saw_checks(plan: Plan, rough: RoughSolid) -> Iterator[str]:
+    saw, workshop = plan.sawing, plan.order.workshop
+    stones = [stone.placement.mesh() for stone in plan.stones]
+    yield pieces_form_a_tree(saw, len(stones))
+    solids = piece_solids(saw, rough.solid, plan.rough.mesh)
+    yield pieces_add_up(saw, solids)
+    if saw.cuts:
+        yield cuts_clear_stones(saw, stones, workshop)
+    yield stones_lie_in_their_pieces(saw, stones, solids)
+    if len(stones) > 1:
+        yield stones_are_apart(stones, workshop)
+    if saw.offcuts:
+        yield offcuts_are_their_pieces(saw, plan.rough.material.sg)
+
+
+def _guidance_checks(plan: Plan) -> Iterator[str]:
+    guidance, stone = plan.guidance, plan.stones[0]
+    if guidance is None:
+        return
+    seen = guidance.zone and zone_view(
+        stone, stone.placement.mesh(), plan.rough, guidance.zone.zone, guidance.zone.colour
+    )
+    yield guidance_fits(plan, guidance, seen)

@@ -1,0 +1,142 @@
+"""Every demand of the order, evaluated anew from the stone's mesh."""
+
+import numpy as np
+
+from optimizer.audit.ground import (
+    ANGLE_DEG,
+    LENGTH_MM,
+    OFFSET,
+    PERCENT,
+    RELATIVE,
+    require,
+    robust,
+    within,
+)
+from optimizer.audit.stones import stone_frame, thinnest_girdle
+from optimizer.errors import AuditError
+from optimizer.guidance.model import ZoneView
+from optimizer.mesh import Mesh, Plane
+from optimizer.order import Order, ZoneDemand
+from optimizer.plan import Stone
+from optimizer.rough.model import Rough
+
+_UPRIGHT_DEG = 89.0  # beyond this tilt the azimuth has no meaning in practice
+
+
+def size_is_met(stone: Stone, mesh: Mesh, order: Order, sg: float, name: str) -> str:
+    """Size window, girdle minimum, design and parameters as ordered."""
+    at_home = stone_frame(stone, mesh)
+    length, width, _ = np.ptp(at_home.vertices, axis=0)
+    carat = robust(mesh, name).volume() * sg / 200.0
+    for what, measured, wanted, unit in (
+        ("width", width, order.size.width_mm, "mm"),
+        ("length", length, order.size.length_mm, "mm"),
+        ("weight", carat, order.size.carat, "ct"),
+    ):
+        if wanted is not None:
+            within(f"{name}'s {what} as ordered", float(measured), wanted, LENGTH_MM, unit)
+    least = max(order.least_girdle_mm, order.least_girdle_percent / 100.0 * float(width))
+    girdle = thinnest_girdle(at_home, stone.placement.body.facet_of_face)
+    require(
+        girdle >= least - LENGTH_MM,
+        f"{name}'s girdle as ordered",
+        f"{girdle:.9g} mm measured",
+        f"at least {least:.9g} mm",
+    )
+    _design_is_met(stone, order, name)
+    return f"{name} keeps the size ordered; its girdle of {girdle:.4f} mm is at least {least:.4f}."
+
+
+def _design_is_met(stone: Stone, order: Order, name: str) -> None:
+    require(
+        not order.designs or stone.design.name in order.designs,
+        f"{name}'s design",
+        stone.design.name,
+        "one of " + ", ".join(order.designs),
+    )
+    for key, wanted in order.parameters.items():
+        value = stone.parameters.get(key, float("nan"))
+        require(
+            abs(value - wanted) <= RELATIVE * max(1.0, abs(wanted)),
+            f"{name}'s {key}",
+            f"{value:.9g} stated",
+            f"{wanted:.9g} as ordered",
+        )
+
+
+def zone_is_met(stone: Stone, mesh: Mesh, rough: Rough, demand: ZoneDemand) -> str:
+    """Every demand on the colour boundary; share by the kernel, the rest from the corners."""
+    boundary = towards_colour(rough, demand.name, demand.colour)
+    nearest = float((mesh.vertices @ boundary.normal).min() - boundary.offset)
+    if demand.keep_clear_mm is not None:
+        require(
+            nearest >= demand.keep_clear_mm - LENGTH_MM,
+            f"the stone keeps clear of the boundary {demand.name}",
+            f"{nearest:.9g} mm to its nearest corner on the side of {demand.colour}",
+            f"at least {demand.keep_clear_mm:g} mm",
+        )
+    view = zone_view(stone, mesh, rough, demand.name, demand.colour)
+    _view_within(view, demand)
+    return _zone_sentence(view, nearest)
+
+
+def _view_within(view: ZoneView, demand: ZoneDemand) -> None:
+    about = f"the boundary {demand.name} seen from the stone"
+    for what, measured, wanted, tolerance, unit in (
+        ("share", view.share_percent, demand.share_percent, PERCENT, "%"),
+        ("offset", view.offset, demand.offset, OFFSET, "of the half"),
+        ("tilt", view.tilt_deg, demand.tilt_deg, ANGLE_DEG, "degrees"),
+    ):
+        if wanted is not None:
+            within(f"{about}: {what}", measured, wanted, tolerance, unit)
+    if demand.azimuth_deg is not None and view.azimuth_deg is not None:
+        _azimuth_within(about, view.azimuth_deg, demand.azimuth_deg)
+
+
+def towards_colour(rough: Rough, zone_name: str, colour: str) -> Plane:
+    """The boundary in the scan frame with its normal towards the named colour."""
+    for zone in rough.zones:
+        if zone.name == zone_name and zone.towards.name == colour:
+            return zone.plane
+        if zone.name == zone_name and zone.away.name == colour:
+            return zone.plane.flipped()
+    raise AuditError(f"the zone: {colour} of {zone_name} stated; demanded: a zone of the rough")
+
+
+def zone_view(stone: Stone, mesh: Mesh, rough: Rough, zone_name: str, colour: str) -> ZoneView:
+    """How the boundary lies, measured on the mesh in the scan frame."""
+    boundary = towards_colour(rough, zone_name, colour)
+    heights = mesh.vertices @ boundary.normal - boundary.offset
+    n = stone.placement.pose.rotation.T @ boundary.normal
+    tilt = float(np.degrees(np.arctan2(n[2], np.hypot(n[0], n[1]))))
+    solid = robust(mesh, "the stone")
+    beyond = solid.trim_by_plane(tuple(boundary.normal), boundary.offset)
+    return ZoneView(
+        zone=zone_name,
+        colour=colour,
+        tilt_deg=tilt,
+        azimuth_deg=None if abs(tilt) > _UPRIGHT_DEG else float(np.degrees(np.arctan2(n[1], n[0]))),
+        offset=-float(heights.max() + heights.min()) / float(np.ptp(heights)),
+        share_percent=100.0 * float(beyond.volume() / solid.volume()),
+    )
+
+
+def _azimuth_within(about: str, azimuth: float, wanted: tuple[float, float]) -> None:
+    """Modulo a full turn, so that 170 to 190 degrees takes in −175."""
+    low, high = wanted
+    past = (azimuth - low + ANGLE_DEG) % 360.0
+    require(
+        past <= high - low + 2.0 * ANGLE_DEG,
+        f"{about}: azimuth",
+        f"{azimuth:.9g} degrees measured",
+        f"{low:g} to {high:g} degrees",
+    )
+
+
+def _zone_sentence(view: ZoneView, nearest: float) -> str:
+    azimuth = "free" if view.azimuth_deg is None else f"{view.azimuth_deg:.4f}°"
+    return (
+        f"The boundary {view.zone} meets every demand: {view.share_percent:.4f}% {view.colour}, "
+        f"offset {view.offset:.6f}, tilt {view.tilt_deg:.4f}°, azimuth {azimuth}, nearest corner "
+        f"{nearest:.4f} mm on the {view.colour} side."
+    )

@@ -1,0 +1,83 @@
+"""What every check stands on: how a check fails, the tolerances, and the robust kernel's solids.
+
+The kernel (manifold3d) and numpy are the only geometry used by the audit; nothing here or beside
+it calls the search.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from optimizer.errors import AuditError, InputError
+from optimizer.mesh import Mesh
+from optimizer.solid import as_solid
+
+LENGTH_MM = 1e-6  # a millionth of a millimetre: far under any scan, far over rounding
+SAME_MM = 1e-9  # two ways to the same corner differ by rounding only
+ANGLE_DEG = 1e-6
+PERCENT = 1e-6
+OFFSET = 1e-6  # of the half
+RELATIVE = 1e-9  # volumes and weights computed twice
+OUTSIDE_SHARE = 1e-9  # of the stone's volume: the kernel's rounding, nothing that can be seen
+
+
+def require(holds: bool, check: str, measured: str, demanded: str) -> None:
+    """Raise AuditError in one line unless ``holds``. Write ``holds`` so that NaN fails it."""
+    if not holds:
+        raise AuditError(f"{check}: {measured}; demanded: {demanded}")
+
+
+def close(check: str, stated: float, measured: float, tolerance: float, unit: str) -> None:
+    """Require a stated figure to agree with the measured one."""
+    require(
+        abs(stated - measured) <= tolerance,
+        check,
+        f"{stated:.12g} {unit} stated, {measured:.12g} {unit} measured",
+        f"the same to {tolerance:.0e} {unit}",
+    )
+
+
+def within(
+    check: str, measured: float, wanted: tuple[float, float], tolerance: float, unit: str
+) -> None:
+    """Require a measured figure to lie in an ordered range."""
+    low, high = wanted
+    require(
+        low - tolerance <= measured <= high + tolerance,
+        check,
+        f"{measured:.9g} {unit} measured",
+        f"{low:g} to {high:g} {unit}",
+    )
+
+
+def robust(mesh: Mesh, name: str) -> Any:
+    """The kernel's solid of ``mesh``; AuditError where it is open, inside out or empty."""
+    try:
+        solid = as_solid(mesh)
+    except InputError as error:
+        raise AuditError(f"{name} is a closed solid: {error}; demanded: closed") from error
+    volume = solid.volume()
+    require(volume > 0.0, f"{name} is wound outward", f"{volume:.6g} mm³", "a positive volume")
+    return solid
+
+
+@dataclass(frozen=True)
+class RoughSolid:
+    """The rough in the kernel: itself, and all that lies around it (its complement in a box)."""
+
+    solid: Any
+    outside: Any
+
+    @staticmethod
+    def of(mesh: Mesh) -> "RoughSolid":
+        """Load the rough's mesh. Raises AuditError where it is no closed solid."""
+        import manifold3d
+
+        solid = robust(mesh, "the rough")
+        low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
+        margin = 0.05 * float(np.max(high - low))  # any: what is inside never sees the box's walls
+        box = manifold3d.Manifold.cube(tuple(high - low + 2.0 * margin)).translate(
+            tuple(low - margin)
+        )
+        return RoughSolid(solid, box - solid)

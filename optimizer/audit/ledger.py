@@ -1,0 +1,149 @@
+"""Do the plan's statements agree with each other: status, bounds, weights, guidance?"""
+
+from itertools import pairwise
+
+import numpy as np
+
+from optimizer.audit.ground import ANGLE_DEG, LENGTH_MM, PERCENT, RELATIVE, close, require
+from optimizer.guidance.model import DoppingFlat, Guidance, ZoneView
+from optimizer.mesh import Floats
+from optimizer.plan import Plan, Stone
+from optimizer.sawing.model import Cut
+
+STATUSES = ("found", "not found", "impossible")
+
+
+def status_fits(plan: Plan) -> str:
+    """ "found" has stones and guidance; the others have neither, nor cuts, offcuts or pieces."""
+    require(
+        plan.status in STATUSES, "the status", f'"{plan.status}"', "one of " + ", ".join(STATUSES)
+    )
+    found, stones = plan.status == "found", len(plan.stones)
+    require(
+        found == (stones > 0),
+        "the status fits the stones",
+        f'"{plan.status}" with {stones} stones',
+        'stones if and only if "found"',
+    )
+    if found:
+        require(
+            plan.guidance is not None, "a found stone has its guidance", "none", "marks and dop"
+        )
+        return f"The plan is found and holds {stones} stones with their guidance."
+    saw = plan.sawing
+    left = len(saw.cuts) + len(saw.offcuts) + len(saw.stone_pieces) + max(0, len(saw.pieces) - 1)
+    require(
+        left == 0 and plan.guidance is None,
+        "a plan without a stone is empty",
+        f"{left} cuts, offcuts and pieces, guidance {'present' if plan.guidance else 'absent'}",
+        "none",
+    )
+    return f"The plan is {plan.status}, and holds no stone, cut, offcut or guidance."
+
+
+def rough_is_weighed(plan: Plan, volume: float) -> str:
+    """The rough's stated volume is the kernel's, and what is taken from it is no more than that."""
+    close("the rough's volume", plan.rough.volume_mm3, volume, RELATIVE * volume, "mm³")
+    rough_ct = volume * plan.rough.material.sg / 200.0
+    stones = sum(stone.carat for stone in plan.stones)
+    together = stones + sum(offcut.carat for offcut in plan.sawing.offcuts)
+    require(
+        together <= rough_ct * (1.0 + RELATIVE),
+        "stones and offcuts weigh no more than the rough",
+        f"{together:.9g} ct",
+        f"at most {rough_ct:.9g} ct",
+    )
+    return (
+        f"The rough is {volume:.6f} mm³ and {rough_ct:.6f} ct as stated; the stones are "
+        f"{100.0 * stones / rough_ct:.4f}% of it."
+    )
+
+
+def bounds_hold(plan: Plan) -> str | None:
+    """No stone, and no plan, weighs more than its own bound. None where no bound is stated."""
+    total = sum(stone.carat for stone in plan.stones)
+    claims = [(f"stone {k + 1}", s.carat, s.bound) for k, s in enumerate(plan.stones)]
+    stated = [(n, c, b.carat) for n, c, b in [*claims, ("the plan", total, plan.bound)] if b]
+    for name, carat, bound in stated:
+        require(
+            bound >= carat * (1.0 - RELATIVE) and np.isfinite(bound),
+            f"the bound of {name}",
+            f"{bound:.9g} ct",
+            f"at least its {carat:.9g} ct",
+        )
+    if not stated:
+        return None
+    return (
+        "No weight passes its bound: "
+        + "; ".join(
+            f"{name} {carat:.6f} ct of at most {bound:.6f} ct" for name, carat, bound in stated
+        )
+        + "."
+    )
+
+
+def guidance_fits(plan: Plan, guidance: Guidance, seen: ZoneView | None) -> str:
+    """The dopping flat is parallel to the table and above it; ladder and zone as measured."""
+    stone = plan.stones[0]
+    flat, axis = guidance.flat, stone.placement.pose.rotation[:, 2]
+    lean = float(np.linalg.norm(np.cross(flat.plane.normal, axis)))
+    require(
+        lean <= RELATIVE and float(flat.plane.normal @ axis) > 0.0,
+        "the dopping flat is parallel to the table",
+        f"off by {np.degrees(np.arcsin(min(1.0, lean))):.3g} degrees",
+        "parallel, facing away from the stone",
+    )
+    above = flat.plane.offset - _table_height(stone, flat.plane.normal)
+    close("the dopping flat above the table", flat.above_table_mm, above, LENGTH_MM, "mm")
+    require(above >= -LENGTH_MM, "the dopping flat", f"{above:.6g} mm above", "above the table")
+    if flat.sawn_by is not None:
+        cuts = len(plan.sawing.cuts)
+        sawn_by = f"cut {flat.sawn_by + 1} of {cuts}"
+        require(0 <= flat.sawn_by < cuts, "the dopping flat's cut", sawn_by, "a cut of the plan")
+        _sawn_flat_fits(flat, plan.sawing.cuts[flat.sawn_by])
+    _ladder_fits(plan, guidance)
+    if guidance.zone is not None and seen is not None:
+        _same_view(guidance.zone, seen)
+    return f"The dopping flat is parallel to the table and {above:.6f} mm above it, as stated."
+
+
+def _table_height(stone: Stone, normal: Floats) -> float:
+    return float((stone.placement.mesh().vertices @ normal).max())
+
+
+def _sawn_flat_fits(flat: DoppingFlat, cut: Cut) -> None:
+    """The flat is the face that its cut leaves on the stone's side."""
+    turn = float(np.sign(flat.plane.normal @ cut.plane.normal))
+    face = turn * cut.plane.offset - cut.kerf_mm / 2.0
+    lean = float(np.linalg.norm(flat.plane.normal - turn * cut.plane.normal))
+    close("the dopping flat against its cut", flat.plane.offset, face, LENGTH_MM, "mm")
+    close("the dopping flat's lean against its cut", lean, 0.0, RELATIVE, "rad")
+
+
+def _ladder_fits(plan: Plan, guidance: Guidance) -> None:
+    """Rough -> sawn -> finished never grows, and its ends are the rough and the stone."""
+    weights = [carat for _, carat in guidance.ladder]
+    require(
+        len(weights) >= 2 and all(b <= a * (1 + RELATIVE) for a, b in pairwise(weights)),
+        "the ladder of weights",
+        ", ".join(f"{w:.6g} ct" for w in weights),
+        "two steps or more, none heavier than the one before",
+    )
+    rough, stone = plan.rough.carat, plan.stones[0].carat
+    close("the ladder's first weight", weights[0], rough, RELATIVE * rough, "ct")
+    close("the ladder's last weight", weights[-1], stone, RELATIVE * stone, "ct")
+
+
+def _same_view(stated: ZoneView, seen: ZoneView) -> None:
+    close("the zone's share as stated", stated.share_percent, seen.share_percent, PERCENT, "%")
+    close("the zone's offset as stated", stated.offset, seen.offset, LENGTH_MM, "of the half")
+    close("the zone's tilt as stated", stated.tilt_deg, seen.tilt_deg, ANGLE_DEG, "degrees")
+    require(
+        (stated.azimuth_deg is None) == (seen.azimuth_deg is None),
+        "the zone's azimuth as stated",
+        f"{stated.azimuth_deg} stated, {seen.azimuth_deg} measured",
+        "the same",
+    )
+    if stated.azimuth_deg is not None and seen.azimuth_deg is not None:
+        turn = (stated.azimuth_deg - seen.azimuth_deg + 180.0) % 360.0 - 180.0
+        close("the zone's azimuth as stated", turn, 0.0, ANGLE_DEG, "degrees off")

@@ -1,0 +1,168 @@
+"""Is each stone the solid that the plan says it is, and are its figures true?"""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from optimizer.audit.ground import LENGTH_MM, RELATIVE, SAME_MM, close, require, robust
+from optimizer.design.model import Body
+from optimizer.mesh import Floats, Ints, Mesh
+from optimizer.placement.model import Pose
+from optimizer.plan import Stone
+
+_ORTHONORMAL = 1e-12
+
+
+def pose_is_rigid(pose: Pose, name: str) -> str:
+    """The rotation is proper and orthonormal, the width positive, everything finite."""
+    R = np.asarray(pose.rotation, float)
+    numbers = np.concatenate([R.ravel(), np.ravel(pose.translation), [pose.width]])
+    require(
+        R.shape == (3, 3) and numbers.shape == (13,) and bool(np.isfinite(numbers).all()),
+        f"{name} has a finite pose",
+        f"rotation {R.shape}, {int(np.sum(~np.isfinite(numbers)))} numbers not finite",
+        "a 3 × 3 rotation, 3 translations, all finite",
+    )
+    require(pose.width > 0.0, f"{name} has a width", f"{pose.width:.6g} mm", "more than nothing")
+    off = float(np.abs(R @ R.T - np.eye(3)).max())
+    turn = float(np.linalg.det(R))
+    require(
+        off <= _ORTHONORMAL and turn > 0.0,
+        f"{name} is turned, not bent or mirrored",
+        f"R·Rᵀ off the identity by {off:.3g}, determinant {turn:.6f}",
+        f"off by at most {_ORTHONORMAL:.0e}, determinant +1",
+    )
+    return f"{name} is laid in by a proper rotation: R·Rᵀ is off the identity by {off:.1g}."
+
+
+def is_convex_solid(mesh: Mesh, name: str) -> str:
+    """Closed, wound outward and convex: its hull encloses no more than it does."""
+    _require_closed(mesh, name)
+    solid = robust(mesh, name)
+    volume, hull = solid.volume(), solid.hull().volume()
+    require(
+        abs(hull - volume) <= RELATIVE * volume,
+        f"{name} is convex",
+        f"{volume:.12g} mm³, its hull {hull:.12g} mm³",
+        f"the same to {RELATIVE:.0e}",
+    )
+    return (
+        f"{name} is one closed, convex solid, wound outward: {len(mesh.faces)} triangles, "
+        f"{volume:.6f} mm³, its hull the same to {abs(hull / volume - 1.0):.1g}."
+    )
+
+
+def _require_closed(mesh: Mesh, name: str) -> None:
+    """Each directed edge once, and its reverse once."""
+    ends = mesh.faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
+    there, times = np.unique(ends, axis=0, return_counts=True)
+    back = np.unique(ends[:, ::-1], axis=0)
+    unmatched = len(np.setdiff1d(_keys(there), _keys(back))) + int(np.sum(times > 1))
+    require(
+        unmatched == 0,
+        f"{name} is closed",
+        f"{unmatched} edges without exactly one neighbour",
+        "none",
+    )
+
+
+def _keys(edges: Ints) -> Ints:
+    """One number an edge."""
+    return edges[:, 0] * (int(edges.max()) + 1) + edges[:, 1]
+
+
+def is_the_design(stone: Stone, rebuild: Callable[[Stone], Body], name: str) -> str:
+    """Corner by corner the solid rebuilt from the stated parameters, and within their ranges."""
+    for key, value in stone.parameters.items():
+        allowed = stone.design.parameters.get(key)
+        require(allowed is not None, f"{name}'s parameters", f"{key} is stated", "known names")
+        assert allowed is not None
+        require(
+            allowed.low - RELATIVE <= value <= allowed.high + RELATIVE,
+            f"{name}'s {key}",
+            f"{value:.9g} stated",
+            f"{allowed.low:g} to {allowed.high:g}",
+        )
+    laid, again = stone.placement.body, rebuild(stone)
+    width = stone.placement.pose.width
+    off = _corners_apart(laid.mesh_at(width), again.mesh_at(width))
+    require(
+        off <= SAME_MM,
+        f"{name} equals the {stone.design.name} rebuilt from its parameters",
+        f"corners {off:.3g} mm apart",
+        f"at most {SAME_MM:.0e} mm",
+    )
+    return (
+        f"{name} equals the {stone.design.name} rebuilt from its parameters: "
+        f"{len(again.vertices)} corners within {off:.1g} mm."
+    )
+
+
+def _corners_apart(one: Mesh, other: Mesh) -> float:
+    """Largest distance between like corners in mm; infinite where triangles differ."""
+    if one.vertices.shape != other.vertices.shape or not np.array_equal(one.faces, other.faces):
+        return float("inf")
+    return float(np.linalg.norm(one.vertices - other.vertices, axis=1).max())
+
+
+def figures_are_true(stone: Stone, mesh: Mesh, sg: float, name: str) -> str:
+    """Sizes and weight as stated, measured on the mesh in the scan frame."""
+    at_home = stone_frame(stone, mesh)
+    length, width, depth = np.ptp(at_home.vertices, axis=0)
+    girdle = thinnest_girdle(at_home, stone.placement.body.facet_of_face)
+    volume = robust(mesh, name).volume()
+    carat = volume * sg / 200.0
+    for what, stated, measured in (
+        ("length", stone.length_mm, length),
+        ("width", stone.width_mm, width),
+        ("depth", stone.depth_mm, depth),
+        ("girdle", stone.girdle_mm, girdle),
+        ("width in the pose", stone.placement.pose.width, width),
+    ):
+        close(f"{name}'s {what}", stated, float(measured), LENGTH_MM, "mm")
+    close(f"{name}'s volume", stone.volume_mm3, volume, RELATIVE * volume, "mm³")
+    close(f"{name}'s weight", stone.carat, carat, RELATIVE * carat, "ct")
+    _require_range(stone, name)
+    return (
+        f"{name} measures {length:.4f} × {width:.4f} × {depth:.4f} mm with a girdle of "
+        f"{girdle:.4f} mm, and weighs {carat:.6f} ct at {sg:g} g/cm³, as stated."
+    )
+
+
+def stone_frame(stone: Stone, mesh: Mesh) -> Mesh:
+    """The laid mesh carried back from the scan frame to the stone's own."""
+    pose = stone.placement.pose
+    return Mesh((mesh.vertices - pose.translation) @ pose.rotation, mesh.faces)
+
+
+def _require_range(stone: Stone, name: str) -> None:
+    low, high = stone.carat_range
+    require(
+        0.0 <= low <= stone.carat <= high and np.isfinite(high),
+        f"{name}'s range of weight",
+        f"{low:.6g} to {high:.6g} ct about {stone.carat:.6g} ct",
+        "ordered, with the weight in it",
+    )
+
+
+def thinnest_girdle(mesh: Mesh, facet_of_face: Ints) -> float:
+    """The thinnest place of the band of vertical facets in mm; zero where there is no band.
+
+    Over a convex facet the thickness is a concave function of the place along it, so the least
+    is at one of its two ends.
+    """
+    bands = [_band(mesh.triangles[facet_of_face == k]) for k in np.unique(facet_of_face)]
+    return min((b for b in bands if b is not None), default=0.0)
+
+
+def _band(triangles: Floats) -> float | None:
+    """The thinner end of one facet (k, 3, 3) in mm; None where the facet isn't vertical."""
+    sides = triangles[:, 1:] - triangles[:, :1]
+    normal = np.cross(sides[:, 0], sides[:, 1]).sum(axis=0)
+    normal /= np.linalg.norm(normal)
+    if abs(normal[2]) > SAME_MM:
+        return None
+    corners = triangles.reshape(-1, 3)
+    along = corners @ np.array([-normal[1], normal[0], 0.0])
+    ends = (corners[along < along.min() + LENGTH_MM], corners[along > along.max() - LENGTH_MM])
+    return float(min(np.ptp(end[:, 2]) for end in ends))
