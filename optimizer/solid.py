@@ -25,9 +25,7 @@ def as_solid(mesh: Mesh) -> Any:
 def as_mesh(solid: Any) -> Mesh:
     """The surface of a robust solid."""
     out = solid.to_mesh64()
-    return Mesh(
-        np.array(out.vert_properties[:, :3], np.float64), np.array(out.tri_verts, np.int64)
-    )
+    return Mesh(np.array(out.vert_properties[:, :3], np.float64), np.array(out.tri_verts, np.int64))
 
 
 def trim(solid: Any, plane: Plane) -> Any:
@@ -74,7 +72,7 @@ def section(solid: Any, frame: Floats, offset: float) -> tuple[Floats, ...]:
 
 def in_space(points: Floats, frame: Floats, offset: float) -> Floats:
     """Points (n, 2) of a section, as points (n, 3) in space."""
-    return points @ frame[:2] + offset * frame[2]
+    return np.asarray(points @ frame[:2] + offset * frame[2])
 
 
 def beyond(mesh: Mesh, plane: Plane) -> Mesh:

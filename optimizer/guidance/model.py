@@ -49,8 +49,8 @@ class DoppingFlat:
     sawn_by: int | None  # index of the cut that makes it; None: grind it
     depth_to_grind_mm: float  # from the surface it stands on, when it is ground; 0 when sawn
     area_mm2: float  # of the flat on the sawn piece
-    circle_mm: float  # diameter of the largest circle that lies on the flat
-    circle_centre: Floats  # (3,) scan frame
+    centre: Floats  # (3,) scan frame: where the stone's axis meets the flat
+    circle_mm: float  # diameter of the largest circle about the axis that lies on the flat; 0 none
     text: str  # a plain sentence
 
 

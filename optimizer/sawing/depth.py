@@ -48,4 +48,4 @@ def _crossings(vertices: Floats, edges: Ints, height: Floats) -> Floats:
     crossed = start * end < 0
     share = (start[crossed] / (start[crossed] - end[crossed]))[:, None]
     first, last = vertices[edges[crossed, 0]], vertices[edges[crossed, 1]]
-    return first + share * (last - first)
+    return np.asarray(first + share * (last - first))

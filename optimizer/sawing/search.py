@@ -84,15 +84,15 @@ def choose(task: Task, candidates: list[Direction]) -> tuple[Direction, ...]:
 
 def sequence_worth(task: Task, cuts: tuple[Direction, ...]) -> float:
     """Summed worth of the cuts sawn in this order; -1 where the rule asks for one of them not."""
-    pool = _pool(task, list(cuts))
     left = np.ones(len(task.stand_in.points), bool)
     total = 0.0
-    for k in range(len(cuts)):
-        worth = _caps(task, pool, left).worth[k]
-        if worth < 0 or depth(task, cuts[k], left) > task.workshop.saw_reach_mm:
+    for cut in cuts:
+        pool = _pool(task, [cut])
+        worth = float(_caps(task, pool, left).worth[0])
+        if worth < 0 or depth(task, cut, left) > task.workshop.saw_reach_mm:
             return -1.0
-        total += float(worth)
-        left = left & (pool.heights[:, k] < pool.near[k])
+        total += worth
+        left = left & (pool.heights[:, 0] < pool.near[0])
     return total
 
 

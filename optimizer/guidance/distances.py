@@ -1,0 +1,161 @@
+"""Caliper distances that fix each cut's plane on the piece that it goes through."""
+
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+from scipy.spatial import ConvexHull
+
+from optimizer.guidance.landmarks import FLAT_WITHIN_MM, Flat, Landmark, flats_on, left_of
+from optimizer.guidance.model import Distance
+from optimizer.mesh import Floats
+from optimizer.rough.model import Rough
+from optimizer.sawing.model import Cut, SawPlan
+from optimizer.solid import as_solid, in_space, plane_frame, section
+
+WAYS = 36  # ways around the cut's line in which its outermost points are looked for
+FLAT_BONUS = 1.5  # a height above a flat is surer than a reading between two points
+LEAST_HEIGHT_MM = 0.05  # less can't be told from nothing
+LEAST_READING_MM = 1.0  # shorter distances between points are not worth a caliper
+
+
+@dataclass(frozen=True)
+class _Spot:
+    """A point on the line that a cut draws around the piece."""
+
+    name: str
+    point: Floats  # (3,)
+    tangent: Floats  # (3,) unit, along the line
+
+
+@dataclass(frozen=True)
+class _Reading:
+    distance: Distance
+    gradient: Floats  # (3,) unit: the way in which the reading grows
+    bonus: float
+
+
+def cut_distances(
+    rough: Rough, plan: SawPlan, points: tuple[Landmark, ...], along: Floats
+) -> tuple[tuple[Distance, ...], ...]:
+    """For each cut: two readings to each of three points of its line, and one to check it by.
+
+    The points A, B, C make the largest triangle on the cut's line, so together they fix its plane;
+    two readings and the surface fix each point. ``points``: the rough's landmarks. The search
+    around the line starts as near to ``along`` (3,) as the cut lets.
+    """
+    return tuple(_of_cut(rough, plan, i, points, along) for i in range(len(plan.cuts)))
+
+
+def _of_cut(
+    rough: Rough, plan: SawPlan, index: int, points: tuple[Landmark, ...], along: Floats
+) -> tuple[Distance, ...]:
+    cut, done = plan.cuts[index], plan.cuts[:index]
+    piece = plan.pieces[cut.piece].mesh
+    flats = flats_on(piece, rough.reference_faces, done)
+    places = left_of(points, done)
+    spots = _spots(as_solid(piece), cut, index + 1, along)
+    readings = [d for spot in spots for d in _two_readings(spot, cut, flats, places)]
+    return (*readings, _check(plan, cut, index + 1))
+
+
+def _spots(solid: Any, cut: Cut, number: int, along: Floats) -> list[_Spot]:
+    """A, B, C: of the outermost points of the cut's line, those of the largest triangle."""
+    frame = plane_frame(cut.plane.normal, along)
+    line = np.vstack(section(solid, frame, cut.plane.offset))
+    corners = line[ConvexHull(line).vertices]
+    turn = np.arange(WAYS) * (2.0 * np.pi / WAYS)
+    ways = np.column_stack([np.cos(turn), np.sin(turn)])
+    outermost = np.unique(np.argmax(np.round(corners @ ways.T, 6), axis=0))
+    best = max(combinations(outermost, 3), key=lambda abc: round(_area(corners[list(abc)]), 6))
+    ahead, behind = np.roll(corners, -1, axis=0), np.roll(corners, 1, axis=0)
+    return [
+        _Spot(
+            f"point {letter} on the line of cut {number}",
+            in_space(corners[i : i + 1], frame, cut.plane.offset)[0],
+            _unit((ahead[i] - behind[i]) @ frame[:2]),
+        )
+        for letter, i in zip("ABC", best, strict=True)
+    ]
+
+
+def _two_readings(
+    spot: _Spot, cut: Cut, flats: list[Flat], places: list[Landmark]
+) -> list[Distance]:
+    """The two readings that fix the spot best: one across the cut's line, one along it."""
+    readings = [_from_flat(spot, flat) for flat in flats]
+    readings += [_from_point(spot, place) for place in places]
+    readings = [r for r in readings if r.bonus > 0]
+    if len(readings) < 2:
+        return [r.distance for r in readings]
+    axes = np.array([cut.plane.normal, spot.tangent])
+
+    def fix(pair: tuple[_Reading, _Reading]) -> float:
+        first, second = (axes @ r.gradient for r in pair)
+        area = abs(first[0] * second[1] - first[1] * second[0])
+        return round(float(area) * pair[0].bonus * pair[1].bonus, 6)
+
+    pair = max(combinations(readings, 2), key=fix)
+    across = sorted(pair, key=lambda r: -round(abs(float(cut.plane.normal @ r.gradient)), 6))
+    return [r.distance for r in across]
+
+
+def _from_flat(spot: _Spot, flat: Flat) -> _Reading:
+    height = flat.plane.offset - float(flat.plane.normal @ spot.point)
+    how = (
+        f"Stand the piece on {flat.name} and take the height, or lay a caliper's jaw on it."
+        if height > LEAST_HEIGHT_MM
+        else f"The point lies on the edge of {flat.name}: nothing to measure."
+    )
+    distance = Distance(
+        flat.name,
+        spot.name,
+        spot.point + height * flat.plane.normal,
+        spot.point,
+        abs(height),
+        how,
+    )
+    # a spot that stands out beyond a face has no height above it
+    usable = height > -FLAT_WITHIN_MM
+    return _Reading(distance, -flat.plane.normal, FLAT_BONUS if usable else 0.0)
+
+
+def _from_point(spot: _Spot, place: Landmark) -> _Reading:
+    apart = float(np.linalg.norm(spot.point - place.point))
+    distance = Distance(
+        place.name,
+        spot.name,
+        place.point,
+        spot.point,
+        apart,
+        "Straight from point to point with the caliper's tips.",
+    )
+    gradient = (spot.point - place.point) / max(apart, LEAST_READING_MM)
+    return _Reading(distance, gradient, 1.0 if apart >= LEAST_READING_MM else 0.0)
+
+
+def _check(plan: SawPlan, cut: Cut, number: int) -> Distance:
+    """What a caliper reads across the stone's side when the cut is done."""
+    face = cut.plane.offset - cut.kerf_mm / 2.0
+    vertices = plan.pieces[cut.below[0]].mesh.vertices
+    thickness = face - vertices @ cut.plane.normal
+    farthest = vertices[int(np.argmax(np.round(thickness, 6)))]
+    mm = float(face - farthest @ cut.plane.normal)
+    return Distance(
+        f"the sawn face of cut {number}",
+        "the point farthest from it",
+        farthest + mm * cut.plane.normal,
+        farthest,
+        mm,
+        "After the cut: the piece's greatest thickness square to the sawn face.",
+    )
+
+
+def _area(corners: Floats) -> float:
+    (ax, ay), (bx, by) = corners[1] - corners[0], corners[2] - corners[0]
+    return float(abs(ax * by - ay * bx) / 2.0)
+
+
+def _unit(vector: Floats) -> Floats:
+    return np.asarray(vector / np.linalg.norm(vector))

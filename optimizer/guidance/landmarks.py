@@ -1,0 +1,101 @@
+"""Places on a piece that a person finds again: flats to stand it on, and its farthest points."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import ConvexHull
+from scipy.spatial.distance import cdist
+
+from optimizer.guidance.model import Mark
+from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.rough.model import ReferenceFace
+from optimizer.sawing.model import Cut
+
+FLAT_WITHIN_MM = 0.3  # the surface of a natural flat keeps this near to its plane
+FLAT_WITHIN_DEG = 15.0
+LEAST_FLAT_MM2 = 4.0  # a caliper's jaw or a height gauge's base needs about 2 mm by 2 mm
+MOST_CORNERS = 2000  # of the hull that are compared in pairs
+
+
+@dataclass(frozen=True)
+class Flat:
+    """A flat of the piece to measure from; ``plane.normal`` points out of the piece."""
+
+    name: str
+    plane: Plane
+
+
+@dataclass(frozen=True)
+class Landmark:
+    """A point of the rough's surface to measure from."""
+
+    name: str
+    point: Floats  # (3,) scan frame
+
+
+def flats_on(piece: Mesh, faces: tuple[ReferenceFace, ...], done: tuple[Cut, ...]) -> list[Flat]:
+    """The named faces and the sawn faces that are still on the piece."""
+    flats = [Flat(f"face {face.name}", face.plane) for face in faces]
+    for number, cut in enumerate(done, 1):
+        sawn = Plane(cut.plane.normal, cut.plane.offset - cut.kerf_mm / 2.0)
+        flats.append(Flat(f"the sawn face of cut {number}", sawn))
+    return [flat for flat in flats if area_on(piece, flat.plane) >= LEAST_FLAT_MM2]
+
+
+def area_on(piece: Mesh, plane: Plane) -> float:
+    """Area in mm² of the piece's triangles that lie in the plane and face its way."""
+    triangles = piece.triangles
+    crosses = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    doubled = np.linalg.norm(crosses, axis=1)
+    facing = crosses @ plane.normal >= np.cos(np.radians(FLAT_WITHIN_DEG)) * doubled
+    near = (np.abs(triangles @ plane.normal - plane.offset) <= FLAT_WITHIN_MM).all(axis=1)
+    return float(doubled[facing & near].sum() / 2.0)
+
+
+def landmarks(rough: Mesh) -> tuple[Landmark, ...]:
+    """Marks P and Q, the two points farthest apart; R, the farthest from the line P-Q; S and T,
+    the farthest from the plane P-Q-R on either side.
+
+    A caliper finds P and Q as its longest reading on the piece.
+    """
+    corners = _outermost(rough.vertices)
+    apart = np.round(cdist(corners, corners), 6)
+    p, q = divmod(int(np.argmax(apart)), len(corners))
+    along = (corners[q] - corners[p]) / apart[p, q]
+    to_corner = corners - corners[p]
+    aside = np.linalg.norm(to_corner - np.outer(to_corner @ along, along), axis=1)
+    r = int(np.argmax(np.round(aside, 6)))
+    height = np.round(to_corner @ np.cross(along, (corners[r] - corners[p]) / aside[r]), 6)
+    chosen = (p, q, r, int(np.argmax(height)), int(np.argmin(height)))
+    return tuple(Landmark(f"mark {k}", corners[i]) for k, i in zip("PQRST", chosen, strict=True))
+
+
+def landmark_marks(points: tuple[Landmark, ...]) -> tuple[Mark, ...]:
+    """The marks P to T, to be set on the rough before the first cut."""
+    longest = float(np.linalg.norm(points[1].point - points[0].point))
+    texts = (
+        f"One end of the caliper's longest reading on the rough, {longest:.1f} mm.",
+        f"The other end of the caliper's longest reading on the rough, {longest:.1f} mm.",
+        "The point of the rough farthest from the line between the marks P and Q.",
+        "The point of the rough farthest above the plane through the marks P, Q and R.",
+        "The point of the rough farthest below the plane through the marks P, Q and R.",
+    )
+    return tuple(
+        Mark(place.name, place.point, None, text, on="rough")
+        for place, text in zip(points, texts, strict=True)
+    )
+
+
+def left_of(points: tuple[Landmark, ...], done: tuple[Cut, ...]) -> list[Landmark]:
+    """The landmarks that the cuts already done leave on the stone's piece."""
+    return [
+        place
+        for place in points
+        if all(c.plane.normal @ place.point < c.plane.offset - c.kerf_mm / 2.0 for c in done)
+    ]
+
+
+def _outermost(vertices: Floats) -> Floats:
+    """Corners of the hull; of very many, every second, third and so on in the file's order."""
+    corners = vertices[np.sort(ConvexHull(vertices).vertices)]
+    return np.asarray(corners[:: 1 + len(corners) // MOST_CORNERS])
