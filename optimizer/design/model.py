@@ -2,10 +2,11 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from optimizer.mesh import Floats, Ints, Mesh
+from optimizer.mesh import Floats, Ints, Mesh, volume
 
 
 @dataclass(frozen=True)
@@ -28,9 +29,55 @@ class Body:
     girdle_share: float
     least_girdle_mm: float
 
+    @cached_property
+    def unit_volume(self) -> float:
+        """V₁: the volume at width 1 and δ = 0, as a share of width³."""
+        return volume(Mesh(self.vertices, self.faces))
+
+    @cached_property
+    def outline_area(self) -> float:
+        """S: the area of the girdle outline at width 1, as a share of width²."""
+        corners = self.vertices[self.faces][:, :, :2]
+        one, two = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+        shadow = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
+        return float(np.abs(shadow).sum() / 4.0)  # crown and pavilion each cover it once
+
+    @cached_property
+    def unit_extents(self) -> Floats:
+        """Length, width and depth at width 1 and δ = 0, (3,)."""
+        return np.asarray(np.ptp(self.vertices, axis=0), np.float64)
+
     def extra_girdle_mm(self, width: float) -> float:
         """δ: how much thicker the band is than its share of the width, in mm."""
         return max(0.0, self.least_girdle_mm - self.girdle_share * width)
+
+    def girdle_at(self, width: float) -> float:
+        """The band's thickness in mm at its thinnest place."""
+        return self.girdle_share * width + self.extra_girdle_mm(width)
+
+    def length_at(self, width: float) -> float:
+        """The extent along x in mm."""
+        return float(width * self.unit_extents[0])
+
+    def depth_at(self, width: float) -> float:
+        """The extent along z in mm."""
+        return float(width * self.unit_extents[2]) + self.extra_girdle_mm(width)
+
+    def volume_at(self, width: float) -> float:
+        """Volume in mm³: s³·V₁ + s²·S·δ."""
+        band = self.outline_area * self.extra_girdle_mm(width)
+        return width**3 * self.unit_volume + width**2 * band
+
+    def width_for_volume(self, volume_mm3: float) -> float:
+        """The width in mm at which the body holds ``volume_mm3``."""
+        width = float(np.cbrt(volume_mm3 / self.unit_volume))
+        if self.extra_girdle_mm(width) == 0.0:
+            return width
+        cubic = self.unit_volume - self.outline_area * self.girdle_share
+        square = self.outline_area * self.least_girdle_mm
+        roots = np.roots([cubic, square, 0.0, -volume_mm3])
+        # both leading coefficients are positive: exactly one root is (Descartes' rule of signs)
+        return float(roots.real[np.argmax(roots.real)])
 
     def offsets_at(self, width: float) -> Floats:
         """Facet distances from the origin in mm, (m,)."""
@@ -64,10 +111,48 @@ class Tier:
     """Facets cut at one angle. ``settings`` are whole numbers on the design's index gear."""
 
     name: str
-    side: str  # "crown" | "girdle" | "pavilion" | "table"
+    side: str  # "crown" | "girdle" | "pavilion"
     angle_deg: float  # from the girdle plane; 90 on the girdle, 0 for the table
-    settings: tuple[int, ...]
+    settings: tuple[int, ...]  # (0,) for the table, which any setting cuts alike
     cut_to: str  # a plain sentence
+
+
+@dataclass(frozen=True)
+class Outline:
+    """What the girdle facets touch: a curve ("rounded", "pear") or straight sides ("straight")."""
+
+    description: str
+    shape: str
+    fullness: float = 2.0  # of a rounded outline: 2 is an ellipse, more fills the corners
+
+
+@dataclass(frozen=True)
+class AngleRule:
+    """An angle in degrees: the parameter ``of`` (or nothing) plus a number."""
+
+    of: str | None
+    plus: float
+
+
+@dataclass(frozen=True)
+class Touch:
+    """What a facet is cut to: a sentence of the vocabulary, with the tier and percent it names."""
+
+    kind: str
+    tier: str = ""
+    percent: float = 0.0
+
+
+@dataclass(frozen=True)
+class TierRule:
+    """A tier as the design file states it, before parameters have values."""
+
+    name: str
+    side: str
+    angle: AngleRule | None  # None: two touches fix the angle
+    settings: tuple[int, ...]
+    touches: tuple[Touch, ...]
+    cut_to: str
 
 
 @dataclass(frozen=True)
@@ -79,3 +164,5 @@ class Design:
     summary: str
     gear: int
     parameters: Mapping[str, Parameter]
+    outline: Outline
+    rules: tuple[TierRule, ...]  # in cutting order

@@ -1,0 +1,28 @@
+"""Designs as functions of their parameters.
+
+A design file names tiers of facets in cutting order; with the parameters set they become planes,
+and the planes a convex body in the stone frame: +z out of the table, +x along the length (to
+the narrow end where there is one), +y along the width, origin at mid-girdle. Index 0 of the gear
+points along +x; settings count counter-clockwise seen from above the table.
+"""
+
+from optimizer.design.body import build_body, full_parameters, tiers
+from optimizer.design.describe import describe, weight_factor
+from optimizer.design.library import library, load_design
+from optimizer.design.model import Body, Design, Parameter, Tier
+from optimizer.design.picture import picture_svg
+
+__all__ = [
+    "Body",
+    "Design",
+    "Parameter",
+    "Tier",
+    "build_body",
+    "describe",
+    "full_parameters",
+    "library",
+    "load_design",
+    "picture_svg",
+    "tiers",
+    "weight_factor",
+]

@@ -1,0 +1,159 @@
+"""A design with its parameters set: the cut sheet's tiers, and the convex body."""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from optimizer.design.cutting import CutTier, cut, normals_of
+from optimizer.design.intersect import Solid, area, intersect, is_closed, triangles
+from optimizer.design.model import Body, Design, Tier
+from optimizer.errors import InputError, nearest
+from optimizer.mesh import Floats
+
+# A facet smaller than this, as a share of width², counts as lost: a 0.1 mm square on a stone
+# 10 mm wide, about the least that a lap can meet (common practice, no source).
+LEAST_FACET = 1e-4
+EXACT = 1e-9  # how far width, length, girdle lines and table may be out, at width 1
+
+
+def full_parameters(design: Design, parameters: Mapping[str, float]) -> dict[str, float]:
+    """Every parameter's value: the given one, else the default.
+
+    Raises InputError naming the parameter and its range where one is unknown or out of range.
+    """
+    for name, value in parameters.items():
+        if name not in design.parameters:
+            hint = nearest(name, design.parameters)
+            raise InputError(f'{design.name} has no parameter "{name}"; {hint}')
+        known = design.parameters[name]
+        if not known.low <= value <= known.high:
+            raise InputError(
+                f"{design.name}: {name} is {value:g}; it must lie between "
+                f"{known.low:g} and {known.high:g}"
+            )
+    return {name: float(parameters.get(name, p.default)) for name, p in design.parameters.items()}
+
+
+def tiers(design: Design, parameters: Mapping[str, float]) -> tuple[Tier, ...]:
+    """The rows of the cut sheet, in cutting order, with angles in degrees."""
+    return tuple(
+        Tier(
+            name=tier.rule.name,
+            side=tier.rule.side,
+            angle_deg=float(np.degrees(tier.angle)),
+            settings=tier.rule.settings,
+            cut_to=tier.rule.cut_to,
+        )
+        for tier in cut(design, full_parameters(design, parameters))
+    )
+
+
+def build_body(
+    design: Design,
+    parameters: Mapping[str, float] | None = None,
+    *,
+    least_girdle_mm: float = 0.0,
+    least_girdle_share: float = 0.0,
+) -> Body:
+    """The convex body at width 1 (see Body), facets in the order of the design's tiers.
+
+    The girdle band is the parameter ``girdle`` or ``least_girdle_share`` of the width, whichever
+    is thicker, and ``least_girdle_mm`` at least. Raises InputError where a parameter is unknown
+    or out of range, or naming the facet where one is lost.
+    """
+    values = full_parameters(design, parameters or {})
+    share = max(values["girdle"], least_girdle_share)
+    cut_tiers = cut(design, values)
+    normals, offsets = _planes(cut_tiers, share)
+    names = _names(cut_tiers)
+    solid = intersect(normals, offsets)
+    _check_facets(design, solid, names)
+    _check_measures(design, solid, values, share, normals)
+    faces, facet_of_face = triangles(solid)
+    return Body(
+        normals=normals,
+        offsets=offsets,
+        vertices=solid.corners,
+        faces=faces,
+        facet_of_face=facet_of_face,
+        facet_names=names,
+        rotations=rotation_group(normals, offsets, design.gear),
+        girdle_share=share,
+        least_girdle_mm=least_girdle_mm,
+    )
+
+
+def _planes(cut_tiers: list[CutTier], share: float) -> tuple[Floats, Floats]:
+    """Crown and pavilion set half a band above and below mid-girdle."""
+    normals, offsets = [], []
+    for tier in cut_tiers:
+        facing = normals_of(tier)
+        if tier.rule.side == "girdle":
+            facing[:, 2] = 0.0
+        if tier.rule.side == "pavilion":
+            facing[:, 2] *= -1.0
+        normals.append(facing)
+        offsets.append(tier.distance + share / 2.0 * np.abs(facing[:, 2]))
+    return np.concatenate(normals), np.concatenate(offsets)
+
+
+def _names(cut_tiers: list[CutTier]) -> tuple[str, ...]:
+    return tuple(
+        tier.rule.name if tier.angle == 0.0 else f"{tier.rule.name} {setting}"
+        for tier in cut_tiers
+        for setting in tier.rule.settings
+    )
+
+
+def _check_facets(design: Design, solid: Solid, names: tuple[str, ...]) -> None:
+    for name, polygon in zip(names, solid.polygons, strict=True):
+        if area(solid.corners, polygon) < LEAST_FACET:
+            raise InputError(f'{design.name}: facet "{name}" is lost: other facets cut it away')
+    if not is_closed(solid):
+        raise InputError(f"{design.name}: the facets don't close a stone; a side stays open")
+
+
+def _check_measures(
+    design: Design, solid: Solid, values: Mapping[str, float], share: float, normals: Floats
+) -> None:
+    low, high = solid.corners.min(axis=0), solid.corners.max(axis=0)
+    long = values["length_to_width"]
+    for what, axis, size in (("length", 0, long), ("width", 1, 1.0)):
+        if max(abs(low[axis] + size / 2.0), abs(high[axis] - size / 2.0)) > EXACT:
+            raise InputError(
+                f"{design.name}: the {what} comes to {high[axis] - low[axis]:.6g} of the width, "
+                f"off the axis or not {size:g}; change what the girdle is cut to"
+            )
+    band = np.concatenate([solid.polygons[i] for i in np.flatnonzero(normals[:, 2] == 0.0)])
+    if np.abs(np.abs(solid.corners[band, 2]) - share / 2.0).max() > EXACT:
+        raise InputError(
+            f"{design.name}: the girdle is not level; cut a crown and a pavilion facet "
+            "to the girdle line at every girdle setting"
+        )
+    table = solid.corners[solid.polygons[int(np.argmax(normals[:, 2]))], 1]
+    if abs(np.ptp(table) - values["table"]) > EXACT:
+        raise InputError(
+            f"{design.name}: the table comes to {np.ptp(table):.6g} of the width, not "
+            f"{values['table']:g}; a later tier cuts into it"
+        )
+
+
+def rotation_group(normals: Floats, offsets: Floats, gear: int) -> Floats:
+    """The turns about z that map the facets onto themselves, (q, 3, 3), identity first.
+
+    Tried one by one: a facet lies at a whole setting, so only whole turns of the gear can do it.
+    """
+    planes = np.column_stack([normals, offsets])
+    turns = [_turn(2.0 * np.pi * step / gear) for step in range(gear)]
+    return np.array([turn for turn in turns if _maps_onto_itself(planes, turn)])
+
+
+def _turn(angle: float) -> Floats:
+    c, s = np.cos(angle), np.sin(angle)
+    return np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+
+
+def _maps_onto_itself(planes: Floats, turn: Floats) -> bool:
+    turned = np.column_stack([planes[:, :3] @ turn.T, planes[:, 3]])
+    apart = np.abs(turned[:, None] - planes[None]).max(axis=2)
+    return bool((apart.min(axis=1) < EXACT).all())

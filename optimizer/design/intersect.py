@@ -1,0 +1,104 @@
+"""The convex solid that is left when half-spaces are cut away, with its corners made exact."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import HalfspaceIntersection
+
+from optimizer.mesh import Floats, Ints
+
+# Corners closer than this (at width 1) are one meet. Far above rounding (1e-14), far below
+# anything a lap can cut (1e-8 of a 10 mm stone is a tenth of a millionth of a millimetre).
+MEET = 1e-8
+# A plane passes through a corner that lies this near to it: under MEET·sin(0.1°), so that two
+# corners that are told apart are also told apart from each other's planes.
+ON_PLANE = 1e-11
+
+
+@dataclass(frozen=True)
+class Solid:
+    """A convex solid: corners, and for each half-space its polygon of corner numbers."""
+
+    corners: Floats  # (k, 3)
+    polygons: tuple[Ints, ...]  # each counter-clockwise from outside; empty where nothing is left
+
+
+def intersect(normals: Floats, offsets: Floats) -> Solid:
+    """The solid {z : normals·z <= offsets}; ``normals`` (m, 3) of length one, ``offsets`` (m,) > 0.
+
+    The corners come from scipy's half-space intersection (qhull), are gathered into meets and
+    put exactly on the planes that run through them. Where the half-spaces don't close a solid,
+    some polygons are missing or open: see ``is_closed``.
+    """
+    points = raw_corners(normals, offsets)
+    groups = _gather(points)
+    touching = np.abs(points @ normals.T - offsets) <= ON_PLANE * np.maximum(1.0, offsets)
+    meets = np.array([touching[group].any(axis=0) for group in groups])
+    starts = np.array([points[group[0]] for group in groups])
+    corners = np.array(
+        [_settle(at, normals[on], offsets[on]) for at, on in zip(starts, meets, strict=True)]
+    )
+    polygons = [_around(corners, np.flatnonzero(meets[:, i]), n) for i, n in enumerate(normals)]
+    return Solid(corners, tuple(polygons))
+
+
+def raw_corners(normals: Floats, offsets: Floats) -> Floats:
+    """Every corner of the intersection, (k, 3), repeats and all, to rounding error."""
+    halves = np.column_stack([normals, -offsets])
+    points = np.asarray(HalfspaceIntersection(halves, np.zeros(3)).intersections, np.float64)
+    points = points[np.isfinite(points).all(axis=1)]
+    # where the half-spaces are open to infinity, qhull's dual yields points beyond them
+    return points[(points @ normals.T <= offsets + MEET).all(axis=1)]
+
+
+def _gather(points: Floats) -> list[Ints]:
+    near = np.linalg.norm(points[:, None] - points[None], axis=2) <= MEET
+    first = np.argmax(near, axis=1)
+    return [np.flatnonzero(first == lead) for lead in np.unique(first)]
+
+
+def _settle(point: Floats, normals: Floats, offsets: Floats) -> Floats:
+    """The point moved, by least squares, onto the planes it touches."""
+    shift = np.linalg.lstsq(normals, offsets - normals @ point, rcond=None)[0]
+    return np.asarray(point + shift, np.float64)
+
+
+def _around(corners: Floats, members: Ints, normal: Floats) -> Ints:
+    """The polygon's corner numbers in counter-clockwise order, seen against ``normal``."""
+    if len(members) < 3:
+        return np.zeros(0, np.int64)
+    spokes = corners[members] - corners[members].mean(axis=0)
+    right = spokes[np.argmax(np.linalg.norm(spokes, axis=1))]
+    up = np.cross(normal, right)
+    return members[np.argsort(np.arctan2(spokes @ up, spokes @ right), kind="stable")]
+
+
+def area(corners: Floats, polygon: Ints) -> float:
+    """The area of a flat polygon of corner numbers."""
+    if len(polygon) < 3:
+        return 0.0
+    spokes = corners[polygon] - corners[polygon[0]]
+    return float(np.linalg.norm(np.cross(spokes[1:-1], spokes[2:]).sum(axis=0)) / 2.0)
+
+
+def is_closed(solid: Solid) -> bool:
+    """Whether every edge of every polygon is run through once each way."""
+    edges = [
+        edge
+        for polygon in solid.polygons
+        for edge in zip(polygon.tolist(), np.roll(polygon, -1).tolist(), strict=True)
+    ]
+    known = set(edges)
+    once_each = len(known) == len(edges)
+    return bool(edges) and once_each and all((b, a) in known for a, b in edges)
+
+
+def triangles(solid: Solid) -> tuple[Ints, Ints]:
+    """(faces (f, 3), the polygon each belongs to (f,)): every polygon cut into a fan."""
+    faces = [
+        (polygon[0], polygon[j], polygon[j + 1], i)
+        for i, polygon in enumerate(solid.polygons)
+        for j in range(1, len(polygon) - 1)
+    ]
+    table = np.array(faces, np.int64)
+    return np.ascontiguousarray(table[:, :3]), np.ascontiguousarray(table[:, 3])

@@ -1,0 +1,35 @@
+"""Finds design files: the library's by name, anybody's own by path."""
+
+from functools import cache
+from pathlib import Path
+
+from optimizer.design.file import read_design
+from optimizer.design.model import Design
+from optimizer.errors import InputError, nearest
+
+
+@cache
+def _home() -> Path:
+    """The library's folder: inside an installed package, or beside it in a checkout."""
+    package = Path(__file__).resolve().parent.parent
+    shipped = package / "library"
+    return shipped if shipped.is_dir() else package.parent / "designs"
+
+
+def library() -> tuple[str, ...]:
+    """The names of the library's designs, in alphabetical order."""
+    return tuple(sorted(path.stem for path in _home().glob("*.toml")))
+
+
+def load_design(name_or_path: str | Path) -> Design:
+    """A design of the library by its name, or one of your own by the path of its .toml file.
+
+    Raises InputError where there is none, or where the file is bad.
+    """
+    text = str(name_or_path)
+    if text.endswith(".toml") or isinstance(name_or_path, Path):
+        return read_design(Path(name_or_path))
+    if text not in library():
+        hint = nearest(text, library())
+        raise InputError(f'no design is named "{text}"; {hint} (a file of yours ends in .toml)')
+    return read_design(_home() / f"{text}.toml")

@@ -1,0 +1,40 @@
+"""The sentences that say what a facet is cut to."""
+
+import re
+
+from optimizer.design.model import Touch
+from optimizer.errors import nearest
+
+# sentence pattern -> the sides whose facets may be cut to it
+_NUMBER = r"(?P<percent>\d+(?:\.\d+)?) percent in"
+_SENTENCES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+    ("the outline", "outline", ("girdle",)),
+    ("the width", "width", ("girdle",)),
+    ("the length", "length", ("girdle",)),
+    ("the tip", "tip", ("girdle",)),
+    ("the corner share", "corner share", ("girdle",)),
+    ("the girdle line", "girdle line", ("crown", "pavilion")),
+    ("the girdle corner", "girdle corner", ("crown", "pavilion")),
+    ("the table share", "table share", ("crown",)),
+    (r"the table edge of (?P<tier>.+)", "table edge", ("crown",)),
+    (rf"the ridge of (?P<tier>.+), {_NUMBER}", "ridge", ("crown", "pavilion")),
+    (rf"the slope of (?P<tier>.+), {_NUMBER}", "slope", ("crown", "pavilion")),
+)
+
+
+def vocabulary(side: str) -> list[str]:
+    """The sentences that a facet on ``side`` may be cut to, with TIER and 40 as stand-ins."""
+    plain = [pattern for pattern, _, sides in _SENTENCES if side in sides]
+    return [p.replace("(?P<tier>.+)", "TIER").replace(_NUMBER, "40 percent in") for p in plain]
+
+
+def read_sentence(sentence: str, side: str) -> Touch | str:
+    """The sentence's meaning, or what is wrong with it as the end of a message."""
+    for pattern, kind, sides in _SENTENCES:
+        found = re.fullmatch(pattern, sentence)
+        if found and side in sides:
+            named = found.groupdict()
+            return Touch(kind, named.get("tier") or "", float(named.get("percent") or 0.0))
+        if found:
+            return f'"{sentence}" serves {" and ".join(sides)} tiers only'
+    return f'"{sentence}" is no sentence for a {side} tier; {nearest(sentence, vocabulary(side))}'
