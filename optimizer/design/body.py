@@ -141,11 +141,14 @@ def _check_measures(
 def rotation_group(normals: Floats, offsets: Floats, gear: int) -> Floats:
     """The turns about z that map the facets onto themselves, (q, 3, 3), identity first.
 
-    Tried one by one: a facet lies at a whole setting, so only whole turns of the gear can do it.
+    A facet lies at a whole setting, so only whole turns of the gear can do it; and turns about
+    one axis that do it are the repeats of the smallest: the finest share of the gear is tried
+    first.
     """
     planes = np.column_stack([normals, offsets])
-    turns = [_turn(2.0 * np.pi * step / gear) for step in range(gear)]
-    return np.array([turn for turn in turns if _maps_onto_itself(planes, turn)])
+    shares = (q for q in range(gear, 0, -1) if gear % q == 0)
+    count = next(q for q in shares if _maps_onto_itself(planes, _turn(2.0 * np.pi / q)))
+    return np.array([_turn(2.0 * np.pi * step / count) for step in range(count)])
 
 
 def _turn(angle: float) -> Floats:

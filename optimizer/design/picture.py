@@ -12,6 +12,7 @@ from optimizer.mesh import Floats
 
 STONE = 300.0  # drawing units for the longer of length and width
 ROOM = 90.0  # free on every side of a view, for sizes and labels
+MARGIN = 16.0  # more at the right edge, for the label of index 0
 FACING = 1e-9  # a facet shows where its normal leans this much towards the eye
 GREY = f'fill="{svg.FAINT}"'
 
@@ -62,9 +63,8 @@ def picture_svg(body: Body, width_mm: float | None = None) -> str:
     lower = 3.0 * ROOM + high + sheet.points[:, 2].max()
     rows = (ROOM + high / 2.0, lower)
     places = [(column, row) for row in rows for column in columns]
-    parts = [
-        svg.opening(4.0 * ROOM + 2.0 * wide, 4.0 * ROOM + high + deep, "The stone, four views")
-    ]
+    page = (4.0 * ROOM + 2.0 * wide + MARGIN, 3.0 * ROOM + high + deep + 50.0)
+    parts = [svg.opening(*page, "The stone, four views")]
     for view, place in zip(VIEWS, places, strict=True):
         parts.extend(_drawn(sheet, view, place))
     parts.extend(_sizes(sheet, places, scale, "mm" if width_mm else "of the width"))

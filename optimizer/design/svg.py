@@ -11,7 +11,7 @@ def opening(wide: float, high: float, title: str) -> str:
     """The root element's start tag, its title and a plain ground."""
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide:.0f} {high:.0f}" '
-        f'width="{wide:.0f}" height="{high:.0f}" role="img" style="max-width:100%;height:auto" '
+        f'width="{wide:.0f}" height="{high:.0f}" role="img" '
         f'font-family="sans-serif" font-size="12" fill="{INK}">\n<title>{escape(title)}</title>\n'
         f'<rect width="{wide:.0f}" height="{high:.0f}" fill="{PAPER}"/>'
     )
