@@ -138,7 +138,7 @@ def saw_plan(rough: Rough, planes: tuple[Plane, ...], kerf_mm: float = 0.4) -> S
         mesh, cap = saw(mesh, plane, kerf_mm)
         below, above = len(pieces), len(pieces) + 1
         pieces += [Piece(below, k, "below", mesh), Piece(above, k, "above", cap)]
-        cuts.append(Cut(holder, (below,), (above,), plane, kerf_mm, 1.0, "keeps an offcut"))
+        cuts.append(Cut(holder, (below,), (above,), plane, kerf_mm, 25.0, "keeps an offcut"))
         holder = below
     caps = [piece for piece in pieces if piece.side == "above"]
     return SawPlan(tuple(pieces), tuple(cuts), tuple(_offcut(p, rough) for p in caps), (holder,))
@@ -184,7 +184,7 @@ def good_plan(subdivisions: int = 4) -> Plan:
         order=good_order(),
         stones=(stone,),
         sawing=sawing,
-        guidance=_guidance(rough, stone, table_cut),
+        guidance=guidance_of(rough, stone, table_cut),
         bound=Bound(2.5 * stone.carat, {}, (), ()),
         ruled_out_by=(),
         warnings=(),
@@ -228,14 +228,19 @@ def zone_stated(rough: Rough, stone: Stone) -> ZoneView:
     )
 
 
-def _guidance(rough: Rough, stone: Stone, table_cut: Plane) -> Guidance:
-    flat = Plane(table_cut.normal, table_cut.offset - 0.2)
+def guidance_of(rough: Rough, stone: Stone, table_cut: Plane | None) -> Guidance:
+    """The flat that ``table_cut`` leaves, or one ground half a millimetre above the table."""
+    axis = stone.placement.pose.rotation[:, 2]
+    top = float((stone.placement.mesh().vertices @ axis).max())
+    flat = Plane(axis, table_cut.offset - 0.2) if table_cut else Plane(axis, top + 0.5)
+    sawn_by = 0 if table_cut else None
+    text = "The face above the table."
     return Guidance(
-        flat=DoppingFlat(flat, 0.5001, 0, 0.0, 50.0, 8.0, WORLD[1], "The first sawn face."),
+        flat=DoppingFlat(flat, flat.offset - top, sawn_by, 0.0, 50.0, 8.0, WORLD[1], text),
         dop=Dop(4.0, 6.0, "Any dop of 4 to 6 mm."),
         marks=(),
         cut_distances=((), ()),
-        zone=zone_stated(rough, stone),
+        zone=zone_stated(rough, stone) if rough.zones else None,
         tiers=(),
         gear=96,
         ladder=(("rough", rough.carat), ("finished", stone.carat)),

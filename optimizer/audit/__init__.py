@@ -40,7 +40,8 @@ def audit(plan: Plan, rebuild: Rebuild | None = None) -> tuple[str, ...]:
     way unless given). Raises AuditError with one line, what was measured and what was demanded,
     at the first check that fails.
     """
-    return tuple(_checks(plan, rebuild or rebuilt_body))
+    passed = _checks(plan, rebuild or rebuilt_body)
+    return tuple(sentence[0].upper() + sentence[1:] for sentence in passed)
 
 
 def rebuilt_body(stone: Stone) -> Body:
@@ -101,7 +102,7 @@ def _saw_checks(plan: Plan, rough: RoughSolid) -> Iterator[str]:
     if len(stones) > 1:
         yield stones_are_apart(stones, workshop)
     if saw.offcuts:
-        yield offcuts_are_their_pieces(saw, plan.rough.material.sg)
+        yield offcuts_are_their_pieces(saw, solids, plan.rough.material.sg)
 
 
 def _guidance_checks(plan: Plan) -> Iterator[str]:

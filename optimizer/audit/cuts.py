@@ -5,8 +5,17 @@ from typing import Any
 
 import numpy as np
 
-from optimizer.audit.ground import LENGTH_MM, OUTSIDE_SHARE, RELATIVE, close, require, robust
-from optimizer.mesh import Mesh
+from optimizer.audit.clipped import least_width, section_points, volume_above
+from optimizer.audit.ground import (
+    LENGTH_MM,
+    OUTSIDE_SHARE,
+    RELATIVE,
+    close,
+    require,
+    robust,
+    within,
+)
+from optimizer.mesh import Mesh, Plane
 from optimizer.order import Workshop
 from optimizer.sawing.model import Cut, Offcut, SawPlan
 
@@ -84,9 +93,14 @@ def stones_in(plan: SawPlan, piece: int) -> list[int]:
 def cuts_clear_stones(plan: SawPlan, stones: Sequence[Mesh], workshop: Workshop) -> str:
     """Each plane passes every stone of its piece by half the kerf and the allowances."""
     wanted = workshop.kerf_mm / 2.0 + workshop.saw_error_mm + workshop.clean_up_mm
+    made = len(plan.cuts)
+    require(
+        made <= workshop.most_cuts, "number of cuts", f"{made}", f"{workshop.most_cuts} or less"
+    )
     nearest = np.inf
+    meshes = {p.id: p.mesh for p in plan.pieces}
     for k, cut in enumerate(plan.cuts):
-        _require_blade(cut, workshop, f"cut {k + 1}")
+        _require_blade(cut, meshes[cut.piece], workshop, f"cut {k + 1}")
         for i in stones_in(plan, cut.piece):
             passes = _passes_by(stones[i], cut)
             require(
@@ -102,10 +116,19 @@ def cuts_clear_stones(plan: SawPlan, stones: Sequence[Mesh], workshop: Workshop)
     )
 
 
-def _require_blade(cut: Cut, workshop: Workshop, name: str) -> None:
+def _require_blade(cut: Cut, piece: Mesh, workshop: Workshop, name: str) -> None:
+    """The workshop's kerf, a unit normal, and a depth that the saw has and the piece needs."""
     close(f"the kerf of {name}", cut.kerf_mm, workshop.kerf_mm, RELATIVE, "mm")
     length = float(np.linalg.norm(cut.plane.normal))
     close(f"the normal of {name}", length, 1.0, RELATIVE, "long")
+    needed = least_width(section_points(piece, cut.plane))
+    within(
+        f"the depth of {name}",
+        cut.depth_mm,
+        (needed, workshop.saw_reach_mm),
+        LENGTH_MM,
+        "mm (from its section's least width to the saw's reach)",
+    )
 
 
 def _passes_by(stone: Mesh, cut: Cut) -> float:
@@ -128,13 +151,14 @@ def pieces_add_up(plan: SawPlan, solids: dict[int, Any]) -> str:
     meshes = {p.id: p.mesh for p in plan.pieces}
     whole, kerfs = solids[0].volume(), 0.0
     for k, cut in enumerate(plan.cuts):
+        beside = beside_kerf(meshes[cut.piece], cut)
+        kerfs += beside["kerf"]
         for side, ids in (("below", cut.below), ("above", cut.above)):
-            trimmed = _side(solids[cut.piece], cut, side)
+            trimmed = beside[side]
             left = sum(solids[i].volume() for i in ids)
             close(f"the pieces {side} cut {k + 1}", left, trimmed, _OF_THE_ROUGH * whole, "mm³")
             for i in ids:
                 _require_from(meshes[i], meshes[cut.piece], cut, side, f"piece {i}")
-        kerfs += _kerf_volume(solids[cut.piece], cut)
     leaves = sum(solids[i].volume() for i in leaf_ids(plan))
     close("pieces and kerfs together", leaves + kerfs, whole, _OF_THE_ROUGH * whole, "mm³")
     return (
@@ -143,19 +167,17 @@ def pieces_add_up(plan: SawPlan, solids: dict[int, Any]) -> str:
     )
 
 
-def _side(solid: Any, cut: Cut, side: str) -> float:
-    """Volume of what the blade leaves of ``solid`` on one side."""
-    turn = 1.0 if side == "above" else -1.0
-    kept = solid.trim_by_plane(
-        tuple(turn * cut.plane.normal), turn * cut.plane.offset + cut.kerf_mm / 2
-    )
-    return float(kept.volume())
-
-
-def _kerf_volume(solid: Any, cut: Cut) -> float:
-    n, half = cut.plane.normal, cut.kerf_mm / 2.0
-    upper = solid.trim_by_plane(tuple(n), cut.plane.offset - half)
-    return float(upper.trim_by_plane(tuple(-n), -cut.plane.offset - half).volume())
+def beside_kerf(mesh: Mesh, cut: Cut) -> dict[str, float]:
+    """Volumes in mm³ of a piece "below" and "above" the kerf, and of the "kerf" itself."""
+    half = cut.kerf_mm / 2.0
+    upper = Plane(cut.plane.normal, cut.plane.offset + half)
+    lower = Plane(cut.plane.normal, cut.plane.offset - half)
+    above = volume_above(mesh, upper)
+    return {
+        "above": above,
+        "below": volume_above(mesh, lower.flipped()),
+        "kerf": volume_above(mesh, lower) - above,
+    }
 
 
 def _require_from(child: Mesh, parent: Mesh, cut: Cut, side: str, name: str) -> None:
@@ -228,19 +250,23 @@ def stones_are_apart(stones: Sequence[Mesh], workshop: Workshop) -> str:
     return f"Each two stones are at least {nearest:.6f} mm apart, with {wanted:.6g} mm demanded."
 
 
-def offcuts_are_their_pieces(plan: SawPlan, sg: float) -> str:
+def offcuts_are_their_pieces(plan: SawPlan, solids: dict[int, Any], sg: float) -> str:
     """Each offcut is the piece it claims, its weight by the kernel's volume."""
     meshes = {p.id: p.mesh for p in plan.pieces}
     total = 0.0
     for offcut in plan.offcuts:
-        total += _offcut_weight(offcut, meshes, sg)
+        _require_same(offcut.mesh, meshes[offcut.piece], _name(offcut), "that piece")
+        total += _offcut_weight(offcut, float(solids[offcut.piece].volume()), sg)
     return f"The {len(plan.offcuts)} offcuts are the pieces they claim, {total:.6f} ct together."
 
 
-def _offcut_weight(offcut: Offcut, meshes: dict[int, Mesh], sg: float) -> float:
-    name = f"the offcut from piece {offcut.piece}"
-    _require_same(offcut.mesh, meshes[offcut.piece], name, "that piece")
-    volume = float(robust(offcut.mesh, name).volume())
-    close(f"{name}: volume", offcut.volume_mm3, volume, RELATIVE * volume, "mm³")
-    close(f"{name}: weight", offcut.carat, volume * sg / 200.0, RELATIVE * volume, "ct")
-    return volume * sg / 200.0
+def _name(offcut: Offcut) -> str:
+    return f"the offcut from piece {offcut.piece}"
+
+
+def _offcut_weight(offcut: Offcut, volume: float, sg: float) -> float:
+    """The offcut's weight in carats, which must be the stated one."""
+    carat = volume * sg / 200.0
+    close(f"{_name(offcut)}: volume", offcut.volume_mm3, volume, RELATIVE * volume, "mm³")
+    close(f"{_name(offcut)}: weight", offcut.carat, carat, RELATIVE * carat, "ct")
+    return carat

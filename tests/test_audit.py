@@ -1,0 +1,625 @@
+"""A plan that is right passes; each thing broken in turn is refused by the check named for it."""
+
+from dataclasses import replace
+
+import hand_plans
+import numpy as np
+import pytest
+import shapes
+from hand_plans import (
+    WIDTH_MM,
+    WORLD,
+    empty_plan,
+    good_plan,
+    rough_of,
+    six_sided_body,
+    stone_in,
+    world_plane,
+)
+
+from optimizer.audit import audit
+from optimizer.design.model import Body
+from optimizer.errors import AuditError
+from optimizer.mesh import Mesh
+from optimizer.order import SizeDemand, Workshop
+from optimizer.placement.model import Placement, Pose
+from optimizer.plan import Bound, Plan, RuledOut, Stone
+from optimizer.sawing.model import SawPlan
+
+
+def checked(plan: Plan) -> tuple[str, ...]:
+    return audit(plan, hand_plans.rebuild)
+
+
+def refused(plan: Plan, message: str) -> None:
+    """The audit raises one line that has ``message`` in it."""
+    with pytest.raises(AuditError, match=message) as caught:
+        checked(plan)
+    assert "\n" not in str(caught.value)
+    assert "demanded: " in str(caught.value)
+
+
+def with_stone(**changes: object) -> Plan:
+    plan = good_plan()
+    return replace(plan, stones=(replace(plan.stones[0], **changes),))
+
+
+def with_placement(**changes: object) -> Plan:
+    return with_stone(placement=replace(good_plan().stones[0].placement, **changes))
+
+
+def with_pose(**changes: object) -> Plan:
+    return with_placement(pose=replace(good_plan().stones[0].placement.pose, **changes))
+
+
+def with_body(**changes: object) -> Plan:
+    return with_placement(body=replace(six_sided_body(), **changes))
+
+
+def with_zone(**changes: object) -> Plan:
+    order = good_plan().order
+    return replace(good_plan(), order=replace(order, zone=replace(order.zone, **changes)))
+
+
+def with_order(**changes: object) -> Plan:
+    return replace(good_plan(), order=replace(good_plan().order, **changes))
+
+
+def with_sawing(**changes: object) -> Plan:
+    return replace(good_plan(), sawing=replace(good_plan().sawing, **changes))
+
+
+def with_cut(index: int, **changes: object) -> Plan:
+    cuts = list(good_plan().sawing.cuts)
+    cuts[index] = replace(cuts[index], **changes)
+    return with_sawing(cuts=tuple(cuts))
+
+
+def with_guidance(**changes: object) -> Plan:
+    return replace(good_plan(), guidance=replace(good_plan().guidance, **changes))
+
+
+# --- what is right ----------------------------------------------------------------------------
+
+
+def test_a_good_plan_passes_and_says_what_was_measured():
+    told = checked(good_plan())
+    everything = " ".join(told)
+    assert len(told) == 16
+    assert all(sentence.endswith(".") and sentence[0].isupper() for sentence in told)
+    assert f"{good_plan().stones[0].carat:.6f} ct" in everything
+    gap = good_plan().stones[0].placement.clearance_mm
+    assert f"{gap:.6f} mm, with 0.25 mm demanded" in everything
+
+
+def test_the_clearance_in_a_ball_is_the_closed_form():
+    # corners lie at most 5.6 mm out; a ball's mesh lies within its radius, so the gap is under
+    # 12 − 5.6 and over that less the sag of a triangle (side a: a²/(6·12) at its middle)
+    clearance = good_plan(5).stones[0].placement.clearance_mm
+    assert 6.4 - 0.02 < clearance < 6.4
+
+
+@pytest.mark.parametrize("kind", ["pebble", "bent", "notched", "slab", "crystal"])
+def test_a_stone_in_any_rough_passes_without_cuts(kind):
+    places = {"bent": (15.0, 2.0, 0.0), "notched": (0.0, 0.0, -3.0), "crystal": (0.0, 0.0, -4.0)}
+    at = np.array(places.get(kind, (0.0, 0.0, 0.0)))
+    checked(_uncut(rough_of(shapes.all_rough(1)[kind]), Pose(2.0, np.eye(3), at)))
+
+
+def _uncut(rough, pose: Pose) -> Plan:
+    """The stone of ``pose`` in a rough, nothing sawn, nothing asked."""
+    plan = good_plan()
+    stone = stone_in(rough, pose)
+    lone = hand_plans.saw_plan(rough, ())
+    order = replace(plan.order, size=SizeDemand(), zone=None)
+    return replace(
+        plan,
+        rough=rough,
+        order=order,
+        stones=(stone,),
+        sawing=lone,
+        guidance=hand_plans.guidance_of(rough, stone, None),
+        bound=None,
+    )
+
+
+# --- the stone as a solid ---------------------------------------------------------------------
+
+
+def test_improper_rotation():
+    refused(with_pose(rotation=WORLD[0] @ np.diag([1.0, 1.0, -1.0])), "turned, not bent")
+
+
+def test_rotation_bent_by_1e_11():
+    refused(with_pose(rotation=WORLD[0] * (1.0 + 1e-11)), "turned, not bent")
+
+
+def test_translation_not_finite():
+    refused(with_pose(translation=np.array([0.0, np.nan, 0.0])), "finite pose")
+
+
+def test_width_not_positive():
+    refused(with_pose(width=0.0), "has a width")
+
+
+def test_mirrored_body():
+    body = six_sided_body()
+    flip = np.array([-1.0, 1.0, 1.0])
+    lopsided = body.vertices + np.array([0.02, 0.0, 0.0]) * (body.vertices[:, 2:] > 0.1)
+    refused(with_body(vertices=lopsided * flip, faces=body.faces[:, ::-1]), "rebuilt from its")
+
+
+def test_body_wound_inward():
+    refused(with_body(faces=six_sided_body().faces[:, ::-1]), "wound outward")
+
+
+def test_body_with_a_triangle_missing():
+    refused(with_body(faces=six_sided_body().faces[1:]), "is closed")
+
+
+def test_body_with_a_dent():
+    body = six_sided_body()
+    corners = body.vertices.copy()
+    corners[-1] = [0.0, 0.0, 0.05]
+    refused(with_body(vertices=corners), "is convex")
+
+
+def test_body_off_by_a_nanometre():
+    body = six_sided_body()
+    refused(with_body(vertices=body.vertices * (1.0 + 1e-9)), "rebuilt from its")
+
+
+def test_parameters_of_another_stone():
+    refused(with_stone(parameters={"crown": 0.21, "girdle": 0.03}), "rebuilt from its")
+
+
+def test_parameter_out_of_its_range():
+    refused(with_stone(parameters={"crown": 0.31, "girdle": 0.03}), "crown: 0.31 stated")
+
+
+def test_parameter_unknown_to_the_design():
+    refused(with_stone(parameters={"crwn": 0.2}), "crwn is stated")
+
+
+# --- the stone in the rough -------------------------------------------------------------------
+
+
+def in_rough(mesh: Mesh, pose: Pose | None = None, clearance_mm: float | None = None) -> Plan:
+    """The good stone, uncut, in another rough (in the stone's frame), clearance as if all right."""
+    rough = rough_of(shapes.moved(mesh, *WORLD))
+    plan = _uncut(rough, pose or Pose(WIDTH_MM, *WORLD))
+    stone = plan.stones[0]
+    stated = 0.25 if clearance_mm is None else clearance_mm
+    laid = replace(stone.placement, clearance_mm=stated)
+    return replace(plan, stones=(replace(stone, placement=laid),))
+
+
+def test_a_stone_a_micrometre_past_the_skin():
+    length = six_sided_body().vertices_at(WIDTH_MM)[:, 0].max() * 2.0
+    just_fits = shapes.box((length + 0.5, 20.0, 20.0))
+    checked(in_rough(just_fits))
+    shift = WORLD[1] + WORLD[0] @ np.array([1.1e-6, 0.0, 0.0])
+    refused(in_rough(just_fits, Pose(WIDTH_MM, WORLD[0], shift)), "keeps the skin")
+    nudge = WORLD[1] + WORLD[0] @ np.array([0.9e-6, 0.0, 0.0])
+    checked(in_rough(just_fits, Pose(WIDTH_MM, WORLD[0], nudge)))
+
+
+@pytest.mark.parametrize("share", [1e-2, 1e-4, 1e-6, 1e-9])
+def test_a_needle_between_the_corners(share):
+    ball = shapes.icosphere(12.0, 4)
+    tip = np.array([0.3, 0.2, 0.05])  # within the stone, far from all its corners
+    refused(in_rough(shapes.with_needle(ball, 100, tip, share)), "lies in the rough|the skin")
+
+
+@pytest.mark.parametrize("skin", [0.05, 0.0])
+def test_a_needle_right_through_the_stone_is_seen_whatever_the_skin(skin):
+    ball = shapes.icosphere(12.0, 4)
+    centre = ball.triangles[100].mean(axis=0)
+    pricked = shapes.with_needle(ball, 100, -0.9 * centre, 1e-8)
+    plan = in_rough(pricked, clearance_mm=skin)
+    workshop = replace(plan.order.workshop, clean_up_mm=0.0)
+    rough = replace(plan.rough, scan_error_mm=skin)
+    refused(replace(plan, rough=rough, order=replace(plan.order, workshop=workshop)), "the skin")
+
+
+def test_a_needle_that_stops_short_is_no_harm():
+    ball = shapes.icosphere(12.0, 4)
+    corner = ball.triangles[100].mean(axis=0)
+    checked(in_rough(shapes.with_needle(ball, 100, 0.95 * corner, 1e-6)))
+
+
+def test_a_stone_that_just_fits_without_skin_passes():
+    corners = six_sided_body().vertices_at(WIDTH_MM)
+    plan = in_rough(shapes.hull(corners * 1.0), clearance_mm=0.0)
+    workshop = replace(plan.order.workshop, clean_up_mm=0.0)
+    order = replace(plan.order, workshop=workshop)
+    checked(replace(plan, rough=replace(plan.rough, scan_error_mm=0.0), order=order))
+
+
+def test_a_stone_wholly_outside():
+    far = WORLD[1] + np.array([500.0, 0.0, 0.0])
+    refused(in_rough(shapes.icosphere(12.0, 3), Pose(WIDTH_MM, WORLD[0], far)), "lies in the rough")
+
+
+def test_a_stone_inside_a_hollow():
+    holed = shapes.hollow(shapes.icosphere(12.0, 3), shapes.icosphere(7.0, 2))
+    refused(in_rough(holed), "lies in the rough: 1 of its volume")
+
+
+def test_a_small_hollow_inside_the_stone():
+    holed = shapes.hollow(shapes.icosphere(12.0, 3), shapes.scaled(shapes.icosphere(1.0, 1), 1e-4))
+    refused(in_rough(holed), "keeps the skin")
+
+
+def test_an_edge_that_crosses_a_facet_with_all_corners_inside():
+    # the V's line passes 0.05 mm below the table, between its corners
+    top = six_sided_body().vertices_at(WIDTH_MM)[:, 2].max()
+    grooved = shapes.notched((20.0, 16.0, 16.0), 8.0 - top + 0.05)
+    refused(in_rough(grooved), "lies in the rough|keeps the skin")
+
+
+def test_clearance_overstated():
+    true = good_plan().stones[0].placement.clearance_mm
+    refused(with_placement(clearance_mm=true + 2e-6), "stated clearance")
+    checked(with_placement(clearance_mm=true + 0.9e-6))
+    checked(with_placement(clearance_mm=true - 1e-3))
+
+
+def test_clearance_stated_under_the_skin_or_not_at_all():
+    refused(with_placement(clearance_mm=0.2), "states its clearance")
+    refused(with_placement(clearance_mm=float("nan")), "stated clearance|states its clearance")
+
+
+def test_an_open_rough():
+    plan = good_plan()
+    mesh = Mesh(plan.rough.mesh.vertices, plan.rough.mesh.faces[1:])
+    refused(replace(plan, rough=replace(plan.rough, mesh=mesh)), "the rough is a closed solid")
+
+
+# --- figures ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("figure", "name"),
+    [
+        ("length_mm", "length"),
+        ("width_mm", "width"),
+        ("depth_mm", "depth"),
+        ("girdle_mm", "girdle"),
+        ("volume_mm3", "volume"),
+        ("carat", "weight"),
+    ],
+)
+def test_a_wrong_figure(figure, name):
+    true = getattr(good_plan().stones[0], figure)
+    refused(with_stone(**{figure: true + 2e-6}), f"'s {name}: .* stated, .* measured")
+
+
+def test_range_of_weight_not_ordered_or_without_the_weight():
+    carat = good_plan().stones[0].carat
+    refused(with_stone(carat_range=(carat + 0.1, carat - 0.1)), "range of weight")
+    refused(with_stone(carat_range=(carat + 0.1, carat + 0.2)), "range of weight")
+    refused(with_stone(carat_range=(carat, float("inf"))), "range of weight")
+
+
+def test_rough_wrongly_weighed():
+    plan = good_plan()
+    wrong = replace(plan.rough, volume_mm3=plan.rough.volume_mm3 * (1 + 1e-8))
+    refused(replace(plan, rough=wrong), "the rough's volume")
+
+
+# --- demands ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("size", "name"),
+    [
+        (SizeDemand(width_mm=(8.1, 9.0)), "width as ordered"),
+        (SizeDemand(length_mm=(10.0, 11.1)), "length as ordered"),
+        (SizeDemand(carat=(3.0, 4.0)), "weight as ordered"),
+    ],
+)
+def test_size_window_missed(size, name):
+    refused(with_order(size=size), name)
+
+
+def test_girdle_too_thin_in_mm_or_percent():
+    refused(with_order(least_girdle_mm=0.2401), "girdle as ordered")
+    refused(with_order(least_girdle_percent=3.001), "girdle as ordered")
+    checked(with_order(least_girdle_percent=3.0, least_girdle_mm=0.24))
+
+
+def test_another_design_or_parameter_than_ordered():
+    refused(with_order(designs=("oval",)), "design: six-sided test stone; demanded: one of oval")
+    refused(with_order(parameters={"crown": 0.21}), "crown: 0.2 stated; demanded: 0.21")
+
+
+@pytest.mark.parametrize(
+    ("demand", "name"),
+    [
+        ({"share_percent": (43.8, 60.0)}, "share"),
+        ({"offset": (0.08, 1.0)}, "offset"),
+        ({"tilt_deg": (-5.0, 2.8)}, "tilt"),
+        ({"azimuth_deg": (-10.0, 5.7)}, "azimuth"),
+        ({"azimuth_deg": (90.0, 270.0)}, "azimuth"),
+        ({"keep_clear_mm": 0.0}, "keeps clear of the boundary"),
+        ({"name": "crack"}, "smoky of crack"),
+        ({"colour": "green"}, "green of break"),
+        ({"colour": "clear"}, "share|offset|azimuth"),
+    ],
+)
+def test_zone_demand_missed(demand, name):
+    refused(with_zone(**demand), name)
+
+
+def test_azimuth_range_runs_across_the_half_turn():
+    checked(with_zone(azimuth_deg=(350.0, 370.0)))
+    refused(with_zone(azimuth_deg=(10.0, 360.0)), "azimuth")
+
+
+def test_azimuth_is_free_where_the_boundary_lies_level():
+    plan = good_plan()
+    level = replace(plan.rough.zones[0], plane=world_plane((0.0, 0.001, 1.0), 0.0))
+    rough = replace(plan.rough, zones=(level,))
+    zone = replace(
+        plan.order.zone, share_percent=None, offset=None, tilt_deg=(89.0, 90.0), azimuth_deg=(0, 1)
+    )
+    guidance = replace(plan.guidance, zone=None)
+    order = replace(plan.order, zone=zone)
+    told = checked(replace(plan, rough=rough, order=order, guidance=guidance))
+    assert any("azimuth free" in sentence for sentence in told)
+
+
+def test_boundary_kept_clear_by_the_asked_distance():
+    plan = good_plan()
+    beside = replace(plan.rough.zones[0], plane=world_plane((1.0, 0.0, 0.0), -5.9))
+    plan = replace(plan, rough=replace(plan.rough, zones=(beside,)))
+    plan = replace(plan, guidance=replace(plan.guidance, zone=None))
+
+    def asking(mm: float) -> Plan:
+        zone = replace(plan.order.zone, share_percent=None, offset=None, keep_clear_mm=mm)
+        return replace(plan, order=replace(plan.order, zone=zone))
+
+    checked(asking(0.3))  # the stone's end lies at −5.6
+    refused(asking(0.30001), "keeps clear of the boundary")
+
+
+# --- cuts and pieces ------------------------------------------------------------------------------
+
+
+def test_a_cut_that_grazes_the_stone():
+    plan = good_plan()
+    top = six_sided_body().vertices_at(WIDTH_MM)[:, 2].max()
+    for gap, verdict in ((0.6999, "cut 1 is clear of stone 1"), (-0.5, "cut 1 is clear of")):
+        grazing = world_plane((0.0, 0.0, 1.0), float(top) + gap)
+        sawing = hand_plans.saw_plan(plan.rough, (grazing,))
+        refused(replace(plan, sawing=sawing), verdict)
+
+
+def test_another_kerf_than_the_workshop_has():
+    refused(with_order(workshop=Workshop(kerf_mm=0.5)), "the kerf of cut 1")
+
+
+def test_a_cut_moved_after_its_pieces_were_made():
+    plane = good_plan().sawing.cuts[0].plane
+    refused(with_cut(0, plane=replace(plane, offset=plane.offset + 0.01)), "pieces below cut 1")
+
+
+def test_a_normal_that_is_not_of_unit_length():
+    plane = good_plan().sawing.cuts[1].plane
+    longer = replace(plane, normal=plane.normal * 1.001, offset=plane.offset * 1.001)
+    refused(with_cut(1, plane=longer), "normal of cut 2|pieces (below|above) cut 2")
+
+
+def test_a_cut_deeper_than_the_saw_reaches_or_less_than_it_must():
+    refused(with_order(workshop=Workshop(saw_reach_mm=24.0)), "the depth of cut 1")
+    refused(with_cut(0, depth_mm=10.0), "the depth of cut 1")
+
+
+def test_more_cuts_than_the_workshop_makes():
+    refused(with_order(workshop=Workshop(most_cuts=1)), "number of cuts: 2")
+
+
+def test_a_piece_left_out():
+    refused(with_sawing(pieces=good_plan().sawing.pieces[:-1]), "pieces are those that the cuts")
+
+
+def test_a_piece_twice():
+    pieces = good_plan().sawing.pieces
+    refused(with_sawing(pieces=(*pieces, pieces[-1])), "the pieces' ids")
+
+
+def test_a_piece_left_out_of_piece_and_cut_alike():
+    saw = good_plan().sawing
+    cuts = (replace(saw.cuts[0], above=()), saw.cuts[1])
+    pieces = tuple(p for p in saw.pieces if p.id != 2)
+    offcuts = tuple(o for o in saw.offcuts if o.piece != 2)
+    refused(with_sawing(cuts=cuts, pieces=pieces, offcuts=offcuts), "pieces above cut 1")
+
+
+def test_a_piece_on_the_wrong_side():
+    saw = good_plan().sawing
+    swapped = [
+        replace(p, mesh=saw.pieces[3 - p.id].mesh) if p.id in (1, 2) else p for p in saw.pieces
+    ]
+    refused(with_sawing(pieces=tuple(swapped)), "pieces below cut 1")
+
+
+def test_a_piece_moved_beside_its_place():
+    saw = good_plan().sawing
+    cap = saw.pieces[2]
+    across = WORLD[0] @ np.array([0.5, 0.0, 0.0])
+    pieces = list(saw.pieces)
+    pieces[2] = replace(cap, mesh=shapes.moved(cap.mesh, np.eye(3), across))
+    refused(with_sawing(pieces=tuple(pieces)), "part of the piece it was cut from")
+
+
+def test_the_first_piece_is_not_the_rough():
+    saw = good_plan().sawing
+    shrunk = replace(saw.pieces[0], mesh=shapes.scaled(saw.pieces[0].mesh, 0.99999))
+    refused(with_sawing(pieces=(shrunk, *saw.pieces[1:])), "piece 0 is the rough")
+
+
+def test_a_cut_through_a_piece_that_is_gone():
+    refused(with_cut(1, piece=0), "cut 2 has a piece to go through")
+
+
+def test_cuts_in_an_order_that_can_not_be_sawn():
+    saw = good_plan().sawing
+    turned = tuple(
+        replace(p, from_cut=None if p.from_cut is None else 1 - p.from_cut) for p in saw.pieces
+    )
+    refused(with_sawing(cuts=saw.cuts[::-1], pieces=turned), "cut 1 has a piece")
+
+
+def test_a_stone_in_another_piece_than_named():
+    saw = good_plan().sawing
+    refused(with_sawing(stone_pieces=(4,), offcuts=()), "stone 1 lies in piece 4")
+    refused(with_sawing(stone_pieces=(1,)), "stones and offcuts lie in uncut pieces")
+    refused(with_sawing(stone_pieces=(saw.offcuts[0].piece,)), "stones and offcuts lie in uncut")
+    refused(with_sawing(stone_pieces=()), "each stone has a piece")
+
+
+def test_an_offcut_wrongly_weighed_or_of_another_piece():
+    one, two = good_plan().sawing.offcuts
+    heavier = replace(one, carat=one.carat * (1 + 1e-8))
+    refused(with_sawing(offcuts=(heavier, two)), "offcut from piece 2: weight")
+    bigger = replace(one, volume_mm3=one.volume_mm3 * (1 + 1e-8))
+    refused(with_sawing(offcuts=(bigger, two)), "offcut from piece 2: volume")
+    refused(with_sawing(offcuts=(replace(one, mesh=two.mesh), two)), "piece 2 is that piece")
+
+
+# --- two stones -----------------------------------------------------------------------------------
+
+
+def two_stones(apart_mm: float, cut_at_mm: float = 0.0) -> Plan:
+    """Two like stones side by side in a box, parted by one cut."""
+    plan = good_plan()
+    rough = rough_of(shapes.moved(shapes.box((20.0, 40.0, 20.0)), *WORLD))
+    half = WIDTH_MM / 2.0 + apart_mm / 2.0
+    stones = tuple(
+        stone_in(rough, Pose(WIDTH_MM, WORLD[0], WORLD[1] + WORLD[0] @ np.array([0.0, y, 0.0])))
+        for y in (-half, half)
+    )
+    sawing = hand_plans.saw_plan(rough, (world_plane((0.0, 1.0, 0.0), cut_at_mm),))
+    return replace(
+        plan,
+        rough=rough,
+        order=replace(plan.order, zone=None, size=SizeDemand()),
+        stones=stones,
+        sawing=replace(sawing, stone_pieces=(1, 2), offcuts=()),
+        guidance=hand_plans.guidance_of(rough, stones[0], None),
+        bound=None,
+    )
+
+
+def test_two_stones_parted_by_one_cut():
+    told = checked(two_stones(1.4))
+    assert any("1.400000 mm apart, with 1.4 mm demanded" in sentence for sentence in told)
+
+
+def test_two_stones_too_near_each_other_or_to_the_cut():
+    refused(two_stones(1.39), "cut 1 is clear of stone 1")
+    refused(two_stones(1.4, cut_at_mm=0.01), "cut 1 is clear of stone 2")
+    uncut = two_stones(1.0)
+    lone = SawPlan(uncut.sawing.pieces[:1], (), (), (0, 0))
+    refused(replace(uncut, sawing=lone), "stones and offcuts lie in uncut pieces, one in each")
+
+
+def test_stones_apart_names_the_two():
+    from optimizer.audit.cuts import stones_are_apart
+
+    meshes = [stone.placement.mesh() for stone in two_stones(1.39).stones]
+    with pytest.raises(AuditError, match=r"stones 1 and 2 are apart: 1\.39"):
+        stones_are_apart(meshes, Workshop())
+
+
+# --- statements that must agree ----------------------------------------------------------------
+
+
+def test_status_and_stones_disagree():
+    refused(replace(good_plan(), status="not found"), "the status fits the stones")
+    refused(replace(empty_plan("not found"), status="found"), "the status fits the stones")
+    refused(replace(good_plan(), status="maybe"), 'the status: "maybe"')
+
+
+def test_a_plan_without_a_stone_is_empty():
+    for status in ("not found", "impossible"):
+        assert checked(empty_plan(status))
+    refused(
+        replace(empty_plan("impossible"), sawing=good_plan().sawing), "without a stone is empty"
+    )
+    guided = replace(empty_plan("not found"), guidance=good_plan().guidance)
+    refused(guided, "without a stone is empty")
+    refused(replace(good_plan(), guidance=None), "a found stone has its guidance")
+
+
+def test_the_nearest_stones_are_checked_too():
+    def ruled_out(stone: Stone) -> Plan:
+        return replace(empty_plan("not found"), ruled_out_by=(RuledOut("the size", stone),))
+
+    good = good_plan().stones[0]
+    assert any("ruled-out stone 1 lies in the rough" in s for s in checked(ruled_out(good)))
+    away = Placement(good.placement.body, Pose(WIDTH_MM, WORLD[0], WORLD[1] + 9.0), 0.3)
+    refused(ruled_out(replace(good, placement=away)), "ruled-out stone 1 lies in the rough")
+    refused(ruled_out(replace(good, carat=9.0)), "ruled-out stone 1's weight")
+
+
+def test_a_bound_under_the_weight():
+    carat = good_plan().stones[0].carat
+    low = Bound(carat * (1 - 1e-8), {}, (), ())
+    refused(with_stone(bound=low), "the bound of stone 1")
+    refused(replace(good_plan(), bound=low), "the bound of the plan")
+    refused(with_stone(bound=replace(low, carat=float("nan"))), "the bound of stone 1")
+
+
+def test_stones_heavier_than_the_rough():
+    from optimizer.audit.ledger import rough_is_weighed
+
+    plan = with_stone(carat=good_plan().rough.carat * 1.01)
+    with pytest.raises(AuditError, match="no more than the rough"):
+        rough_is_weighed(plan, plan.rough.volume_mm3)
+
+
+def test_dopping_flat_off():
+    flat = good_plan().guidance.flat
+    leaning = replace(flat, plane=world_plane((0.0, 1e-6, 1.0), 4.0))
+    refused(with_guidance(flat=leaning), "parallel to the table")
+    refused(with_guidance(flat=replace(flat, plane=flat.plane.flipped())), "parallel to the table")
+    refused(with_guidance(flat=replace(flat, above_table_mm=0.6)), "flat above the table")
+    refused(with_guidance(flat=replace(flat, sawn_by=1)), "flat against its cut")
+    refused(with_guidance(flat=replace(flat, sawn_by=5)), "flat's cut: cut 6 of 2")
+
+
+def test_ladder_off():
+    (_, rough), (_, stone) = good_plan().guidance.ladder
+    refused(with_guidance(ladder=(("rough", rough), ("finished", stone * 1.01))), "last weight")
+    refused(with_guidance(ladder=(("rough", rough * 1.01), ("finished", stone))), "first weight")
+    steps = (("rough", rough), ("sawn", stone / 2), ("finished", stone))
+    refused(with_guidance(ladder=steps), "ladder of weights")
+
+
+@pytest.mark.parametrize("figure", ["share_percent", "offset", "tilt_deg", "azimuth_deg"])
+def test_zone_view_off(figure):
+    seen = good_plan().guidance.zone
+    wrong = replace(seen, **{figure: getattr(seen, figure) + 1e-5})
+    refused(with_guidance(zone=wrong), "the zone's .* as stated")
+
+
+def test_body_class_is_the_only_thing_shared():
+    """The audit uses nothing of placement but its dataclasses, and nothing of sawing's geometry."""
+    import ast
+    from pathlib import Path
+
+    import optimizer.audit as room
+
+    used = {
+        node.module
+        for file in Path(room.__file__).parent.glob("*.py")
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        if isinstance(node, ast.ImportFrom) and node.module
+    }
+    stages = ("placement", "sawing", "design", "rough", "guidance", "optics", "report")
+    behind = {m for m in used if m.startswith(tuple(f"optimizer.{s}" for s in stages))}
+    assert {m for m in behind if not m.endswith(".model")} == {"optimizer.design"}
+    assert Body.__module__ == "optimizer.design.model"
