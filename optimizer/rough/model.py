@@ -49,6 +49,7 @@ class Rough:
     reference_faces: tuple[ReferenceFace, ...]
     optic_axis: Floats | None
     volume_mm3: float
+    parent: str | None = None  # the piece that this one was cut from
 
     @property
     def carat(self) -> float:

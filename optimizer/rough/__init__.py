@@ -1,0 +1,32 @@
+"""The rough stage: a scan or a rough file becomes a closed solid and what is known about it.
+
+The names below load on first use, so that reading the data model costs nothing.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from optimizer.rough.check import describe as describe
+    from optimizer.rough.flats import find_flats as find_flats
+    from optimizer.rough.flats import with_flats as with_flats
+    from optimizer.rough.load import load_rough as load_rough
+    from optimizer.rough.ply import write_ply as write_ply
+    from optimizer.rough.rough_file import write_rough_file as write_rough_file
+
+_HOMES = {
+    "describe": "check",
+    "find_flats": "flats",
+    "load_rough": "load",
+    "with_flats": "flats",
+    "write_ply": "ply",
+    "write_rough_file": "rough_file",
+}
+
+__all__ = ["describe", "find_flats", "load_rough", "with_flats", "write_ply", "write_rough_file"]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOMES:
+        return getattr(import_module(f"optimizer.rough.{_HOMES[name]}"), name)
+    raise AttributeError(f"module 'optimizer.rough' has no attribute {name!r}")

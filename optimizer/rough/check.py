@@ -1,0 +1,84 @@
+"""What a piece is, what was mended in its scan, and what is doubtful, as lines to print."""
+
+import numpy as np
+
+from optimizer.mesh import Floats, volume
+from optimizer.rough.doubts import area_and_rms_on, carat_range, weight_difference_percent
+from optimizer.rough.model import ReferenceFace, Rough, Zone
+from optimizer.rough.shape import hull_volume_mm3, principal_axes, sizes
+from optimizer.solid import beyond
+
+
+def describe(rough: Rough) -> list[str]:
+    """Plain lines: the piece, its weight, its shape, zones and faces, repairs, doubts."""
+    return [
+        *_piece(rough),
+        *_weight(rough),
+        *(_zone(rough, zone) for zone in rough.zones),
+        *(_face(rough, face) for face in rough.reference_faces),
+        *(f"mended: {repair}" for repair in rough.repairs),
+        *(f"doubtful: {warning}" for warning in rough.warnings),
+    ]
+
+
+def _piece(rough: Rough) -> list[str]:
+    own = sizes(rough.mesh, principal_axes(rough.mesh)[1])
+    hull = hull_volume_mm3(rough.mesh)
+    filled = 100.0 * rough.volume_mm3 / hull
+    state = "closed as read" if rough.watertight_as_read else "closed once mended"
+    lines = [
+        f"scan: {rough.scan}, {len(rough.mesh.faces):,} triangles, {state}",
+        f"unit: one number of the scan is {rough.mm_per_unit:g} mm",
+        f"size along the scan's axes: {_by(sizes(rough.mesh, np.eye(3)))} mm",
+        f"size along its own main axes: {_by(own)} mm",
+        f"volume: {rough.volume_mm3:.2f} mm³, {filled:.1f}% of its convex hull ({hull:.2f} mm³)",
+    ]
+    if rough.parent:
+        lines.insert(1, f"cut from: {rough.parent}")
+    if rough.optic_axis is not None:
+        lines.append(f"optic axis: {_triple(rough.optic_axis)} in the scan's axes")
+    return lines
+
+
+def _weight(rough: Rough) -> list[str]:
+    low, high = carat_range(rough)
+    skin = _area_mm2(rough) * rough.scan_error_mm * rough.material.sg / 200.0
+    lines = [
+        f"weight by volume: {rough.carat:.3f} ct as {rough.material.name} of SG "
+        f"{rough.material.sg:g} ({low:.3f} to {high:.3f} ct over the species' SG)",
+        f"scan error: {rough.scan_error_mm:g} mm, worth {skin:.3f} ct over the whole surface",
+    ]
+    percent = weight_difference_percent(rough)
+    if percent is not None:
+        lines.append(f"weighed: {rough.weighed_ct:.3f} ct (by volume {percent:+.2f}%)")
+    return lines
+
+
+def _zone(rough: Rough, zone: Zone) -> str:
+    share = 100.0 * volume(beyond(rough.mesh, zone.plane)) / rough.volume_mm3
+    return (
+        f"zone {zone.name}: {share:.1f}% of the piece is {zone.towards.name}, the rest "
+        f"{zone.away.name}; towards {zone.towards.name} is {_triple(zone.plane.normal)}"
+    )
+
+
+def _face(rough: Rough, face: ReferenceFace) -> str:
+    area, rms = area_and_rms_on(rough, face.plane)
+    return (
+        f"reference face {face.name}: {area:.1f} mm², flat to {rms:.3f} mm rms, faces "
+        f"{_triple(face.plane.normal)}"
+    )
+
+
+def _area_mm2(rough: Rough) -> float:
+    corners = rough.mesh.triangles
+    twice = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    return float(np.linalg.norm(twice, axis=1).sum() / 2.0)
+
+
+def _by(lengths: Floats) -> str:
+    return " × ".join(f"{length:.2f}" for length in lengths)
+
+
+def _triple(vector: Floats) -> str:
+    return "(" + ", ".join(f"{round(float(x), 3) + 0.0:g}" for x in vector) + ")"

@@ -1,0 +1,270 @@
+"""Does the surface pass through itself?
+
+Every triangle is tried against those whose boxes it meets, found through a tree of boxes over the
+triangles in Morton order (Lauterbach et al. 2009, Fast BVH construction on GPUs). Two triangles
+cross where an edge of one runs clearly through the inside of the other, or two edges meet between
+their ends at an angle; neighbours may touch in what they share.
+
+"Clearly" means by more than ``tolerance``: what the file's own numbers resolve. A crossing that is
+shallower comes from rounding the file and lies far below the scan error.
+"""
+
+import math
+
+import numpy as np
+from numba import njit
+
+from optimizer.errors import InputError
+from optimizer.mesh import Floats, Ints, Mesh
+from optimizer.rough.mend import counted
+from optimizer.rough.surface import place
+
+_LEAF = 4  # triangles a leaf
+_BATCH = 4096  # leaves a call: a compiled kernel returns often, so that Ctrl-C is answered
+_LEAST_SINE = 1e-2  # edges that meet at a smaller angle lie along each other
+
+
+def refuse_crossing(mesh: Mesh, name: str) -> None:
+    """Raises InputError where the surface passes through itself, with how much and where."""
+    pairs = crossing_pairs(mesh)
+    if not len(pairs):
+        return
+    touched = np.unique(pairs)
+    corners = mesh.triangles[touched].reshape(-1, 3)
+    spread = float(np.ptp(corners, axis=0).max())
+    middle = mesh.triangles[pairs[0]].reshape(-1, 3).mean(axis=0)
+    raise InputError(
+        f"{name}: the surface passes through itself: {counted(len(pairs), 'pair')} of triangles "
+        f"cross (the first at {place(middle)}; all within {spread:.2f} mm of each other); mend "
+        "self-intersections in the scan software"
+    )
+
+
+def resolution(mesh: Mesh) -> float:
+    """What the mesh's numbers resolve, mm: a millionth of its longest side, or four steps of single
+    precision at its farthest coordinate where all its numbers are single-precision ones."""
+    own = 1e-6 * float(np.ptp(mesh.vertices, axis=0).max())
+    farthest = float(np.abs(mesh.vertices).max())
+    return max(own, 2.0**-21 * farthest if _single(mesh.vertices) else 2.0**-50 * farthest)
+
+
+def _single(values: Floats) -> bool:
+    sample = values[:: max(1, len(values) // 1000)]
+    with np.errstate(over="ignore"):
+        return bool((sample.astype(np.float32) == sample).all())
+
+
+def crossing_pairs(mesh: Mesh, tolerance: float | None = None) -> Ints:
+    """Pairs (k, 2) of faces that pass through each other by more than ``tolerance`` mm (default:
+    ``resolution(mesh)``)."""
+    if tolerance is None:
+        tolerance = resolution(mesh)
+    # Near its own centre the numbers are small, so that the arithmetic loses nothing.
+    corners = mesh.triangles - mesh.vertices.mean(axis=0)
+    order = np.argsort(_morton(corners.mean(axis=1)), kind="stable")
+    corners, faces = np.ascontiguousarray(corners[order]), np.ascontiguousarray(mesh.faces[order])
+    low, high, last = _tree(corners, tolerance)
+    leaves = -(-len(corners) // _LEAF)
+    found = [
+        _search(corners, faces, low, high, last, start, min(start + _BATCH, leaves), tolerance)
+        for start in range(0, leaves, _BATCH)
+    ]
+    return np.sort(order[np.vstack(found)], axis=1)
+
+
+def _morton(points: Floats) -> Ints:
+    """21 bits of each coordinate, interleaved: near in number is near in space."""
+    low = points.min(axis=0)
+    side = max(float(np.ptp(points, axis=0).max()), 1e-300)
+    grid = ((points - low) / side * (2**21 - 1)).astype(np.uint64)
+    code = np.zeros(len(points), np.uint64)
+    for axis in range(3):
+        code |= _spread(grid[:, axis]) << np.uint64(axis)
+    return code.astype(np.int64)
+
+
+def _spread(x: np.ndarray) -> np.ndarray:
+    """Two empty bits between each two of the lowest 21."""
+    steps = [
+        (32, 0x1F00000000FFFF), (16, 0x1F0000FF0000FF), (8, 0x100F00F00F00F00F),
+        (4, 0x10C30C30C30C30C3), (2, 0x1249249249249249),
+    ]  # fmt: skip
+    for shift, mask in steps:
+        x = (x | (x << np.uint64(shift))) & np.uint64(mask)
+    return x
+
+
+def _tree(corners: Floats, margin: float) -> tuple[Floats, Floats, Ints]:
+    """A full binary tree: node i has children 2i+1 and 2i+2; boxes (low, high) and last leaf."""
+    leaves = -(-len(corners) // _LEAF)
+    width = 1 << max(0, (leaves - 1).bit_length())
+    low = np.full((2 * width - 1, 3), np.inf)
+    high = np.full((2 * width - 1, 3), -np.inf)
+    last = np.zeros(2 * width - 1, np.int64)
+    starts = np.arange(0, len(corners), _LEAF)
+    low[width - 1 : width - 1 + leaves] = np.minimum.reduceat(corners.min(axis=1), starts) - margin
+    high[width - 1 : width - 1 + leaves] = np.maximum.reduceat(corners.max(axis=1), starts) + margin
+    last[width - 1 :] = np.arange(width)
+    while width > 1:
+        below, width = slice(width - 1, 2 * width - 1), width // 2
+        here = slice(width - 1, 2 * width - 1)
+        low[here] = np.minimum(low[below][::2], low[below][1::2])
+        high[here] = np.maximum(high[below][::2], high[below][1::2])
+        last[here] = last[below][1::2]
+    return low, high, last
+
+
+@njit(cache=True, nogil=True)
+def _search(corners, faces, low, high, last, first_leaf, end_leaf, tol):  # type: ignore[no-untyped-def]
+    """Crossing pairs whose first triangle lies in the given leaves, (k, 2) in Morton order."""
+    found = [(0, 0) for _ in range(0)]
+    width = (len(low) + 1) // 2
+    stack = np.empty(128, np.int64)
+    for leaf in range(first_leaf, end_leaf):
+        own = width - 1 + leaf
+        stack[0], depth = 0, 1
+        while depth > 0:
+            depth -= 1
+            node = stack[depth]
+            if last[node] < leaf or _apart(low[node], high[node], low[own], high[own]):
+                continue
+            if node >= width - 1:
+                _try_leaves(corners, faces, leaf, node - width + 1, tol, found)
+            else:
+                stack[depth], stack[depth + 1] = 2 * node + 1, 2 * node + 2
+                depth += 2
+    pairs = np.empty((len(found), 2), np.int64)
+    for k in range(len(found)):
+        pairs[k, 0], pairs[k, 1] = found[k]
+    return pairs
+
+
+@njit(cache=True, nogil=True)
+def _try_leaves(corners, faces, leaf, other, tol, found):  # type: ignore[no-untyped-def]
+    count = len(corners)
+    for i in range(leaf * _LEAF, min(leaf * _LEAF + _LEAF, count)):
+        for j in range(max(i + 1, other * _LEAF), min(other * _LEAF + _LEAF, count)):
+            if _boxes_apart(corners[i], corners[j], tol) or _shared(faces[i], faces[j]) > 1:
+                continue
+            if _cross(corners[i], corners[j], tol):
+                found.append((i, j))
+
+
+@njit(cache=True, nogil=True)
+def _apart(low, high, low2, high2):  # type: ignore[no-untyped-def]
+    for k in range(3):  # noqa: SIM110 (numba compiles no generators)
+        if low[k] > high2[k] or high[k] < low2[k]:
+            return True
+    return False
+
+
+@njit(cache=True, nogil=True)
+def _boxes_apart(a, b, tol):  # type: ignore[no-untyped-def]
+    for k in range(3):
+        if min(a[0, k], a[1, k], a[2, k]) > max(b[0, k], b[1, k], b[2, k]) + tol:
+            return True
+        if max(a[0, k], a[1, k], a[2, k]) < min(b[0, k], b[1, k], b[2, k]) - tol:
+            return True
+    return False
+
+
+@njit(cache=True, nogil=True)
+def _shared(f, g):  # type: ignore[no-untyped-def]
+    n = 0
+    for i in range(3):
+        for j in range(3):
+            n += f[i] == g[j]
+    return n
+
+
+@njit(cache=True, nogil=True)
+def _cross(a, b, tol):  # type: ignore[no-untyped-def]
+    """Do triangles ``a`` and ``b`` (3, 3) pass through each other by more than ``tol``?"""
+    n_a, solid_a = _unit_normal(a, tol)
+    n_b, solid_b = _unit_normal(b, tol)
+    if (solid_b and _one_side(a, b[0], n_b, tol)) or (solid_a and _one_side(b, a[0], n_a, tol)):
+        return False
+    if (solid_b and _pierces(a, b, n_b, tol)) or (solid_a and _pierces(b, a, n_a, tol)):
+        return True
+    for i in range(3):
+        for j in range(3):
+            if _edges_meet(a[i], a[(i + 1) % 3], b[j], b[(j + 1) % 3], tol):
+                return True
+    return False
+
+
+@njit(cache=True, nogil=True)
+def _dot(u, v):  # type: ignore[no-untyped-def]
+    return u[0] * v[0] + u[1] * v[1] + u[2] * v[2]
+
+
+@njit(cache=True, nogil=True)
+def _times(u, v):  # type: ignore[no-untyped-def]
+    return (u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0])
+
+
+@njit(cache=True, nogil=True)
+def _less(u, v):  # type: ignore[no-untyped-def]
+    return (u[0] - v[0], u[1] - v[1], u[2] - v[2])
+
+
+@njit(cache=True, nogil=True)
+def _unit_normal(t, tol):  # type: ignore[no-untyped-def]
+    """(normal, whether the triangle is wider than ``tol`` everywhere it counts)."""
+    e, f, g = _less(t[1], t[0]), _less(t[2], t[0]), _less(t[2], t[1])
+    n = _times(e, f)
+    area2 = math.sqrt(_dot(n, n))
+    longest = math.sqrt(max(_dot(e, e), _dot(f, f), _dot(g, g)))
+    if area2 <= 2.0 * tol * longest:
+        return (0.0, 0.0, 0.0), False
+    return (n[0] / area2, n[1] / area2, n[2] / area2), True
+
+
+@njit(cache=True, nogil=True)
+def _one_side(t, origin, n, tol):  # type: ignore[no-untyped-def]
+    """Does ``t`` lie clear of the plane, all of it on one side?"""
+    d0, d1, d2 = (
+        _dot(_less(t[0], origin), n), _dot(_less(t[1], origin), n), _dot(_less(t[2], origin), n),
+    )  # fmt: skip
+    return min(d0, d1, d2) > tol or max(d0, d1, d2) < -tol
+
+
+@njit(cache=True, nogil=True)
+def _pierces(t, b, n, tol):  # type: ignore[no-untyped-def]
+    """Does an edge of ``t`` go from beyond one side of ``b`` to beyond the other, through it?"""
+    for i in range(3):
+        p, q = t[i], t[(i + 1) % 3]
+        d_p, d_q = _dot(_less(p, b[0]), n), _dot(_less(q, b[0]), n)
+        if (d_p > tol and d_q < -tol) or (d_p < -tol and d_q > tol):
+            s = d_p / (d_p - d_q)
+            x = (p[0] + s * (q[0] - p[0]), p[1] + s * (q[1] - p[1]), p[2] + s * (q[2] - p[2]))
+            if _well_inside(x, b, n, tol):
+                return True
+    return False
+
+
+@njit(cache=True, nogil=True)
+def _well_inside(x, b, n, tol):  # type: ignore[no-untyped-def]
+    for i in range(3):
+        e = _less(b[(i + 1) % 3], b[i])
+        inward = _times(n, e)
+        if _dot(_less(x, b[i]), inward) <= tol * math.sqrt(_dot(e, e)):
+            return False
+    return True
+
+
+@njit(cache=True, nogil=True)
+def _edges_meet(p, q, r, s, tol):  # type: ignore[no-untyped-def]
+    """Do segments pq and rs meet within ``tol``, both clearly between their ends, at an angle?"""
+    u, v, w = _less(q, p), _less(s, r), _less(p, r)
+    uu, uv, vv, uw, vw = _dot(u, u), _dot(u, v), _dot(v, v), _dot(u, w), _dot(v, w)
+    det = uu * vv - uv * uv
+    if det <= _LEAST_SINE * _LEAST_SINE * uu * vv:
+        return False
+    i, j = (uv * vw - vv * uw) / det, (uu * vw - uv * uw) / det
+    margin = 2.0 * tol * math.sqrt(uu * vv / det)
+    own, other = margin / math.sqrt(uu), margin / math.sqrt(vv)
+    if not (own < i < 1.0 - own and other < j < 1.0 - other):
+        return False
+    gap = (w[0] + i * u[0] - j * v[0], w[1] + i * u[1] - j * v[1], w[2] + i * u[2] - j * v[2])
+    return _dot(gap, gap) <= tol * tol

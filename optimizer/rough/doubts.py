@@ -1,0 +1,83 @@
+"""What about a piece does not fit together, as plain sentences."""
+
+import numpy as np
+
+from optimizer.mesh import Plane
+from optimizer.rough.model import ReferenceFace, Rough, Zone
+
+# Less is within reach of balance, scan and SG together (common practice, no source).
+_WEIGHT_DOUBT_PERCENT = 0.5
+_LEAST_FACING = 0.5  # cosine: a scan's noise tilts small triangles far
+_FACE_LEAST_GAP_MM = 0.1
+
+
+def doubts_about(rough: Rough) -> tuple[str, ...]:
+    """Warnings on weight, zones and reference faces of a loaded piece."""
+    zones = [said for zone in rough.zones if (said := _zone_doubt(rough, zone))]
+    faces = [said for face in rough.reference_faces if (said := _face_doubt(rough, face))]
+    return (*_weight_doubt(rough), *zones, *faces)
+
+
+def weight_difference_percent(rough: Rough) -> float | None:
+    """How much heavier the scan's solid comes out than the balance says; None where unweighed."""
+    if rough.weighed_ct is None:
+        return None
+    return 100.0 * (rough.carat / rough.weighed_ct - 1.0)
+
+
+def carat_range(rough: Rough) -> tuple[float, float]:
+    """The weight by the least and greatest specific gravity of the species."""
+    low, high = rough.material.sg_range
+    return rough.volume_mm3 * low / 200.0, rough.volume_mm3 * high / 200.0
+
+
+def _weight_doubt(rough: Rough) -> tuple[str, ...]:
+    percent = weight_difference_percent(rough)
+    if percent is None or abs(percent) < _WEIGHT_DOUBT_PERCENT:
+        return ()
+    low, high = carat_range(rough)
+    if low <= (rough.weighed_ct or 0.0) <= high:
+        reason = "within the species' usual range of specific gravity"
+    else:
+        reason = "check unit, material, scan (hidden hollows, coating) and balance"
+    way = "more" if percent > 0.0 else "less"
+    return (
+        f"the solid weighs {rough.carat:.3f} ct by volume, {abs(percent):.1f}% {way} than the "
+        f"{rough.weighed_ct:.3f} ct weighed: {reason}",
+    )
+
+
+def _zone_doubt(rough: Rough, zone: Zone) -> str | None:
+    side = rough.mesh.vertices @ zone.plane.normal - zone.plane.offset
+    if side.min() < 0.0 < side.max():
+        return None
+    colour = zone.towards.name if side.min() >= 0.0 else zone.away.name
+    gap = float(np.abs(side).min())
+    return (
+        f'zone "{zone.name}" does not pass through the piece (it misses by {gap:.2f} mm): all of '
+        f"it is {colour}; check point_mm and normal, in mm in the scan frame"
+    )
+
+
+def _face_doubt(rough: Rough, face: ReferenceFace) -> str | None:
+    if area_and_rms_on(rough, face.plane)[0] > 0.0:
+        return None
+    return (
+        f'reference face "{face.name}" lies on no part of the surface that faces its way: check '
+        "point_mm and normal, which points out of the piece"
+    )
+
+
+def area_and_rms_on(rough: Rough, plane: Plane) -> tuple[float, float]:
+    """(mm² of triangles on the plane, give or take the scan error, that face its way; rms of their
+    centres' distance from it, mm)."""
+    corners = rough.mesh.triangles
+    twice = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    area = np.linalg.norm(twice, axis=1) / 2.0
+    gap = corners.mean(axis=1) @ plane.normal - plane.offset
+    near = np.abs(gap) <= max(_FACE_LEAST_GAP_MM, 3.0 * rough.scan_error_mm)
+    on = near & (twice @ plane.normal >= 2.0 * _LEAST_FACING * area) & (area > 0.0)
+    if not on.any():
+        return 0.0, 0.0
+    total = float(area[on].sum())
+    return total, float(np.sqrt(area[on] @ gap[on] ** 2 / total))

@@ -1,0 +1,185 @@
+"""From a scan or a rough file to a Rough: read, scale, mend, judge, weigh."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from optimizer.errors import InputError
+from optimizer.materials import Material, load_material
+from optimizer.mesh import Floats, Mesh, volume
+from optimizer.rough.doubts import doubts_about
+from optimizer.rough.mend import counted, drop_needless_faces, merge_corners, turn_outwards
+from optimizer.rough.model import Rough
+from optimizer.rough.rough_file import RoughTable, check_table, read_rough_file
+from optimizer.rough.scan_file import Scan, read_scan
+from optimizer.rough.surface import faces_against, meeting_edges, refuse_flat
+from optimizer.rough.units import mm_per_unit, settle_scale
+
+DEFAULT_SCAN_ERROR_MM = 0.02  # a careful desktop scan (common practice, no source)
+DEFAULT_MATERIAL = "quartz"
+
+
+@dataclass(frozen=True)
+class Solid:
+    """A closed, outward-oriented surface in mm, and what had to be put right for it."""
+
+    mesh: Mesh
+    repairs: tuple[str, ...]
+    watertight_as_read: bool
+
+
+def load_rough(
+    path: str | Path, *, unit: str | None = None, rough_table: Mapping[str, Any] | None = None
+) -> Rough:
+    """The piece that ``path`` describes: a mesh (.stl, .ply, .obj) or a rough file (.toml).
+
+    ``unit`` ("um", "mm", "cm", "m", "in") states the scan's unit where nothing else does.
+    ``rough_table`` is the [rough] table of an order, for a bare mesh.
+    The mesh stays in the scan's own frame, in millimetres. Raises InputError, one line, where the
+    input is bad or the surface bounds no single solid.
+    """
+    scan_path, table, where = _facts(Path(path), rough_table)
+    name = scan_path.name
+    material = _material(table, where)
+    stated = _stated_scale(table, unit, where)
+    scan = read_scan(scan_path)
+    scale, unit_warnings = settle_scale(stated, _longest_side(scan), name)
+    solid = make_solid(scan, scale, name)
+    rough = _rough(name, solid, scale, table or RoughTable(material=material.name), material)
+    doubts = (*unit_warnings, *_defaults_taken(table), *doubts_about(rough))
+    return replace(rough, warnings=doubts)
+
+
+def _facts(
+    path: Path, rough_table: Mapping[str, Any] | None
+) -> tuple[Path, RoughTable | None, str]:
+    """(the scan's path, what is known about the piece, where that was read)."""
+    if path.suffix.lower() != ".toml":
+        if rough_table is None:
+            return path, None, path.name
+        where = "the order's [rough] table"
+        table = check_table(rough_table, where)
+        if table.scan is not None:
+            raise InputError(f'{where}: key "scan" is for a rough file; the call names the mesh')
+        return path, table, where
+    if rough_table is not None:
+        raise InputError(
+            f"{path.name}: a rough file and a [rough] table in the order are both given; keep one"
+        )
+    table = read_rough_file(path)
+    scan = path.parent / str(table.scan)
+    if scan.suffix.lower() == ".toml":
+        raise InputError(f'{path.name}: key "scan" names a TOML file; name the mesh itself')
+    if not scan.is_file():
+        raise InputError(f'{path.name}: key "scan": there is no file {scan}')
+    return scan, table, path.name
+
+
+def _material(table: RoughTable | None, where: str) -> Material:
+    if table is None:
+        return load_material(DEFAULT_MATERIAL)
+    try:
+        return load_material(table.material)
+    except InputError as error:
+        raise InputError(f'{where}: key "material": {error}') from None
+
+
+def _stated_scale(table: RoughTable | None, unit: str | None, where: str) -> float | None:
+    called = None if unit is None else mm_per_unit(unit)
+    if table is None or not (table.unit or table.mm_per_unit):
+        return called
+    stated = table.mm_per_unit or mm_per_unit(str(table.unit))
+    if called is not None and called != stated:
+        raise InputError(
+            f'{where}: states {stated:g} mm a unit, but the call says unit "{unit}"; keep one'
+        )
+    return stated
+
+
+def _longest_side(scan: Scan) -> float:
+    """Of the box around the triangles, in file units; points that no triangle uses don't count."""
+    used = np.unique(scan.faces)
+    with np.errstate(over="ignore"):
+        return float(np.ptp(scan.vertices[used], axis=0).max())
+
+
+def make_solid(scan: Scan, scale: float, name: str) -> Solid:
+    """The scan as one closed solid in mm, ``scale`` mm to its unit, outward-oriented.
+
+    Raises InputError, saying how much and where, for an open, branching, one-sided or
+    self-crossing surface, several bodies, or no volume.
+    """
+    from optimizer.rough.crossing import refuse_crossing
+
+    points = _in_mm(scan.vertices, scale, name)
+    merged = merge_corners(Mesh(points, scan.faces))
+    kept = drop_needless_faces(merged.mesh)
+    edges = meeting_edges(kept.mesh, name)
+    against = faces_against(kept.mesh, edges, name)
+    agreed = turn_outwards(kept.mesh, against, 0.0)
+    refuse_flat(agreed.mesh, name)
+    refuse_crossing(agreed.mesh, name)
+    turned = turn_outwards(kept.mesh, against, volume(agreed.mesh))
+    _ask_the_kernel(turned.mesh, name)
+    split = counted(scan.polygons_split, "face")
+    polygons = (f"{split} of more than three corners split",) if scan.polygons_split else ()
+    repairs = (*polygons, *merged.repairs, *kept.repairs, *turned.repairs)
+    return Solid(turned.mesh, repairs, not (kept.repairs or turned.repairs))
+
+
+def _in_mm(points: Floats, scale: float, name: str) -> Floats:
+    with np.errstate(over="ignore"):
+        scaled = points * scale
+    # Beyond this, coordinates resolve too little, and products of three of them may overflow.
+    if not (np.abs(scaled) < 1e12).all():
+        raise InputError(f"{name}: coordinates run beyond 1e12 mm; check the unit and the scan")
+    return scaled
+
+
+def _ask_the_kernel(mesh: Mesh, name: str) -> None:
+    """The robust kernel has the last word on whether this is a solid."""
+    from optimizer.solid import as_solid
+
+    try:
+        as_solid(mesh)
+    except InputError as error:
+        raise InputError(f"{name}: {error}; mend it in the scan software") from None
+
+
+def _rough(name: str, solid: Solid, scale: float, table: RoughTable, material: Material) -> Rough:
+    error = table.scan_error_mm
+    axis = None if table.optic_axis is None else np.array(table.optic_axis, float)
+    return Rough(
+        scan=name,
+        mesh=solid.mesh,
+        mm_per_unit=scale,
+        watertight_as_read=solid.watertight_as_read,
+        repairs=solid.repairs,
+        warnings=(),
+        material=material,
+        weighed_ct=table.weighed_ct,
+        scan_error_mm=DEFAULT_SCAN_ERROR_MM if error is None else error,
+        zones=tuple(zone.as_zone() for zone in table.zones),
+        reference_faces=tuple(face.as_face() for face in table.reference_faces),
+        optic_axis=None if axis is None else axis / np.linalg.norm(axis),
+        volume_mm3=volume(solid.mesh),
+        parent=table.parent,
+    )
+
+
+def _defaults_taken(table: RoughTable | None) -> tuple[str, ...]:
+    taken = []
+    if table is None:
+        taken.append(
+            f"no material is stated: weights are those of {DEFAULT_MATERIAL}; state it in a rough "
+            f'file (material = "...")'
+        )
+    if table is None or table.scan_error_mm is None:
+        taken.append(
+            f"no scan error is stated: {DEFAULT_SCAN_ERROR_MM} mm is taken; state it in the rough "
+            "file (scan_error_mm = ...)"
+        )
+    return tuple(taken)

@@ -1,0 +1,99 @@
+"""What a scan file gets wrong without harm: found, put right, and reported with its count."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.mesh import Floats, Ints, Mesh
+
+
+@dataclass(frozen=True)
+class Mended:
+    """A mesh and what was put right in it, as sentences."""
+
+    mesh: Mesh
+    repairs: tuple[str, ...] = ()
+
+
+def counted(n: int, one: str, many: str = "") -> str:
+    """A number with its noun: ``1 triangle``, ``2,000 triangles``."""
+    return f"{n:,} {one if n == 1 else many or one + 's'}"
+
+
+def merge_corners(mesh: Mesh) -> Mended:
+    """One vertex for all corner points at exactly the same place; unused points are left out."""
+    first, group = _same_rows(mesh.vertices)
+    faces = group[mesh.faces]
+    used = np.zeros(len(first), bool)
+    used[faces] = True
+    renumbered = np.cumsum(used) - 1
+    kept = Mesh(mesh.vertices[first[used]], renumbered[faces])
+    repairs = []
+    if len(first) < len(mesh.vertices):
+        same = counted(len(mesh.vertices) - len(first), "duplicate vertex", "duplicate vertices")
+        repairs.append(f"{same} merged")
+    if not used.all():
+        loose = counted(int((~used).sum()), "point")
+        repairs.append(f"{loose} that no triangle uses left out")
+    return Mended(kept, tuple(repairs))
+
+
+def _same_rows(points: Floats) -> tuple[Ints, Ints]:
+    """(first row of each distinct point in file order, each row's number among those).
+
+    Rows are sorted by a 64-bit hash of their bits, several times faster than by columns; in the
+    unlikely case that two distinct points share a hash, the sort by columns decides.
+    """
+    bits = np.ascontiguousarray(points + 0.0).view(np.uint64)  # + 0.0: -0.0 equals 0.0
+    key = np.zeros(len(bits), np.uint64)
+    for column in bits.T:  # the multiplier of splitmix64 (Steele, Lea, Flood 2014)
+        key = (key ^ column) * np.uint64(0xBF58476D1CE4E5B9)
+        key ^= key >> np.uint64(27)
+    _, first, group = np.unique(key, return_index=True, return_inverse=True)
+    if not np.array_equal(points[first][group], points):
+        _, first, group = np.unique(points, axis=0, return_index=True, return_inverse=True)
+    order = np.argsort(first)
+    rank = np.empty(len(order), np.int64)
+    rank[order] = np.arange(len(order))
+    return first[order].astype(np.int64), rank[group.reshape(-1)]
+
+
+def drop_needless_faces(mesh: Mesh) -> Mended:
+    """Leave out faces that use a vertex twice, and all but the first of faces on the same three."""
+    a, b, c = mesh.faces.T
+    proper = (a != b) & (b != c) & (c != a)
+    faces = mesh.faces[proper]
+    first = np.unique(_corner_keys(faces), return_index=True)[1]
+    repairs = []
+    if not proper.all():
+        empty = counted(int((~proper).sum()), "triangle")
+        repairs.append(f"{empty} with two corners at one point left out")
+    if len(first) < len(faces):
+        repairs.append(f"{counted(len(faces) - len(first), 'duplicate triangle')} left out")
+        faces = faces[np.sort(first)]
+    return Mended(Mesh(mesh.vertices, faces), tuple(repairs))
+
+
+def _corner_keys(faces: Ints) -> Ints:
+    """A number for each set of three corners: equal where the sets are equal."""
+    low, middle, high = np.sort(faces, axis=1).T
+    count = int(faces.max(initial=0)) + 1
+    pair = np.unique(low * count + middle, return_inverse=True)[1].reshape(-1)
+    return np.asarray(pair * count + high, np.int64)
+
+
+def turn_outwards(mesh: Mesh, against: Ints, volume_mm3: float) -> Mended:
+    """Turn the faces listed in ``against``, then the whole surface where it is inside out.
+
+    ``volume_mm3`` is the signed volume once the listed faces are turned.
+    """
+    faces = mesh.faces.copy()
+    faces[against] = faces[against][:, ::-1]
+    repairs = []
+    if len(against):
+        turned = counted(len(against), "triangle")
+        repairs.append(f"{turned} wound against their neighbours turned")
+    if volume_mm3 < 0.0:
+        faces = np.ascontiguousarray(faces[:, ::-1])
+        repairs.append("the surface was inside out: every triangle turned")
+    return Mended(Mesh(mesh.vertices, faces), tuple(repairs))
