@@ -1,0 +1,10 @@
+"""What leaves the program: the plan's folder, its page and its lines on the terminal.
+
+``page`` is a list of ``sections``; ``scene`` is the one list of layers that the page's 3D view and
+scene.glb are made from; ``schema.json`` publishes the shape of plan.json.
+"""
+
+from optimizer.report.files import check_out, write_plan
+from optimizer.report.summary import summary
+
+__all__ = ["check_out", "summary", "write_plan"]

@@ -1,0 +1,54 @@
+"""A lighter copy of a dense mesh, for pictures only. Nothing is ever measured on it."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.mesh import Floats, Ints, Mesh
+from optimizer.report.scene import Part
+
+MOST_TRIANGLES = 30_000  # keeps the page near 1 MB for any scan
+HALVINGS = 10  # finds the cell to a few parts in a thousand
+
+
+def display_mesh(part: Part, most_triangles: int = MOST_TRIANGLES) -> Part:
+    """``part`` itself if it is light enough, else its corners gathered into cells.
+
+    Vertex clustering (Rossignac and Borrel 1993): all corners in one cubic cell become their mean,
+    and triangles that collapse are dropped. The finest cell found light enough is taken.
+    """
+    if len(part.mesh.faces) <= most_triangles:
+        return part
+    extent = float(np.ptp(part.mesh.vertices, axis=0).max())
+    fine, coarse = extent / 4096.0, extent / 4.0
+    for _ in range(HALVINGS):
+        cell = float(np.sqrt(fine * coarse))
+        light = len(_alive(_cells(part.mesh, cell)[part.mesh.faces])) <= most_triangles
+        fine, coarse = (fine, cell) if light else (cell, coarse)
+    return _clustered(part, coarse)
+
+
+def _clustered(part: Part, cell_mm: float) -> Part:
+    home = _cells(part.mesh, cell_mm)
+    first = np.unique(home, return_index=True)[1]
+    mesh = Mesh(_means(part.mesh.vertices, home), _alive(home[part.mesh.faces]))
+    return Part(mesh, part.colours[first], part.closed)
+
+
+def _cells(mesh: Mesh, cell_mm: float) -> Ints:
+    """The number of the cell that each corner lies in, (n,), counted from 0 without gaps."""
+    steps = np.floor((mesh.vertices - mesh.vertices.min(axis=0)) / cell_mm).astype(np.int64)
+    side = int(steps.max()) + 1
+    keys = (steps[:, 0] * side + steps[:, 1]) * side + steps[:, 2]
+    home: NDArray[np.int64] = np.unique(keys, return_inverse=True)[1]
+    return home
+
+
+def _means(points: Floats, home: Ints) -> Floats:
+    count = np.bincount(home).astype(float)
+    return np.stack([np.bincount(home, points[:, k]) / count for k in range(3)], axis=1)
+
+
+def _alive(faces: Ints) -> Ints:
+    a, b, c = faces.T
+    kept: Ints = faces[(a != b) & (b != c) & (c != a)]
+    return kept

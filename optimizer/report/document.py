@@ -1,0 +1,277 @@
+"""plan.json: the plan as plain numbers, strings and lists, in the order that the schema gives."""
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from optimizer import __version__
+from optimizer.guidance.model import Distance, Guidance, Mark, TierRow, ZoneView
+from optimizer.mesh import Floats, Plane
+from optimizer.plan import Bound, Plan, RuledOut, Stone
+from optimizer.rough.model import Rough
+from optimizer.sawing.model import Cut, Offcut, Piece
+
+FORMAT = "kerfwise-plan/1"
+CLEARANCE_STEPS_PER_MM = 10_000  # a clearance is written rounded down to this, never up
+
+Document = dict[str, Any]
+
+
+def plan_document(plan: Plan) -> Document:
+    """The whole of plan.json; only finite numbers, no dates, no folders."""
+    document: Document = {
+        "format": FORMAT,
+        "status": plan.status,
+        "interrupted": plan.interrupted,
+        "made_by": {"version": __version__, "seed": plan.seed, "effort": plan.effort},
+        "rough": _rough(plan.rough),
+        "stones": [_stone(plan, i) for i in range(len(plan.stones))],
+        "total_carat": total_carat(plan),
+        "yield_percent": yield_percent(plan),
+        "objective": objective(plan),
+        "bound": _bound(plan.bound, total_carat(plan)),
+        "pieces": [_piece(piece) for piece in plan.sawing.pieces],
+        "cuts": [_cut(cut) for cut in plan.sawing.cuts],
+        "offcuts": [_offcut(offcut) for offcut in plan.sawing.offcuts],
+        "alternatives": [],
+        "warnings": list(plan.warnings),
+        "audit": {"passed": True, "checks": list(plan.audit)},
+        "timing_s": {name: float(plan.timing_s[name]) for name in sorted(plan.timing_s)},
+        "guidance": _guidance(plan.guidance) if plan.guidance else None,
+    }
+    if plan.status != "found":
+        document["ruled_out_by"] = [_ruled_out(reason) for reason in plan.ruled_out_by]
+    return document
+
+
+def total_carat(plan: Plan) -> float:
+    """Carats of all finished stones."""
+    return math.fsum(stone.carat for stone in plan.stones)
+
+
+def yield_percent(plan: Plan) -> float:
+    """Finished carats in a hundred carats of rough."""
+    return 100.0 * total_carat(plan) / plan.rough.carat
+
+
+def objective(plan: Plan) -> Document:
+    """What was made as great as can be: the weight, or the clearance where the size is fixed."""
+    size = plan.order.size
+    fixed = any(window and window[0] == window[1] for window in (size.width_mm, size.length_mm))
+    if fixed and plan.stones:
+        least = min(stone.placement.clearance_mm for stone in plan.stones)
+        return {"kind": "clearance", "value": rounded_down(least), "unit": "mm"}
+    return {"kind": "carat", "value": total_carat(plan), "unit": "ct"}
+
+
+def gap_percent(bound: Bound, carat: float) -> float | None:
+    """How far the bound lies above the weight; None without a stone."""
+    return 100.0 * (bound.carat / carat - 1.0) if carat > 0.0 else None
+
+
+def rounded_down(clearance_mm: float) -> float:
+    """A clearance that promises no more than there is."""
+    return math.floor(clearance_mm * CLEARANCE_STEPS_PER_MM) / CLEARANCE_STEPS_PER_MM
+
+
+def stone_mesh(index: int) -> str:
+    """Where the mesh of stone ``index`` (from 0) lies in the plan's folder."""
+    return f"stones/{index + 1:02d}.ply"
+
+
+def piece_mesh(piece_id: int) -> str:
+    """Where the mesh of a piece lies; piece 0 is the rough itself."""
+    return f"pieces/{piece_id:02d}.ply" if piece_id else "rough.ply"
+
+
+def offcut_mesh(piece_id: int) -> str:
+    """Where the mesh of a kept offcut lies; its rough file has the same stem."""
+    return f"offcuts/{piece_id:02d}.ply"
+
+
+def offcut_file(piece_id: int) -> str:
+    """Where the rough file of a kept offcut lies."""
+    return f"offcuts/{piece_id:02d}.toml"
+
+
+def _rough(rough: Rough) -> Document:
+    return {
+        "scan": rough.scan,
+        "triangles": len(rough.mesh.faces),
+        "mm_per_unit": float(rough.mm_per_unit),
+        "watertight_as_read": bool(rough.watertight_as_read),
+        "repairs": list(rough.repairs),
+        "volume_mm3": float(rough.volume_mm3),
+        "carat": float(rough.carat),
+        "weighed_carat": rough.weighed_ct,
+        "material": rough.material.name,
+        "sg": float(rough.material.sg),
+    }
+
+
+def _stone(plan: Plan, index: int) -> Document:
+    stone = plan.stones[index]
+    return {
+        **_shape(stone),
+        "carat_range": [float(end) for end in stone.carat_range],
+        "clearance_mm": rounded_down(stone.placement.clearance_mm),
+        "mesh": stone_mesh(index),
+        "piece": int(plan.sawing.stone_pieces[index]),
+        "bound": _bound(stone.bound, stone.carat),
+    }
+
+
+def _shape(stone: Stone) -> Document:
+    pose = stone.placement.pose
+    return {
+        "design": stone.design.name,
+        "parameters": _sorted(stone.parameters),
+        "rotation": [_vector(row) for row in pose.rotation],
+        "translation_mm": _vector(pose.translation),
+        "length_mm": float(stone.length_mm),
+        "width_mm": float(stone.width_mm),
+        "depth_mm": float(stone.depth_mm),
+        "girdle_mm": float(stone.girdle_mm),
+        "volume_mm3": float(stone.volume_mm3),
+        "carat": float(stone.carat),
+    }
+
+
+def _ruled_out(reason: RuledOut) -> Document:
+    return {"demand": reason.demand, "stone": _shape(reason.stone)}
+
+
+def _bound(bound: Bound | None, carat: float) -> Document | None:
+    if bound is None:
+        return None
+    return {
+        "carat": float(bound.carat),
+        "gap_percent": gap_percent(bound, carat),
+        "covers": {key: _plain(bound.covers[key]) for key in sorted(bound.covers)},
+        "uses": list(bound.uses),
+        "ignores": list(bound.ignores),
+    }
+
+
+def _piece(piece: Piece) -> Document:
+    return {
+        "id": piece.id,
+        "from_cut": piece.from_cut,
+        "side": piece.side,
+        "mesh": piece_mesh(piece.id),
+    }
+
+
+def _cut(cut: Cut) -> Document:
+    return {
+        "piece": cut.piece,
+        "below": list(cut.below),
+        "above": list(cut.above),
+        **_plane(cut.plane),
+        "kerf_mm": float(cut.kerf_mm),
+        "depth_mm": float(cut.depth_mm),
+        "reason": cut.reason,
+    }
+
+
+def _offcut(offcut: Offcut) -> Document:
+    return {
+        "piece": offcut.piece,
+        "mesh": offcut_mesh(offcut.piece),
+        "rough_file": offcut_file(offcut.piece),
+        "volume_mm3": float(offcut.volume_mm3),
+        "carat": float(offcut.carat),
+    }
+
+
+def _guidance(guidance: Guidance) -> Document:
+    flat = guidance.flat
+    return {
+        "dopping_flat": {
+            **_plane(flat.plane),
+            "above_table_mm": float(flat.above_table_mm),
+            "sawn_by": flat.sawn_by,
+            "depth_to_grind_mm": float(flat.depth_to_grind_mm),
+            "area_mm2": float(flat.area_mm2),
+            "centre_mm": _vector(flat.centre),
+            "circle_mm": float(flat.circle_mm),
+            "text": flat.text,
+        },
+        "dop": {
+            "least_mm": float(guidance.dop.least_mm),
+            "most_mm": float(guidance.dop.most_mm),
+            "text": guidance.dop.text,
+        },
+        "marks": [_mark(mark) for mark in guidance.marks],
+        "cut_distances": [[_distance(d) for d in one_cut] for one_cut in guidance.cut_distances],
+        "zone": _zone(guidance.zone) if guidance.zone else None,
+        "gear": guidance.gear,
+        "tiers": [_tier(row) for row in guidance.tiers],
+        "ladder": [{"stage": stage, "carat": float(carat)} for stage, carat in guidance.ladder],
+        "cautions": list(guidance.cautions),
+    }
+
+
+def _mark(mark: Mark) -> Document:
+    direction = None if mark.direction is None else _vector(mark.direction)
+    return {
+        "name": mark.name,
+        "point_mm": _vector(mark.point),
+        "direction": direction,
+        "on": mark.on,
+        "text": mark.text,
+    }
+
+
+def _distance(distance: Distance) -> Document:
+    return {
+        "start": distance.start,
+        "end": distance.end,
+        "start_mm": _vector(distance.start_point),
+        "end_mm": _vector(distance.end_point),
+        "mm": float(distance.mm),
+        "how": distance.how,
+    }
+
+
+def _zone(view: ZoneView) -> Document:
+    return {
+        "zone": view.zone,
+        "colour": view.colour,
+        "tilt_deg": float(view.tilt_deg),
+        "azimuth_deg": None if view.azimuth_deg is None else float(view.azimuth_deg),
+        "offset": float(view.offset),
+        "share_percent": float(view.share_percent),
+    }
+
+
+def _tier(row: TierRow) -> Document:
+    return {
+        "order": row.order,
+        "name": row.name,
+        "side": row.side,
+        "angle_deg": float(row.angle_deg),
+        "settings": [int(setting) for setting in row.settings],
+        "cut_to": row.cut_to,
+    }
+
+
+def _plane(plane: Plane) -> Document:
+    return {"point_mm": _vector(plane.normal * plane.offset), "normal": _vector(plane.normal)}
+
+
+def _vector(values: Floats) -> list[float]:
+    return [float(value) for value in values]
+
+
+def _sorted(values: Mapping[str, float]) -> Document:
+    return {name: float(values[name]) for name in sorted(values)}
+
+
+def _plain(value: object) -> object:
+    """Mappings and tuples of a bound's ``covers`` as JSON has them."""
+    if isinstance(value, Mapping):
+        return {str(key): _plain(value[key]) for key in sorted(value)}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    return value if isinstance(value, str) else float(value)  # type: ignore[arg-type]

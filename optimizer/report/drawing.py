@@ -1,0 +1,139 @@
+"""Still line drawings as SVG: the stone in its rough from one side, and the stone alone."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+
+import numpy as np
+
+from optimizer.mesh import Floats, Mesh
+from optimizer.plan import Plan, Stone
+from optimizer.report.scene import EDGE, STONE, Layer, facet_edges, halves, main_zone, rgb
+from optimizer.report.views import View
+from optimizer.rough.model import Zone
+from optimizer.solid import as_solid
+
+PEN_MM = 0.02  # contours are thinned to this, which no printed line shows
+DRAWN = ("zone", "cut", "flat")  # layers whose rims are drawn over the stone
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """An SVG element and the width in mm that it covers, margins included."""
+
+    svg: str
+    wide_mm: float
+
+
+def view_drawing(plan: Plan, view: View, layers: Sequence[Layer]) -> Drawing:
+    """The rough's outline, the stones, the cuts, the flat and the boundary, seen along ``view``.
+
+    Pen, margin and rule follow the rough's longest side, so that all views match.
+    """
+    contours = outline(plan.rough.mesh, view)
+    longest = float(np.ptp(plan.rough.mesh.vertices, axis=0).max())
+    pen = 0.004 * longest
+    inside = [_closed(contours, "var(--tint)", "var(--soft)", pen)]
+    inside += [stone_shapes(plan, stone, view, pen) for stone in plan.stones]
+    for layer in layers:
+        if layer.key.startswith(DRAWN):
+            inside += [
+                _strokes(view.flat(line.ends), line.colour, 1.5 * pen) for line in layer.lines
+            ]
+    return _sheet("".join(inside), np.concatenate(contours), longest, view.name)
+
+
+def stone_svg(plan: Plan, stone: Stone, view: View) -> str:
+    """One stone alone, each side of the colour boundary in its colour."""
+    corners = view.flat(stone.placement.mesh().vertices)
+    longest = float(np.ptp(corners, axis=0).max())
+    return _sheet(stone_shapes(plan, stone, view, 0.005 * longest), corners, longest, view.name).svg
+
+
+def outline(mesh: Mesh, view: View) -> list[Floats]:
+    """The closed contours of a solid's shadow on the paper, each (k, 2) in mm."""
+    turn = np.stack([view.right, view.up, view.out])
+    shadow = as_solid(Mesh(mesh.vertices @ turn.T, mesh.faces)).project().simplify(PEN_MM)
+    return [np.asarray(loop, float) for loop in shadow.to_polygons()]
+
+
+def stone_shapes(plan: Plan, stone: Stone, view: View, pen: float) -> str:
+    """The facets that face the eye, filled by zone, and their edges."""
+    zone = main_zone(plan)
+    mesh = stone.placement.mesh()
+    coloured = halves(mesh, zone) if zone else [(mesh, STONE)]
+    filled = "".join(_facets(half, colour, view, zone, pen) for half, colour in coloured)
+    seen = _front_edges(stone, view)
+    return filled + _strokes(view.flat(seen), EDGE, pen)
+
+
+def _facets(mesh: Mesh, colour: str, view: View, zone: Zone | None, pen: float) -> str:
+    normals = _normals(mesh)
+    front = normals @ view.out > 1e-6
+    if zone is not None:  # the cap that closes a half is inside the stone
+        front &= np.abs(normals @ zone.plane.normal) < 1.0 - 1e-9
+    light = 0.78 + 0.22 * normals @ (0.4 * view.up - 0.4 * view.right + 0.82 * view.out)
+    shapes = []
+    for triangle, shade in zip(mesh.triangles[front], light[front], strict=True):
+        fill = "#" + bytes(int(part) for part in np.clip(rgb(colour) * shade, 0, 255)).hex()
+        shapes.append(_closed([view.flat(triangle)], fill, fill, pen / 4))
+    return "".join(shapes)
+
+
+def _normals(mesh: Mesh) -> Floats:
+    a, b, c = mesh.triangles.transpose(1, 0, 2)
+    normals = np.cross(b - a, c - a)
+    length = np.linalg.norm(normals, axis=1, keepdims=True)
+    return np.asarray(normals / np.where(length > 0.0, length, 1.0))
+
+
+def _front_edges(stone: Stone, view: View) -> Floats:
+    """Facet edges of a convex stone that the eye sees: those on a facet that faces it."""
+    body, pose = stone.placement.body, stone.placement.pose
+    normals = body.normals @ pose.rotation.T
+    offsets = body.offsets_at(pose.width) + normals @ pose.translation
+    edges = facet_edges(stone)
+    middle = edges.mean(axis=1)
+    on = np.abs(middle @ normals.T - offsets) < 1e-6 * pose.width
+    seen: Floats = edges[(on & (normals @ view.out > 1e-6)).any(axis=1)]
+    return seen
+
+
+def _closed(loops: Sequence[Floats], fill: str, stroke: str, pen: float) -> str:
+    path = "".join("M" + "L".join(_at(point) for point in loop) + "Z" for loop in loops)
+    style = f"fill:{fill};stroke:{stroke};stroke-width:{pen:.3f};fill-rule:evenodd"
+    return f'<path d="{path}" style="{style};stroke-linejoin:round"/>'
+
+
+def _strokes(ends: Floats, colour: str, pen: float) -> str:
+    path = "".join(f"M{_at(start)}L{_at(end)}" for start, end in ends)
+    style = f"fill:none;stroke:{colour};stroke-width:{pen:.3f};stroke-linecap:round"
+    return f'<path d="{path}" style="{style}"/>'
+
+
+def _at(point: Floats) -> str:
+    return f"{point[0]:.3f} {-point[1]:.3f}"  # SVG's y runs down the page
+
+
+def _sheet(inside: str, corners: Floats, longest: float, name: str) -> Drawing:
+    """The drawing on a sheet that holds ``corners`` (k, 2), with a rule of round length."""
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    wide, tall = high - low
+    margin, text = 0.06 * longest, 0.05 * longest
+    rule = _round_length(0.25 * longest)
+    box = [low[0] - margin, -high[1] - margin, wide + 2 * margin, tall + 3 * margin + 2 * text]
+    x, y = low[0], -low[1] + margin + text
+    bar = (
+        f'<path d="M{x:.3f} {y:.3f}h{rule:g}" style="stroke:var(--ink);stroke-width:{text / 8:.3f}"'
+        f'/><text class="ink" x="{x + rule + text / 2:.3f}" y="{y + text / 3:.3f}" '
+        f'font-size="{text:.3f}">{rule:g} mm</text>'
+    )
+    shape = " ".join(f"{value:.3f}" for value in box)
+    svg = f'<svg viewBox="{shape}" role="img" aria-label="{escape(name)}">{inside}{bar}</svg>'
+    return Drawing(svg, float(box[2]))
+
+
+def _round_length(most: float) -> float:
+    """The longest of 1, 2 and 5 times a power of ten that is not over ``most``."""
+    power = 10.0 ** np.floor(np.log10(most))
+    return float(max(step * power for step in (1, 2, 5) if step * power <= most * (1 + 1e-9)))

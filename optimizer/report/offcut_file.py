@@ -1,0 +1,76 @@
+"""The rough file of an offcut: what is known about the rough, as far as the offcut keeps it."""
+
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+
+import numpy as np
+
+from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.plan import Plan
+from optimizer.rough import write_rough_file
+from optimizer.rough.model import ReferenceFace
+from optimizer.sawing.model import Cut, Offcut, SawPlan
+
+SAWN_WITHIN_MM = 1e-6  # the kernel cuts a sawn face exactly
+SCANNED_WITHIN_MM = 0.3  # a scanned face is a fitted plane through noise
+
+
+def write_offcut_file(plan: Plan, offcut: Offcut, path: Path) -> None:
+    """A rough file ready to plan in: material, zones, axis, and the faces to measure from."""
+    write_rough_file(
+        path,
+        scan=path.with_suffix(".ply").name,
+        material=plan.rough.material.name,
+        scan_error_mm=plan.rough.scan_error_mm,
+        zones=plan.rough.zones,
+        reference_faces=offcut_faces(plan, offcut),
+        optic_axis=plan.rough.optic_axis,
+        parent=plan.rough.scan,
+    )
+
+
+def offcut_faces(plan: Plan, offcut: Offcut) -> tuple[ReferenceFace, ...]:
+    """The sawn faces that bound the offcut, and the rough's own faces that it still has."""
+    sawn = tuple(sawn_faces(plan.sawing, offcut))
+    old = (
+        face
+        for face in plan.rough.reference_faces
+        if _bounds(offcut.mesh, face.plane, SCANNED_WITHIN_MM)
+    )
+    return (*sawn, *_renamed(old, {face.name for face in sawn}))
+
+
+def sawn_faces(sawing: SawPlan, offcut: Offcut) -> Iterator[ReferenceFace]:
+    """The faces left on an offcut by the cuts that parted it from the rough."""
+    pieces = {piece.id: piece for piece in sawing.pieces}
+    piece = pieces[offcut.piece]
+    while piece.from_cut is not None:
+        cut = sawing.cuts[piece.from_cut]
+        plane = _kerf_face(cut, piece.side == "above")
+        if _bounds(offcut.mesh, plane, SAWN_WITHIN_MM):
+            yield ReferenceFace(f"sawn face of cut {piece.from_cut + 1}", plane)
+        piece = pieces[cut.piece]
+
+
+def _kerf_face(cut: Cut, above: bool) -> Plane:
+    """The face of the kerf on one side, its normal out of the piece that keeps it."""
+    half = cut.kerf_mm / 2.0
+    below_face = Plane(cut.plane.normal, cut.plane.offset - half)
+    above_face = Plane(cut.plane.normal, cut.plane.offset + half)
+    return above_face.flipped() if above else below_face
+
+
+def _bounds(mesh: Mesh, plane: Plane, within_mm: float) -> bool:
+    """Does ``mesh`` end at ``plane``, with three corners or more on it?"""
+    height: Floats = mesh.vertices @ plane.normal - plane.offset
+    return bool(height.max() <= within_mm and np.sum(np.abs(height) <= within_mm) >= 3)
+
+
+def _renamed(faces: Iterable[ReferenceFace], taken: set[str]) -> Iterator[ReferenceFace]:
+    """The parent's faces under names that no sawn face bears."""
+    for face in faces:
+        name = face.name
+        while name in taken:
+            name += " of the parent"
+        taken.add(name)
+        yield ReferenceFace(name, face.plane)

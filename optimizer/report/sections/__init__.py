@@ -1,0 +1,35 @@
+"""The sections of the page, top to bottom. Each takes the plan and gives HTML, or nothing.
+
+To add one: a module of its own with one such function, and a place in ``SECTIONS``.
+"""
+
+from collections.abc import Callable
+
+from optimizer.plan import Plan
+from optimizer.report.sections.answer import answer
+from optimizer.report.sections.asked import asked
+from optimizer.report.sections.boundary import boundary
+from optimizer.report.sections.cautions import cautions
+from optimizer.report.sections.certainty import certainty
+from optimizer.report.sections.checked import checked
+from optimizer.report.sections.cut_sheet import cut_sheet
+from optimizer.report.sections.dopping import dopping
+from optimizer.report.sections.sawing import sawing
+from optimizer.report.sections.three_sides import three_sides
+from optimizer.report.sections.view3d import view3d
+from optimizer.report.sections.weights import weights
+
+SECTIONS: tuple[Callable[[Plan], str], ...] = (
+    answer,
+    view3d,
+    three_sides,
+    cautions,
+    sawing,
+    dopping,
+    cut_sheet,
+    weights,
+    boundary,
+    certainty,
+    asked,
+    checked,
+)

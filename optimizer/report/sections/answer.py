@@ -1,0 +1,65 @@
+"""The answer first: which stone, how big, how heavy, out of how much."""
+
+from optimizer.plan import Plan
+from optimizer.report.document import total_carat, yield_percent
+from optimizer.report.html import (
+    at_least_mm,
+    bullets,
+    carats,
+    facts,
+    heading,
+    millimetres,
+    number,
+    paragraph,
+    table,
+    title,
+)
+from optimizer.report.words import (
+    headline,
+    no_stone_line,
+    pieces_count,
+    size,
+    stone_line,
+    yield_line,
+)
+
+
+def answer(plan: Plan) -> str:
+    """A sentence, the figures as cards, and what rules a stone out where there is none."""
+    rough = plan.rough
+    kicker = f"{rough.scan} · {rough.material.name} · {carats(rough.carat)} of rough"
+    top = paragraph(kicker, "kicker") + title(headline(plan))
+    body = _stones(plan) if plan.stones else _no_stone(plan)
+    early = (
+        paragraph("The search was stopped early: this is the best it had found by then.", "warning")
+        if plan.interrupted
+        else ""
+    )
+    return f'<section id="answer">{top}{early}{body}</section>'
+
+
+def _stones(plan: Plan) -> str:
+    first = plan.stones[0]
+    figures = [
+        ("Finished weight", carats(total_carat(plan))),
+        ("Yield of the rough", f"{number(yield_percent(plan), 1)} %"),
+        ("Length × width", f"{first.length_mm:.2f} × {first.width_mm:.2f} mm"),
+        ("Depth", millimetres(first.depth_mm)),
+        ("Girdle at its thinnest", millimetres(first.girdle_mm)),
+        ("Below the surface", at_least_mm(first.placement.clearance_mm)),
+    ]
+    lines = [stone_line(plan, index) for index in range(len(plan.stones))]
+    lines += [yield_line(plan), pieces_count(plan) + "."]
+    return facts(figures) + bullets(lines)
+
+
+def _no_stone(plan: Plan) -> str:
+    lead = paragraph(no_stone_line(plan), "lead")
+    if not plan.ruled_out_by:
+        return lead + paragraph("No single demand, left out alone, makes room for a stone.")
+    rows = [
+        (reason.demand, reason.stone.design.title, size(reason.stone), carats(reason.stone.carat))
+        for reason in plan.ruled_out_by
+    ]
+    head = ("Leave out this demand", "and this stone fits", "size", "weight")
+    return lead + heading("What rules it out") + table(head, rows, numbers=(3,))

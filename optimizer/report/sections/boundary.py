@@ -1,0 +1,47 @@
+"""The colour boundary as it lies in the finished stone."""
+
+from optimizer.guidance.model import ZoneView
+from optimizer.plan import Plan
+from optimizer.report.drawing import stone_svg
+from optimizer.report.html import degrees, facts, figure, number, paragraph, section
+from optimizer.report.views import straight_views
+
+
+def boundary(plan: Plan) -> str:
+    """The figures of the boundary, and the stone face up with each side in its colour."""
+    view = plan.guidance.zone if plan.guidance else None
+    if view is None or not plan.stones:
+        return ""
+    face_up = straight_views(plan)[0]
+    drawing = stone_svg(plan, plan.stones[0], face_up)
+    text = (
+        "Where the boundary meets the facets, seen straight down on the table. Light crosses "
+        "from side to side inside the stone, so the finished look mixes the colours more than this."
+    )
+    return section(
+        "boundary",
+        f"Colour boundary: {view.zone}",
+        facts(_figures(view)),
+        figure(drawing, text, "small"),
+        paragraph(_meaning(view), "note"),
+    )
+
+
+def _figures(view: ZoneView) -> list[tuple[str, str]]:
+    azimuth = "any" if view.azimuth_deg is None else degrees(view.azimuth_deg)
+    return [
+        (f"Volume that is {view.colour}", f"{number(view.share_percent, 1)} %"),
+        ("Offset", number(view.offset)),
+        ("Tilt", degrees(view.tilt_deg)),
+        ("Azimuth", azimuth),
+    ]
+
+
+def _meaning(view: ZoneView) -> str:
+    return (
+        f"Tilt: how far the direction towards {view.colour} rises out of the girdle plane; at 0° "
+        "the boundary runs parallel to the stone's axis, at ±90° it lies parallel to the table. "
+        "Azimuth: which way that direction points, counter-clockwise from the length, seen from "
+        "above the table. Offset: 0 where the boundary passes the middle of the stone along that "
+        f"direction, −1 where all of the stone is {view.colour}, +1 where none of it is."
+    )

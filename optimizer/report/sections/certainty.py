@@ -1,0 +1,52 @@
+"""How sure the plan is: the bound, the weight's range, the allowances, the warnings."""
+
+from optimizer.plan import Plan
+from optimizer.report.html import (
+    bullets,
+    heading,
+    millimetres,
+    number,
+    paragraph,
+    section,
+    table,
+)
+from optimizer.report.words import bound_lines
+from optimizer.report.words import warnings as doubts
+
+
+def certainty(plan: Plan) -> str:
+    """In plain words, what could still be gained and what could be off."""
+    weight = "".join(paragraph(text) for text in _ranges(plan))
+    warnings = "".join(paragraph(text, "warning") for text in doubts(plan))
+    return section(
+        "certainty",
+        "How sure is this",
+        heading("Could a heavier stone be in there?"),
+        bullets(bound_lines(plan)),
+        heading("What the weight depends on") if weight else "",
+        weight,
+        heading("Allowances used"),
+        table(("Allowance", "mm", "what it is for"), _allowances(plan), numbers=(1,)),
+        heading("Warnings") if warnings else "",
+        warnings,
+    )
+
+
+def _ranges(plan: Plan) -> list[str]:
+    low_sg, high_sg = plan.rough.material.sg_range
+    return [
+        f"Stone {index + 1}: {number(stone.carat_range[0])} to {number(stone.carat_range[1])} ct, "
+        f"as specific gravity may lie between {low_sg:g} and {high_sg:g} and the scan may be off "
+        f"by {millimetres(plan.rough.scan_error_mm)}."
+        for index, stone in enumerate(plan.stones)
+    ]
+
+
+def _allowances(plan: Plan) -> list[tuple[str, str, str]]:
+    shop = plan.order.workshop
+    return [
+        ("Scan error", number(plan.rough.scan_error_mm), "how far the scan may be off"),
+        ("Clean-up", number(shop.clean_up_mm), "what comes off any surface to reach sound facets"),
+        ("Saw error", number(shop.saw_error_mm), "marking and the blade's wander"),
+        ("Kerf", number(shop.kerf_mm), "the full width that the blade removes"),
+    ]

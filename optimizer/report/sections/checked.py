@@ -1,0 +1,21 @@
+"""What the independent check went through before anything was written."""
+
+from optimizer import __version__
+from optimizer.plan import Plan
+from optimizer.report.html import bullets, paragraph, section
+
+
+def checked(plan: Plan) -> str:
+    """Each check passed, and how to get the same plan again."""
+    how = (
+        f"Kerfwise {__version__}, seed {plan.seed}, effort {plan.effort}. "
+        "The same input, seed and effort give the same plan."
+    )
+    intro = "Checked anew from the meshes, by other means than the search uses:"
+    return section(
+        "checked",
+        "What was checked",
+        paragraph(intro) if plan.audit else "",
+        bullets(plan.audit),
+        paragraph(how, "note"),
+    )

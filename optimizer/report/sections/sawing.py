@@ -1,0 +1,50 @@
+"""How to mark and saw."""
+
+from optimizer.guidance.model import Distance
+from optimizer.plan import Plan
+from optimizer.report.html import (
+    heading,
+    millimetres,
+    number,
+    paragraph,
+    point,
+    section,
+    table,
+)
+from optimizer.report.words import cut_line, no_cuts_line
+
+
+def sawing(plan: Plan) -> str:
+    """Each cut in order, with the distances that a caliper can check."""
+    if not plan.stones:
+        return ""
+    if not plan.sawing.cuts:
+        return section("sawing", "Mark and saw", paragraph(no_cuts_line()))
+    body = "".join(_cut(plan, index) for index in range(len(plan.sawing.cuts)))
+    return section("sawing", "Mark and saw", body, _in_numbers(plan))
+
+
+def _cut(plan: Plan, index: int) -> str:
+    text = heading(f"Cut {index + 1}") + paragraph(cut_line(plan, index).partition(": ")[2])
+    distances = plan.guidance.cut_distances[index] if plan.guidance else ()
+    return text + (_distances(distances) if distances else "")
+
+
+def _distances(distances: tuple[Distance, ...]) -> str:
+    rows = [(d.start, d.end, millimetres(d.mm), d.how) for d in distances]
+    return table(("Measure from", "to", "distance", "how"), rows, numbers=(2,))
+
+
+def _in_numbers(plan: Plan) -> str:
+    rows = [
+        (
+            str(index + 1),
+            point(cut.plane.normal * cut.plane.offset),
+            "(" + ", ".join(number(float(v), 4) for v in cut.plane.normal) + ")",
+            millimetres(cut.kerf_mm),
+            millimetres(cut.depth_mm, 1),
+        )
+        for index, cut in enumerate(plan.sawing.cuts)
+    ]
+    head = ("Cut", "point on the middle of the kerf, mm", "normal", "kerf", "depth of cut")
+    return heading("The cuts in the scan's own frame") + table(head, rows, numbers=(3, 4))

@@ -1,0 +1,45 @@
+"""The 3D view: a canvas, a box to tick for each layer, and a button for each straight look."""
+
+from html import escape
+
+from optimizer.plan import Plan
+from optimizer.report.html import paragraph, section
+from optimizer.report.scene import Layer, layers
+from optimizer.report.views import all_views
+
+
+def view3d(plan: Plan) -> str:
+    """The stage that page.js draws on; paper gets the drawings of the next section instead."""
+    boxes = "".join(_box(layer) for layer in layers(plan))
+    buttons = "".join(
+        f'<button type="button" id="view-{index + 1}">{escape(view.name)}</button>'
+        for index, view in enumerate(all_views(plan))
+    )
+    stage = (
+        '<div id="stage"><canvas id="scene" tabindex="0" role="img" aria-label="'
+        'The stone in the rough, in 3D. Arrow keys turn it, plus and minus zoom."></canvas>'
+        '<p class="fallback">This browser shows no WebGL 2, so there is no 3D view here; '
+        "the drawings below and scene.glb show the same.</p></div>"
+    )
+    hint = (
+        "Drag to turn, wheel or pinch to come nearer, Shift and drag to shift. The rough is drawn "
+        "from a lighter display mesh; every number comes from the full scan."
+    )
+    return section(
+        "view",
+        "The stone in the rough",
+        '<div class="screen-only">',
+        stage,
+        f'<div class="controls" role="group" aria-label="Look from">{buttons}</div>',
+        f'<fieldset class="controls"><legend>Show</legend>{boxes}</fieldset>',
+        paragraph(hint, "note"),
+        "</div>",
+    )
+
+
+def _box(layer: Layer) -> str:
+    checked = " checked" if layer.visible else ""
+    return (
+        f'<label><input type="checkbox" id="layer-{escape(layer.key)}"{checked}>'
+        f'<i style="background:{escape(layer.swatch)}"></i>{escape(layer.name)}</label>'
+    )

@@ -1,0 +1,42 @@
+"""The weights on the way from rough to finished stone, drawn as bars."""
+
+from html import escape
+
+from optimizer.plan import Plan
+from optimizer.report.html import carats, figure, number, section
+
+ROW = 26.0  # height of a row in the drawing's own units
+
+
+def weights(plan: Plan) -> str:
+    """One bar a stage, all to one scale."""
+    if plan.guidance is None:
+        return ""
+    ladder = plan.guidance.ladder
+    most = max(carat for _, carat in ladder)
+    bars = "".join(_bar(k, stage, carat, most) for k, (stage, carat) in enumerate(ladder))
+    tall = ROW * len(ladder)
+    label = "; ".join(f"{stage} {carats(carat)}" for stage, carat in ladder)
+    svg = (
+        f'<svg viewBox="0 0 600 {tall:g}" role="img" aria-label="{escape(label)}" '
+        f'font-size="15">{bars}</svg>'
+    )
+    last = ladder[-1][1]
+    caption = (
+        f"Of each carat that is sawn out, {number(100 * last / ladder[-2][1], 0)} % "
+        "stays in the finished stone."
+        if len(ladder) > 1
+        else "Carats at each stage."
+    )
+    return section("weights", "From rough to finished", figure(svg, caption))
+
+
+def _bar(row: int, stage: str, carat: float, most: float) -> str:
+    top = ROW * row
+    wide = 380.0 * carat / most
+    return (
+        f'<text class="ink" x="0" y="{top + 18:g}">{escape(stage)}</text>'
+        f'<rect x="110" y="{top + 4:g}" width="{wide:.2f}" height="{ROW - 8:g}" rx="3" '
+        'style="fill:var(--warm)"/>'
+        f'<text class="ink" x="{118 + wide:.2f}" y="{top + 18:g}">{escape(carats(carat))}</text>'
+    )

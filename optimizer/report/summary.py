@@ -1,0 +1,40 @@
+"""The plan as plain lines for the terminal, the answer first."""
+
+from collections.abc import Iterator
+
+from optimizer.plan import Plan
+from optimizer.report import words
+
+
+def summary(plan: Plan) -> list[str]:
+    """Plain lines, in the order a cutter needs them; an empty line parts the groups."""
+    lines = [words.headline(plan)]
+    if plan.interrupted:
+        lines.append("The search was stopped early: this is the best it had found by then.")
+    lines += _with_stone(plan) if plan.stones else _without_stone(plan)
+    lines += ["", *words.bound_lines(plan)]
+    lines += [f"Warning: {text}" for text in words.warnings(plan)]
+    return [*lines, "", *(f"Caution: {text}" for text in words.cautions(plan))]
+
+
+def _with_stone(plan: Plan) -> Iterator[str]:
+    for index in range(len(plan.stones)):
+        yield words.stone_line(plan, index)
+    yield words.yield_line(plan)
+    zone = words.zone_line(plan)
+    if zone:
+        yield zone
+    yield ""
+    if not plan.sawing.cuts:
+        yield words.no_cuts_line()
+    for index in range(len(plan.sawing.cuts)):
+        yield words.cut_line(plan, index)
+    if plan.guidance:
+        yield words.flat_line(plan)
+        yield words.ladder_line(plan)
+
+
+def _without_stone(plan: Plan) -> Iterator[str]:
+    yield words.no_stone_line(plan)
+    for reason in plan.ruled_out_by:
+        yield words.ruled_out_line(reason)

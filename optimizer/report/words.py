@@ -1,0 +1,166 @@
+"""The plan in plain sentences, shared by the page and the terminal."""
+
+from collections.abc import Iterator
+
+from optimizer.materials import cautions_for
+from optimizer.plan import Bound, Plan, RuledOut, Stone
+from optimizer.report.document import gap_percent, total_carat, yield_percent
+from optimizer.report.html import at_least_mm, carats, counted, degrees, millimetres, number
+from optimizer.sawing.model import Cut
+
+
+def headline(plan: Plan) -> str:
+    """The answer in one line."""
+    if plan.stones:
+        named = " and ".join(stone.design.title for stone in plan.stones)
+        return f"{named}, {carats(total_carat(plan))}"
+    if plan.status == "impossible":
+        return "No stone of this order can come out of this piece"
+    return "No stone was found for this order"
+
+
+def size(stone: Stone) -> str:
+    """Length × width × depth."""
+    sides = (stone.length_mm, stone.width_mm, stone.depth_mm)
+    return " × ".join(f"{side:.2f}" for side in sides) + " mm"
+
+
+def stone_line(plan: Plan, index: int) -> str:
+    """One stone: design, size, weight and the piece that holds it."""
+    stone = plan.stones[index]
+    low, high = stone.carat_range
+    piece = plan.sawing.stone_pieces[index]
+    home = "the rough as it is" if piece == 0 else f"piece {piece}"
+    return (
+        f"Stone {index + 1}: {stone.design.title}, {size(stone)}, {carats(stone.carat)} "
+        f"(likely {low:.2f} to {high:.2f} ct), in {home}, "
+        f"{at_least_mm(stone.placement.clearance_mm)} or more below the surface."
+    )
+
+
+def yield_line(plan: Plan) -> str:
+    """Finished weight out of the rough's."""
+    return (
+        f"{carats(total_carat(plan))} finished out of {carats(plan.rough.carat)} of rough: "
+        f"a yield of {yield_percent(plan):.1f} %."
+    )
+
+
+def no_stone_line(plan: Plan) -> str:
+    """Why there is no stone, as far as it is known."""
+    if plan.status == "impossible":
+        return "It is proved that no stone of the covered designs meets every demand."
+    return "The search found none; that is no proof that none exists. More effort may find one."
+
+
+def ruled_out_line(reason: RuledOut) -> str:
+    """A demand, and the stone that fits without it."""
+    stone = reason.stone
+    return (
+        f"Without this demand a stone fits: {reason.demand.rstrip('.')}. "
+        f"{stone.design.title}, {size(stone)}, {carats(stone.carat)}."
+    )
+
+
+def bound_lines(plan: Plan) -> Iterator[str]:
+    """What is proved about heavier stones, and how much room that leaves."""
+    if plan.bound is None:
+        yield "Nothing is proved about heavier stones."
+        return
+    carat = total_carat(plan)
+    yield f"No plan of the covered designs can weigh more than {carats(plan.bound.carat)}."
+    gap = gap_percent(plan.bound, carat)
+    if gap is not None:
+        room = plan.bound.carat - carat
+        yield (
+            f"This plan weighs {carats(carat)}: at most {carats(room)} ({gap:.1f} %) more could "
+            "be there. Such a bound is often loose: it doesn't say that more can be had."
+        )
+    yield from _covers(plan.bound)
+    if plan.bound.uses:
+        yield f"The bound takes into account: {'; '.join(plan.bound.uses)}."
+    if plan.bound.ignores:
+        yield (
+            f"It leaves out: {'; '.join(plan.bound.ignores)}. "
+            "What these cost in weight is part of the gap."
+        )
+
+
+def _covers(bound: Bound) -> Iterator[str]:
+    designs = bound.covers.get("designs")
+    if isinstance(designs, list | tuple) and designs:
+        yield f"Designs covered: {', '.join(str(name) for name in designs)}."
+
+
+def cut_line(plan: Plan, index: int) -> str:
+    """One saw cut: what it parts and how deep the blade must reach."""
+    cut = plan.sawing.cuts[index]
+    whole = "the rough" if cut.piece == 0 else f"piece {cut.piece}"
+    return (
+        f"Cut {index + 1}: Saw {whole} into {_pieces(plan, cut)}, "
+        f"{millimetres(cut.depth_mm, 1)} deep, kerf {millimetres(cut.kerf_mm)}. {cut.reason}"
+    )
+
+
+def _pieces(plan: Plan, cut: Cut) -> str:
+    named = [piece_name(plan, piece) for piece in (*cut.below, *cut.above)]
+    return " and ".join(named)
+
+
+def piece_name(plan: Plan, piece: int) -> str:
+    """``piece 3 (stone 1)``, ``piece 4 (offcut, 5.20 ct)`` or plain ``piece 2``."""
+    stones = [i + 1 for i, home in enumerate(plan.sawing.stone_pieces) if home == piece]
+    if stones:
+        return f"piece {piece} (stone {', '.join(map(str, stones))})"
+    for offcut in plan.sawing.offcuts:
+        if offcut.piece == piece:
+            return f"piece {piece} (offcut, {carats(offcut.carat)})"
+    return f"piece {piece}"
+
+
+def no_cuts_line() -> str:
+    """What to do where nothing is worth sawing."""
+    return "Nothing is worth sawing off: grind the rough down to the preform."
+
+
+def flat_line(plan: Plan) -> str:
+    """Where the dopping flat lies and how it is made."""
+    assert plan.guidance
+    return f"Dopping flat: {plan.guidance.flat.text} {plan.guidance.dop.text}"
+
+
+def ladder_line(plan: Plan) -> str:
+    """The weights on the way."""
+    assert plan.guidance
+    steps = (f"{stage} {carats(carat)}" for stage, carat in plan.guidance.ladder)
+    return "Weight on the way: " + " → ".join(steps) + "."
+
+
+def zone_line(plan: Plan) -> str | None:
+    """The colour boundary as it lies in the stone."""
+    view = plan.guidance.zone if plan.guidance else None
+    if view is None:
+        return None
+    turned = "" if view.azimuth_deg is None else f", azimuth {degrees(view.azimuth_deg)}"
+    return (
+        f"Colour boundary {view.zone}: tilt {degrees(view.tilt_deg)}{turned}, offset "
+        f"{number(view.offset)}; {view.share_percent:.1f} % of the stone's volume is {view.colour}."
+    )
+
+
+def pieces_count(plan: Plan) -> str:
+    """How many cuts and offcuts the plan has."""
+    cuts, offcuts = len(plan.sawing.cuts), len(plan.sawing.offcuts)
+    return f"{counted(cuts, 'saw cut')}, {counted(offcuts, 'offcut')} kept"
+
+
+def cautions(plan: Plan) -> tuple[str, ...]:
+    """The usual cautions: the guidance's where there is a stone, else the material's."""
+    if plan.guidance:
+        return plan.guidance.cautions
+    return tuple(cautions_for(plan.rough.material))
+
+
+def warnings(plan: Plan) -> tuple[str, ...]:
+    """Everything doubtful: what was mended in the scan, what looks odd, what the plan adds."""
+    return (*plan.rough.repairs, *plan.rough.warnings, *plan.warnings)

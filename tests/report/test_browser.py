@@ -1,0 +1,176 @@
+"""The page in a real browser (Chromium, headless, software WebGL), opened from a file.
+
+A probe is added to a copy of the page: it ticks boxes and presses buttons as a person would,
+looks at the pixels, and leaves what it saw in the document, which the browser prints.
+"""
+
+import json
+import os
+import re
+import shutil
+import subprocess
+from html import unescape
+
+import pytest
+
+from optimizer.report.page import page_html
+
+BROWSER = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
+FLAGS = """
+    --headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-dev-shm-usage
+    --disable-background-networking --disable-component-update --disable-sync
+    --use-gl=angle --use-angle=swiftshader --enable-unsafe-swiftshader
+    --enable-logging=stderr --window-size=900,700 --virtual-time-budget=20000 --dump-dom
+""".split()
+
+PROBE = """
+<script>
+window.seen = { errors: [] };
+window.addEventListener("error", (event) => window.seen.errors.push(event.message));
+document.addEventListener("securitypolicyviolation", (e) => window.seen.errors.push(e.blockedURI));
+</script>
+"""
+LOOK = """
+<script>
+window.addEventListener("load", () => setTimeout(() => {
+  const canvas = document.getElementById("scene");
+  const gl = canvas.getContext("webgl2");
+  const look = () => {
+    const pixels = new Uint8Array(4 * canvas.width * canvas.height);
+    gl.readPixels(0, 0, canvas.width, canvas.height, gl.RGBA, gl.UNSIGNED_BYTE, pixels);
+    return pixels;
+  };
+  const changed = (a, b) => {
+    let count = 0;
+    for (let k = 0; k < a.length; k += 4) {
+      if (a[k] !== b[k] || a[k + 1] !== b[k + 1] || a[k + 2] !== b[k + 2]) count += 1;
+    }
+    return count;
+  };
+  const colours = (pixels) => {
+    const counts = {};
+    for (let k = 0; k < pixels.length; k += 4) {
+      const [r, b] = [pixels[k], pixels[k + 2]];
+      const kind = pixels[k + 3] < 10 ? "empty" : b > r ? "violet" : r > b + 60 ? "yellow" : "other";
+      counts[kind] = (counts[kind] || 0) + 1;
+    }
+    return counts;
+  };
+  const result = window.seen;
+  const start = look();
+  result.total = canvas.width * canvas.height;
+  result.start = colours(start);
+  result.drawn = result.total - (result.start.empty || 0);
+  result.toggled = {};
+  for (const box of document.querySelectorAll("input[type=checkbox]")) {
+    box.click();
+    result.toggled[box.id] = changed(start, look());
+    box.click();
+    result.toggled[box.id + " back"] = changed(start, look());
+  }
+  const labels = [...document.querySelectorAll("#stage span")];
+  result.labels = labels.filter((span) => !span.hidden).map((span) => span.textContent);
+  const after = (act) => new Promise((done) => {
+    act();
+    requestAnimationFrame(() => requestAnimationFrame(() => done(look())));
+  });
+  const press = (key) => canvas.dispatchEvent(new KeyboardEvent("keydown", { key }));
+  const point = (kind, x, y) => canvas.dispatchEvent(
+    new PointerEvent(kind, { pointerId: 1, clientX: x, clientY: y, buttons: 1 }));
+  canvas.setPointerCapture = () => {};
+  (async () => {
+    result.moved = {};
+    let last = start;
+    const moves = {
+      view2: () => document.getElementById("view-2").click(),
+      view3: () => document.getElementById("view-3").click(),
+      view4: () => document.getElementById("view-4").click(),
+      arrow: () => press("ArrowLeft"),
+      plus: () => press("+"),
+      wheel: () => canvas.dispatchEvent(new WheelEvent("wheel", { deltaY: 200 })),
+      drag: () => {
+        point("pointerdown", 300, 300); point("pointermove", 340, 320); point("pointerup", 340, 320);
+      },
+    };
+    for (const [name, act] of Object.entries(moves)) {
+      const now = await after(act);
+      result.moved[name] = changed(last, now);
+      last = now;
+    }
+    result.back = changed(start, await after(() => document.getElementById("view-1").click()));
+    result.wide = document.documentElement.scrollWidth <= window.innerWidth;
+    document.body.setAttribute("data-seen", JSON.stringify(result));
+  })().catch((error) => document.body.setAttribute("data-seen", JSON.stringify(
+    { errors: [String(error)], ...result })));
+}, 50));
+</script>
+"""
+
+
+def browse(page, folder, *flags):
+    """(what the probe saw, what the browser logged) for a page opened from a file."""
+    if BROWSER is None:
+        message = "no Chromium here: the page is not looked at"
+        if os.environ.get("CI") == "true":
+            pytest.fail(message)
+        pytest.skip(message)
+    probed = page.replace("<head>", "<head>" + PROBE, 1).replace("</body>", LOOK + "</body>", 1)
+    path = folder / "report.html"
+    path.write_text(probed, encoding="utf-8")
+    run = subprocess.run(
+        [BROWSER, *FLAGS, f"--user-data-dir={folder / 'profile'}", *flags, path.as_uri()],
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=True,
+    )
+    found = re.search(r'data-seen="([^"]*)"', run.stdout)
+    assert found, run.stdout[-500:] + run.stderr[-2000:]
+    return json.loads(unescape(found[1])), run.stderr
+
+
+@pytest.fixture(scope="module")
+def visit(plan, tmp_path_factory):
+    return browse(page_html(plan), tmp_path_factory.mktemp("page"))
+
+
+def test_the_browser_has_nothing_to_complain_of(visit):
+    seen, log = visit
+    assert seen["errors"] == []
+    spoken = [line for line in log.splitlines() if "CONSOLE" in line]
+    # Reading pixels back makes the software driver remark on speed: the probe's doing.
+    assert [line for line in spoken if "GPU stall due to ReadPixels" not in line] == []
+
+
+def test_the_view_shows_the_stone_in_its_colours(visit):
+    seen, _ = visit
+    assert seen["total"] > 100_000
+    assert 0.05 < seen["drawn"] / seen["total"] < 0.9
+    assert seen["start"]["violet"] > 500
+    assert seen["start"]["yellow"] > 500
+
+
+def test_each_box_hides_or_shows_its_layer(visit):
+    toggled = visit[0]["toggled"]
+    assert len(toggled) == 2 * 7
+    for name, count in toggled.items():
+        assert count == 0 if name.endswith("back") else count > 100, (name, count)
+
+
+def test_labels_follow_their_layers(visit):
+    assert set(visit[0]["labels"]) == {"split", "cut 1", "axis in", "axis out", "width"}
+
+
+def test_buttons_keys_wheel_and_drag_turn_the_view(visit):
+    seen, _ = visit
+    assert len(seen["moved"]) == 7
+    for name, count in seen["moved"].items():
+        assert count > 1000, name
+    assert seen["back"] == 0
+
+
+def test_the_page_fits_a_phone_and_a_plan_without_stone(plan_without_stone, tmp_path):
+    seen, _ = browse(page_html(plan_without_stone), tmp_path, "--window-size=500,900")
+    assert seen["errors"] == []
+    assert seen["drawn"] > 1000
+    assert seen["wide"]

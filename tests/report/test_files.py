@@ -1,0 +1,178 @@
+"""The plan's folder: complete or absent, and its meshes those of the plan."""
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import trimesh
+
+from optimizer.errors import InputError
+from optimizer.report import check_out, files, write_plan
+from optimizer.rough import load_rough
+
+
+def names(folder):
+    return sorted(str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file())
+
+
+@pytest.fixture(scope="module")
+def written(plan, tmp_path_factory):
+    out = tmp_path_factory.mktemp("plan") / "out"
+    write_plan(plan, out, replace=False)
+    return out
+
+
+def test_the_folder_holds_these_files_and_no_others(written):
+    assert names(written) == [
+        "offcuts/02.ply",
+        "offcuts/02.toml",
+        "order.toml",
+        "pieces/01.ply",
+        "pieces/02.ply",
+        "plan.json",
+        "report.html",
+        "rough.ply",
+        "scene.glb",
+        "stones/01.ply",
+    ]
+    assert names(written.parent) == ["out/" + name for name in names(written)]
+
+
+def test_meshes_have_the_volumes_and_places_of_the_plan(plan, written):
+    """Read back by trimesh, a reader of others."""
+    document = json.loads((written / "plan.json").read_text(encoding="utf-8"))
+    expected = {"rough.ply": (plan.rough.volume_mm3, plan.rough.mesh)}
+    for entry, stone in zip(document["stones"], plan.stones, strict=True):
+        expected[entry["mesh"]] = (entry["volume_mm3"], stone.placement.mesh())
+    for entry, offcut in zip(document["offcuts"], plan.sawing.offcuts, strict=True):
+        expected[entry["mesh"]] = (entry["volume_mm3"], offcut.mesh)
+    for name, (cubic, mesh) in expected.items():
+        read = trimesh.load(written / name, process=False)
+        assert read.is_watertight
+        assert read.volume == pytest.approx(cubic, rel=1e-12)
+        assert np.array_equal(read.vertices, mesh.vertices)
+
+
+def test_pieces_and_kerf_make_up_the_rough(plan, written):
+    """Closed form: the cut is square to the box, so the kerf takes 0.4 x 10 x 9 mm³."""
+    pieces = [trimesh.load(written / f"pieces/{k:02d}.ply").volume for k in (1, 2)]
+    assert sum(pieces) == pytest.approx(plan.rough.volume_mm3 - 0.4 * 10.0 * 9.0, rel=1e-12)
+
+
+def test_coordinates_are_binary_doubles(written):
+    head = (written / "stones/01.ply").read_bytes()[:200]
+    assert b"binary_little_endian" in head
+    assert b"property double x" in head
+
+
+def test_an_offcut_is_ready_to_plan_in(plan, written):
+    rough = load_rough(written / "offcuts/02.toml")
+    assert rough.carat == pytest.approx(plan.sawing.offcuts[0].carat, rel=1e-12)
+    assert rough.material == plan.rough.material
+    assert rough.scan_error_mm == plan.rough.scan_error_mm
+    assert rough.zones[0].name == "split"
+    assert rough.zones[0].plane.offset == pytest.approx(plan.rough.zones[0].plane.offset)
+    assert {face.name for face in rough.reference_faces} == {
+        "sawn face of cut 1",
+        "base",
+        "far end",
+    }
+    sawn = next(f for f in rough.reference_faces if f.name.startswith("sawn"))
+    heights = rough.mesh.vertices @ sawn.plane.normal - sawn.plane.offset
+    assert heights.max() == pytest.approx(0.0, abs=1e-9)
+
+
+def test_the_same_plan_gives_the_same_bytes(plan, written, tmp_path):
+    again = tmp_path / "again"
+    write_plan(plan, again, replace=False)
+    for name in names(written):
+        assert (again / name).read_bytes() == (written / name).read_bytes(), name
+
+
+def test_nothing_speaks_of_a_folder(written):
+    for name in ("plan.json", "report.html", "order.toml", "offcuts/02.toml"):
+        text = (written / name).read_text(encoding="utf-8")
+        assert str(written.parent) not in text
+        assert "/home/" not in text
+
+
+def test_a_folder_with_something_in_it_is_refused(plan, tmp_path):
+    keep = tmp_path / "notes.txt"
+    keep.write_text("mine")
+    with pytest.raises(InputError, match="not empty; give --replace"):
+        check_out(tmp_path, False)
+    with pytest.raises(InputError, match="not empty"):
+        write_plan(plan, tmp_path, replace=False)
+    assert names(tmp_path) == ["notes.txt"]
+
+
+def test_a_file_in_the_way_is_refused_even_with_replace(tmp_path):
+    taken = tmp_path / "out"
+    taken.write_text("mine")
+    for replaced in (False, True):
+        with pytest.raises(InputError, match="is a file"):
+            check_out(taken, replaced)
+    with pytest.raises(InputError, match="can't be written"):
+        check_out(taken / "deeper", False)
+
+
+def test_replace_never_deletes_the_folder_one_stands_in(tmp_path, monkeypatch):
+    inner = tmp_path / "inner"
+    inner.mkdir()
+    monkeypatch.chdir(inner)
+    with pytest.raises(InputError, match="the folder you are in"):
+        check_out(tmp_path, True)
+    check_out(inner, True)  # empty: nothing is lost
+
+
+def test_an_empty_or_absent_folder_will_do(tmp_path):
+    check_out(tmp_path, False)
+    check_out(tmp_path / "new" / "deeper", False)
+
+
+def test_replace_leaves_nothing_of_the_old(plan, plan_without_stone, tmp_path):
+    out = tmp_path / "out"
+    write_plan(plan, out, replace=False)
+    write_plan(plan_without_stone, out, replace=True)
+    assert names(out) == ["order.toml", "plan.json", "report.html", "rough.ply", "scene.glb"]
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+@pytest.mark.parametrize("step", range(len(files.WRITERS)))
+def test_a_failure_midway_leaves_nothing(plan, tmp_path, monkeypatch, step):
+    def fail(*_):
+        raise OSError("no space left on device")
+
+    steps = (*files.WRITERS[: step + 1], fail)
+    monkeypatch.setattr(files, "WRITERS", steps)
+    with pytest.raises(OSError, match="no space"):
+        write_plan(plan, tmp_path / "out", replace=False)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_failure_midway_keeps_the_old_plan(plan, tmp_path):
+    out = tmp_path / "out"
+    write_plan(plan, out, replace=False)
+    before = {name: (out / name).read_bytes() for name in names(out)}
+    with pytest.raises(ValueError, match="Out of range"):
+        write_plan(replace(plan, timing_s={"total": float("nan")}), out, replace=True)
+    assert {name: (out / name).read_bytes() for name in names(out)} == before
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+def test_a_failed_last_rename_puts_the_old_plan_back(plan, tmp_path, monkeypatch):
+    out = tmp_path / "out"
+    write_plan(plan, out, replace=False)
+    real = files.Path.rename
+
+    def rename(self, target):
+        if self.name == "new":
+            raise OSError("gone")
+        return real(self, target)
+
+    monkeypatch.setattr(files.Path, "rename", rename)
+    with pytest.raises(OSError, match="gone"):
+        write_plan(plan, out, replace=True)
+    assert len(names(out)) == 10
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]

@@ -1,0 +1,85 @@
+"""The lines on the terminal, and the small pieces that sentences are made of."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from optimizer.plan import Bound
+from optimizer.report import summary
+from optimizer.report.html import counted, number, table
+from optimizer.report.words import bound_lines
+from optimizer.sawing.model import SawPlan
+
+
+def test_the_answer_comes_first_and_cautions_last(plan):
+    lines = summary(plan)
+    assert lines[0] == "Roof <cut>, 1.26 ct"
+    assert lines[1].startswith("Stone 1: Roof <cut>, 9.00 × 6.00 × 3.36 mm, 1.26 ct")
+    assert "1.46 mm" not in lines[1]  # 1.4567…: rounded down, never up
+    assert "1.45 mm or more below the surface" in lines[1]
+    assert lines[-1] == "Caution: Eye protection."
+    assert not any("\n" in line for line in lines)
+
+
+def test_the_summary_holds_each_part(plan):
+    text = "\n".join(summary(plan))
+    for words in (
+        "yield of 5.3 %",
+        "Cut 1: Saw the rough into piece 1 (stone 1) and piece 2 (offcut, 9.30 ct)",
+        "Dopping flat: Grind a face parallel to the table",
+        "rough 23.85 ct → sawn 14.00 ct → finished 1.26 ct",
+        "can weigh more than 1.58 ct",
+        "Warning: The weighing",
+    ):
+        assert words in text, words
+
+
+def test_without_a_stone_the_summary_says_what_fits(plan_without_stone):
+    lines = summary(plan_without_stone)
+    assert lines[0] == "No stone was found for this order"
+    assert any("width 30 to 30 mm" in line and "1.26 ct" in line for line in lines)
+    assert any("eye protection" in line for line in lines)
+
+
+def test_impossible_is_said_only_where_it_is_proved(plan_without_stone):
+    proved = summary(replace(plan_without_stone, status="impossible"))
+    assert "It is proved that no stone" in "\n".join(proved)
+    assert "proved" not in "\n".join(summary(plan_without_stone))
+
+
+def test_a_plan_to_be_ground_only_says_so(plan):
+    whole = SawPlan(plan.sawing.pieces[:1], (), (), (0,))
+    lines = summary(replace(plan, sawing=whole))
+    assert any("Nothing is worth sawing off" in line for line in lines)
+    assert "in the rough as it is" in lines[1]
+
+
+def test_an_early_stop_is_said(plan):
+    assert "stopped early" in summary(replace(plan, interrupted=True))[1]
+
+
+def test_the_room_left_is_bound_less_weight(plan):
+    bound = Bound(plan.stones[0].carat + 0.5, {}, ("the size window",), ())
+    text = " ".join(bound_lines(replace(plan, bound=bound)))
+    assert "at most 0.50 ct" in text
+    assert "the size window" in text
+    assert "leaves out" not in text
+    without = list(bound_lines(replace(plan, bound=None)))
+    assert without == ["Nothing is proved about heavier stones."]
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "text"),
+    [(-0.001, 2, "0.00"), (-1.25, 1, "−1.2"), (3.0, 0, "3"), (np.float64(2.5), 2, "2.50")],
+)
+def test_numbers(value, digits, text):
+    assert number(value, digits) == text
+
+
+def test_counts_and_tables():
+    assert [counted(n, "cut") for n in (0, 1, 2)] == ["0 cuts", "1 cut", "2 cuts"]
+    made = table(("a & b", "n"), [("<x>", "1")], numbers=(1,))
+    assert "a &amp; b" in made
+    assert "<td>&lt;x&gt;</td>" in made
+    assert '<td class="number">1</td>' in made
