@@ -14,12 +14,12 @@ from scipy.spatial import ConvexHull
 from optimizer.audit.containment import gap_to_outside
 from optimizer.audit.ground import RoughSolid
 from optimizer.design.model import Body, Design, Outline, Parameter
-from optimizer.guidance.model import Dop, DoppingFlat, Guidance, ZoneView
+from optimizer.guidance.model import Distance, Dop, DoppingFlat, Guidance, ZoneView
 from optimizer.materials import Material, load_material
 from optimizer.mesh import Floats, Mesh, Plane, volume
 from optimizer.order import Order, SizeDemand, ZoneDemand
 from optimizer.placement.model import Placement, Pose
-from optimizer.plan import Bound, Plan, Stone
+from optimizer.plan_model import Bound, Plan, Stone
 from optimizer.rough.model import Colour, Rough, Zone
 from optimizer.sawing.model import Cut, Offcut, Piece, SawPlan
 from optimizer.solid import saw
@@ -184,7 +184,7 @@ def good_plan(subdivisions: int = 4) -> Plan:
         order=good_order(),
         stones=(stone,),
         sawing=sawing,
-        guidance=guidance_of(rough, stone, table_cut),
+        guidance=guidance_of(rough, stone, table_cut, sawing),
         bound=Bound(2.5 * stone.carat, {}, (), ()),
         ruled_out_by=(),
         warnings=(),
@@ -228,24 +228,43 @@ def zone_stated(rough: Rough, stone: Stone) -> ZoneView:
     )
 
 
-def guidance_of(rough: Rough, stone: Stone, table_cut: Plane | None) -> Guidance:
+def guidance_of(
+    rough: Rough, stone: Stone, table_cut: Plane | None, sawing: SawPlan | None = None
+) -> Guidance:
     """The flat that ``table_cut`` leaves, or one ground half a millimetre above the table."""
     axis = stone.placement.pose.rotation[:, 2]
     top = float((stone.placement.mesh().vertices @ axis).max())
     flat = Plane(axis, table_cut.offset - 0.2) if table_cut else Plane(axis, top + 0.5)
     sawn_by = 0 if table_cut else None
     text = "The face above the table."
+    sawing = sawing or saw_plan(rough, ())
+    sawn_ct = volume(sawing.pieces[sawing.stone_pieces[0]].mesh) * rough.material.sg / 200.0
     return Guidance(
-        flat=DoppingFlat(flat, flat.offset - top, sawn_by, 0.0, 50.0, 8.0, WORLD[1], text),
+        flat=DoppingFlat(
+            plane=flat,
+            above_table_mm=flat.offset - top,
+            sawn_by=sawn_by,
+            depth_to_grind_mm=0.0,
+            area_mm2=50.0,
+            centre=WORLD[1] + (flat.offset - axis @ WORLD[1]) * axis,
+            circle_mm=8.0,
+            text=text,
+        ),
         dop=Dop(4.0, 6.0, "Any dop of 4 to 6 mm."),
         marks=(),
-        cut_distances=((), ()),
+        cut_distances=tuple((_distance(cut),) for cut in sawing.cuts),
         zone=zone_stated(rough, stone) if rough.zones else None,
         tiers=(),
         gear=96,
-        ladder=(("rough", rough.carat), ("finished", stone.carat)),
+        ladder=(("rough", rough.carat), ("sawn", sawn_ct), ("finished", stone.carat)),
         cautions=(),
     )
+
+
+def _distance(cut: Cut) -> Distance:
+    foot = cut.plane.normal * cut.plane.offset
+    end = foot + 3.0 * cut.plane.normal
+    return Distance("mark P", "the sawn face", foot, end, 3.0, "Measure along the surface.")
 
 
 def empty_plan(status: str) -> Plan:

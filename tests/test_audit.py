@@ -23,7 +23,7 @@ from optimizer.errors import AuditError
 from optimizer.mesh import Mesh
 from optimizer.order import SizeDemand, Workshop
 from optimizer.placement.model import Placement, Pose
-from optimizer.plan import Bound, Plan, RuledOut, Stone
+from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.sawing.model import SawPlan
 
 
@@ -85,7 +85,7 @@ def with_guidance(**changes: object) -> Plan:
 def test_a_good_plan_passes_and_says_what_was_measured():
     told = checked(good_plan())
     everything = " ".join(told)
-    assert len(told) == 16
+    assert len(told) == 17
     assert all(sentence.endswith(".") and sentence[0].isupper() for sentence in told)
     assert f"{good_plan().stones[0].carat:.6f} ct" in everything
     gap = good_plan().stones[0].placement.clearance_mm
@@ -508,7 +508,7 @@ def two_stones(apart_mm: float, cut_at_mm: float = 0.0) -> Plan:
         order=replace(plan.order, zone=None, size=SizeDemand()),
         stones=stones,
         sawing=replace(sawing, stone_pieces=(1, 2), offcuts=()),
-        guidance=hand_plans.guidance_of(rough, stones[0], None),
+        guidance=hand_plans.guidance_of(rough, stones[0], None, sawing),
         bound=None,
     )
 
@@ -591,12 +591,20 @@ def test_dopping_flat_off():
     refused(with_guidance(flat=replace(flat, sawn_by=5)), "flat's cut: cut 6 of 2")
 
 
-def test_ladder_off():
-    (_, rough), (_, stone) = good_plan().guidance.ladder
-    refused(with_guidance(ladder=(("rough", rough), ("finished", stone * 1.01))), "last weight")
-    refused(with_guidance(ladder=(("rough", rough * 1.01), ("finished", stone))), "first weight")
-    steps = (("rough", rough), ("sawn", stone / 2), ("finished", stone))
-    refused(with_guidance(ladder=steps), "ladder of weights")
+@pytest.mark.parametrize("step", ["rough", "sawn", "finished"])
+def test_ladder_off(step):
+    ladder = dict(good_plan().guidance.ladder)
+    wrong = tuple((ladder | {step: ladder[step] * 1.00001}).items())
+    refused(with_guidance(ladder=wrong), f"the ladder's {step} weight")
+    short = tuple((name, ct) for name, ct in ladder.items() if name != step)
+    refused(with_guidance(ladder=short), "the ladder of weights")
+
+
+def test_a_distance_that_is_not_between_its_points():
+    first, (second,) = good_plan().guidance.cut_distances
+    wrong = replace(second, mm=second.mm + 1e-5)
+    refused(with_guidance(cut_distances=(first, (wrong,))), "cut 2, from mark P")
+    refused(with_guidance(cut_distances=(first,)), "distances for each cut: 1 sets; demanded: 2")
 
 
 @pytest.mark.parametrize("figure", ["share_percent", "offset", "tilt_deg", "azimuth_deg"])

@@ -18,7 +18,13 @@ from optimizer.audit.cuts import (
 )
 from optimizer.audit.demands import size_is_met, zone_is_met, zone_view
 from optimizer.audit.ground import RoughSolid
-from optimizer.audit.ledger import bounds_hold, guidance_fits, rough_is_weighed, status_fits
+from optimizer.audit.ledger import (
+    bounds_hold,
+    distances_are_true,
+    guidance_fits,
+    rough_is_weighed,
+    status_fits,
+)
 from optimizer.audit.stones import (
     figures_are_true,
     is_convex_solid,
@@ -26,7 +32,9 @@ from optimizer.audit.stones import (
     pose_is_rigid,
 )
 from optimizer.design.model import Body
-from optimizer.plan import Plan, Stone
+from optimizer.errors import AuditError, InputError
+from optimizer.mesh import volume
+from optimizer.plan_model import Plan, Stone
 
 Rebuild = Callable[[Stone], Body]
 
@@ -48,9 +56,16 @@ def rebuilt_body(stone: Stone) -> Body:
     """The stone's body from its design and stated parameters, by the design library."""
     from optimizer.design import build_body
 
-    least = stone.placement.body.least_girdle_mm
-    body: Body = build_body(stone.design, stone.parameters, least_girdle_mm=least)
-    return body
+    laid = stone.placement.body
+    try:
+        return build_body(
+            stone.design,
+            stone.parameters,
+            least_girdle_mm=laid.least_girdle_mm,
+            least_girdle_share=laid.girdle_share,
+        )
+    except InputError as error:
+        raise AuditError(f"the design rebuilt: {error}; demanded: a body") from error
 
 
 def _checks(plan: Plan, rebuild: Rebuild) -> Iterator[str]:
@@ -112,4 +127,8 @@ def _guidance_checks(plan: Plan) -> Iterator[str]:
     seen = guidance.zone and zone_view(
         stone, stone.placement.mesh(), plan.rough, guidance.zone.zone, guidance.zone.colour
     )
-    yield guidance_fits(plan, guidance, seen)
+    sawn = next(p.mesh for p in plan.sawing.pieces if p.id == plan.sawing.stone_pieces[0])
+    sawn_ct = volume(sawn) * plan.rough.material.sg / 200.0
+    yield guidance_fits(plan, guidance, seen, sawn_ct)
+    if plan.sawing.cuts:
+        yield distances_are_true(guidance, len(plan.sawing.cuts))

@@ -11,6 +11,7 @@ from optimizer.audit.ground import (
     OUTSIDE_SHARE,
     RELATIVE,
     close,
+    count,
     require,
     robust,
     within,
@@ -39,8 +40,9 @@ def pieces_form_a_tree(plan: SawPlan, stones: int) -> str:
     _require_order(plan)
     _require_leaves(plan, stones)
     return (
-        f"The {len(ids)} pieces and {len(plan.cuts)} cuts form a tree from the rough, in an order "
-        f"that can be sawn; {stones} stones and {len(plan.offcuts)} offcuts each have a piece."
+        f"{count(len(ids), 'piece')} and {count(len(plan.cuts), 'cut')} form a tree from the rough "
+        f"that can be sawn in order; {count(stones, 'stone')} and "
+        f"{count(len(plan.offcuts), 'offcut')} lie in uncut pieces of their own."
     )
 
 
@@ -111,8 +113,8 @@ def cuts_clear_stones(plan: SawPlan, stones: Sequence[Mesh], workshop: Workshop)
             )
             nearest = min(nearest, passes)
     return (
-        f"The {len(plan.cuts)} cuts pass every stone of their piece by at least {nearest:.6f} mm "
-        f"from the middle of the kerf, with {wanted:.6g} mm demanded."
+        f"{count(made, 'cut')} through the stone's piece: the middle of the kerf passes at least "
+        f"{nearest:.6f} mm from every stone, with {wanted:.6g} mm demanded."
     )
 
 
@@ -257,7 +259,7 @@ def offcuts_are_their_pieces(plan: SawPlan, solids: dict[int, Any], sg: float) -
     for offcut in plan.offcuts:
         _require_same(offcut.mesh, meshes[offcut.piece], _name(offcut), "that piece")
         total += _offcut_weight(offcut, float(solids[offcut.piece].volume()), sg)
-    return f"The {len(plan.offcuts)} offcuts are the pieces they claim, {total:.6f} ct together."
+    return f"{count(len(plan.offcuts), 'offcut')} as claimed, {total:.6f} ct in all."
 
 
 def _name(offcut: Offcut) -> str:

@@ -17,7 +17,7 @@ from optimizer.errors import AuditError
 from optimizer.guidance.model import ZoneView
 from optimizer.mesh import Mesh, Plane
 from optimizer.order import Order, ZoneDemand
-from optimizer.plan import Stone
+from optimizer.plan_model import Stone
 from optimizer.rough.model import Rough
 
 _UPRIGHT_DEG = 89.0  # beyond this tilt the azimuth has no meaning in practice

@@ -62,6 +62,11 @@ def robust(mesh: Mesh, name: str) -> Any:
     return solid
 
 
+def count(number: int, thing: str) -> str:
+    """ "1 stone", "2 stones"."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
 @dataclass(frozen=True)
 class RoughSolid:
     """The rough in the kernel: itself, and all that lies around it (its complement in a box)."""

@@ -1,13 +1,11 @@
 """Do the plan's statements agree with each other: status, bounds, weights, guidance?"""
 
-from itertools import pairwise
-
 import numpy as np
 
-from optimizer.audit.ground import ANGLE_DEG, LENGTH_MM, PERCENT, RELATIVE, close, require
+from optimizer.audit.ground import ANGLE_DEG, LENGTH_MM, PERCENT, RELATIVE, close, count, require
 from optimizer.guidance.model import DoppingFlat, Guidance, ZoneView
 from optimizer.mesh import Floats
-from optimizer.plan import Plan, Stone
+from optimizer.plan_model import Plan, Stone
 from optimizer.sawing.model import Cut
 
 STATUSES = ("found", "not found", "impossible")
@@ -29,7 +27,7 @@ def status_fits(plan: Plan) -> str:
         require(
             plan.guidance is not None, "a found stone has its guidance", "none", "marks and dop"
         )
-        return f"The plan is found and holds {stones} stones with their guidance."
+        return f"The plan is found and holds {count(stones, 'stone')}, with guidance."
     saw = plan.sawing
     left = len(saw.cuts) + len(saw.offcuts) + len(saw.stone_pieces) + max(0, len(saw.pieces) - 1)
     require(
@@ -82,7 +80,7 @@ def bounds_hold(plan: Plan) -> str | None:
     )
 
 
-def guidance_fits(plan: Plan, guidance: Guidance, seen: ZoneView | None) -> str:
+def guidance_fits(plan: Plan, guidance: Guidance, seen: ZoneView | None, sawn_ct: float) -> str:
     """The dopping flat is parallel to the table and above it; ladder and zone as measured."""
     stone = plan.stones[0]
     flat, axis = guidance.flat, stone.placement.pose.rotation[:, 2]
@@ -101,10 +99,21 @@ def guidance_fits(plan: Plan, guidance: Guidance, seen: ZoneView | None) -> str:
         sawn_by = f"cut {flat.sawn_by + 1} of {cuts}"
         require(0 <= flat.sawn_by < cuts, "the dopping flat's cut", sawn_by, "a cut of the plan")
         _sawn_flat_fits(flat, plan.sawing.cuts[flat.sawn_by])
-    _ladder_fits(plan, guidance)
+    _ladder_fits(plan, guidance, sawn_ct)
     if guidance.zone is not None and seen is not None:
         _same_view(guidance.zone, seen)
     return f"The dopping flat is parallel to the table and {above:.6f} mm above it, as stated."
+
+
+def distances_are_true(guidance: Guidance, cuts: int) -> str:
+    """Each cut has its distances, and each is what lies between its two points."""
+    told = guidance.cut_distances
+    require(len(told) == cuts, "distances for each cut", f"{len(told)} sets", f"{cuts}")
+    for k, distances in enumerate(told):
+        for d in distances:
+            apart = float(np.linalg.norm(d.end_point - d.start_point))
+            close(f"cut {k + 1}, from {d.start} to {d.end}", d.mm, apart, LENGTH_MM, "mm")
+    return f"Each of {count(sum(map(len, told)), 'distance')} is what lies between its two points."
 
 
 def _table_height(stone: Stone, normal: Floats) -> float:
@@ -120,18 +129,17 @@ def _sawn_flat_fits(flat: DoppingFlat, cut: Cut) -> None:
     close("the dopping flat's lean against its cut", lean, 0.0, RELATIVE, "rad")
 
 
-def _ladder_fits(plan: Plan, guidance: Guidance) -> None:
-    """Rough -> sawn -> finished never grows, and its ends are the rough and the stone."""
-    weights = [carat for _, carat in guidance.ladder]
+def _ladder_fits(plan: Plan, guidance: Guidance, sawn_ct: float) -> None:
+    """Rough -> sawn -> finished: the rough's weight, that of the stone's piece, the stone's."""
+    told, stone = dict(guidance.ladder), plan.stones[0].carat
     require(
-        len(weights) >= 2 and all(b <= a * (1 + RELATIVE) for a, b in pairwise(weights)),
+        list(told) == ["rough", "sawn", "finished"],
         "the ladder of weights",
-        ", ".join(f"{w:.6g} ct" for w in weights),
-        "two steps or more, none heavier than the one before",
+        ", ".join(told),
+        "rough, sawn, finished",
     )
-    rough, stone = plan.rough.carat, plan.stones[0].carat
-    close("the ladder's first weight", weights[0], rough, RELATIVE * rough, "ct")
-    close("the ladder's last weight", weights[-1], stone, RELATIVE * stone, "ct")
+    for name, measured in (("rough", plan.rough.carat), ("sawn", sawn_ct), ("finished", stone)):
+        close(f"the ladder's {name} weight", told[name], measured, RELATIVE * measured, "ct")
 
 
 def _same_view(stated: ZoneView, seen: ZoneView) -> None:

@@ -8,7 +8,7 @@ from optimizer.audit.ground import LENGTH_MM, RELATIVE, SAME_MM, close, require,
 from optimizer.design.model import Body
 from optimizer.mesh import Floats, Ints, Mesh
 from optimizer.placement.model import Pose
-from optimizer.plan import Stone
+from optimizer.plan_model import Stone
 
 _ORTHONORMAL = 1e-12
 
