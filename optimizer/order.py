@@ -1,14 +1,9 @@
 """What is asked for (the order file) and what the workshop has (the workshop file)."""
 
-import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Annotated, Any
-
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
-
-from optimizer.errors import InputError, nearest
+from typing import Any
 
 Range = tuple[float, float]
 
@@ -64,3 +59,23 @@ class Order:
     zone: ZoneDemand | None = None
     workshop: Workshop = Workshop()
     rough: Mapping[str, Any] | None = None  # a [rough] table, for a bare mesh
+
+
+def as_table(order: Order) -> dict[str, Any]:
+    """The order under the order file's own keys, every default filled in."""
+    whole = asdict(order)
+    designs = whole.pop("designs")
+    table = {"design": list(designs)} if designs else {}
+    girdle = {
+        "least_mm": whole.pop("least_girdle_mm"),
+        "least_percent": whole.pop("least_girdle_percent"),
+    }
+    given = {key: value for key, value in whole.items() if value}
+    return {**table, "girdle": girdle, **given}
+
+
+def load_order(path: str | Path) -> Order:
+    """Read an order file (TOML). Raises InputError with one line naming file, key and mend."""
+    from optimizer.order_file import read_order
+
+    return read_order(Path(path))

@@ -1,66 +1,186 @@
 """The whole job as one readable function: rough + order -> Plan."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from time import perf_counter
 
-from optimizer.design.model import Design
-from optimizer.guidance.model import Guidance
+from optimizer.audit import audit
+from optimizer.design import library
+from optimizer.errors import InputError, nearest
+from optimizer.guidance import guide
+from optimizer.limits import limit, widest_possible
+from optimizer.offer import Offer, offers, relaxations
 from optimizer.order import Order
+from optimizer.placement.ground import Ground
 from optimizer.placement.model import Placement
+from optimizer.placement.place import place
+from optimizer.placement.search import EFFORTS, Watch
+from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.rough.model import Rough
-from optimizer.sawing.model import SawPlan
+from optimizer.sawing import saw_plan
+from optimizer.sawing.model import Piece, SawPlan
+
+__all__ = ["Bound", "Plan", "RuledOut", "Stone", "make_plan"]
+
+CLOSE_SHARE = 0.9  # a design this near to the best of a quick look is looked at in full
 
 
-@dataclass(frozen=True)
-class Bound:
-    """No stone of the covered designs that meets the demands under ``uses`` weighs more."""
+@dataclass
+class Clock:
+    """Seconds of each stage."""
 
-    carat: float
-    covers: Mapping[str, object]  # {"designs": [...], "parameters": {...}}
-    uses: tuple[str, ...]
-    ignores: tuple[str, ...]
+    started: float = field(default_factory=perf_counter)
+    laps: dict[str, float] = field(default_factory=dict)
 
+    def lap(self, stage: str) -> None:
+        """The stage that ends now."""
+        self.laps[stage] = perf_counter() - self.started - sum(self.laps.values())
 
-@dataclass(frozen=True)
-class Stone:
-    """A finished stone of the plan."""
-
-    design: Design
-    parameters: Mapping[str, float]
-    placement: Placement
-    length_mm: float
-    width_mm: float
-    depth_mm: float
-    girdle_mm: float
-    volume_mm3: float
-    carat: float
-    carat_range: tuple[float, float]
-    bound: Bound | None
+    def seconds(self) -> dict[str, float]:
+        """All stages and their total."""
+        return {"total": perf_counter() - self.started, **self.laps}
 
 
-@dataclass(frozen=True)
-class RuledOut:
-    """A demand whose removal alone gives a stone, and that stone."""
+def make_plan(
+    rough: Rough,
+    order: Order,
+    *,
+    seed: int = 0,
+    effort: str = "normal",
+    watch: Watch | None = None,
+) -> Plan:
+    """Plan the heaviest stone that meets the order, with its cuts and marks, and audit it.
 
-    demand: str  # a plain sentence
-    stone: Stone
+    ``effort`` is a work budget: "quick", "normal" or "thorough". Stopped by ``watch``, the plan
+    holds the best so far. Raises InputError where rough and order don't fit together, AuditError
+    where the independent check refuses the result.
+    """
+    if effort not in EFFORTS:
+        raise InputError(f'the effort "{effort}" is not known; {nearest(effort, EFFORTS)}')
+    clock, watch = Clock(), watch or Watch()
+    allowed = offers(rough, order)
+    ground = Ground.of(rough.mesh)
+    widths = [widest_possible(ground, offer) for offer in allowed]
+    clock.lap("preparation")
+    best = heaviest(ground, allowed, effort, seed, watch)
+    clock.lap("search")
+    plan = Plan(
+        status="not found",
+        interrupted=watch.stop(),
+        seed=seed,
+        effort=effort,
+        rough=rough,
+        order=order,
+        stones=(),
+        sawing=SawPlan((Piece(0, None, None, rough.mesh),), (), (), ()),
+        guidance=None,
+        bound=limit(rough, allowed, widths),
+        ruled_out_by=(),
+        warnings=rough.warnings,
+        audit=(),
+        timing_s={},
+    )
+    if best is not None:
+        plan = _with_stone(plan, *best, widths[allowed.index(best[0])])
+        clock.lap("sawing and marks")
+    elif not plan.interrupted:
+        plan = _without_stone(plan, ground, allowed, widths, watch)
+        clock.lap("what rules it out")
+    plan = replace(plan, audit=audit(plan))
+    clock.lap("audit")
+    return replace(plan, timing_s=clock.seconds())
 
 
-@dataclass(frozen=True)
-class Plan:
-    """The answer, complete in memory; ``report`` writes it."""
+def heaviest(
+    ground: Ground, allowed: Sequence[Offer], effort: str, seed: int, watch: Watch
+) -> tuple[Offer, Placement] | None:
+    """The heaviest placement over all designs allowed. With several designs, all get a quick
+    look and only those near the best of it the whole effort."""
 
-    status: str  # "found" | "not found" | "impossible"
-    interrupted: bool
-    seed: int
-    effort: str
-    rough: Rough
-    order: Order
-    stones: tuple[Stone, ...]
-    sawing: SawPlan
-    guidance: Guidance | None  # None without a stone
-    bound: Bound | None
-    ruled_out_by: tuple[RuledOut, ...]
-    warnings: tuple[str, ...]
-    audit: tuple[str, ...]  # the checks passed, as plain sentences
-    timing_s: Mapping[str, float]
+    def look(chosen: Sequence[Offer], how: str) -> list[tuple[Offer, Placement]]:
+        tried = [(offer, _place(ground, offer, how, seed, watch)) for offer in chosen]
+        found = [(offer, placement) for offer, placement in tried if placement is not None]
+        return sorted(found, key=lambda one: -_volume(one[1]))
+
+    if len(allowed) > 1:
+        first = look(allowed, "quick")
+        least = CLOSE_SHARE * _volume(first[0][1]) if first else 0.0
+        if effort == "quick" or watch.stop():
+            return first[0] if first else None
+        near = [offer for offer, placement in first if _volume(placement) >= least]
+        found = sorted([*look(near or allowed, effort), *first], key=lambda one: -_volume(one[1]))
+    else:
+        found = look(allowed, effort)
+    return found[0] if found else None
+
+
+def _place(
+    ground: Ground, offer: Offer, effort: str, seed: int, watch: Watch
+) -> Placement | None:
+    def progress(stage: str, done: int, total: int, best: float) -> None:
+        watch.progress(f"{offer.design.title}: {stage}", done, total, best)
+
+    return place(
+        ground, offer.want, effort=effort, seed=seed, watch=Watch(watch.stop, progress)
+    )
+
+
+def _volume(placement: Placement) -> float:
+    return placement.body.volume_at(placement.pose.width)
+
+
+def _with_stone(plan: Plan, offer: Offer, placement: Placement, widest: float) -> Plan:
+    rough, order = plan.rough, plan.order
+    stone = _stone(rough, offer, placement, limit(rough, [offer], [widest]))
+    sawing, warnings = saw_plan(rough, placement, order.workshop)
+    return replace(
+        plan,
+        status="found",
+        stones=(stone,),
+        sawing=sawing,
+        guidance=guide(
+            rough, offer.design, offer.parameters, placement, sawing, order.workshop, order
+        ),
+        warnings=(*plan.warnings, *warnings),
+    )
+
+
+def _stone(rough: Rough, offer: Offer, placement: Placement, bound: Bound | None) -> Stone:
+    """The stone's figures. Its weight's range: from the species' least SG at the planned size to
+    the greatest SG at the size that a scan too small by its error would allow."""
+    body, width = placement.body, placement.pose.width
+    low_sg, high_sg = rough.material.sg_range
+    volume = body.volume_at(width)
+    largest = body.volume_at(width + 2.0 * rough.scan_error_mm)
+    return Stone(
+        design=offer.design,
+        parameters=offer.parameters,
+        placement=placement,
+        length_mm=body.length_at(width),
+        width_mm=width,
+        depth_mm=body.depth_at(width),
+        girdle_mm=body.girdle_at(width),
+        volume_mm3=volume,
+        carat=volume * rough.material.sg / 200.0,
+        carat_range=(volume * low_sg / 200.0, largest * high_sg / 200.0),
+        bound=bound,
+    )
+
+
+def _without_stone(
+    plan: Plan, ground: Ground, allowed: Sequence[Offer], widths: Sequence[float], watch: Watch
+) -> Plan:
+    """Say whether it is proved that nothing fits, and which demand alone stands in the way."""
+    proved = all(
+        width < offer.want.width_mm[0] for offer, width in zip(allowed, widths, strict=True)
+    )
+    reasons = []
+    for sentence, order in relaxations(plan.order, library()):
+        if watch.stop():
+            break
+        best = heaviest(ground, offers(plan.rough, order), "quick", plan.seed, watch)
+        if best is not None:
+            reasons.append(RuledOut(sentence, _stone(plan.rough, *best, None)))
+    return replace(
+        plan, status="impossible" if proved else "not found", ruled_out_by=tuple(reasons)
+    )

@@ -9,7 +9,7 @@ from optimizer.design.model import Body
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Mesh
 from optimizer.placement.growth import growing_by_width
-from optimizer.placement.ground import Ground
+from optimizer.placement.ground import Ground, spread
 from optimizer.placement.search import EFFORTS, Task, Watch, even_starts, search
 
 
@@ -80,8 +80,8 @@ def largest_copy(vertices: Floats, container: Any, *, seed: int = 0) -> Fit:
         growing_by_width(body, 0.0, 0.0),
         (),
         (),
-        even_starts(effort.rotations, body.rotations),
-        ground.centres,
+        even_starts(effort.rotations, body.rotations, seed),
+        spread(ground.places, ground.depths, effort.centres),
         np.inf,
     )
     best = search(ground, task, effort, Watch())[0]

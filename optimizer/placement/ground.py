@@ -25,19 +25,21 @@ class Ground:
     convex: bool
     coarse: Floats  # (n, 3) points standing in for the surface
     fine: Floats  # (n, 3)
-    centres: Floats  # (c, 3) deep places, spread out, the deepest first
-    depths: Floats  # (c,) mm to the surface
+    places: Floats  # (g, 3) a grid of places inside
+    depths: Floats  # (g,) their distance from the surface in mm, about
 
     @staticmethod
     def of(mesh: Mesh) -> "Ground":
         """Prepare a closed, outward-wound solid (any frame, mm)."""
+        from scipy.spatial import cKDTree
+
         origin, axes = own_axes(mesh)
         local = Mesh(np.ascontiguousarray((mesh.vertices - origin) @ axes), mesh.faces)
         hull, hull_volume = _hull(local.vertices)
         triangles = local.triangles
         enclosed = np.einsum("ij,ij->", triangles[:, 0], np.cross(triangles[:, 1], triangles[:, 2]))
         coarse, fine = (stand_in(triangles, n) for n in (COARSE_POINTS, FINE_POINTS))
-        centres, depths = deep_places(triangles, fine)
+        places = inside_places(triangles)
         return Ground(
             origin,
             axes,
@@ -46,8 +48,8 @@ class Ground:
             bool(abs(enclosed / 6.0 - hull_volume) <= CONVEX * hull_volume),
             coarse,
             fine,
-            centres,
-            depths,
+            places,
+            cKDTree(fine).query(places)[0],
         )
 
     def plane(self, scan_plane: Plane) -> Plane:
@@ -159,34 +161,30 @@ def _inside_grid(triangles, low, step, shape):
     return inside
 
 
-def deep_places(triangles: Floats, surface: Floats, count: int = 96) -> tuple[Floats, Floats]:
-    """Places deep inside and far from one another, deepest first: (c, 3) and depths (c,)."""
-    from scipy.spatial import cKDTree
-
+def inside_places(triangles: Floats) -> Floats:
+    """Places inside the solid on a grid, (g, 3)."""
     flat = triangles.reshape(-1, 3)
     low, high = flat.min(axis=0), flat.max(axis=0)
     step = float((high - low).max()) / GRID
     # An irrational start keeps grid lines off the mesh's own edges.
     low = low + step * (np.sqrt([2.0, 3.0, 5.0]) % 1.0) * 0.5
     shape = np.maximum(np.ceil((high - low) / step).astype(np.int64), 1)
-    inside = _inside_grid(triangles, low, step, shape)
-    places = low + step * np.argwhere(inside)
-    if len(places) == 0:
-        places = flat.mean(axis=0)[None]
-    depths = cKDTree(surface).query(places)[0]
-    return _spread(places, depths, count)
+    places = low + step * np.argwhere(_inside_grid(triangles, low, step, shape))
+    return places if len(places) else flat.mean(axis=0)[None]
 
 
-def _spread(places: Floats, depths: Floats, count: int) -> tuple[Floats, Floats]:
-    """Farthest-point choice in which a place counts by its depth times its distance."""
+def spread(places: Floats, depths: Floats, count: int) -> Floats:
+    """At most ``count`` deep places far from one another, deepest first, (c, 3).
+
+    Farthest-point choice in which a place counts by its depth times its distance.
+    """
     chosen = [int(np.argmax(depths))]
     distance = np.linalg.norm(places - places[chosen[0]], axis=1)
     for _ in range(min(count, len(places)) - 1):
         best = int(np.argmax(np.minimum(distance, depths.max()) * depths))
-        if distance[best] == 0.0:
+        if distance[best] * depths[best] <= 0.0:
             break
         chosen.append(best)
         distance = np.minimum(distance, np.linalg.norm(places - places[best], axis=1))
-    index = np.array(sorted(chosen, key=lambda i: -depths[i]))
-    return np.ascontiguousarray(places[index]), depths[index]
-
+    chosen.sort(key=lambda i: -depths[i])
+    return np.ascontiguousarray(places[chosen])

@@ -32,6 +32,36 @@ def even_rotations(count: int) -> Floats:
     return from_quaternions(np.array(q).T)
 
 
+def random_rotation(seed: int) -> Floats:
+    """A uniformly random rotation, (3, 3) (Shoemake 1992: a normal 4-vector, normalised)."""
+    q = np.random.default_rng(seed).normal(size=(1, 4))
+    return np.asarray(from_quaternions(q / np.linalg.norm(q))[0])
+
+
+def aimed_rotations(
+    normal: Floats, tilt: tuple[float, float], azimuth: tuple[float, float], count: int, seed: int
+) -> Floats:
+    """Rotations that bring a stone-frame direction within ranges of tilt and azimuth (radians)
+    onto the scan direction ``normal``, evenly in direction and spin, (count, 3, 3)."""
+    # The R3 sequence: multiples of the powers of the root of x⁴ = x + 1, modulo 1.
+    root = 1.2207440846057594759753616853491
+    start = np.random.default_rng(seed).random(3)
+    unit = (start + np.outer(np.arange(count), root ** -np.arange(1.0, 4.0))) % 1.0
+    low, high = np.sin(tilt)
+    z = low + (high - low) * unit[:, 0]
+    angle = azimuth[0] + (azimuth[1] - azimuth[0]) * unit[:, 1]
+    flat = np.sqrt(np.maximum(1.0 - z * z, 0.0))
+    directions = np.column_stack([flat * np.cos(angle), flat * np.sin(angle), z])
+    onto = turning_z_to(normal)
+    spins = 2.0 * np.pi * unit[:, 2]
+    return np.ascontiguousarray(
+        [
+            onto @ turn(np.array([0.0, 0.0, spin])) @ turning_z_to(direction).T
+            for direction, spin in zip(directions, spins, strict=True)
+        ]
+    )
+
+
 def one_of_each_orbit(rotations: Floats, group: Floats) -> Floats:
     """Keep one rotation of each orbit R·G: the one that turns least. (n, 3, 3), (q, 3, 3)."""
     traces = np.einsum("nij,qji->nq", rotations, group)

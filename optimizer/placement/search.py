@@ -13,7 +13,7 @@ from optimizer.placement.containers import Container, Points
 from optimizer.placement.demands import Demand
 from optimizer.placement.ground import Ground
 from optimizer.placement.growth import Growing
-from optimizer.placement.rotations import even_rotations, one_of_each_orbit
+from optimizer.placement.rotations import even_rotations, one_of_each_orbit, random_rotation
 
 WORKERS = 2
 BLOCK = 16  # rotations that one kernel call judges
@@ -36,8 +36,8 @@ class Effort:
 
 EFFORTS = {
     "quick": Effort(400, 24, 40, 10, 3),
-    "normal": Effort(1500, 48, 160, 40, 8),
-    "thorough": Effort(8000, 96, 1000, 200, 24),
+    "normal": Effort(3000, 64, 400, 80, 12),
+    "thorough": Effort(20000, 128, 3000, 500, 40),
 }
 
 
@@ -62,9 +62,11 @@ class Watch:
     progress: Callable[[str, int, int, float], None] = lambda stage, done, total, best: None
 
 
-def even_starts(count: int, group: Floats) -> Floats:
-    """About ``count`` even rotations, one of each orbit of the body's rotation group."""
-    return one_of_each_orbit(even_rotations(count * len(group)), group)
+def even_starts(count: int, group: Floats, seed: int) -> Floats:
+    """About ``count`` even rotations, one of each orbit of the body's rotation group; the seed
+    turns them all."""
+    every = even_rotations(count * len(group))
+    return one_of_each_orbit(random_rotation(seed) @ every, group)
 
 
 def search(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[State]:
@@ -103,7 +105,7 @@ def _inside(ground: Ground, state: State) -> bool:
 
 def _tournament(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[State]:
     """Judge every rotation at every centre; the best centre of each rotation, best first."""
-    centres = task.centres[: effort.centres]
+    centres = task.centres
     distances = np.linalg.norm(ground.coarse[None] - centres[:, None], axis=2)
     orders = np.argsort(distances, axis=1)
     growth = task.growing.growths[0]

@@ -1,0 +1,79 @@
+"""Checks at the border: TOML files against a declared table, each fault as one clear line."""
+
+import json
+import tomllib
+from pathlib import Path
+from typing import Any, TypeVar, get_args
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+from optimizer.errors import InputError, nearest
+
+
+class Table(BaseModel):
+    """A table of a TOML file: unknown keys and wrong types are refused."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+AnyTable = TypeVar("AnyTable", bound=Table)
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """A TOML file's content. Raises InputError."""
+    try:
+        return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+    except FileNotFoundError:
+        raise InputError(f"{path}: there is no such file; check the path") from None
+    except OSError as error:
+        raise InputError(f"{path}: can't be read ({error.strerror}); check the path") from None
+    except UnicodeDecodeError:
+        raise InputError(f"{path}: is not text in UTF-8; a TOML file is expected") from None
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        reason = " ".join(str(error).split())
+        raise InputError(f"{path}: is not a valid TOML file: {reason}") from None
+
+
+def checked(model: type[AnyTable], content: dict[str, Any], where: str) -> AnyTable:
+    """``content`` as ``model``. Raises InputError, prefixed by ``where``, at the first fault."""
+    try:
+        return model.model_validate(content)
+    except ValidationError as error:
+        raise InputError(f"{where}: {_sentence(error.errors()[0], model)}") from None
+
+
+def _sentence(problem: Any, model: type[Table]) -> str:
+    """One plain line from one of pydantic's errors."""
+    place = ".".join(str(part + 1) if isinstance(part, int) else part for part in problem["loc"])
+    match problem["type"]:
+        case "extra_forbidden":
+            known = _table_at(model, problem["loc"][:-1]).model_fields
+            return f'key "{place}" is not known; {nearest(str(problem["loc"][-1]), known)}'
+        case "missing":
+            return f'key "{place}" is missing; add it'
+        case "value_error":
+            reason = str(problem["ctx"]["error"])
+            return f'key "{place}" {reason}' if place else reason
+        case "model_type" | "dict_type":
+            return f'key "{place}" must be a table of keys, got {_shown(problem["input"])}'
+    return f'key "{place}": {problem["msg"].lower()}, got {_shown(problem["input"])}'
+
+
+def _shown(value: Any) -> str:
+    text = json.dumps(value, default=str)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _table_at(model: type[Table], place: tuple[Any, ...]) -> type[Table]:
+    """The table that a path of keys and list positions leads to."""
+    for part in place:
+        if part in model.model_fields:
+            model = _table_in(model.model_fields[part].annotation) or model
+    return model
+
+
+def _table_in(annotation: Any) -> type[Table] | None:
+    """The table inside an annotation such as ``list[Zone] | None``."""
+    if isinstance(annotation, type) and issubclass(annotation, Table):
+        return annotation
+    return next((found for part in get_args(annotation) if (found := _table_in(part))), None)

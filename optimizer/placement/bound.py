@@ -1,0 +1,99 @@
+"""A first upper bound on the stone: no convex body in a convex body passes any of these measures.
+
+The stone lies in the rough's convex hull with every face moved inwards by the skin, cut by the
+walls. Volume, surface, mean width, greatest extent and inscribed sphere never shrink from a convex
+body to a larger one that holds it (volume, surface and mean width are the intrinsic volumes;
+Schneider, Convex Bodies: The Brunn-Minkowski Theory, section 5.1), so the width at which the
+first of them is passed bounds every placement, whatever the turn and shift.
+"""
+
+import numpy as np
+
+from optimizer.design.model import Body
+from optimizer.mesh import Floats, Ints
+from optimizer.placement.containers import Planes
+
+OUTWARD = 1e-9  # relative allowance for rounding in the measures, on the safe side
+BISECTIONS = 60
+
+
+def widest(body: Body, hull: Planes, walls: tuple[Planes, ...], skin_mm: float) -> float:
+    """No copy of ``body`` in the hull, ``skin_mm`` from its faces and inside the walls (which
+    count the skin as ``Planes`` do), is wider than this; 0 where there is no room at all."""
+    normals = np.vstack([hull.normals, *(w.normals for w in walls)])
+    offsets = np.concatenate([hull.offsets, *(w.offsets for w in walls)]) - skin_mm
+    room = _room(normals, offsets)
+    if room is None:
+        return 0.0
+    greatest = room * (1.0 + OUTWARD)
+
+    def fits(width: float) -> bool:
+        return bool(np.all(_measures(body.vertices_at(width), body.faces) <= greatest))
+
+    low, high = 0.0, 1.0
+    while fits(high):
+        low, high = high, 2.0 * high
+    for _ in range(BISECTIONS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if fits(middle) else (low, middle)
+    return high
+
+
+def _room(normals: Floats, offsets: Floats) -> Floats | None:
+    """The measures of {x : normals·x <= offsets}; None where it is empty."""
+    from scipy.optimize import linprog
+    from scipy.spatial import ConvexHull, HalfspaceIntersection
+
+    deepest = linprog(
+        [0.0, 0.0, 0.0, -1.0],
+        A_ub=np.column_stack([normals, np.ones(len(normals))]),
+        b_ub=offsets,
+        bounds=[(None, None)] * 3 + [(0.0, None)],
+    )
+    if deepest.status != 0 or deepest.x[3] <= 0.0:
+        return None
+    halfspaces = np.column_stack([normals, -offsets])
+    corners = HalfspaceIntersection(halfspaces, deepest.x[:3]).intersections
+    hull = ConvexHull(corners)
+    faces = hull.simplices.copy()
+    a, b, c = (corners[faces[:, k]] for k in range(3))
+    inward = np.einsum("ij,ij->i", np.cross(b - a, c - a), hull.equations[:, :3]) < 0.0
+    faces[inward] = faces[inward][:, ::-1]
+    measures = _measures(corners, faces)
+    measures[-1] = deepest.x[3]
+    return measures
+
+
+def _measures(corners: Floats, faces: Ints) -> Floats:
+    """Volume, surface, mean width, greatest extent, and (a lower bound of) the inscribed radius."""
+    triangles = corners[faces] - corners.mean(axis=0)
+    doubled = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    sizes = np.linalg.norm(doubled, axis=1)
+    heights = np.einsum("ij,ij->i", triangles[:, 0], doubled)
+    return np.array(
+        [
+            heights.sum() / 6.0,
+            sizes.sum() / 2.0,
+            mean_width(corners, faces, doubled / sizes[:, None]),
+            _greatest_extent(corners),
+            (heights / sizes).min(),
+        ]
+    )
+
+
+def mean_width(corners: Floats, faces: Ints, normals: Floats) -> float:
+    """Mean width of a convex polyhedron: edge lengths times their turning angles, over 4π."""
+    edges = np.vstack([faces[:, [k, (k + 1) % 3]] for k in range(3)])
+    owner = np.tile(np.arange(len(faces)), 3)
+    order = np.lexsort((edges.max(axis=1), edges.min(axis=1)))
+    first, second = order[0::2], order[1::2]
+    cosine = np.einsum("ij,ij->i", normals[owner[first]], normals[owner[second]])
+    sine = np.linalg.norm(np.cross(normals[owner[first]], normals[owner[second]]), axis=1)
+    lengths = np.linalg.norm(corners[edges[first, 0]] - corners[edges[first, 1]], axis=1)
+    return float((lengths * np.arctan2(sine, cosine)).sum() / (4.0 * np.pi))
+
+
+def _greatest_extent(corners: Floats) -> float:
+    from scipy.spatial.distance import pdist
+
+    return float(pdist(corners).max())

@@ -1,0 +1,145 @@
+"""Lay one body in the rough so that it meets an order: as large as it goes, or in most clearance."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.design.model import Body
+from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.order import Range, ZoneDemand
+from optimizer.placement.climb import State
+from optimizer.placement.containers import Container, Planes, Surface
+from optimizer.placement.demands import zone_demands
+from optimizer.placement.distance import distance_to_surface
+from optimizer.placement.ground import Ground, spread
+from optimizer.placement.growth import Growing, growing_by_clearance, growing_by_width
+from optimizer.placement.model import Placement, Pose
+from optimizer.placement.rotations import aimed_rotations
+from optimizer.placement.search import EFFORTS, Effort, Task, Watch, even_starts, search
+
+MET_MM = 1e-7  # a demand that lacks no more than this is met; the audit allows ten times as much
+
+
+@dataclass(frozen=True)
+class Want:
+    """What is asked of one body, in the scan frame."""
+
+    body: Body
+    width_mm: Range  # window of the finished width; equal ends: one fixed size
+    skin_mm: float  # least distance from the finished stone to the surface
+    zone: ZoneDemand | None = None
+    boundary: Plane | None = None  # the zone's plane, normal towards the named colour
+
+
+def place(ground: Ground, want: Want, *, effort: str, seed: int, watch: Watch) -> Placement | None:
+    """The best placement found, exact on the whole surface; None where none was found.
+
+    A size window is filled as far as it goes; at its upper end, and for a fixed size, the stone
+    lies where its clearance is greatest.
+    """
+    low, high = want.width_mm
+    best: State | None = None
+    if low < high:
+        best = _largest(ground, want, EFFORTS[effort], seed, watch)
+        if best is None or best.sigma < low:
+            return None
+    if best is None or best.sigma >= high:
+        roomy = _roomiest(ground, want, EFFORTS[effort], seed, watch)
+        best = roomy or best
+    return None if best is None else _placement(ground, want, best)
+
+
+def _largest(
+    ground: Ground, want: Want, effort: Effort, seed: int, watch: Watch
+) -> State | None:
+    low, high = want.width_mm
+    growing = growing_by_width(want.body, want.skin_mm, low)
+    return _first_met(search(ground, _task(ground, want, growing, high, effort, seed), effort, watch))
+
+
+def _roomiest(
+    ground: Ground, want: Want, effort: Effort, seed: int, watch: Watch
+) -> State | None:
+    """The state at the window's upper end with the greatest clearance; σ is the width again."""
+    width = want.width_mm[1]
+    growing = growing_by_clearance(want.body, width)
+    task = _task(ground, want, growing, np.inf, effort, seed)
+    state = _first_met(search(ground, task, effort, watch))
+    if state is None or state.sigma < want.skin_mm:
+        return None
+    return replace(state, sigma=width)
+
+
+def _first_met(states: list[State]) -> State | None:
+    return next((s for s in states if s.unmet <= MET_MM), None)
+
+
+def _task(
+    ground: Ground, want: Want, growing: Growing, ceiling: float, effort: Effort, seed: int
+) -> Task:
+    """Turn the order's zone into walls, demands and starts in the ground's own frame."""
+    if want.zone is None or want.boundary is None:
+        rotations = even_starts(effort.rotations, want.body.rotations, seed)
+        centres = spread(ground.places, ground.depths, effort.centres)
+        return Task(growing, (), (), rotations, centres, ceiling)
+    boundary = ground.plane(want.boundary)
+    walls: tuple[Container, ...] = ()
+    if want.zone.keep_clear_mm is not None:
+        walls = (wall(boundary, want.zone.keep_clear_mm, want.skin_mm),)
+    rotations = _zone_rotations(want, boundary, effort, seed)
+    centres = _zone_centres(ground, want.zone, boundary, effort.centres)
+    demands = zone_demands(want.zone, boundary)
+    return Task(growing, walls, demands, rotations, centres, ceiling)
+
+
+def wall(boundary: Plane, keep_clear_mm: float, skin_mm: float) -> Planes:
+    """The boundary as a wall that the stone keeps ``keep_clear_mm`` from, on the normal's side.
+
+    The stone's skin, which every container adds, is taken off: it is no allowance here.
+    """
+    offset = -(boundary.offset + keep_clear_mm) + skin_mm
+    return Planes(-boundary.normal[None, :], np.array([offset]))
+
+
+def _zone_rotations(want: Want, boundary: Plane, effort: Effort, seed: int) -> Floats:
+    zone = want.zone
+    assert zone is not None
+    if zone.tilt_deg is None and zone.azimuth_deg is None:
+        return even_starts(effort.rotations, want.body.rotations, seed)
+    tilt = zone.tilt_deg or (-90.0, 90.0)
+    azimuth = zone.azimuth_deg or (-180.0, 180.0)
+    return aimed_rotations(
+        boundary.normal,
+        (np.radians(tilt[0]), np.radians(tilt[1])),
+        (np.radians(azimuth[0]), np.radians(azimuth[1])),
+        effort.rotations,
+        seed,
+    )
+
+
+def _zone_centres(ground: Ground, zone: ZoneDemand, boundary: Plane, count: int) -> Floats:
+    height = ground.places @ boundary.normal - boundary.offset
+    depths = ground.depths
+    if zone.keep_clear_mm is not None:
+        depths = np.minimum(depths, height - zone.keep_clear_mm)
+    elif zone.offset is not None or zone.share_percent is not None:
+        depths = depths - np.abs(height)
+    inside = depths > 0.0
+    if not np.any(inside):
+        return spread(ground.places, ground.depths, count)
+    return spread(ground.places[inside], depths[inside], count)
+
+
+def _placement(ground: Ground, want: Want, state: State) -> Placement:
+    """Back to the scan frame, with the exact clearance measured there."""
+    rotation = ground.ground2scan @ state.rotation
+    translation = ground.origin + ground.ground2scan @ state.translation
+    pose = Pose(state.sigma, rotation, translation)
+    return Placement(want.body, pose, clearance(ground.surface, want.body, state))
+
+
+def clearance(surface: Surface, body: Body, state: State) -> float:
+    """Exact distance in mm from the stone to the surface, both in the ground's own frame."""
+    solid = body.mesh_at(state.sigma)
+    corners = solid.vertices @ state.rotation.T + state.translation
+    return distance_to_surface(Mesh(corners, solid.faces), surface)

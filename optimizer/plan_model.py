@@ -1,0 +1,66 @@
+"""A plan: the answer to an order, complete in memory."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from optimizer.design.model import Design
+from optimizer.guidance.model import Guidance
+from optimizer.order import Order
+from optimizer.placement.model import Placement
+from optimizer.rough.model import Rough
+from optimizer.sawing.model import SawPlan
+
+
+@dataclass(frozen=True)
+class Bound:
+    """No stone of the covered designs that meets the demands under ``uses`` weighs more."""
+
+    carat: float
+    covers: Mapping[str, object]  # {"designs": [...], "parameters": {...}}
+    uses: tuple[str, ...]
+    ignores: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Stone:
+    """A finished stone of the plan."""
+
+    design: Design
+    parameters: Mapping[str, float]
+    placement: Placement
+    length_mm: float
+    width_mm: float
+    depth_mm: float
+    girdle_mm: float
+    volume_mm3: float
+    carat: float
+    carat_range: tuple[float, float]
+    bound: Bound | None
+
+
+@dataclass(frozen=True)
+class RuledOut:
+    """A demand whose removal alone gives a stone, and that stone."""
+
+    demand: str  # a plain sentence
+    stone: Stone
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The answer, complete in memory; ``report`` writes it."""
+
+    status: str  # "found" | "not found" | "impossible"
+    interrupted: bool
+    seed: int
+    effort: str
+    rough: Rough
+    order: Order
+    stones: tuple[Stone, ...]
+    sawing: SawPlan
+    guidance: Guidance | None  # None without a stone
+    bound: Bound | None
+    ruled_out_by: tuple[RuledOut, ...]
+    warnings: tuple[str, ...]
+    audit: tuple[str, ...]  # the checks passed, as plain sentences
+    timing_s: Mapping[str, float]
