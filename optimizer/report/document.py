@@ -7,7 +7,7 @@ from typing import Any
 from optimizer import __version__
 from optimizer.guidance.model import Distance, Guidance, Mark, TierRow, ZoneView
 from optimizer.mesh import Floats, Plane
-from optimizer.plan import Bound, Plan, RuledOut, Stone
+from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.rough.model import Rough
 from optimizer.sawing.model import Cut, Offcut, Piece
 

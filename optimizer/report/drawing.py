@@ -7,7 +7,7 @@ from html import escape
 import numpy as np
 
 from optimizer.mesh import Floats, Mesh
-from optimizer.plan import Plan, Stone
+from optimizer.plan_model import Plan, Stone
 from optimizer.report.scene import EDGE, STONE, Layer, facet_edges, halves, main_zone, rgb
 from optimizer.report.views import View
 from optimizer.rough.model import Zone

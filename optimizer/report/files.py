@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from optimizer.errors import InputError
-from optimizer.plan import Plan
+from optimizer.plan_model import Plan
 from optimizer.report import document as names
 from optimizer.report.glb import scene_glb
 from optimizer.report.offcut_file import write_offcut_file

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 
 from optimizer.mesh import Floats, Mesh, Plane
-from optimizer.plan import Plan
+from optimizer.plan_model import Plan
 from optimizer.rough import write_rough_file
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing.model import Cut, Offcut, SawPlan

@@ -3,7 +3,7 @@
 from html import escape
 from importlib.resources import files
 
-from optimizer.plan import Plan
+from optimizer.plan_model import Plan
 from optimizer.report.scene import layers
 from optimizer.report.scene_data import scene_json
 from optimizer.report.sections import SECTIONS

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.mesh import Floats, Mesh, Plane
-from optimizer.plan import Plan, Stone
+from optimizer.plan_model import Plan, Stone
 from optimizer.report.plane_patch import section_patch
 from optimizer.rough.model import Zone
 from optimizer.solid import beyond

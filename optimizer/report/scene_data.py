@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.mesh import Floats
-from optimizer.plan import Plan
+from optimizer.plan_model import Plan
 from optimizer.report.display_mesh import display_mesh
 from optimizer.report.scene import Label, Layer, Lines, Part, rgb
 from optimizer.report.views import View

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from optimizer.plan import Plan
+from optimizer.plan_model import Plan
 from optimizer.report import words
 
 

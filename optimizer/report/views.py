@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.mesh import Floats
-from optimizer.plan import Plan
+from optimizer.plan_model import Plan
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from optimizer.materials import cautions_for
-from optimizer.plan import Bound, Plan, RuledOut, Stone
+from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.report.document import gap_percent, total_carat, yield_percent
 from optimizer.report.html import at_least_mm, carats, counted, degrees, millimetres, number
 from optimizer.sawing.model import Cut
@@ -76,6 +76,7 @@ def bound_lines(plan: Plan) -> Iterator[str]:
             f"This plan weighs {carats(carat)}: at most {carats(room)} ({gap:.1f} %) more could "
             "be there. Such a bound is often loose: it doesn't say that more can be had."
         )
+    yield from _worth_of_the_saw(plan)
     yield from _covers(plan.bound)
     if plan.bound.uses:
         yield f"The bound takes into account: {'; '.join(plan.bound.uses)}."
@@ -84,6 +85,21 @@ def bound_lines(plan: Plan) -> Iterator[str]:
             f"It leaves out: {'; '.join(plan.bound.ignores)}. "
             "What these cost in weight is part of the gap."
         )
+
+
+def _worth_of_the_saw(plan: Plan) -> Iterator[str]:
+    """The gap's yardstick: what the workshop itself can't hold to."""
+    error = plan.order.workshop.saw_error_mm
+    for stone in plan.stones[:1]:
+        width = stone.placement.pose.width
+        if 0.0 < error < width:
+            narrower = stone.carat * (
+                1.0 - stone.placement.body.volume_at(width - error) / stone.volume_mm3
+            )
+            yield (
+                f"For comparison: {millimetres(error)} off the width, which is what marking and "
+                f"sawing may be off, is worth {carats(narrower)}."
+            )
 
 
 def _covers(bound: Bound) -> Iterator[str]:
@@ -162,5 +178,5 @@ def cautions(plan: Plan) -> tuple[str, ...]:
 
 
 def warnings(plan: Plan) -> tuple[str, ...]:
-    """Everything doubtful: what was mended in the scan, what looks odd, what the plan adds."""
-    return (*plan.rough.repairs, *plan.rough.warnings, *plan.warnings)
+    """Everything doubtful: what was mended in the scan, then the plan's own warnings."""
+    return (*plan.rough.repairs, *plan.warnings)

@@ -22,7 +22,7 @@ from optimizer.materials import load_material
 from optimizer.mesh import Floats, Mesh, Plane, volume
 from optimizer.order import Order, SizeDemand, ZoneDemand
 from optimizer.placement.model import Placement, Pose
-from optimizer.plan import Bound, Plan, RuledOut, Stone
+from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.rough.model import Colour, ReferenceFace, Rough, Zone
 from optimizer.sawing.model import Cut, Offcut, Piece, SawPlan
 

@@ -16,16 +16,30 @@ import pytest
 from optimizer.report.page import page_html
 
 BROWSER = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
-FLAGS = """
-    --headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-dev-shm-usage
-    --disable-background-networking --disable-component-update --disable-sync
-    --use-gl=angle --use-angle=swiftshader --enable-unsafe-swiftshader
-    --enable-logging=stderr --window-size=900,700 --virtual-time-budget=20000 --dump-dom
-""".split()
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--no-first-run",
+    "--disable-gpu",
+    "--disable-quic",
+    "--disable-sync",
+    "--disable-dev-shm-usage",
+    "--disable-component-update",
+    "--disable-background-networking",
+    "--use-gl=angle",
+    "--use-angle=swiftshader",
+    "--enable-unsafe-swiftshader",
+    "--enable-logging=stderr",
+    "--window-size=900,700",
+    "--virtual-time-budget=20000",
+    "--dump-dom",
+]
 
 PROBE = """
 <script>
 window.seen = { errors: [] };
+// A browser that only prints the document shows no frames, so it never calls back for one.
+window.requestAnimationFrame = (draw) => setTimeout(draw, 0);
 window.addEventListener("error", (event) => window.seen.errors.push(event.message));
 document.addEventListener("securitypolicyviolation", (e) => window.seen.errors.push(e.blockedURI));
 </script>
@@ -51,7 +65,8 @@ window.addEventListener("load", () => setTimeout(() => {
     const counts = {};
     for (let k = 0; k < pixels.length; k += 4) {
       const [r, b] = [pixels[k], pixels[k + 2]];
-      const kind = pixels[k + 3] < 10 ? "empty" : b > r ? "violet" : r > b + 60 ? "yellow" : "other";
+      const warm = r > b + 60 ? "yellow" : "other";
+      const kind = pixels[k + 3] < 10 ? "empty" : b > r ? "violet" : warm;
       counts[kind] = (counts[kind] || 0) + 1;
     }
     return counts;
@@ -89,7 +104,9 @@ window.addEventListener("load", () => setTimeout(() => {
       plus: () => press("+"),
       wheel: () => canvas.dispatchEvent(new WheelEvent("wheel", { deltaY: 200 })),
       drag: () => {
-        point("pointerdown", 300, 300); point("pointermove", 340, 320); point("pointerup", 340, 320);
+        point("pointerdown", 300, 300);
+        point("pointermove", 340, 320);
+        point("pointerup", 340, 320);
       },
     };
     for (const [name, act] of Object.entries(moves)) {

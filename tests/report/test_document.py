@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimizer.order import SizeDemand
-from optimizer.plan import Bound, Plan
+from optimizer.plan_model import Bound, Plan
 from optimizer.report.document import gap_percent, objective, plan_document, rounded_down
 
 

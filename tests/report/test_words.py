@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from optimizer.plan import Bound
+from optimizer.plan_model import Bound
 from optimizer.report import summary
 from optimizer.report.html import counted, number, table
 from optimizer.report.words import bound_lines
@@ -83,3 +83,10 @@ def test_counts_and_tables():
     assert "a &amp; b" in made
     assert "<td>&lt;x&gt;</td>" in made
     assert '<td class="number">1</td>' in made
+
+
+def test_the_saws_error_is_weighed_beside_the_gap(plan):
+    """The girdle is a share of the width at both widths here, so weight goes with its cube."""
+    carat = plan.stones[0].carat
+    lost = carat * (1.0 - (5.7 / 6.0) ** 3)
+    assert f"is worth {lost:.2f} ct" in " ".join(bound_lines(plan))

@@ -5,7 +5,7 @@ To add one: a module of its own with one such function, and a place in ``SECTION
 
 from collections.abc import Callable
 
-from optimizer.plan import Plan
+from optimizer.plan_model import Plan
 from optimizer.report.sections.answer import answer
 from optimizer.report.sections.asked import asked
 from optimizer.report.sections.boundary import boundary

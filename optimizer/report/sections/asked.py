@@ -2,7 +2,7 @@
 
 from html import escape
 
-from optimizer.plan import Plan
+from optimizer.plan_model import Plan
 from optimizer.report.html import paragraph, section
 from optimizer.report.order_file import order_toml
 

@@ -1,7 +1,7 @@
 """The colour boundary as it lies in the finished stone."""
 
 from optimizer.guidance.model import ZoneView
-from optimizer.plan import Plan
+from optimizer.plan_model import Plan
 from optimizer.report.drawing import stone_svg
 from optimizer.report.html import degrees, facts, figure, number, paragraph, section
 from optimizer.report.views import straight_views

@@ -1,6 +1,6 @@
 """Safety: said before the work is described."""
 
-from optimizer.plan import Plan
+from optimizer.plan_model import Plan
 from optimizer.report.html import bullets, section
 from optimizer.report.words import cautions as caution_lines
 

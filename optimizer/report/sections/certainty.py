@@ -1,6 +1,6 @@
 """How sure the plan is: the bound, the weight's range, the allowances, the warnings."""
 
-from optimizer.plan import Plan
+from optimizer.plan_model import Plan
 from optimizer.report.html import (
     bullets,
     heading,

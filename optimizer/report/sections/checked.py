@@ -1,7 +1,7 @@
 """What the independent check went through before anything was written."""
 
 from optimizer import __version__
-from optimizer.plan import Plan
+from optimizer.plan_model import Plan
 from optimizer.report.html import bullets, paragraph, section
 
 

@@ -2,7 +2,7 @@
 
 from optimizer.design.picture import picture_svg
 from optimizer.guidance.model import Guidance, TierRow
-from optimizer.plan import Plan
+from optimizer.plan_model import Plan
 from optimizer.report.html import degrees, figure, paragraph, section, table
 
 

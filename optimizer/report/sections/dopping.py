@@ -1,7 +1,7 @@
 """The face to dop on first, the dop, and the marks that keep the stone's directions."""
 
 from optimizer.guidance.model import DoppingFlat, Guidance, Mark
-from optimizer.plan import Plan
+from optimizer.plan_model import Plan
 from optimizer.report.html import (
     facts,
     heading,

@@ -1,7 +1,7 @@
 """How to mark and saw."""
 
 from optimizer.guidance.model import Distance
-from optimizer.plan import Plan
+from optimizer.plan_model import Plan
 from optimizer.report.html import (
     heading,
     millimetres,

@@ -1,6 +1,6 @@
 """Still drawings of the stone in its rough, for paper and for browsers without 3D."""
 
-from optimizer.plan import Plan
+from optimizer.plan_model import Plan
 from optimizer.report.drawing import view_drawing
 from optimizer.report.html import figure, section
 from optimizer.report.scene import Layer, layers

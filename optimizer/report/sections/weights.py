@@ -2,7 +2,7 @@
 
 from html import escape
 
-from optimizer.plan import Plan
+from optimizer.plan_model import Plan
 from optimizer.report.html import carats, figure, number, section
 
 ROW = 26.0  # height of a row in the drawing's own units
