@@ -123,6 +123,8 @@ def _girdle_distance(stone: Cutting, rule: TierRule, every: Floats, order: Ints)
     if kind == "length":
         return _square_on(stone, rule, x, long / 2.0)
     if kind == "tip":
+        if x.min() < 0.1:
+            raise _complain(stone.design, rule, '"the tip" serves settings near the length axis')
         return x * long / 2.0
     if kind == "corner share":
         return x * long / 2.0 + y * (0.5 - stone.values["corner"])
@@ -130,7 +132,7 @@ def _girdle_distance(stone: Cutting, rule: TierRule, every: Floats, order: Ints)
 
 
 def _square_on(stone: Cutting, rule: TierRule, facing: Floats, distance: float) -> Floats:
-    if np.abs(facing - 1.0).max() > 1e-12:
+    if (1.0 - facing).max() > 1e-12:
         kind = rule.touches[0].kind
         raise _complain(stone.design, rule, f'"the {kind}" serves settings that face it squarely')
     return np.full(len(facing), distance)
@@ -160,6 +162,8 @@ def _cut_tier(stone: Cutting, rule: TierRule) -> CutTier:
     first = np.array(points[0])
     angle = _angle(stone, rule) if rule.angle else _angle_through(stone, rule, points)
     distance = first[:, 0] * np.sin(angle) + first[:, 1] * np.cos(angle)
+    if distance.min() <= 0.0:
+        raise _complain(stone.design, rule, '"cut_to": the facets would cut through the axis')
     return CutTier(rule, angle, theta, distance)
 
 

@@ -45,7 +45,8 @@ def intersect(normals: Floats, offsets: Floats) -> Solid:
 def raw_corners(normals: Floats, offsets: Floats) -> Floats:
     """Every corner of the intersection, (k, 3), repeats and all, to rounding error."""
     halves = np.column_stack([normals, -offsets])
-    points = np.asarray(HalfspaceIntersection(halves, np.zeros(3)).intersections, np.float64)
+    with np.errstate(divide="ignore", invalid="ignore"):  # corners at infinity of an open solid
+        points = np.asarray(HalfspaceIntersection(halves, np.zeros(3)).intersections, np.float64)
     points = points[np.isfinite(points).all(axis=1)]
     # where the half-spaces are open to infinity, qhull's dual yields points beyond them
     return points[(points @ normals.T <= offsets + MEET).all(axis=1)]

@@ -1,0 +1,236 @@
+"""Bodies as functions of their parameters: what is fixed, what moves, what is refused."""
+
+import itertools
+
+import numpy as np
+import pytest
+
+from optimizer.design import build_body, full_parameters, library, load_design, tiers
+from optimizer.design.body import LEAST_FACET
+from optimizer.errors import InputError
+
+NAMES = (
+    "cushion",
+    "cut-corner-rectangle",
+    "long-hexagon",
+    "oval",
+    "pear",
+    "round-brilliant",
+)
+
+
+@pytest.fixture(scope="module", params=NAMES)
+def design(request):
+    return load_design(request.param)
+
+
+def grid(design):
+    """The corners of the parameters' box, its faces' middles and the defaults."""
+    known = list(design.parameters.values())
+    ends = itertools.product(*(sorted({p.low, p.high}) for p in known))
+    for values in ends:
+        yield dict(zip(design.parameters, values, strict=True))
+    for p in known:
+        yield {p.name: p.low}
+        yield {p.name: p.high}
+    yield {}
+
+
+def facet_areas(body):
+    corners = body.vertices[body.faces]
+    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    return np.bincount(body.facet_of_face, np.linalg.norm(cross, axis=1) / 2.0)
+
+
+def test_the_library_holds_the_six():
+    assert library() == NAMES
+
+
+def test_same_facets_in_the_same_order_over_the_whole_range(design):
+    usual = build_body(design)
+    for values in grid(design):
+        body = build_body(design, values)
+        assert body.facet_names == usual.facet_names
+        # angles may change with the parameters; azimuths are the gear's and never do
+        sides = np.arctan2(body.normals[:, 1], body.normals[:, 0])
+        upright = np.abs(body.normals[:, 2]) < 1.0
+        usual_sides = np.arctan2(usual.normals[:, 1], usual.normals[:, 0])
+        turn = np.abs(np.exp(1j * sides) - np.exp(1j * usual_sides))[upright]
+        assert turn.max() < 1e-12
+        assert facet_areas(body).min() >= LEAST_FACET
+
+
+def test_names_count_settings_in_the_order_of_the_tiers(design):
+    expected = [
+        row.name if row.angle_deg == 0.0 else f"{row.name} {setting}"
+        for row in tiers(design, {})
+        for setting in row.settings
+    ]
+    body = build_body(design)
+    assert list(body.facet_names) == expected
+    assert len(set(expected)) == len(expected)
+
+
+def test_tiers_agree_with_the_facets(design):
+    body = build_body(design)
+    rows = [row for row in tiers(design, {}) for _ in row.settings]
+    settings = np.array([s for row in tiers(design, {}) for s in row.settings])
+    angle = np.degrees(np.arccos(np.abs(body.normals[:, 2]).clip(0.0, 1.0)))
+    assert angle == pytest.approx([row.angle_deg for row in rows], abs=1e-6)
+    side = {"crown": 1.0, "girdle": 0.0, "pavilion": -1.0}
+    assert (np.sign(body.normals[:, 2]) == [side[row.side] for row in rows]).all()
+    azimuth = 2.0 * np.pi * settings / design.gear
+    flat = np.hypot(body.normals[:, 0], body.normals[:, 1])
+    assert body.normals[:, 0] == pytest.approx(flat * np.cos(azimuth), abs=1e-12)
+    assert body.normals[:, 1] == pytest.approx(flat * np.sin(azimuth), abs=1e-12)
+
+
+def test_mains_lie_at_the_parameters_angles(design):
+    rows = {row.name: row.angle_deg for row in tiers(design, {"crown": 37, "pavilion": 42.3})}
+    assert rows["crown main"] == pytest.approx(37.0, abs=1e-12)
+    assert rows["pavilion main"] == pytest.approx(42.3, abs=1e-12)
+
+
+def test_parameters_left_out_take_their_defaults(design):
+    known = design.parameters
+    values = full_parameters(design, {"crown": known["crown"].low})
+    assert list(values) == list(known)
+    assert values["crown"] == known["crown"].low
+    assert values["table"] == known["table"].default
+
+
+def test_unknown_parameter_names_the_nearest():
+    with pytest.raises(InputError, match=r'oval has no parameter "tabel"; did you mean "table"\?'):
+        build_body(load_design("oval"), {"tabel": 0.5})
+
+
+@pytest.mark.parametrize("value", [0.2, 0.9, float("nan")])
+def test_out_of_range_names_parameter_and_range(value):
+    with pytest.raises(InputError, match=r"oval: table is .*between 0\.45 and 0\.65"):
+        build_body(load_design("oval"), {"table": value})
+
+
+def test_the_girdle_band_is_the_thicker_of_parameter_and_least_share(design):
+    assert build_body(design, {"girdle": 0.04}, least_girdle_share=0.02).girdle_share == 0.04
+    body = build_body(design, {"girdle": 0.02}, least_girdle_share=0.05)
+    assert body.girdle_share == 0.05
+    band = np.abs(body.vertices[:, 2]).min()
+    assert band == pytest.approx(0.025, abs=1e-12)
+
+
+def test_the_girdle_moves_the_halves_and_nothing_else(design):
+    thin, thick = (build_body(design, {"girdle": g}) for g in (0.02, 0.06))
+    assert thin.normals == pytest.approx(thick.normals, abs=1e-15)
+    rise = thick.offsets - thin.offsets
+    assert rise == pytest.approx(0.02 * np.abs(thin.normals[:, 2]), abs=1e-14)
+
+
+def edited(tmp_path, name, old, new):
+    text = load_path(name).read_text(encoding="utf-8")
+    assert old in text
+    path = tmp_path / f"{name}.toml"
+    path.write_text(text.replace(old, new), encoding="utf-8")
+    return load_design(path)
+
+
+def load_path(name):
+    from optimizer.design.library import _home
+
+    return _home() / f"{name}.toml"
+
+
+BREAKDOWNS = [
+    (
+        # breaks shallower than the mains leave the mains nothing
+        "oval",
+        'angle = { of = "pavilion", plus = 1.5 }',
+        'angle = { of = "pavilion", minus = 2 }',
+        'facet "pavilion main 0" is lost',
+    ),
+    (
+        "cut-corner-rectangle",
+        'settings = [0, 24, 48, 72]\ncut_to = "the slope of pavilion step, 65 percent in"',
+        "settings = [0, 12, 24, 36, 48, 60, 72, 84]\n"
+        'cut_to = "the slope of pavilion step, 65 percent in"',
+        'facet "pavilion main 12" is lost',
+    ),
+    (
+        "long-hexagon",
+        'settings = [8, 24, 40, 56, 72, 88]\ncut_to = "the slope of crown break, 35 percent in"',
+        'settings = [8, 24, 40, 56, 72]\ncut_to = "the slope of crown break, 35 percent in"',
+        "crown main has no facet at setting 88",
+    ),
+    ("long-hexagon", 'cut_to = "the width"', 'cut_to = "the length"', "face it squarely"),
+    ("long-hexagon", "settings = [8, 40, 56, 88]", "settings = [8, 24, 56, 88]", "must differ"),
+    ("long-hexagon", 'cut_to = "the tip"', 'cut_to = "the outline"', "needs a curve"),
+    ("oval", "minus = 12 }", "minus = 40 }", "must be in 0..90"),
+    (
+        "oval",
+        'settings = [6, 18, 30, 42, 54, 66, 78, 90]\ncut_to = "the table edge of crown main"',
+        'settings = [0, 18, 30, 42, 54, 66, 78, 90]\ncut_to = "the table edge of crown main"',
+        "setting 0 must lie between two facets of crown main",
+    ),
+    (
+        "oval",
+        'settings = [0, 12, 24, 36, 48, 60, 72, 84]\ncut_to = "the girdle corner"',
+        'settings = [0, 12, 24, 36, 48, 60, 72, 84]\ncut_to = "the girdle line"',
+        "no girdle facet at setting 0",
+    ),
+    (
+        # stars that fall away too steeply cut the table down
+        "round-brilliant",
+        'cut_to = ["the ridge of crown main, 50 percent in", "the table edge of crown main"]',
+        'angle = 10\ncut_to = "the slope of crown break, 0 percent in"',
+        "crown break has no facet at setting 6",
+    ),
+    (
+        "oval",
+        'angle = { of = "crown", minus = 12 }\n'
+        "settings = [6, 18, 30, 42, 54, 66, 78, 90]\n"
+        'cut_to = "the table edge of crown main"',
+        'angle = 34\nsettings = [24, 72]\ncut_to = "the slope of crown main, 20 percent in"',
+        "a later tier cuts into it",
+    ),
+    (
+        "round-brilliant",
+        'cut_to = ["the girdle line", "the ridge of crown main, 50 percent in"]',
+        'angle = 38\ncut_to = "the slope of table, 10 percent in"',
+        "table has no facet at setting 3",
+    ),
+]
+
+
+@pytest.mark.parametrize(("name", "old", "new", "said"), BREAKDOWNS, ids=range(len(BREAKDOWNS)))
+def test_a_design_that_does_not_work_says_which_facet(tmp_path, name, old, new, said):
+    with pytest.raises(InputError) as problem:
+        build_body(edited(tmp_path, name, old, new))
+    assert said in str(problem.value)
+    assert "\n" not in str(problem.value)
+
+
+def test_a_girdle_that_is_not_level_is_refused(tmp_path):
+    # one crown break left out: the main beside it leaves the band higher there
+    settings = "settings = [3, 9, 15, 21, 27, 33, 39, 45, 51, 57, 63, 69, 75, 81, 87, 93]"
+    tail = 'cut_to = "the girdle line"\n\n[[tiers]]\nname = "crown main"'
+    design = edited(
+        tmp_path, "oval", f"{settings}\n{tail}", f"{settings.replace(', 93', '')}\n{tail}"
+    )
+    with pytest.raises(InputError, match="the girdle is not level"):
+        build_body(design)
+
+
+def test_unequal_angles_are_refused_rather_than_spread(tmp_path):
+    # on an ellipse two fixed points ask each break for an angle of its own
+    design = edited(
+        tmp_path,
+        "oval",
+        'angle = { of = "crown", plus = 4 }\n'
+        "settings = [3, 9, 15, 21, 27, 33, 39, 45, 51, 57, 63, 69, 75, 81, 87, 93]\n"
+        'cut_to = "the girdle line"\n',
+        "angle = 40\nsettings = [3, 9, 15, 21, 27, 33, 39, 45, 51, 57, 63, 69, 75, 81, 87, 93]\n"
+        'cut_to = "the girdle line"\n\n[[tiers]]\nname = "second break"\nside = "pavilion"\n'
+        "settings = [3, 9, 15, 21, 27, 33, 39, 45, 51, 57, 63, 69, 75, 81, 87, 93]\n"
+        'cut_to = ["the girdle line", "the ridge of pavilion main, 50 percent in"]\n',
+    )
+    with pytest.raises(InputError, match='"second break": "cut_to": the facets need unequal'):
+        build_body(design)

@@ -1,0 +1,187 @@
+"""Reading design files: what they say, and one clear line for each way to get them wrong."""
+
+import pytest
+
+from optimizer.design import load_design
+from optimizer.design.model import AngleRule, Touch
+from optimizer.design.phrases import read_sentence, vocabulary
+from optimizer.errors import InputError
+
+GOOD = """\
+title = "Square table"
+summary = "A square with one row of facets above and below."
+gear = 96
+
+[outline]
+description = "a square"
+shape = "straight"
+
+[parameters]
+length_to_width = { default = 1, low = 1, high = 1.5 }
+crown = { default = 35, low = 30, high = 40 }
+pavilion = { default = 42, low = 40, high = 45 }
+table = { default = 0.6, low = 0.5, high = 0.7 }
+girdle = { default = 0.03, low = 0.02, high = 0.05 }
+
+[[tiers]]
+name = "girdle side"
+side = "girdle"
+angle = 90
+settings = [24, 72]
+cut_to = "the width"
+
+[[tiers]]
+name = "girdle end"
+side = "girdle"
+angle = 90
+settings = [0, 48]
+cut_to = "the length"
+
+[[tiers]]
+name = "pavilion main"
+side = "pavilion"
+angle = { of = "pavilion", plus = 1.5, minus = 0.5 }
+settings = [0, 24, 48, 72]
+cut_to = "the girdle line"
+
+[[tiers]]
+name = "crown main"
+side = "crown"
+angle = { of = "crown" }
+settings = [0, 24, 48, 72]
+cut_to = "the girdle line"
+
+[[tiers]]
+name = "table"
+side = "crown"
+angle = 0
+settings = [0]
+cut_to = "the table share"
+"""
+
+
+def load_text(tmp_path, text):
+    path = tmp_path / "mine.toml"
+    path.write_text(text, encoding="utf-8")
+    return load_design(path)
+
+
+def test_a_file_of_ones_own_is_read_word_for_word(tmp_path):
+    design = load_text(tmp_path, GOOD)
+    assert (design.name, design.title, design.gear) == ("mine", "Square table", 96)
+    assert design.parameters["crown"].low == 30.0
+    rule = design.rules[2]
+    assert (rule.name, rule.side, rule.settings) == ("pavilion main", "pavilion", (0, 24, 48, 72))
+    assert rule.angle == AngleRule("pavilion", 1.0)
+    assert rule.touches == (Touch("girdle line"),)
+    assert load_design(str(tmp_path / "mine.toml")) == design
+
+
+WRONG = [
+    ("gear = 96", "gear = 96.0", ['"gear"', "whole numbers from 3 to 720", "96.0"]),
+    ("gear = 96\n", "", ['"gear" is missing', "add it"]),
+    ("gear = 96", "gaer = 96", ['unknown key "gaer"', 'did you mean "gear"?']),
+    ("title = ", "title = 7 #", ['"title" must be text', "7"]),
+    ('shape = "straight"', 'shape = "strait"', ["[outline]", 'did you mean "straight"?']),
+    ('shape = "straight"', 'shape = "rounded"', ["[outline]", '"fullness" is missing']),
+    (
+        'shape = "straight"',
+        'shape = "rounded"\nfullness = 0.5',
+        ["[outline]", "0.5", "1.2 and 20"],
+    ),
+    ('shape = "straight"', 'shape = "pear"\nfullness = 2', ['unknown key "fullness"']),
+    ("[outline]", "[[outline]]", ['"outline" must be a table']),
+    ("table = {", "tabel = {", ["[parameters.table] is missing"]),
+    ("default = 35", "default = 25", ["[parameters.crown]", "default 25", "low 30 and high 40"]),
+    ("default = 35", "default = true", ["[parameters.crown]", '"default"', "number", "True"]),
+    ("default = 35", "default = nan", ["[parameters.crown]", '"default"', "number"]),
+    ("default = 35", "defualt = 35", ["[parameters.crown]", 'did you mean "default"?']),
+    ("high = 0.7", "high = 1.7", ["[parameters.table]", "0.05 and 0.95"]),
+    ("[[tiers]]", "[[layers]]", ['unknown key "layers"', "tiers"]),
+    ('name = "table"', 'label = "table"', ["tier 5", 'unknown key "label"', "name"]),
+    ('name = "crown main"', 'name = "pavilion main"', ["pavilion main", "earlier tier has this"]),
+    ('side = "pavilion"', 'side = "pavillon"', ["pavilion main", 'did you mean "pavilion"?']),
+    ("angle = 90", "angle = 89", ["girdle side", "angle = 90"]),
+    ("angle = 0\n", "", ["table", "angle = 0"]),
+    ('of = "crown"', 'of = "crwn"', ["crown main", "angle", 'did you mean "crown"?']),
+    ("plus = 1.5", "add = 1.5", ["pavilion main", "angle", 'unknown key "add"']),
+    ('angle = { of = "crown" }\n', "", ["crown main", '"angle" is missing']),
+    ("settings = [24, 72]", "settings = [24, 96]", ["girdle side", "from 0 to 95", "96"]),
+    ("settings = [24, 72]", "settings = [24, 72.5]", ["girdle side", "whole numbers", "72.5"]),
+    ("settings = [24, 72]", "settings = [24, 24]", ["girdle side", "24 more than once"]),
+    ("settings = [24, 72]", "settings = []", ["girdle side", "list of whole numbers"]),
+    ("settings = [24, 72]", 'settings = "24-72"', ["girdle side", "list of whole numbers"]),
+    ("settings = [0]\n", "settings = [0, 24]\n", ["the table share", "settings = [0]"]),
+    ('"the width"', '"the wdth"', ["girdle side", "cut_to", 'did you mean "the width"?']),
+    ('"the width"', '"the girdle line"', ["girdle side", "crown and pavilion tiers only"]),
+    ('"the width"', "3.5", ["girdle side", '"cut_to" must be one sentence']),
+    ('"the table share"', '"the girdle line"', ["the table share"]),
+    (
+        'cut_to = "the table share"',
+        'cut_to = "the slope of crown mian, 40 percent in"',
+        ["table", 'no earlier crown tier is named "crown mian"', 'did you mean "crown main"?'],
+    ),
+    (
+        'cut_to = "the table share"',
+        'cut_to = "the slope of crown main, 140 percent in"',
+        ["table", "140 percent in is beyond the end"],
+    ),
+    (
+        'cut_to = "the length"',
+        'cut_to = "the corner share"',
+        ["[parameters.corner] is missing"],
+    ),
+    ("\n[[tiers]]", "tilt = { default = 1, low = 0, high = 2 }\n[[tiers]]", ["tilt", "no tier"]),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "said"), WRONG, ids=range(len(WRONG)))
+def test_a_wrong_file_is_refused_in_one_line_that_says_where(tmp_path, old, new, said):
+    assert old in GOOD
+    with pytest.raises(InputError) as problem:
+        load_text(tmp_path, GOOD.replace(old, new, 1))
+    message = str(problem.value)
+    assert "\n" not in message
+    assert str(tmp_path / "mine.toml") in message
+    for part in said:
+        assert part in message
+
+
+def test_two_sentences_and_an_angle_are_one_too_many(tmp_path):
+    both = 'cut_to = ["the girdle line", "the girdle corner"]'
+    text = GOOD.replace('cut_to = "the girdle line"', both)
+    with pytest.raises(InputError, match=r'two sentences in "cut_to" fix the angle'):
+        load_text(tmp_path, text)
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "said"),
+    [
+        ("none.toml", None, "there is no such design file"),
+        ("folder.toml", "folder", "can't be read"),
+        ("binary.toml", b"\xff\xfe\x00", "not a text file"),
+        ("broken.toml", b"title = ", "not valid TOML"),
+    ],
+)
+def test_unreadable_files_get_one_line(tmp_path, name, content, said):
+    path = tmp_path / name
+    if content == "folder":
+        path.mkdir()
+    elif content is not None:
+        path.write_bytes(content)
+    with pytest.raises(InputError, match=said) as problem:
+        load_design(path)
+    assert "\n" not in str(problem.value)
+    assert name in str(problem.value)
+
+
+@pytest.mark.parametrize("side", ["girdle", "pavilion", "crown"])
+def test_every_sentence_of_the_vocabulary_is_understood(side):
+    kinds = [read_sentence(s.replace("TIER", "crown main"), side) for s in vocabulary(side)]
+    assert all(isinstance(kind, Touch) for kind in kinds)
+    assert len({kind.kind for kind in kinds}) == len(kinds)
+
+
+def test_a_sentence_carries_its_tier_and_percent():
+    touch = read_sentence("the slope of crown main, 37.5 percent in", "crown")
+    assert touch == Touch("slope", "crown main", 37.5)

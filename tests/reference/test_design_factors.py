@@ -1,0 +1,66 @@
+"""Weight factors k in carat = k·length·width·depth·SG against those commonly taught.
+
+The taught factors circulate without a primary source; a band of ±15% is what they are good for.
+(That the factor varies with outline and profile: C. Carmona, Estimating weights of mounted
+colored stones, Gems & Gemology 34(3), 1998, abstract.)
+"""
+
+import numpy as np
+import pytest
+
+from optimizer.design import build_body, load_design, weight_factor
+
+TAUGHT = [
+    ("round-brilliant", 1.0, 0.0018),
+    ("oval", 1.3, 0.0020),
+    ("cut-corner-rectangle", 1.4, 0.0025),
+    ("cushion", 1.0, 0.0018),
+    ("cushion", 1.25, 0.0022),
+    ("pear", 1.45, 0.0018),
+]
+
+
+@pytest.mark.parametrize(("name", "length", "taught"), TAUGHT)
+def test_factor_lies_within_15_percent_of_the_taught_one(name, length, taught):
+    factor = weight_factor(build_body(load_design(name), {"length_to_width": length}))
+    assert factor == pytest.approx(taught, rel=0.15)
+
+
+def test_round_bodies_lie_between_bicone_and_cylinder():
+    # closed forms: a bicone fills π/12 and a cylinder π/4 of its box
+    factor = weight_factor(build_body(load_design("round-brilliant")))
+    assert np.pi / 12.0 / 200.0 == pytest.approx(0.001309, abs=5e-7)
+    assert np.pi / 4.0 / 200.0 == pytest.approx(0.003927, abs=5e-7)
+    assert np.pi / 12.0 / 200.0 < factor < np.pi / 4.0 / 200.0
+
+
+def test_long_hexagon_by_its_closed_form():
+    """Volume by stacking: between two levels a stepped stone of equal angles is a prismoid.
+
+    Its section at inset t is the hexagon of half width 1/2 − t with the same ridge; the
+    prismoidal formula (Simpson's rule) is exact for it.
+    """
+    design = load_design("long-hexagon")
+    body = build_body(design)
+    rise = dict(zip(("break", "step", "main"), (52.5, 47.5, 42.5), strict=True))
+    ridge = 1.6 - 1.0 / np.cos(np.pi / 6.0)  # the length less the two ends' points
+
+    def section(t):
+        half = 0.5 - t
+        hexagon = 2.0 * np.sqrt(3.0) * half**2  # regular, of inscribed radius ``half``
+        return hexagon + 2.0 * half * ridge
+
+    def slab(t, u, degrees):
+        height = (u - t) * np.tan(np.radians(degrees))
+        return height / 6.0 * (section(t) + 4.0 * section((t + u) / 2.0) + section(u))
+
+    whole = 0.45 / 2.0  # from the outline to the table of 55%
+    pavilion = slab(0.0, 0.15, rise["break"]) + slab(0.15, 0.3, rise["step"]) + slab(0.3, 0.5, 42.5)
+    crown = (
+        slab(0.0, 0.35 * whole, 44.0)
+        + slab(0.35 * whole, 0.7 * whole, 36.0)
+        + slab(0.7 * whole, whole, 26.0)
+    )
+    band = 0.03 * section(0.0)
+    assert body.outline_area == pytest.approx(section(0.0), rel=1e-13)
+    assert body.unit_volume == pytest.approx(pavilion + band + crown, rel=1e-12)
