@@ -17,7 +17,7 @@ from optimizer.solid import as_solid, in_space, plane_frame, section
 WAYS = 36  # ways around the cut's line in which its outermost points are looked for
 FLAT_BONUS = 1.5  # a height above a flat is surer than a reading between two points
 LEAST_HEIGHT_MM = 0.05  # less can't be told from nothing
-LEAST_READING_MM = 1.0  # shorter distances between points are not worth a caliper
+LEAST_READING_MM = 3.0  # shorter distances between points are not worth a caliper
 
 
 @dataclass(frozen=True)

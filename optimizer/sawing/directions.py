@@ -59,7 +59,7 @@ def _axes() -> list[Direction]:
 def _facets(body: Body, girdle: bool) -> list[Direction]:
     upright = np.abs(body.normals[:, 2]) < 1e-6
     return [
-        Direction(normal, f"parallel to facet {name}", True)
+        Direction(normal, f"parallel to facet {name}", girdle)
         for normal, name, is_girdle in zip(body.normals, body.facet_names, upright, strict=True)
         if is_girdle == girdle
     ]

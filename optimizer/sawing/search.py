@@ -19,6 +19,7 @@ from optimizer.sawing.standin import StandIn
 Bools = NDArray[np.bool_]
 
 BEAM = 8  # sequences carried along
+SIBLINGS_APART = 0.98  # cosine (11 degrees): nearer ways of one next cut crowd the beam
 WASTE_WORTH = 0.25  # a carat of waste sawn off against a carat kept
 PLAIN_BONUS = 1.1  # a cut that is easy to set up may keep a tenth less
 BORDERLINE = 0.95  # caps this near to the rule are left to the full mesh to decide
@@ -38,7 +39,7 @@ class Task:
 
     def offsets(self, normals: Floats) -> Floats:
         """Planes nearest to the stone that its allowance lets, for outward normals (n, 3)."""
-        return np.asarray((normals @ self.corners.T).max(axis=1) + self.allowance_mm)
+        return np.asarray(_along(self.corners, normals).max(axis=0) + self.allowance_mm)
 
 
 @dataclass(frozen=True)
@@ -52,12 +53,12 @@ class Caps:
 
 @dataclass(frozen=True)
 class _Pool:
-    """Candidates measured once over all points (n of them): heights (n, k) and both kerf faces."""
+    """Candidates measured once over all points (n of them): heights (n, k) and the kerf's near face."""
 
     directions: list[Direction]
     heights: Floats
     near: Floats
-    far: Floats
+    off: Floats  # (n, k) 1 where the point goes with the cap, else 0
     bonus: Floats
 
 
@@ -66,13 +67,14 @@ class _Sequence:
     chosen: tuple[int, ...]
     left: Bools  # (n,) points of the piece that holds the stone
     worth: float
+    greedy: bool  # always took the next cut of most worth: never dropped from the beam
 
 
 def choose(task: Task, candidates: list[Direction]) -> tuple[Direction, ...]:
     """The cuts to saw, in order; the one that leaves the dopping flat comes first."""
-    pool = _pool(task, candidates)
     everything = np.ones(len(task.stand_in.points), bool)
-    best = _Sequence((), everything, 0.0)
+    pool = _worth_trying(task, candidates, everything)
+    best = _Sequence((), everything, 0.0, True)
     beam = [best]
     for _ in range(task.workshop.most_cuts):
         beam = _distinct([child for parent in beam for child in _children(task, pool, parent)])
@@ -82,18 +84,23 @@ def choose(task: Task, candidates: list[Direction]) -> tuple[Direction, ...]:
     return polish(task, tuple(pool.directions[i] for i in best.chosen))
 
 
-def sequence_worth(task: Task, cuts: tuple[Direction, ...]) -> float:
-    """Summed worth of the cuts sawn in this order; -1 where the rule asks for one of them not."""
+def sequence_worth(task: Task, cuts: tuple[Direction, ...], to_beat: float = -1.0) -> float:
+    """Summed worth of the cuts sawn in this order; -1 where the rule asks for one of them not,
+    where the saw doesn't reach through, or where the sum doesn't exceed ``to_beat``."""
     left = np.ones(len(task.stand_in.points), bool)
-    total = 0.0
+    total, pieces = 0.0, []
     for cut in cuts:
         pool = _pool(task, [cut])
         worth = float(_caps(task, pool, left).worth[0])
-        if worth < 0 or depth(task, cut, left) > task.workshop.saw_reach_mm:
+        if worth < 0:
             return -1.0
         total += worth
+        pieces.append(left)
         left = left & (pool.heights[:, 0] < pool.near[0])
-    return total
+    if round(total, 6) <= round(to_beat, 6):
+        return -1.0
+    reached = (in_reach(task, cut, piece) for cut, piece in zip(cuts, pieces, strict=True))
+    return total if all(reached) else -1.0
 
 
 def still_worth(task: Task, done: tuple[Direction, ...], candidates: list[Direction]) -> Caps:
@@ -103,13 +110,20 @@ def still_worth(task: Task, done: tuple[Direction, ...], candidates: list[Direct
     return _caps(task, _pool(task, candidates), left)
 
 
+def in_reach(task: Task, cut: Direction, left: Bools) -> bool:
+    """Whether the saw reaches through the points that are left."""
+    reach = task.workshop.saw_reach_mm
+    return task.stand_in.span_mm <= reach or depth(task, cut, left) <= reach
+
+
 def depth(task: Task, cut: Direction, left: Bools) -> float:
     """About how far the blade must reach for a cut through the points that are left, mm."""
-    height = task.stand_in.points @ cut.normal - task.offsets(cut.normal[None])[0]
+    ways = cut.normal[None]
+    height = _along(task.stand_in.points, ways)[:, 0] - task.offsets(ways)[0]
     within = left & (np.abs(height) <= max(task.stand_in.spacing_mm, task.workshop.kerf_mm) / 2)
     u = np.cross(cut.normal, np.eye(3)[int(np.argmin(np.abs(cut.normal)))])
     frame = np.array([u, np.cross(cut.normal, u)]) / np.linalg.norm(u)
-    return least_width(task.stand_in.points[within] @ frame.T)
+    return least_width(_along(task.stand_in.points[within], frame))
 
 
 def polish(task: Task, cuts: tuple[Direction, ...]) -> tuple[Direction, ...]:
@@ -121,8 +135,8 @@ def polish(task: Task, cuts: tuple[Direction, ...]) -> tuple[Direction, ...]:
             for k in range(len(cuts)):
                 for turned in _turned(cuts[k], degrees):
                     trial = (*cuts[:k], turned, *cuts[k + 1 :])
-                    worth = sequence_worth(task, trial)
-                    if round(worth, 6) > round(best, 6):
+                    worth = sequence_worth(task, trial, to_beat=best)
+                    if worth > best:
                         cuts, best = trial, worth
             if best <= before:
                 break
@@ -144,21 +158,36 @@ def _turned(cut: Direction, degrees: float) -> Iterator[Direction]:
         )
 
 
+def _along(points: Floats, ways: Floats) -> Floats:
+    """Coordinates (n, k) of points along k directions.
+
+    By einsum: on a busy machine the threads of ``@`` cost more than these small sums.
+    """
+    return np.asarray(np.einsum("nj,kj->nk", points, ways))
+
+
 def _pool(task: Task, candidates: list[Direction]) -> _Pool:
     normals = np.array([d.normal for d in candidates]).reshape(-1, 3)
     middle = task.offsets(normals)
     half = task.workshop.kerf_mm / 2.0
-    heights = task.stand_in.points @ normals.T
+    heights = _along(task.stand_in.points, normals)
     bonus = np.array([PLAIN_BONUS if d.plain else 1.0 for d in candidates])
-    return _Pool(candidates, heights, middle - half, middle + half, bonus)
+    off = (heights > middle + half).astype(np.float64)
+    return _Pool(candidates, heights, middle - half, off, bonus)
+
+
+def _worth_trying(task: Task, candidates: list[Direction], everything: Bools) -> _Pool:
+    """The pool of those cuts that the rule asks for on the whole rough: no other cut makes the
+    rest worth it."""
+    worth = _caps(task, _pool(task, candidates), everything).worth
+    return _pool(task, [d for d, w in zip(candidates, worth, strict=True) if w >= 0])
 
 
 def _caps(task: Task, pool: _Pool, left: Bools) -> Caps:
     shop = task.workshop
-    heights = pool.heights[left]
-    shares = task.stand_in.shares[left] * task.ct_per_mm3
-    carats = shares @ (heights > pool.far)
-    rise = heights.max(axis=0) - pool.near
+    shares = task.stand_in.shares * left * task.ct_per_mm3
+    carats = np.einsum("n,nk->k", shares, pool.off)
+    rise = pool.heights[left].max(axis=0, initial=-np.inf) - pool.near
     kept = carats >= BORDERLINE * shop.keep_offcut_ct
     asked = (kept | (rise > shop.grind_mm)) & (carats > 0)
     worth = np.where(kept, carats, WASTE_WORTH * carats) * pool.bonus
@@ -171,21 +200,30 @@ def _children(task: Task, pool: _Pool, parent: _Sequence) -> list[_Sequence]:
     if not parent.chosen:
         worth = _flat_first(task, pool, parent, worth)
     children: list[_Sequence] = []
+    tried: list[Floats] = []
     for k in np.argsort(-np.round(worth, 6), kind="stable"):
         if worth[k] < 0 or len(children) == BEAM:
             break
-        if depth(task, pool.directions[k], parent.left) <= task.workshop.saw_reach_mm:
-            left = parent.left & (pool.heights[:, k] < pool.near[k])
-            total = parent.worth + float(worth[k])
-            children.append(_Sequence((*parent.chosen, int(k)), left, total))
+        normal = pool.directions[k].normal
+        if any(normal @ other > SIBLINGS_APART for other in tried):
+            continue
+        if in_reach(task, pool.directions[k], parent.left):
+            children.append(_child(pool, parent, int(k), float(worth[k]), not tried))
+            tried.append(normal)
     return children
+
+
+def _child(pool: _Pool, parent: _Sequence, k: int, worth: float, first: bool) -> _Sequence:
+    left = parent.left & (pool.heights[:, k] < pool.near[k])
+    chosen = (*parent.chosen, k)
+    return _Sequence(chosen, left, parent.worth + worth, parent.greedy and first)
 
 
 def _flat_first(task: Task, pool: _Pool, parent: _Sequence, worth: Floats) -> Floats:
     """Only the cut that leaves the dopping flat, where the rule asks for it and the saw reaches."""
-    table = np.array([d.table for d in pool.directions])
+    table = np.array([d.table for d in pool.directions], bool)
     for k in np.flatnonzero(table & (worth >= 0)):
-        if depth(task, pool.directions[k], parent.left) <= task.workshop.saw_reach_mm:
+        if in_reach(task, pool.directions[k], parent.left):
             return np.where(table, worth, -1.0)
     return worth
 
@@ -195,5 +233,8 @@ def _distinct(children: list[_Sequence]) -> list[_Sequence]:
     ranked = sorted(children, key=lambda s: (-round(s.worth, 6), s.chosen))
     best: dict[frozenset[int], _Sequence] = {}
     for sequence in ranked:
-        best.setdefault(frozenset(sequence.chosen), sequence)
-    return list(best.values())[:BEAM]
+        cuts = frozenset(sequence.chosen)
+        known = best.setdefault(cuts, sequence)
+        if sequence.greedy:  # the same cuts leave the same piece
+            best[cuts] = replace(known, greedy=True)
+    return [s for rank, s in enumerate(best.values()) if rank < BEAM or s.greedy]

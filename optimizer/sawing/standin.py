@@ -22,11 +22,12 @@ GRID_SHIFT = (0.4873, 0.5191)  # off the middle, so that no grid line meets an e
 @dataclass(frozen=True)
 class StandIn:
     """``points`` (n, 3) mm; ``shares`` (n,) mm³ that each carries, 0 for corners of the hull;
-    ``spacing_mm`` between neighbours."""
+    ``spacing_mm`` between neighbours; no two points are more than ``span_mm`` apart."""
 
     points: Floats
     shares: Floats
     spacing_mm: float
+    span_mm: float
 
 
 def stand_in(mesh: Mesh, count: int = POINTS) -> StandIn:
@@ -41,7 +42,10 @@ def stand_in(mesh: Mesh, count: int = POINTS) -> StandIn:
     shares = spacing**2 * (high[row, 2] - low[row, 2]) / pieces[row]
     corners = mesh.vertices[ConvexHull(mesh.vertices).vertices]
     return StandIn(
-        np.vstack([points, corners]), np.concatenate([shares, np.zeros(len(corners))]), spacing
+        points=np.vstack([points, corners]),
+        shares=np.concatenate([shares, np.zeros(len(corners))]),
+        spacing_mm=spacing,
+        span_mm=float(np.linalg.norm(np.ptp(corners, axis=0))),
     )
 
 

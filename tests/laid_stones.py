@@ -1,0 +1,79 @@
+"""Stones laid by hand in synthetic rough, for the tests of sawing and guidance."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapes
+from hand_plans import body_of
+
+from optimizer.design.model import Body
+from optimizer.materials import Material
+from optimizer.mesh import Floats, Mesh, volume
+from optimizer.placement.model import Placement, Pose
+from optimizer.rough.model import ReferenceFace, Rough, Zone
+from optimizer.sawing.model import SawPlan
+from optimizer.solid import as_solid
+
+QUARTZ = Material("quartz", 2.65, (2.65, 2.65))
+
+
+def rough_of(mesh: Mesh, zones: Sequence[Zone] = (), faces: Sequence[ReferenceFace] = ()) -> Rough:
+    """The mesh as a piece of quartz, scanned within 0.05 mm."""
+    return Rough(
+        scan="piece.ply",
+        mesh=mesh,
+        mm_per_unit=1.0,
+        watertight_as_read=True,
+        repairs=(),
+        warnings=(),
+        material=QUARTZ,
+        weighed_ct=None,
+        scan_error_mm=0.05,
+        zones=tuple(zones),
+        reference_faces=tuple(faces),
+        optic_axis=None,
+        volume_mm3=volume(mesh),
+    )
+
+
+def laid(
+    body: Body, width: float, at: Sequence[float] = (0, 0, 0), turn: Floats | None = None
+) -> Placement:
+    """The body in the rough; its clearance isn't looked at by sawing and guidance."""
+    rotation = np.eye(3) if turn is None else turn
+    return Placement(body, Pose(width, rotation, np.asarray(at, float)), 0.0)
+
+
+def block() -> Body:
+    """A plain box 1.5 × 1 × 0.5 as the stone: its ends are flat, so closed forms are easy."""
+    return body_of(shapes.box((1.5, 1.0, 0.5)).vertices, 0.5)
+
+
+def moved_rough(rough: Rough, turn: Floats, shift: Floats) -> Rough:
+    """The bare rough under x -> shift + turn·x."""
+    return rough_of(shapes.moved(rough.mesh, turn, shift))
+
+
+def moved_placement(placement: Placement, turn: Floats, shift: Floats) -> Placement:
+    """The stone under the same motion."""
+    pose = placement.pose
+    return laid(placement.body, pose.width, shift + turn @ pose.translation, turn @ pose.rotation)
+
+
+def solid_volume(mesh: Mesh) -> float:
+    """Volume in mm³ by the robust kernel, 0 for an empty mesh."""
+    return float(as_solid(mesh).volume()) if len(mesh.faces) else 0.0
+
+
+def leaves(plan: SawPlan) -> list[int]:
+    """Ids of the pieces that no cut goes through."""
+    return [p.id for p in plan.pieces if p.id not in {cut.piece for cut in plan.cuts}]
+
+
+def kerf_volume(plan: SawPlan, cut_index: int) -> float:
+    """What the blade turns to dust: the piece within the kerf, cut out by the robust kernel."""
+    cut = plan.cuts[cut_index]
+    slab = as_solid(plan.pieces[cut.piece].mesh)
+    half, normal = cut.kerf_mm / 2.0, cut.plane.normal
+    slab = slab.trim_by_plane(tuple(normal), cut.plane.offset - half)
+    return float(slab.trim_by_plane(tuple(-normal), -cut.plane.offset - half).volume())
