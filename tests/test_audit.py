@@ -86,7 +86,7 @@ def test_a_good_plan_passes_and_says_what_was_measured():
     told = checked(good_plan())
     everything = " ".join(told)
     assert len(told) == 17
-    assert all(sentence.endswith(".") and sentence[0].isupper() for sentence in told)
+    assert all(sentence.endswith(".") and not sentence[0].islower() for sentence in told)
     assert f"{good_plan().stones[0].carat:.6f} ct" in everything
     gap = good_plan().stones[0].placement.clearance_mm
     assert f"{gap:.6f} mm, with 0.25 mm demanded" in everything
