@@ -117,6 +117,10 @@ def make_solid(scan: Scan, scale: float, name: str) -> Solid:
     points = _in_mm(scan.vertices, scale, name)
     merged = merge_corners(Mesh(points, scan.faces))
     kept = drop_needless_faces(merged.mesh)
+    if not len(kept.mesh.faces):
+        raise InputError(
+            f"{name}: every triangle has two corners at one point; save the scan again"
+        )
     edges = meeting_edges(kept.mesh, name)
     against = faces_against(kept.mesh, edges, name)
     agreed = turn_outwards(kept.mesh, against, 0.0)
