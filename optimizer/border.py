@@ -39,7 +39,10 @@ def checked(model: type[AnyTable], content: dict[str, Any], where: str) -> AnyTa
     try:
         return model.model_validate(content)
     except ValidationError as error:
-        raise InputError(f"{where}: {_sentence(error.errors()[0], model)}") from None
+        faults = error.errors()
+        # a misspelt key is a missing one too: name the spelling, which says more
+        first = next((f for f in faults if f["type"] == "extra_forbidden"), faults[0])
+        raise InputError(f"{where}: {_sentence(first, model)}") from None
 
 
 def _sentence(problem: Any, model: type[Table]) -> str:

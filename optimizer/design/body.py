@@ -4,9 +4,10 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from optimizer.design.cutting import CutTier, cut, normals_of
+from optimizer.design.cutting import cut
 from optimizer.design.intersect import Solid, area, intersect, is_closed, triangles
 from optimizer.design.model import Body, Design, Tier
+from optimizer.design.stone import CutTier
 from optimizer.errors import InputError, nearest
 from optimizer.mesh import Floats
 
@@ -87,9 +88,7 @@ def _planes(cut_tiers: list[CutTier], share: float) -> tuple[Floats, Floats]:
     """Crown and pavilion set half a band above and below mid-girdle."""
     normals, offsets = [], []
     for tier in cut_tiers:
-        facing = normals_of(tier)
-        if tier.rule.side == "girdle":
-            facing[:, 2] = 0.0
+        facing = tier.normals
         if tier.rule.side == "pavilion":
             facing[:, 2] *= -1.0
         normals.append(facing)

@@ -1,0 +1,73 @@
+"""The girdle's upright facets, and the polygon they make."""
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from optimizer.design.model import Design, TierRule
+from optimizer.design.outline import Support, corners, edge_lengths, fitted, pear, rounded
+from optimizer.design.stone import CutTier, Stone, azimuths
+from optimizer.errors import InputError
+from optimizer.mesh import Floats
+
+
+def cut_girdle(design: Design, values: Mapping[str, float]) -> Stone:
+    """The stone with its girdle's tiers cut, in the file's order. Raises InputError."""
+    rules = [rule for rule in design.rules if rule.side == "girdle"]
+    names = [f"{rule.name} {setting}" for rule in rules for setting in rule.settings]
+    theta = np.concatenate([azimuths(design, rule) for rule in rules])
+    order = np.argsort(theta)
+    _check_round(design, theta[order])
+    if any(rule.touches[0].kind == "outline" for rule in rules):
+        distance = np.empty(len(theta))
+        distance[order] = _on_curve(design, rules, theta[order], values["length_to_width"])
+    else:
+        distance = np.concatenate([_straight(design, rule, values) for rule in rules])
+    outline = corners(theta[order], distance[order])
+    lost = np.flatnonzero(edge_lengths(theta[order], outline) <= 0.0)
+    if len(lost):
+        raise InputError(
+            f'{design.name}: facet "{names[order[lost[0]]]}" is lost: other facets cut it away'
+        )
+    ends = np.cumsum([len(rule.settings) for rule in rules])[:-1]
+    parts = zip(rules, np.split(theta, ends), np.split(distance, ends), strict=True)
+    tiers = tuple(CutTier(rule, np.pi / 2.0, at, far) for rule, at, far in parts)
+    return Stone(design, values, outline, tiers)
+
+
+def _check_round(design: Design, theta: Floats) -> None:
+    turns = np.diff(theta, append=theta[0] + 2.0 * np.pi)
+    if turns.min() < 1e-9:
+        raise InputError(f"{design.name}: two girdle facets have one setting; leave one")
+    if turns.max() > np.pi - 1e-9:
+        raise InputError(f"{design.name}: the girdle's settings don't go all the way round")
+
+
+def _on_curve(design: Design, rules: list[TierRule], theta: Floats, length: float) -> Floats:
+    outline = design.outline
+    if outline.shape == "straight":
+        raise InputError(f'{design.name}: "the outline" needs a curve: give [outline] its shape')
+    if any(rule.touches[0].kind != "outline" for rule in rules):
+        raise InputError(f'{design.name}: cut every girdle tier to "the outline", or none')
+    curve: Support = pear if outline.shape == "pear" else rounded(outline.fullness)
+    return fitted(curve, theta, length)
+
+
+def _straight(design: Design, rule: TierRule, values: Mapping[str, float]) -> Floats:
+    """Distances (n,) of a tier's facets from the axis."""
+    theta = azimuths(design, rule)
+    x, y = np.abs(np.cos(theta)), np.abs(np.sin(theta))
+    half_length = values["length_to_width"] / 2.0
+    match rule.touches[0].kind:
+        case "width" if y.min() > 1.0 - 1e-12:
+            return np.full(len(theta), 0.5)
+        case "length" if x.min() > 1.0 - 1e-12:
+            return np.full(len(theta), half_length)
+        case "tip" if x.min() > 0.1:
+            return x * half_length
+        case "corner share":
+            return x * half_length + y * (0.5 - values["corner"])
+    raise InputError(
+        f'{design.name}: tier "{rule.name}": {rule.cut_to} can\'t be reached from all of its '
+        "settings; see what the sentence serves in designs/README.md"
+    )
