@@ -4,13 +4,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.mesh import Floats, Ints, Mesh
-from optimizer.report.scene import Part
+from optimizer.report.layer import Part
 
 MOST_TRIANGLES = 30_000  # keeps the page near 1 MB for any scan
 HALVINGS = 10  # finds the cell to a few parts in a thousand
 
 
-def display_mesh(part: Part, most_triangles: int = MOST_TRIANGLES) -> Part:
+def display_mesh(part: Part, most_triangles: float = MOST_TRIANGLES) -> Part:
     """``part`` itself if it is light enough, else its corners gathered into cells.
 
     Vertex clustering (Rossignac and Borrel 1993): all corners in one cubic cell become their mean,

@@ -3,18 +3,20 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
+from typing import Any
 
 import numpy as np
 
 from optimizer.mesh import Floats, Mesh
 from optimizer.plan_model import Plan, Stone
-from optimizer.report.scene import EDGE, STONE, Layer, facet_edges, halves, main_zone, rgb
+from optimizer.report.layer import EDGE, STONE, Label, Layer, rgb
+from optimizer.report.scene import Scene, facet_edges, halves, main_zone
 from optimizer.report.views import View
 from optimizer.rough.model import Zone
-from optimizer.solid import as_solid
+from optimizer.solid import trim
 
 PEN_MM = 0.02  # contours are thinned to this, which no printed line shows
-DRAWN = ("zone", "cut", "flat")  # layers whose rims are drawn over the stone
+EDGE_ON = 0.1  # sine of 6 degrees: planes seen more slantwise only clutter a drawing
 
 
 @dataclass(frozen=True)
@@ -25,22 +27,23 @@ class Drawing:
     wide_mm: float
 
 
-def view_drawing(plan: Plan, view: View, layers: Sequence[Layer]) -> Drawing:
-    """The rough's outline, the stones, the cuts, the flat and the boundary, seen along ``view``.
+def view_drawing(scene: Scene, view: View) -> Drawing:
+    """The rough's outline, the stones, and the planes that are seen nearly edge on.
 
     Pen, margin and rule follow the rough's longest side, so that all views match.
     """
-    contours = outline(plan.rough.mesh, view)
+    plan = scene.plan
+    contours = outline(scene.rough, view)
     longest = float(np.ptp(plan.rough.mesh.vertices, axis=0).max())
     pen = 0.004 * longest
-    inside = [_closed(contours, "var(--tint)", "var(--soft)", pen)]
+    inside = [_closed(contours, "var(--tint)", "var(--soft)", pen), _tints(scene, view, pen)]
     inside += [stone_shapes(plan, stone, view, pen) for stone in plan.stones]
-    for layer in layers:
-        if layer.key.startswith(DRAWN):
-            inside += [
-                _strokes(view.flat(line.ends), line.colour, 1.5 * pen) for line in layer.lines
-            ]
-    return _sheet("".join(inside), np.concatenate(contours), longest, view.name)
+    corners = np.concatenate(contours)
+    middle = float(corners[:, 0].max() + corners[:, 0].min()) / 2.0
+    for layer in scene.layers:
+        if layer.plane is not None and abs(layer.plane.normal @ view.out) < EDGE_ON:
+            inside.append(_sheet_edge(layer, view, pen, middle))
+    return _sheet("".join(inside), corners, longest, view.name)
 
 
 def stone_svg(plan: Plan, stone: Stone, view: View) -> str:
@@ -50,10 +53,10 @@ def stone_svg(plan: Plan, stone: Stone, view: View) -> str:
     return _sheet(stone_shapes(plan, stone, view, 0.005 * longest), corners, longest, view.name).svg
 
 
-def outline(mesh: Mesh, view: View) -> list[Floats]:
-    """The closed contours of a solid's shadow on the paper, each (k, 2) in mm."""
-    turn = np.stack([view.right, view.up, view.out])
-    shadow = as_solid(Mesh(mesh.vertices @ turn.T, mesh.faces)).project().simplify(PEN_MM)
+def outline(solid: Any, view: View) -> list[Floats]:
+    """The closed contours of a robust solid's shadow on the paper, each (k, 2) in mm."""
+    turn = np.hstack([[view.right, view.up, view.out], np.zeros((3, 1))])
+    shadow = solid.transform(turn).project().simplify(PEN_MM)
     return [np.asarray(loop, float) for loop in shadow.to_polygons()]
 
 
@@ -65,6 +68,31 @@ def stone_shapes(plan: Plan, stone: Stone, view: View, pen: float) -> str:
     filled = "".join(_facets(half, colour, view, zone, pen) for half, colour in coloured)
     seen = _front_edges(stone, view)
     return filled + _strokes(view.flat(seen), EDGE, pen)
+
+
+def _tints(scene: Scene, view: View, pen: float) -> str:
+    """The rough's two colours, laid over each other where the boundary is seen slantwise."""
+    zone = main_zone(scene.plan)
+    if zone is None:
+        return ""
+    sides = ((zone.plane, zone.towards.srgb), (zone.plane.flipped(), zone.away.srgb))
+    shadows = [(outline(trim(scene.rough, plane), view), colour) for plane, colour in sides]
+    drawn = "".join(_closed(loops, colour, "none", pen) for loops, colour in shadows)
+    return f'<g opacity="0.25">{drawn}</g>'
+
+
+def _sheet_edge(layer: Layer, view: View, pen: float, middle: float) -> str:
+    """A plane's rim, named at its label's place, towards the middle of the drawing."""
+    rims = [_strokes(view.flat(lines.ends), lines.colour, 1.5 * pen) for lines in layer.lines]
+    return "".join(rims) + "".join(_name(label, view, 10.0 * pen, middle) for label in layer.labels)
+
+
+def _name(label: Label, view: View, size: float, middle: float) -> str:
+    spot = view.flat(label.point)
+    x, y = _at(spot).split()
+    anchor = "end" if spot[0] > middle else "start"
+    place = f'x="{x}" y="{y}" dy="-0.3em" text-anchor="{anchor}" font-size="{size:.3f}"'
+    return f'<text class="ink halo" {place}>{escape(label.text)}</text>'
 
 
 def _facets(mesh: Mesh, colour: str, view: View, zone: Zone | None, pen: float) -> str:

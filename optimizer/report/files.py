@@ -13,7 +13,7 @@ from optimizer.report.glb import scene_glb
 from optimizer.report.offcut_file import write_offcut_file
 from optimizer.report.order_file import order_toml
 from optimizer.report.page import page_html
-from optimizer.report.scene import layers
+from optimizer.report.scene import Scene, scene_of
 from optimizer.rough import write_ply
 
 
@@ -44,8 +44,9 @@ def write_plan(plan: Plan, out: Path, *, replace: bool) -> None:
     with tempfile.TemporaryDirectory(prefix=f".{out.name}-", dir=out.parent) as workspace:
         fresh = Path(workspace) / "new"
         fresh.mkdir()
+        scene = scene_of(plan)
         for write in WRITERS:
-            write(plan, fresh)
+            write(scene, fresh)
         _swap(fresh, out, Path(workspace) / "old")
 
 
@@ -61,12 +62,14 @@ def _swap(fresh: Path, out: Path, aside: Path) -> None:
         raise
 
 
-def _write_document(plan: Plan, folder: Path) -> None:
+def _write_document(scene: Scene, folder: Path) -> None:
+    plan = scene.plan
     text = json.dumps(names.plan_document(plan), indent=2, ensure_ascii=False, allow_nan=False)
     (folder / "plan.json").write_text(text + "\n", encoding="utf-8")
 
 
-def _write_meshes(plan: Plan, folder: Path) -> None:
+def _write_meshes(scene: Scene, folder: Path) -> None:
+    plan = scene.plan
     for name in ("stones", "pieces", "offcuts"):
         (folder / name).mkdir()
     write_ply(folder / "rough.ply", plan.rough.mesh)
@@ -76,25 +79,27 @@ def _write_meshes(plan: Plan, folder: Path) -> None:
         write_ply(folder / names.piece_mesh(piece.id), piece.mesh)
 
 
-def _write_offcuts(plan: Plan, folder: Path) -> None:
+def _write_offcuts(scene: Scene, folder: Path) -> None:
+    plan = scene.plan
     for offcut in plan.sawing.offcuts:
         write_ply(folder / names.offcut_mesh(offcut.piece), offcut.mesh)
         write_offcut_file(plan, offcut, folder / names.offcut_file(offcut.piece))
 
 
-def _write_order(plan: Plan, folder: Path) -> None:
+def _write_order(scene: Scene, folder: Path) -> None:
+    plan = scene.plan
     (folder / "order.toml").write_text(order_toml(plan.order), encoding="utf-8")
 
 
-def _write_scene(plan: Plan, folder: Path) -> None:
-    (folder / "scene.glb").write_bytes(scene_glb(layers(plan)))
+def _write_scene(scene: Scene, folder: Path) -> None:
+    (folder / "scene.glb").write_bytes(scene_glb(scene.layers))
 
 
-def _write_page(plan: Plan, folder: Path) -> None:
-    (folder / "report.html").write_text(page_html(plan), encoding="utf-8")
+def _write_page(scene: Scene, folder: Path) -> None:
+    (folder / "report.html").write_text(page_html(scene), encoding="utf-8")
 
 
-WRITERS: tuple[Callable[[Plan, Path], None], ...] = (
+WRITERS: tuple[Callable[[Scene, Path], None], ...] = (
     _write_document,
     _write_meshes,
     _write_offcuts,

@@ -7,9 +7,10 @@ from html import escape
 MINUS = "\N{MINUS SIGN}"
 
 
-def section(key: str, title: str, *body: str) -> str:
-    """A titled section; ``body`` is HTML."""
-    return f'<section id="{escape(key)}"><h2>{escape(title)}</h2>{"".join(body)}</section>'
+def section(key: str, title: str, *body: str, kind: str = "") -> str:
+    """A titled section; ``body`` is HTML and ``kind`` a class of page.css."""
+    marked = f' class="{escape(kind)}"' if kind else ""
+    return f'<section id="{escape(key)}"{marked}><h2>{escape(title)}</h2>{"".join(body)}</section>'
 
 
 def title(text: str) -> str:

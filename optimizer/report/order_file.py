@@ -19,7 +19,7 @@ def toml(table: Mapping[str, Any], path: tuple[str, ...] = ()) -> str:
     given = {key: value for key, value in table.items() if value is not None}
     plain = {key: value for key, value in given.items() if not isinstance(value, Mapping)}
     lines = [f"{_key(key)} = {_value(value)}\n" for key, value in plain.items()]
-    needed = path and (lines or not given)
+    needed = path and (lines or not table)
     head = f"\n[{'.'.join(map(_key, path))}]\n" if needed else ""
     inner = [toml(value, (*path, key)) for key, value in given.items() if key not in plain]
     return head + "".join(lines + inner)

@@ -3,8 +3,7 @@
 from html import escape
 from importlib.resources import files
 
-from optimizer.plan_model import Plan
-from optimizer.report.scene import layers
+from optimizer.report.scene import Scene
 from optimizer.report.scene_data import scene_json
 from optimizer.report.sections import SECTIONS
 from optimizer.report.views import all_views
@@ -13,10 +12,11 @@ from optimizer.report.words import headline
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data:"
 
 
-def page_html(plan: Plan) -> str:
+def page_html(scene: Scene) -> str:
     """The whole page. The browser itself is told to fetch nothing."""
-    body = "".join(section(plan) for section in SECTIONS)
-    data = scene_json(plan, layers(plan), all_views(plan))
+    plan = scene.plan
+    body = "".join(section(scene) for section in SECTIONS)
+    data = scene_json(scene, all_views(plan))
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">'

@@ -1,83 +1,60 @@
 """The one list of named layers that the page's 3D view and scene.glb are both made from."""
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.guidance.model import Guidance
+from optimizer.mesh import Floats, Ints, Mesh, Plane
 from optimizer.plan_model import Plan, Stone
+from optimizer.report.layer import (
+    BOUNDARY,
+    EDGE,
+    FLAT,
+    MARK,
+    NEUTRAL,
+    SAW,
+    STONE,
+    Colours,
+    Label,
+    Layer,
+    Lines,
+    Part,
+    plain,
+    rgb,
+)
 from optimizer.report.plane_patch import section_patch
 from optimizer.rough.model import Zone
-from optimizer.solid import beyond
+from optimizer.sawing.model import Offcut
+from optimizer.solid import as_solid, beyond
 
-Colours = NDArray[np.uint8]
-
-NEUTRAL = "#c9bfae"
-STONE = "#e8dcc4"
-EDGE = "#3a2f24"
-SAW = "#c2552d"
-FLAT = "#4f7a6b"
-MARK = "#7a3b69"
-BOUNDARY = "#b08a2e"
+SHEET_OPACITY = 0.22  # six cuts may lie over each other
 
 
 @dataclass(frozen=True)
-class Part:
-    """A triangle mesh with one sRGB colour a corner, ``colours`` (n, 3)."""
+class Scene:
+    """A plan with what its pictures are drawn from, so that it is worked out once."""
 
-    mesh: Mesh
-    colours: Colours
-    closed: bool = True  # a solid, not a sheet: when it is translucent it shows like glass
-
-
-@dataclass(frozen=True)
-class Lines:
-    """Straight pieces from ``ends[:, 0]`` to ``ends[:, 1]``, (k, 2, 3) in mm."""
-
-    ends: Floats
-    colour: str
+    plan: Plan
+    rough: Any  # the rough as a robust solid
+    layers: tuple[Layer, ...]
 
 
-@dataclass(frozen=True)
-class Label:
-    """A named point, drawn as a dot with its text."""
-
-    point: Floats  # (3,)
-    text: str
-    colour: str
-
-
-@dataclass(frozen=True)
-class Layer:
-    """Something that can be shown or hidden as a whole. Scan frame, mm."""
-
-    key: str  # unique, lower case letters, digits and hyphens
-    name: str
-    parts: tuple[Part, ...] = ()
-    lines: tuple[Lines, ...] = ()
-    labels: tuple[Label, ...] = ()
-    opacity: float = 1.0
-    visible: bool = True
-
-    @property
-    def swatch(self) -> str:
-        """A colour that stands for the layer."""
-        if self.lines and self.lines[0].colour != EDGE:
-            return self.lines[0].colour
-        return "#" + bytes(self.parts[0].colours[0]).hex() if self.parts else MARK
-
-
-def layers(plan: Plan) -> tuple[Layer, ...]:
+def scene_of(plan: Plan) -> Scene:
     """Everything there is to see, inner things first."""
-    found = [_stone_layer(plan, i) for i in range(len(plan.stones))]
-    found += [_zone_layer(plan, zone) for zone in plan.rough.zones]
-    found += [_cut_layer(plan, i) for i in range(len(plan.sawing.cuts))]
+    rough = as_solid(plan.rough.mesh)
+    layers = [_stone_layer(plan, index) for index in range(len(plan.stones))]
+    for index, zone in enumerate(plan.rough.zones):
+        name = f"Colour boundary: {zone.name}"
+        layers.append(_sheet(f"zone-{index + 1}", name, rough, zone.plane, BOUNDARY, zone.name))
+    layers += _cut_layers(plan, rough)
     if plan.guidance:
-        found += [_flat_layer(plan), _marks_layer(plan)]
+        layers += _guidance_layers(plan.guidance, rough)
     if plan.sawing.offcuts:
-        found.append(_offcuts_layer(plan))
-    return (*found, _rough_layer(plan))
+        layers.append(_offcuts_layer(plan.sawing.offcuts))
+    return Scene(plan, rough, (*layers, _rough_layer(plan)))
 
 
 def main_zone(plan: Plan) -> Zone | None:
@@ -85,16 +62,6 @@ def main_zone(plan: Plan) -> Zone | None:
     wanted = plan.order.zone.name if plan.order.zone else None
     named = [zone for zone in plan.rough.zones if wanted in (None, zone.name)]
     return named[0] if named else None
-
-
-def rgb(colour: str) -> Colours:
-    """``#rrggbb`` as three bytes."""
-    return np.frombuffer(bytes.fromhex(colour.removeprefix("#")), np.uint8)
-
-
-def plain(mesh: Mesh, colour: str, *, closed: bool = True) -> Part:
-    """A part of one colour."""
-    return Part(mesh, np.tile(rgb(colour), (len(mesh.vertices), 1)), closed)
 
 
 def halves(mesh: Mesh, zone: Zone) -> list[tuple[Mesh, str]]:
@@ -109,10 +76,9 @@ def halves(mesh: Mesh, zone: Zone) -> list[tuple[Mesh, str]]:
 def facet_edges(stone: Stone) -> Floats:
     """The edges between different facets, (k, 2, 3), scan frame."""
     body, mesh = stone.placement.body, stone.placement.mesh()
-    corners = np.stack([mesh.faces, np.roll(mesh.faces, -1, axis=1)], axis=2).reshape(-1, 2)
-    facet = np.repeat(body.facet_of_face, 3)
-    order = np.lexsort((*np.sort(corners, axis=1).T,))
-    pairs, owners = np.sort(corners, axis=1)[order], facet[order]
+    corners = np.sort(_corner_pairs(mesh.faces), axis=1)
+    order = np.lexsort((*corners.T,))
+    pairs, owners = corners[order], np.repeat(body.facet_of_face, 3)[order]
     shared = owners[0::2] != owners[1::2]  # a closed mesh: each edge comes exactly twice
     edges: Floats = mesh.vertices[pairs[0::2][shared]]
     return edges
@@ -128,50 +94,68 @@ def _stone_layer(plan: Plan, index: int) -> Layer:
     return Layer(f"stone-{index + 1}", f"Stone {index + 1}", parts, edges)
 
 
-def _zone_layer(plan: Plan, zone: Zone) -> Layer:
-    key = f"zone-{plan.rough.zones.index(zone) + 1}"
-    parts, lines, labels = _patch_drawing(plan.rough.mesh, zone.plane, BOUNDARY, zone.name)
-    return Layer(key, f"Colour boundary: {zone.name}", parts, lines, labels, 0.35)
+def _cut_layers(plan: Plan, rough: Any) -> Iterator[Layer]:
+    """Each cut as wide as the piece that it goes through."""
+    for index, cut in enumerate(plan.sawing.cuts):
+        piece = next(piece for piece in plan.sawing.pieces if piece.id == cut.piece)
+        solid = as_solid(piece.mesh) if piece.id else rough
+        text = f"cut {index + 1}"
+        yield _sheet(f"cut-{index + 1}", f"Saw {text}", solid, cut.plane, SAW, text)
 
 
-def _cut_layer(plan: Plan, index: int) -> Layer:
-    cut = plan.sawing.cuts[index]
-    piece = next(p for p in plan.sawing.pieces if p.id == cut.piece)
-    parts, lines, labels = _patch_drawing(piece.mesh, cut.plane, SAW, f"cut {index + 1}")
-    return Layer(f"cut-{index + 1}", f"Saw cut {index + 1}", parts, lines, labels, 0.4)
+def _guidance_layers(guidance: Guidance, rough: Any) -> Iterator[Layer]:
+    plane = guidance.flat.plane
+    flat = _sheet("flat", "Dopping flat", rough, plane, FLAT, "dopping flat", end=-1)
+    yield replace(flat, visible=False)
+    yield _marks_layer(guidance)
+    labels = tuple(_measured_points(guidance))
+    if labels:
+        yield Layer("points", "Points to measure", labels=labels, visible=False)
 
 
-def _flat_layer(plan: Plan) -> Layer:
-    assert plan.guidance
-    held = plan.sawing.pieces[0].mesh
-    parts, lines, labels = _patch_drawing(held, plan.guidance.flat.plane, FLAT, "dopping flat")
-    return Layer("flat", "Dopping flat", parts, lines, labels, 0.4, visible=False)
-
-
-def _patch_drawing(
-    solid: Mesh, plane: Plane, colour: str, text: str
-) -> tuple[tuple[Part, ...], tuple[Lines, ...], tuple[Label, ...]]:
+def _sheet(
+    key: str,
+    name: str,
+    solid: Any,
+    plane: Plane,
+    colour: str,
+    text: str,
+    end: int = 1,
+) -> Layer:
+    """A plane where it goes through a solid, its rim drawn, labelled at its far or near ``end``."""
     patch = section_patch(solid, plane)
     if patch is None:
-        return (), (), ()
-    rim = patch.vertices[_rim(patch)]
-    label = Label(rim[np.argmax(rim[:, 0].sum(axis=1)), 0], text, colour)
-    return (plain(patch, colour, closed=False),), (Lines(rim, colour),), (label,)
-
-
-def _rim(patch: Mesh) -> NDArray[np.int64]:
-    """Corner pairs of the edges that bound an open mesh, (k, 2)."""
-    edges = np.stack([patch.faces, np.roll(patch.faces, -1, axis=1)], axis=2).reshape(-1, 2)
-    _, first, count = np.unique(
-        np.sort(edges, axis=1), axis=0, return_index=True, return_counts=True
+        return Layer(key, name, plane=plane)
+    rim = patch.vertices[_rim(patch.faces)]
+    far = rim[np.argmax(end * rim[:, 0].sum(axis=1)), 0]
+    return Layer(
+        key,
+        name,
+        (plain(patch, colour, closed=False),),
+        (Lines(rim, colour),),
+        (Label(far, text, colour),),
+        SHEET_OPACITY,
+        plane=plane,
     )
-    rim: NDArray[np.int64] = edges[first[count == 1]]
+
+
+def _corner_pairs(faces: Ints) -> Ints:
+    """The edges of triangles as corner pairs, (3m, 2), three a triangle in turn."""
+    return np.stack([faces, np.roll(faces, -1, axis=1)], axis=2).reshape(-1, 2)
+
+
+def _rim(faces: Ints) -> Ints:
+    """The edges that bound an open mesh, as corner pairs (k, 2)."""
+    pairs = _corner_pairs(faces)
+    _, first, count = np.unique(
+        np.sort(pairs, axis=1), axis=0, return_index=True, return_counts=True
+    )
+    rim: Ints = pairs[first[count == 1]]
     return rim
 
 
-def _marks_layer(plan: Plan) -> Layer:
-    assert plan.guidance
-    marks = plan.guidance.marks
+def _marks_layer(guidance: Guidance) -> Layer:
+    marks = guidance.marks
     lines = tuple(Lines(_loop(mark.line), MARK) for mark in marks if mark.line is not None)
     labels = tuple(Label(mark.point, mark.name, MARK) for mark in marks)
     return Layer("marks", "Marks", (), lines, labels)
@@ -182,17 +166,26 @@ def _loop(points: Floats) -> Floats:
     return np.stack([points, np.roll(points, -1, axis=0)], axis=1)
 
 
-def _offcuts_layer(plan: Plan) -> Layer:
-    parts = tuple(plain(o.mesh, NEUTRAL) for o in plan.sawing.offcuts)
+def _measured_points(guidance: Guidance) -> Iterator[Label]:
+    """The points that the cuts' distances lead to, each once."""
+    for index, distances in enumerate(guidance.cut_distances):
+        ends = {d.end: d.end_point for d in distances if d.end.startswith("point ")}
+        for name, place in ends.items():
+            letter = name.removeprefix("point ").partition(" ")[0]
+            yield Label(place, f"{letter} of cut {index + 1}", SAW)
+
+
+def _offcuts_layer(offcuts: tuple[Offcut, ...]) -> Layer:
+    parts = tuple(plain(offcut.mesh, NEUTRAL) for offcut in offcuts)
     labels = tuple(
-        Label(o.mesh.vertices.mean(axis=0), f"piece {o.piece}", EDGE) for o in plan.sawing.offcuts
+        Label(offcut.mesh.vertices.mean(axis=0), f"piece {offcut.piece}", EDGE)
+        for offcut in offcuts
     )
     return Layer("offcuts", "Offcuts", parts, (), labels, 0.55, visible=False)
 
 
 def _rough_layer(plan: Plan) -> Layer:
-    mesh = plan.rough.mesh
-    part = Part(mesh, _rough_colours(plan))
+    part = Part(plan.rough.mesh, _rough_colours(plan))
     return Layer("rough", "Rough", (part,), opacity=0.3)
 
 

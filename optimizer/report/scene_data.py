@@ -8,22 +8,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.mesh import Floats
-from optimizer.plan_model import Plan
-from optimizer.report.display_mesh import display_mesh
-from optimizer.report.scene import Label, Layer, Lines, Part, rgb
+from optimizer.report.display_mesh import MOST_TRIANGLES, display_mesh
+from optimizer.report.layer import Label, Layer, Lines, Part, rgb
+from optimizer.report.scene import Scene
 from optimizer.report.views import View
 
 SMOOTH_FROM_TRIANGLES = 5_000  # a scan; anything lighter has facets to be seen
 
 
-def scene_json(plan: Plan, layers: tuple[Layer, ...], views: tuple[View, ...]) -> str:
+def scene_json(scene: Scene, views: tuple[View, ...]) -> str:
     """JSON that is safe inside a script element; lengths in mm about the rough's middle."""
-    corners = plan.rough.mesh.vertices
+    corners = scene.plan.rough.mesh.vertices
     middle = (corners.min(axis=0) + corners.max(axis=0)) / 2.0
     data = {
         "radius": float(np.linalg.norm(corners - middle, axis=1).max()),
         "views": [_view(view) for view in views],
-        "layers": [_layer(layer, middle) for layer in layers],
+        "layers": [_layer(layer, middle) for layer in scene.layers],
     }
     text = json.dumps(data, allow_nan=False, separators=(",", ":"))
     return text.replace("<", "\\u003c")
@@ -37,14 +37,14 @@ def _layer(layer: Layer, middle: Floats) -> dict[str, Any]:
     return {
         "key": layer.key,
         "opacity": layer.opacity,
-        "parts": [_part(part, middle) for part in layer.parts],
+        "parts": [_part(part, middle, MOST_TRIANGLES / len(layer.parts)) for part in layer.parts],
         "lines": [_lines(lines, middle) for lines in layer.lines],
         "labels": [_label(label, middle) for label in layer.labels],
     }
 
 
-def _part(part: Part, middle: Floats) -> dict[str, Any]:
-    light = display_mesh(part)
+def _part(part: Part, middle: Floats, most_triangles: float) -> dict[str, Any]:
+    light = display_mesh(part, most_triangles)
     return {
         "points": _packed((light.mesh.vertices - middle).astype("<f4")),
         "corners": _packed(light.mesh.faces.astype("<u4")),

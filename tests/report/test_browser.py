@@ -14,6 +14,7 @@ from html import unescape
 import pytest
 
 from optimizer.report.page import page_html
+from optimizer.report.scene import scene_of
 
 BROWSER = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
 FLAGS = [
@@ -77,14 +78,16 @@ window.addEventListener("load", () => setTimeout(() => {
   result.start = colours(start);
   result.drawn = result.total - (result.start.empty || 0);
   result.toggled = {};
+  const named = () => document.querySelectorAll("#stage span:not([hidden])").length;
+  const labels = named();
   for (const box of document.querySelectorAll("input[type=checkbox]")) {
     box.click();
-    result.toggled[box.id] = changed(start, look());
+    result.toggled[box.id] = changed(start, look()) + 1000 * Math.abs(named() - labels);
     box.click();
-    result.toggled[box.id + " back"] = changed(start, look());
+    result.toggled[box.id + " back"] = changed(start, look()) + Math.abs(named() - labels);
   }
-  const labels = [...document.querySelectorAll("#stage span")];
-  result.labels = labels.filter((span) => !span.hidden).map((span) => span.textContent);
+  const spans = [...document.querySelectorAll("#stage span:not([hidden])")];
+  result.labels = spans.map((span) => span.textContent);
   const after = (act) => new Promise((done) => {
     act();
     requestAnimationFrame(() => requestAnimationFrame(() => done(look())));
@@ -148,7 +151,7 @@ def browse(page, folder, *flags):
 
 @pytest.fixture(scope="module")
 def visit(plan, tmp_path_factory):
-    return browse(page_html(plan), tmp_path_factory.mktemp("page"))
+    return browse(page_html(scene_of(plan)), tmp_path_factory.mktemp("page"))
 
 
 def test_the_browser_has_nothing_to_complain_of(visit):
@@ -169,7 +172,7 @@ def test_the_view_shows_the_stone_in_its_colours(visit):
 
 def test_each_box_hides_or_shows_its_layer(visit):
     toggled = visit[0]["toggled"]
-    assert len(toggled) == 2 * 7
+    assert len(toggled) == 2 * 8
     for name, count in toggled.items():
         assert count == 0 if name.endswith("back") else count > 100, (name, count)
 
@@ -187,7 +190,7 @@ def test_buttons_keys_wheel_and_drag_turn_the_view(visit):
 
 
 def test_the_page_fits_a_phone_and_a_plan_without_stone(plan_without_stone, tmp_path):
-    seen, _ = browse(page_html(plan_without_stone), tmp_path, "--window-size=500,900")
+    seen, _ = browse(page_html(scene_of(plan_without_stone)), tmp_path, "--window-size=500,900")
     assert seen["errors"] == []
     assert seen["drawn"] > 1000
     assert seen["wide"]

@@ -8,8 +8,9 @@ import pytest
 from shapes import box, icosphere
 
 from optimizer.report.drawing import outline, stone_svg, view_drawing
-from optimizer.report.scene import layers
+from optimizer.report.scene import scene_of
 from optimizer.report.views import View, all_views, straight_views
+from optimizer.solid import as_solid
 
 
 def area(loops):
@@ -22,7 +23,9 @@ def area(loops):
 
 def test_the_shadow_of_a_ball_is_a_disc():
     view = View("", "", *np.eye(3))
-    assert area(outline(icosphere(10.0, 4), view)) == pytest.approx(np.pi * 100.0, rel=0.01)
+    assert area(outline(as_solid(icosphere(10.0, 4)), view)) == pytest.approx(
+        np.pi * 100.0, rel=0.01
+    )
 
 
 def test_the_shadow_of_a_cube_along_its_diagonal_is_a_hexagon():
@@ -30,7 +33,7 @@ def test_the_shadow_of_a_cube_along_its_diagonal_is_a_hexagon():
     out = np.ones(3) / np.sqrt(3.0)
     right = np.array([1.0, -1.0, 0.0]) / np.sqrt(2.0)
     view = View("", "", right, np.cross(out, right), out)
-    assert area(outline(box((10.0, 10.0, 10.0)), view)) == pytest.approx(
+    assert area(outline(as_solid(box((10.0, 10.0, 10.0))), view)) == pytest.approx(
         np.sqrt(3.0) * 100.0, rel=1e-3
     )
 
@@ -75,7 +78,7 @@ def test_the_stone_is_drawn_in_the_colours_of_its_sides(plan):
 
 
 def test_views_are_drawn_to_one_scale(plan):
-    drawings = [view_drawing(plan, view, layers(plan)) for view in straight_views(plan)]
+    drawings = [view_drawing(scene_of(plan), view) for view in straight_views(plan)]
     margin = 2 * 0.06 * float(np.ptp(plan.rough.mesh.vertices, axis=0).max())
     assert [d.wide_mm - margin for d in drawings] == pytest.approx([20.0, 20.0, 10.0])
     assert len({re.search(r">([\d.]+ mm)<", d.svg)[1] for d in drawings}) == 1

@@ -10,7 +10,7 @@ from shapes import icosphere
 
 from optimizer.mesh import volume
 from optimizer.report.page import page_html
-from optimizer.report.scene import layers
+from optimizer.report.scene import scene_of
 from optimizer.report.sections import SECTIONS
 from optimizer.report.views import all_views
 
@@ -48,7 +48,7 @@ class Page(HTMLParser):
 
 @pytest.fixture(scope="module")
 def text(plan):
-    return page_html(plan)
+    return page_html(scene_of(plan))
 
 
 @pytest.fixture(scope="module")
@@ -72,12 +72,12 @@ def test_the_browser_is_told_to_fetch_nothing(page):
 
 
 def test_every_layer_has_a_box_and_a_label(plan, page):
-    for layer in layers(plan):
+    for layer in scene_of(plan).layers:
         boxes = page.having("input", type="checkbox", id=f"layer-{layer.key}")
         assert len(boxes) == 1
         assert ("checked" in boxes[0]) == layer.visible
         assert layer.name in page.inside["label"]
-    assert len(page.having("input")) == len(layers(plan))
+    assert len(page.having("input")) == len(scene_of(plan).layers)
 
 
 def test_every_direction_of_look_has_a_button(plan, page):
@@ -120,7 +120,7 @@ def hostile(plan):
 
 
 def test_names_from_a_file_can_not_become_code(plan):
-    page = Page(page_html(hostile(plan)))
+    page = Page(page_html(scene_of(hostile(plan))))
     assert len(page.having("script")) == 2
     assert not page.having("img")
     json.loads(page.inside["script"].split("// The 3D view")[0])
@@ -148,7 +148,7 @@ def test_what_a_cutter_needs_is_said(page):
 
 
 def test_a_page_without_a_stone_says_why_and_what_fits(plan_without_stone):
-    page = Page(page_html(plan_without_stone))
+    page = Page(page_html(scene_of(plan_without_stone)))
     said = page.inside["main"]
     assert page.inside["h1"] == "No stone was found for this order"
     assert "no proof that none exists" in said
@@ -160,10 +160,10 @@ def test_a_page_without_a_stone_says_why_and_what_fits(plan_without_stone):
 
 
 def test_an_early_stop_is_said(plan):
-    assert "stopped early" in page_html(replace(plan, interrupted=True))
+    assert "stopped early" in page_html(scene_of(replace(plan, interrupted=True)))
 
 
 def test_a_dense_scan_keeps_the_page_small(plan):
     ball = icosphere(10.0, 7)  # 327,680 triangles
     rough = replace(plan.rough, mesh=ball, volume_mm3=volume(ball))
-    assert len(page_html(replace(plan, rough=rough))) < 3_000_000
+    assert len(page_html(scene_of(replace(plan, rough=rough)))) < 3_000_000

@@ -11,13 +11,15 @@ from shapes import icosphere
 from optimizer.mesh import Mesh, Plane, volume
 from optimizer.report.display_mesh import display_mesh
 from optimizer.report.glb import scene_glb
+from optimizer.report.layer import plain
 from optimizer.report.plane_patch import section_patch
-from optimizer.report.scene import facet_edges, halves, layers, plain
+from optimizer.report.scene import facet_edges, halves, scene_of
+from optimizer.solid import as_solid
 
 
 @pytest.fixture(scope="module")
 def glb(plan):
-    return trimesh.load(io.BytesIO(scene_glb(layers(plan))), file_type="glb")
+    return trimesh.load(io.BytesIO(scene_glb(scene_of(plan).layers)), file_type="glb")
 
 
 def node(scene, name):
@@ -25,9 +27,9 @@ def node(scene, name):
 
 
 def test_every_thing_to_see_has_a_layer_of_its_own(plan, plan_without_stone):
-    keys = [layer.key for layer in layers(plan)]
-    assert keys == ["stone-1", "zone-1", "cut-1", "flat", "marks", "offcuts", "rough"]
-    assert [layer.key for layer in layers(plan_without_stone)] == ["zone-1", "rough"]
+    keys = [layer.key for layer in scene_of(plan).layers]
+    assert keys == ["stone-1", "zone-1", "cut-1", "flat", "marks", "points", "offcuts", "rough"]
+    assert [layer.key for layer in scene_of(plan_without_stone).layers] == ["zone-1", "rough"]
     assert all(re.fullmatch(r"[a-z][a-z0-9-]*", key) for key in keys)
 
 
@@ -51,7 +53,7 @@ def test_the_stone_in_the_glb_has_its_volume_and_bounds(plan, glb):
 
 def test_the_glb_names_each_layer(plan, glb):
     named = {name.split("/")[0] for name in glb.graph.nodes_geometry}
-    assert named == {layer.key for layer in layers(plan)}
+    assert named == {layer.key for layer in scene_of(plan).layers if layer.parts or layer.lines}
 
 
 def test_each_half_of_the_stone_has_the_colour_of_its_side(plan):
@@ -86,7 +88,7 @@ def test_a_patch_covers_the_section_and_lies_in_its_plane():
     """A ball of radius 10 cut 6 from its middle shows a disc of radius 8 (Pythagoras)."""
     ball = icosphere(10.0, 4)
     normal = np.array([2.0, -1.0, 2.0]) / 3.0
-    patch = section_patch(ball, Plane(normal, 6.0))
+    patch = section_patch(as_solid(ball), Plane(normal, 6.0))
     assert patch is not None
     assert patch.vertices @ normal == pytest.approx(np.full(len(patch.vertices), 6.0))
     reach = np.linalg.norm(patch.vertices - 6.0 * normal, axis=1)
@@ -95,7 +97,9 @@ def test_a_patch_covers_the_section_and_lies_in_its_plane():
 
 
 def test_no_patch_where_the_plane_misses():
-    assert section_patch(icosphere(10.0, 2), Plane(np.array([0.0, 0.0, 1.0]), 11.0)) is None
+    assert (
+        section_patch(as_solid(icosphere(10.0, 2)), Plane(np.array([0.0, 0.0, 1.0]), 11.0)) is None
+    )
 
 
 def test_a_dense_scan_is_thinned_for_show_only():
@@ -115,7 +119,7 @@ def test_a_light_mesh_is_shown_as_it_is():
 
 
 def test_the_rough_shows_both_colours(plan):
-    rough = layers(plan)[-1].parts[0]
+    rough = scene_of(plan).layers[-1].parts[0]
     zone = plan.rough.zones[0]
     towards = rough.mesh.vertices @ zone.plane.normal >= zone.plane.offset
     assert isinstance(rough.mesh, Mesh)

@@ -1,11 +1,11 @@
-"""The sections of the page, top to bottom. Each takes the plan and gives HTML, or nothing.
+"""The sections of the page, top to bottom. Each takes the plan's scene and gives HTML, or nothing.
 
 To add one: a module of its own with one such function, and a place in ``SECTIONS``.
 """
 
 from collections.abc import Callable
 
-from optimizer.plan_model import Plan
+from optimizer.report.scene import Scene
 from optimizer.report.sections.answer import answer
 from optimizer.report.sections.asked import asked
 from optimizer.report.sections.boundary import boundary
@@ -19,7 +19,7 @@ from optimizer.report.sections.three_sides import three_sides
 from optimizer.report.sections.view3d import view3d
 from optimizer.report.sections.weights import weights
 
-SECTIONS: tuple[Callable[[Plan], str], ...] = (
+SECTIONS: tuple[Callable[[Scene], str], ...] = (
     answer,
     view3d,
     three_sides,

@@ -14,6 +14,7 @@ from optimizer.report.html import (
     table,
     title,
 )
+from optimizer.report.scene import Scene
 from optimizer.report.words import (
     headline,
     no_stone_line,
@@ -24,8 +25,9 @@ from optimizer.report.words import (
 )
 
 
-def answer(plan: Plan) -> str:
+def answer(scene: Scene) -> str:
     """A sentence, the figures as cards, and what rules a stone out where there is none."""
+    plan = scene.plan
     rough = plan.rough
     kicker = f"{rough.scan} · {rough.material.name} · {carats(rough.carat)} of rough"
     top = paragraph(kicker, "kicker") + title(headline(plan))

@@ -2,13 +2,14 @@
 
 from html import escape
 
-from optimizer.plan_model import Plan
 from optimizer.report.html import paragraph, section
 from optimizer.report.order_file import order_toml
+from optimizer.report.scene import Scene
 
 
-def asked(plan: Plan) -> str:
+def asked(scene: Scene) -> str:
     """The order's own text, as order.toml has it."""
+    plan = scene.plan
     return section(
         "asked",
         "What was asked",

@@ -1,14 +1,15 @@
 """The colour boundary as it lies in the finished stone."""
 
 from optimizer.guidance.model import ZoneView
-from optimizer.plan_model import Plan
 from optimizer.report.drawing import stone_svg
 from optimizer.report.html import degrees, facts, figure, number, paragraph, section
+from optimizer.report.scene import Scene
 from optimizer.report.views import straight_views
 
 
-def boundary(plan: Plan) -> str:
+def boundary(scene: Scene) -> str:
     """The figures of the boundary, and the stone face up with each side in its colour."""
+    plan = scene.plan
     view = plan.guidance.zone if plan.guidance else None
     if view is None or not plan.stones:
         return ""

@@ -10,12 +10,14 @@ from optimizer.report.html import (
     section,
     table,
 )
+from optimizer.report.scene import Scene
 from optimizer.report.words import bound_lines
 from optimizer.report.words import warnings as doubts
 
 
-def certainty(plan: Plan) -> str:
+def certainty(scene: Scene) -> str:
     """In plain words, what could still be gained and what could be off."""
+    plan = scene.plan
     weight = "".join(paragraph(text) for text in _ranges(plan))
     warnings = "".join(paragraph(text, "warning") for text in doubts(plan))
     return section(

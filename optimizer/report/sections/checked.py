@@ -1,12 +1,13 @@
 """What the independent check went through before anything was written."""
 
 from optimizer import __version__
-from optimizer.plan_model import Plan
 from optimizer.report.html import bullets, paragraph, section
+from optimizer.report.scene import Scene
 
 
-def checked(plan: Plan) -> str:
+def checked(scene: Scene) -> str:
     """Each check passed, and how to get the same plan again."""
+    plan = scene.plan
     how = (
         f"Kerfwise {__version__}, seed {plan.seed}, effort {plan.effort}. "
         "The same input, seed and effort give the same plan."

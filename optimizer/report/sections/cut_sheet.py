@@ -2,12 +2,13 @@
 
 from optimizer.design.picture import picture_svg
 from optimizer.guidance.model import Guidance, TierRow
-from optimizer.plan_model import Plan
 from optimizer.report.html import degrees, figure, paragraph, section, table
+from optimizer.report.scene import Scene
 
 
-def cut_sheet(plan: Plan) -> str:
+def cut_sheet(scene: Scene) -> str:
     """Angle, settings and target of each tier, with the design's picture."""
+    plan = scene.plan
     if plan.guidance is None or not plan.stones:
         return ""
     stone = plan.stones[0]

@@ -1,23 +1,20 @@
 """The face to dop on first, the dop, and the marks that keep the stone's directions."""
 
-from optimizer.guidance.model import DoppingFlat, Guidance, Mark
-from optimizer.plan_model import Plan
+from optimizer.guidance.model import DoppingFlat
 from optimizer.report.html import (
     facts,
-    heading,
     millimetres,
     number,
     paragraph,
-    point,
     section,
-    table,
 )
+from optimizer.report.scene import Scene
+from optimizer.report.sections.marks import marks_table
 
-PLACES = {"rough": "On the rough, before the first cut", "sawn piece": "On the sawn piece"}
 
-
-def dopping(plan: Plan) -> str:
+def dopping(scene: Scene) -> str:
     """Where the flat lies, which dop to take, and each mark."""
+    plan = scene.plan
     guidance = plan.guidance
     if guidance is None:
         return ""
@@ -27,7 +24,7 @@ def dopping(plan: Plan) -> str:
         paragraph(guidance.flat.text),
         facts(_figures(guidance.flat)),
         paragraph(guidance.dop.text),
-        *(_marks(guidance, place) for place in PLACES),
+        marks_table(guidance, "sawn piece"),
     )
 
 
@@ -43,14 +40,3 @@ def _figures(flat: DoppingFlat) -> list[tuple[str, str]]:
         ("Area of the flat", f"{number(flat.area_mm2, 1)} mm²"),
         ("Largest circle about the axis", millimetres(flat.circle_mm, 1)),
     ]
-
-
-def _marks(guidance: Guidance, place: str) -> str:
-    rows = [_row(mark) for mark in guidance.marks if mark.on == place]
-    if not rows:
-        return ""
-    return heading(PLACES[place]) + table(("Mark", "what it is", "at, mm (scan)"), rows)
-
-
-def _row(mark: Mark) -> tuple[str, str, str]:
-    return mark.name, mark.text, point(mark.point)

@@ -11,17 +11,21 @@ from optimizer.report.html import (
     section,
     table,
 )
+from optimizer.report.scene import Scene
+from optimizer.report.sections.marks import marks_table
 from optimizer.report.words import cut_line, no_cuts_line
 
 
-def sawing(plan: Plan) -> str:
+def sawing(scene: Scene) -> str:
     """Each cut in order, with the distances that a caliper can check."""
+    plan = scene.plan
     if not plan.stones:
         return ""
     if not plan.sawing.cuts:
         return section("sawing", "Mark and saw", paragraph(no_cuts_line()))
+    marks = marks_table(plan.guidance, "rough") if plan.guidance else ""
     body = "".join(_cut(plan, index) for index in range(len(plan.sawing.cuts)))
-    return section("sawing", "Mark and saw", body, _in_numbers(plan))
+    return section("sawing", "Mark and saw", marks, body, _in_numbers(plan))
 
 
 def _cut(plan: Plan, index: int) -> str:

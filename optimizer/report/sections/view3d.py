@@ -2,15 +2,16 @@
 
 from html import escape
 
-from optimizer.plan_model import Plan
 from optimizer.report.html import paragraph, section
-from optimizer.report.scene import Layer, layers
+from optimizer.report.layer import Layer
+from optimizer.report.scene import Scene
 from optimizer.report.views import all_views
 
 
-def view3d(plan: Plan) -> str:
+def view3d(scene: Scene) -> str:
     """The stage that page.js draws on; paper gets the drawings of the next section instead."""
-    boxes = "".join(_box(layer) for layer in layers(plan))
+    plan = scene.plan
+    boxes = "".join(_box(layer) for layer in scene.layers)
     buttons = "".join(
         f'<button type="button" id="view-{index + 1}">{escape(view.name)}</button>'
         for index, view in enumerate(all_views(plan))
@@ -28,12 +29,11 @@ def view3d(plan: Plan) -> str:
     return section(
         "view",
         "The stone in the rough",
-        '<div class="screen-only">',
         stage,
         f'<div class="controls" role="group" aria-label="Look from">{buttons}</div>',
         f'<fieldset class="controls"><legend>Show</legend>{boxes}</fieldset>',
         paragraph(hint, "note"),
-        "</div>",
+        kind="screen-only",
     )
 
 

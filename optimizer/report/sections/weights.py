@@ -2,14 +2,15 @@
 
 from html import escape
 
-from optimizer.plan_model import Plan
 from optimizer.report.html import carats, figure, number, section
+from optimizer.report.scene import Scene
 
 ROW = 26.0  # height of a row in the drawing's own units
 
 
-def weights(plan: Plan) -> str:
+def weights(scene: Scene) -> str:
     """One bar a stage, all to one scale."""
+    plan = scene.plan
     if plan.guidance is None:
         return ""
     ladder = plan.guidance.ladder

@@ -1,0 +1,76 @@
+"""What a picture is made of: named layers of meshes, lines and labels, scan frame, mm."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.mesh import Floats, Mesh, Plane
+
+Colours = NDArray[np.uint8]
+
+# Colours of the things that have none of their own, sRGB.
+NEUTRAL = "#c9bfae"
+STONE = "#e8dcc4"
+EDGE = "#3a2f24"
+SAW = "#c2552d"
+FLAT = "#4f7a6b"
+MARK = "#7a3b69"
+BOUNDARY = "#b08a2e"
+
+
+@dataclass(frozen=True)
+class Part:
+    """A triangle mesh with one sRGB colour a corner, ``colours`` (n, 3)."""
+
+    mesh: Mesh
+    colours: Colours
+    closed: bool = True  # a solid, not a sheet: when it is translucent it shows like glass
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Straight pieces from ``ends[:, 0]`` to ``ends[:, 1]``, (k, 2, 3) in mm."""
+
+    ends: Floats
+    colour: str
+
+
+@dataclass(frozen=True)
+class Label:
+    """A named point, drawn as a dot with its text."""
+
+    point: Floats  # (3,)
+    text: str
+    colour: str
+
+
+@dataclass(frozen=True)
+class Layer:
+    """Something that can be shown or hidden as a whole."""
+
+    key: str  # unique, lower case letters, digits and hyphens
+    name: str
+    parts: tuple[Part, ...] = ()
+    lines: tuple[Lines, ...] = ()
+    labels: tuple[Label, ...] = ()
+    opacity: float = 1.0
+    visible: bool = True
+    plane: Plane | None = None  # of a layer that is a plane
+
+    @property
+    def swatch(self) -> str:
+        """A colour that stands for the layer."""
+        if self.parts:
+            return "#" + bytes(self.parts[0].colours[0]).hex()
+        return self.labels[0].colour if self.labels else NEUTRAL
+
+
+def rgb(colour: str) -> Colours:
+    """``#rrggbb`` as three bytes."""
+    return np.frombuffer(bytes.fromhex(colour.removeprefix("#")), np.uint8)
+
+
+def plain(mesh: Mesh, colour: str, *, closed: bool = True) -> Part:
+    """A part of one colour."""
+    return Part(mesh, np.tile(rgb(colour), (len(mesh.vertices), 1)), closed)
