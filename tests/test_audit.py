@@ -18,6 +18,8 @@ from hand_plans import (
 )
 
 from optimizer.audit import audit
+from optimizer.audit.cuts import piece_solids, pieces_add_up, stones_are_apart
+from optimizer.audit.ledger import rough_is_weighed
 from optimizer.design.model import Body
 from optimizer.errors import AuditError
 from optimizer.mesh import Mesh
@@ -25,6 +27,7 @@ from optimizer.order import SizeDemand, Workshop
 from optimizer.placement.model import Placement, Pose
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.sawing.model import SawPlan
+from optimizer.solid import as_solid
 
 
 def checked(plan: Plan) -> tuple[str, ...]:
@@ -334,6 +337,11 @@ def test_another_design_or_parameter_than_ordered():
     refused(with_order(parameters={"crown": 0.21}), "crown: 0.2 stated; demanded: 0.21")
 
 
+def test_an_ordered_girdle_gives_way_to_the_thicker_minimum():
+    checked(with_order(parameters={"girdle": 0.02}, least_girdle_percent=3.0))
+    refused(with_order(parameters={"girdle": 0.02}), "girdle: 0.03 stated; demanded: 0.02")
+
+
 @pytest.mark.parametrize(
     ("demand", "name"),
     [
@@ -408,7 +416,9 @@ def test_a_cut_moved_after_its_pieces_were_made():
 def test_a_normal_that_is_not_of_unit_length():
     plane = good_plan().sawing.cuts[1].plane
     longer = replace(plane, normal=plane.normal * 1.001, offset=plane.offset * 1.001)
-    refused(with_cut(1, plane=longer), "normal of cut 2|pieces (below|above) cut 2")
+    refused(with_cut(1, plane=longer), "pieces (below|above) cut 2")
+    barely = replace(plane, normal=plane.normal * (1 + 1e-8), offset=plane.offset * (1 + 1e-8))
+    refused(with_cut(1, plane=barely), "the normal of cut 2")
 
 
 def test_a_cut_deeper_than_the_saw_reaches_or_less_than_it_must():
@@ -445,6 +455,18 @@ def test_a_piece_on_the_wrong_side():
     refused(with_sawing(pieces=tuple(swapped)), "pieces below cut 1")
 
 
+def test_two_halves_of_a_ball_exchanged():
+    """Their volumes are the same: only where they lie tells them apart."""
+    rough = good_plan().rough
+    saw = hand_plans.saw_plan(rough, (world_plane((1.0, 0.0, 0.0), 0.0),))
+    whole, below, above = saw.pieces
+    swapped = (whole, replace(below, mesh=above.mesh), replace(above, mesh=below.mesh))
+    solids = piece_solids(saw, as_solid(rough.mesh), rough.mesh)
+    assert "add up to the rough" in pieces_add_up(saw, solids)
+    with pytest.raises(AuditError, match="piece 1 lies below its cut: it reaches 12"):
+        pieces_add_up(replace(saw, pieces=swapped), solids)
+
+
 def test_a_piece_moved_beside_its_place():
     saw = good_plan().sawing
     cap = saw.pieces[2]
@@ -456,6 +478,7 @@ def test_a_piece_moved_beside_its_place():
 
 def test_the_first_piece_is_not_the_rough():
     saw = good_plan().sawing
+    refused(with_sawing(pieces=saw.pieces[1:]), "the first piece is the rough")
     shrunk = replace(saw.pieces[0], mesh=shapes.scaled(saw.pieces[0].mesh, 0.99999))
     refused(with_sawing(pieces=(shrunk, *saw.pieces[1:])), "piece 0 is the rough")
 
@@ -527,8 +550,6 @@ def test_two_stones_too_near_each_other_or_to_the_cut():
 
 
 def test_stones_apart_names_the_two():
-    from optimizer.audit.cuts import stones_are_apart
-
     meshes = [stone.placement.mesh() for stone in two_stones(1.39).stones]
     with pytest.raises(AuditError, match=r"stones 1 and 2 are apart: 1\.39"):
         stones_are_apart(meshes, Workshop())
@@ -574,8 +595,6 @@ def test_a_bound_under_the_weight():
 
 
 def test_stones_heavier_than_the_rough():
-    from optimizer.audit.ledger import rough_is_weighed
-
     plan = with_stone(carat=good_plan().rough.carat * 1.01)
     with pytest.raises(AuditError, match="no more than the rough"):
         rough_is_weighed(plan, plan.rough.volume_mm3)

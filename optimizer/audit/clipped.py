@@ -3,34 +3,57 @@
 Sawing makes its pieces with the robust kernel, so the audit weighs them by another way.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from optimizer.mesh import Floats, Mesh, Plane
 
 
 def volume_above(mesh: Mesh, plane: Plane) -> float:
-    """Volume in mm³ of the part of a closed mesh with normal·x >= offset.
+    """Volume in mm³ of the part of a closed mesh with normal·x >= offset."""
+    return volumes_above(mesh, plane.normal, (plane.offset,))[0]
+
+
+def volumes_above(mesh: Mesh, normal: Floats, offsets: Sequence[float]) -> list[float]:
+    """Volumes in mm³ of the parts of a closed mesh with normal·x >= each of the offsets.
 
     By the divergence theorem on the field max(h, 0)·n, h the height above the plane and n its
     normal: its divergence is 1 above the plane and 0 below, so the volume is the sum over
     triangles of their area seen along n times the mean of max(h, 0) over them.
     """
-    heights = mesh.vertices @ plane.normal - plane.offset
-    corners = mesh.triangles - mesh.vertices.mean(axis=0)
-    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    return float((across @ plane.normal / 2.0) @ _mean_positive(heights[mesh.faces]))
+    heights = (mesh.vertices @ normal)[mesh.faces]
+    seen = _areas_seen(mesh, normal)
+    return [float(seen @ _mean_positive(heights - offset)) for offset in offsets]
+
+
+def _areas_seen(mesh: Mesh, normal: Floats) -> Floats:
+    """Signed area of each triangle seen along ``normal``, (m,)."""
+    basis = _axes_along(Plane(normal, 0.0))
+    flat = mesh.vertices @ np.array([basis[0], np.cross(normal, basis[0])]).T
+    a, b, c = (flat[mesh.faces[:, k]] for k in range(3))
+    u, v = b - a, c - a
+    return np.asarray((u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]) / 2.0)
 
 
 def _mean_positive(heights: Floats) -> Floats:
     """Mean of max(h, 0) over triangles whose corners have these heights, (m, 3) to (m,)."""
-    a, b, c = np.sort(heights, axis=1).T
-    mean = (a + b + c) / 3.0
-    tip = np.where(b > 0.0, -a, c)  # the corner that is alone on its side of the plane
-    square = np.where(b > 0.0, (b - a) * (c - a), (c - a) * (c - b))
-    cut = (c > 0.0) & ((a < 0.0) | (b <= 0.0))
-    corner = np.zeros_like(a)
-    corner[cut] = tip[cut] ** 3 / (3.0 * square[cut])
-    return np.asarray(np.where(b > 0.0, mean, 0.0) + corner)
+    a, b, c = heights.T
+    low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+    mean = np.where(low >= 0.0, (a + b + c) / 3.0, 0.0)
+    cut = (low < 0.0) & (high > 0.0)
+    mean[cut] = _mean_of_cut(np.sort(heights[cut], axis=1))
+    return mean
+
+
+def _mean_of_cut(ordered: Floats) -> Floats:
+    """The same for triangles that the plane cuts, their heights in ascending order."""
+    a, b, c = ordered.T
+    two_above = b > 0.0
+    tip = np.where(two_above, -a, c)  # the corner that is alone on its side of the plane
+    square = np.where(two_above, (b - a) * (c - a), (c - a) * (c - b))
+    corner = tip**3 / (3.0 * square)
+    return np.asarray(np.where(two_above, (a + b + c) / 3.0, 0.0) + corner)
 
 
 def section_points(mesh: Mesh, plane: Plane) -> Floats:

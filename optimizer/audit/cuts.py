@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from optimizer.audit.clipped import least_width, section_points, volume_above
+from optimizer.audit.clipped import least_width, section_points, volume_above, volumes_above
 from optimizer.audit.ground import (
     LENGTH_MM,
     OUTSIDE_SHARE,
@@ -16,7 +16,7 @@ from optimizer.audit.ground import (
     robust,
     within,
 )
-from optimizer.mesh import Mesh, Plane
+from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.order import Workshop
 from optimizer.sawing.model import Cut, Offcut, SawPlan
 
@@ -171,21 +171,17 @@ def pieces_add_up(plan: SawPlan, solids: dict[int, Any]) -> str:
 
 def beside_kerf(mesh: Mesh, cut: Cut) -> dict[str, float]:
     """Volumes in mm³ of a piece "below" and "above" the kerf, and of the "kerf" itself."""
-    half = cut.kerf_mm / 2.0
-    upper = Plane(cut.plane.normal, cut.plane.offset + half)
-    lower = Plane(cut.plane.normal, cut.plane.offset - half)
-    above = volume_above(mesh, upper)
+    n, c, half = cut.plane.normal, cut.plane.offset, cut.kerf_mm / 2.0
+    above, kerf_and_above = volumes_above(mesh, n, (c + half, c - half))
     return {
         "above": above,
-        "below": volume_above(mesh, lower.flipped()),
-        "kerf": volume_above(mesh, lower) - above,
+        "below": volume_above(mesh, Plane(-n, half - c)),
+        "kerf": kerf_and_above - above,
     }
 
 
 def _require_from(child: Mesh, parent: Mesh, cut: Cut, side: str, name: str) -> None:
     """Every corner of the child is on its side, and is the parent's or lies on the kerf's face."""
-    from scipy.spatial import cKDTree
-
     turn = 1.0 if side == "above" else -1.0
     heights = turn * (child.vertices @ cut.plane.normal - cut.plane.offset) - cut.kerf_mm / 2.0
     require(
@@ -195,14 +191,35 @@ def _require_from(child: Mesh, parent: Mesh, cut: Cut, side: str, name: str) -> 
         "nothing beyond the kerf's face",
     )
     natural = child.vertices[heights > LENGTH_MM]
-    apart = cKDTree(parent.vertices).query(natural, distance_upper_bound=1.0)[0]
-    furthest = float(apart.max(initial=0.0))
+    furthest = float(_to_corners(natural, parent.vertices).max(initial=0.0))
     require(
         furthest <= LENGTH_MM,
         f"{name} is a part of the piece it was cut from",
         f"a corner {furthest:.6g} mm from any of the piece's own",
         "the piece's own corners beside the kerf's face",
     )
+
+
+def _to_corners(points: Floats, corners: Floats) -> Floats:
+    """Distance of each point (n, 3) to the nearest of the corners (k, 3), in mm.
+
+    Copies are found first, by their place along a slanted line, and measured; only what has no
+    copy is looked up in a tree.
+    """
+    order = np.argsort(_along(corners))
+    place = np.searchsorted(_along(corners)[order], _along(points)).clip(max=len(corners) - 1)
+    apart = np.linalg.norm(points - corners[order[place]], axis=1)
+    moved = apart > LENGTH_MM
+    if moved.any():
+        from scipy.spatial import cKDTree
+
+        apart[moved] = cKDTree(corners).query(points[moved])[0]
+    return np.asarray(apart)
+
+
+def _along(points: Floats) -> Floats:
+    """Summed term by term, so that copies get the same number to the last bit."""
+    return np.asarray(points[:, 0] + points[:, 1] * np.sqrt(2.0) + points[:, 2] * np.sqrt(3.0))
 
 
 def _require_same(one: Mesh, other: Mesh, name: str, other_name: str) -> None:

@@ -54,7 +54,9 @@ def _design_is_met(stone: Stone, order: Order, name: str) -> None:
         stone.design.name,
         "one of " + ", ".join(order.designs),
     )
-    for key, wanted in order.parameters.items():
+    least = {"girdle": order.least_girdle_percent / 100.0}  # the thicker of two demands holds
+    for key, ordered in order.parameters.items():
+        wanted = max(ordered, least.get(key, ordered))
         value = stone.parameters.get(key, float("nan"))
         require(
             abs(value - wanted) <= RELATIVE * max(1.0, abs(wanted)),
