@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from optimizer.design.cutting import cut
-from optimizer.design.intersect import Solid, area, intersect, is_closed, triangles
+from optimizer.design.intersect import Solid, areas, intersect, is_closed, triangles
 from optimizer.design.model import Body, Design, Tier
 from optimizer.design.stone import CutTier
 from optimizer.errors import InputError, nearest
@@ -105,8 +105,8 @@ def _names(cut_tiers: list[CutTier]) -> tuple[str, ...]:
 
 
 def _check_facets(design: Design, solid: Solid, names: tuple[str, ...]) -> None:
-    for name, polygon in zip(names, solid.polygons, strict=True):
-        if area(solid.corners, polygon) < LEAST_FACET:
+    for name, size in zip(names, areas(solid), strict=True):
+        if size < LEAST_FACET:
             raise InputError(f'{design.name}: facet "{name}" is lost: other facets cut it away')
     if not is_closed(solid):
         raise InputError(f"{design.name}: the facets don't close a stone; a side stays open")

@@ -74,14 +74,6 @@ def _around(corners: Floats, members: Ints, normal: Floats) -> Ints:
     return members[np.argsort(np.arctan2(spokes @ up, spokes @ right), kind="stable")]
 
 
-def area(corners: Floats, polygon: Ints) -> float:
-    """The area of a flat polygon of corner numbers."""
-    if len(polygon) < 3:
-        return 0.0
-    spokes = corners[polygon] - corners[polygon[0]]
-    return float(np.linalg.norm(np.cross(spokes[1:-1], spokes[2:]).sum(axis=0)) / 2.0)
-
-
 def is_closed(solid: Solid) -> bool:
     """Whether every edge of every polygon is run through once each way."""
     edges = [
@@ -103,3 +95,14 @@ def triangles(solid: Solid) -> tuple[Ints, Ints]:
     ]
     table = np.array(faces, np.int64)
     return np.ascontiguousarray(table[:, :3]), np.ascontiguousarray(table[:, 3])
+
+
+def areas(solid: Solid) -> Floats:
+    """The area of every half-space's polygon, (m,); 0 where nothing is left of it."""
+    faces, owner = triangles(solid)
+    corners = solid.corners[faces]
+    twice = np.linalg.norm(
+        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
+    )
+    sums = np.bincount(owner, twice / 2.0, minlength=len(solid.polygons))
+    return np.asarray(sums, np.float64)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from optimizer.design.intersect import area, intersect, is_closed, triangles
+from optimizer.design.intersect import areas, intersect, is_closed, triangles
 
 AXES = np.vstack([np.eye(3), -np.eye(3)])
 OCTANTS = np.array([[x, y, z] for x in (-1, 1) for y in (-1, 1) for z in (-1, 1)]) / np.sqrt(3.0)
@@ -14,7 +14,7 @@ def test_box_has_its_eight_corners_exactly():
     found = {tuple(corner) for corner in np.round(solid.corners, 15).tolist()}
     assert found == {(x, y, z) for x in (-1, 1) for y in (-2, 2) for z in (-4, 3)}
     assert [len(p) for p in solid.polygons] == [4] * 6
-    assert area(solid.corners, solid.polygons[2]) == pytest.approx(8.0, rel=1e-14)
+    assert areas(solid)[2] == pytest.approx(8.0, rel=1e-14)
     assert is_closed(solid)
 
 
@@ -38,7 +38,7 @@ def test_a_plane_that_misses_keeps_its_place_with_nothing_left():
     normals = np.vstack([AXES, OCTANTS[-1]])
     solid = intersect(normals, np.append(np.ones(6), 5.0))
     assert len(solid.polygons) == 7
-    assert area(solid.corners, solid.polygons[6]) == 0.0
+    assert areas(solid)[6] == 0.0
     assert is_closed(solid)
 
 

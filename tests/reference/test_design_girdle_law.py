@@ -52,11 +52,11 @@ def test_bodies_are_nested_in_width(name, narrow, more, least):
     assert (corners @ body.normals.T < body.offsets_at(narrow + more)).all()
 
 
-@settings(max_examples=50)
-@given(width=WIDTH, least=st.sampled_from([0.0, 0.2, 0.5]))
-def test_width_for_volume_undoes_volume_at(width, least):
+@pytest.mark.parametrize("least", [0.0, 0.2, 0.5])
+def test_width_for_volume_undoes_volume_at(least):
     body = build_body(load_design("oval"), least_girdle_mm=least)
-    assert body.width_for_volume(body.volume_at(width)) == pytest.approx(width, rel=1e-11)
+    for width in np.geomspace(1.0, 60.0, 40):
+        assert body.width_for_volume(body.volume_at(width)) == pytest.approx(width, rel=1e-11)
 
 
 def test_band_where_share_and_mm_meet():

@@ -71,7 +71,7 @@ def test_the_whole_box_gives_whole_stones(name):
     design = load_design(name)
     names = build_body(design).facet_names
 
-    @settings(max_examples=40)
+    @settings(max_examples=25)
     @given(values=parameters(name))
     def every_body(values):
         body = build_body(design, values)
