@@ -12,7 +12,7 @@ from optimizer.mesh import Floats
 
 STONE = 300.0  # drawing units for the longer of length and width
 ROOM = 90.0  # free on every side of a view, for sizes and labels
-MARGIN = 16.0  # more at the right edge, for the label of index 0
+MARGIN = 36.0  # more at the right edge, for the label of index 0
 FACING = 1e-9  # a facet shows where its normal leans this much towards the eye
 GREY = f'fill="{svg.FAINT}"'
 

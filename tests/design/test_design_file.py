@@ -1,12 +1,13 @@
 """Reading design files: what they say, and one clear line for each way to get them wrong."""
 
+import math
 import re
 from pathlib import Path
 
 import pytest
 
 import optimizer
-from optimizer.design import load_design
+from optimizer.design import build_body, load_design
 from optimizer.design.model import AngleRule, Touch
 from optimizer.design.phrases import read_sentence, vocabulary
 from optimizer.errors import InputError
@@ -81,6 +82,19 @@ def test_a_file_of_ones_own_is_read_word_for_word(tmp_path):
     assert rule.angle == AngleRule("pavilion", 1.0)
     assert rule.touches == (Touch("girdle line"),)
     assert load_design(str(tmp_path / "mine.toml")) == design
+
+
+def test_a_file_of_ones_own_becomes_the_stone_it_states(tmp_path):
+    """A square: a pyramid below, a band, a frustum above; volumes by school geometry."""
+    body = build_body(load_text(tmp_path, GOOD))
+    pavilion = math.tan(math.radians(43.0)) / 2.0 / 3.0  # 42 + 1.5 - 0.5 degrees
+    crown = 0.2 * math.tan(math.radians(35.0)) / 3.0 * (1.0 + 0.6 + 0.36)
+    assert body.unit_volume == pytest.approx(pavilion + 0.03 + crown, rel=1e-13)
+    assert body.unit_extents[2] == pytest.approx(
+        math.tan(math.radians(43.0)) / 2.0 + 0.03 + 0.2 * math.tan(math.radians(35.0)), rel=1e-13
+    )
+    assert len(body.rotations) == 4
+    assert len(build_body(load_text(tmp_path, GOOD), {"length_to_width": 1.5}).rotations) == 2
 
 
 WRONG = [

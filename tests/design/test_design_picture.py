@@ -63,6 +63,9 @@ def test_everything_lies_on_the_sheet():
         for x, y in re.findall(r"[ML]([-\d.]+) ([-\d.]+)", picture):
             assert 0.0 <= float(x) <= width
             assert 0.0 <= float(y) <= height
+        for node in ET.fromstring(picture).iter(f"{SVG}text"):
+            if node.get("text-anchor") == "start":  # a letter is about 7 units wide
+                assert float(node.get("x")) + 7.0 * len(node.text) <= width
 
 
 @pytest.mark.parametrize("name", library())
