@@ -57,7 +57,8 @@ def yield_percent(plan: Plan) -> float:
 def objective(plan: Plan) -> Document:
     """What was made as great as can be: the weight, or the clearance where the size is fixed."""
     size = plan.order.size
-    fixed = any(window and window[0] == window[1] for window in (size.width_mm, size.length_mm))
+    windows = (size.width_mm, size.length_mm, size.carat)
+    fixed = any(window and window[0] == window[1] for window in windows)
     if fixed and plan.stones:
         least = min(stone.placement.clearance_mm for stone in plan.stones)
         return {"kind": "clearance", "value": rounded_down(least), "unit": "mm"}

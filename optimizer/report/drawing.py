@@ -104,7 +104,7 @@ def _facets(mesh: Mesh, colour: str, view: View, zone: Zone | None, pen: float) 
     shapes = []
     for triangle, shade in zip(mesh.triangles[front], light[front], strict=True):
         fill = "#" + bytes(int(part) for part in np.clip(rgb(colour) * shade, 0, 255)).hex()
-        shapes.append(_closed([view.flat(triangle)], fill, fill, pen / 4))
+        shapes.append(_closed([view.flat(triangle)], fill, fill, pen / 2))
     return "".join(shapes)
 
 

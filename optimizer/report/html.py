@@ -102,9 +102,9 @@ def degrees(value: float, digits: int = 1) -> str:
     return f"{number(value, digits)}°"
 
 
-def point(values: Iterable[float]) -> str:
-    """A point or direction of the scan frame."""
-    return "(" + ", ".join(number(float(value)) for value in values) + ")"
+def point(values: Iterable[float], digits: int = 2) -> str:
+    """A point or direction of the scan frame, kept on one line."""
+    return "(" + ",\N{NO-BREAK SPACE}".join(number(float(value), digits) for value in values) + ")"
 
 
 def counted(count: int, one: str) -> str:

@@ -24,9 +24,18 @@ class View:
 
 
 def straight_views(plan: Plan) -> tuple[View, View, View]:
-    """Looking down on the table, along the width and along the length of the first stone."""
-    frame = plan.stones[0].placement.pose.rotation if plan.stones else np.eye(3)
-    x, y, z = frame.T
+    """Looking down on the table, along the width and along the length of the first stone.
+
+    Without a stone, along the scan's own axes.
+    """
+    if not plan.stones:
+        x, y, z = np.eye(3)
+        return (
+            View("From +z", "down the scan's z axis", x, y, z),
+            View("From −y", "along the scan's y axis", x, z, -y),
+            View("From +x", "against the scan's x axis", y, z, x),
+        )
+    x, y, z = plan.stones[0].placement.pose.rotation.T
     return (
         View("Face up", "down the axis onto the table", x, y, z),
         View("Side", "along the width, table upwards", x, z, -y),
@@ -40,7 +49,7 @@ def start_view(plan: Plan) -> View:
     out = 0.45 * x - 0.72 * y + 0.62 * z
     out = out / np.linalg.norm(out)
     right = np.cross(z, out) / np.linalg.norm(np.cross(z, out))
-    return View("Slanting", "table, side and end at once", right, np.cross(out, right), out)
+    return View("Slanting", "three sides at once", right, np.cross(out, right), out)
 
 
 def all_views(plan: Plan) -> tuple[View, ...]:

@@ -105,7 +105,12 @@ def _worth_of_the_saw(plan: Plan) -> Iterator[str]:
 def _covers(bound: Bound) -> Iterator[str]:
     designs = bound.covers.get("designs")
     if isinstance(designs, list | tuple) and designs:
-        yield f"Designs covered: {', '.join(str(name) for name in designs)}."
+        only = ", at the angles and proportions that plan.json lists" if _fixed(bound) else ""
+        yield f"Designs covered: {', '.join(str(name) for name in designs)}{only}."
+
+
+def _fixed(bound: Bound) -> bool:
+    return bool(bound.covers.get("parameters"))
 
 
 def cut_line(plan: Plan, index: int) -> str:

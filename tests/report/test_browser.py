@@ -127,14 +127,28 @@ window.addEventListener("load", () => setTimeout(() => {
 """
 
 
-def browse(page, folder, *flags):
+NO_WEBGL = "<script>HTMLCanvasElement.prototype.getContext = () => null;</script>"
+LOOK_WITHOUT = """
+<script>
+window.addEventListener("load", () => {
+  const shown = (name) => getComputedStyle(document.querySelector(name)).display !== "none";
+  window.seen.fallback = shown("#stage .fallback");
+  window.seen.canvas = shown("#scene");
+  window.seen.drawings = document.querySelectorAll("#sides svg").length;
+  document.body.setAttribute("data-seen", JSON.stringify(window.seen));
+});
+</script>
+"""
+
+
+def browse(page, folder, *flags, head=PROBE, look=LOOK):
     """(what the probe saw, what the browser logged) for a page opened from a file."""
     if BROWSER is None:
         message = "no Chromium here: the page is not looked at"
         if os.environ.get("CI") == "true":
             pytest.fail(message)
         pytest.skip(message)
-    probed = page.replace("<head>", "<head>" + PROBE, 1).replace("</body>", LOOK + "</body>", 1)
+    probed = page.replace("<head>", "<head>" + head, 1).replace("</body>", look + "</body>", 1)
     path = folder / "report.html"
     path.write_text(probed, encoding="utf-8")
     run = subprocess.run(
@@ -194,3 +208,10 @@ def test_the_page_fits_a_phone_and_a_plan_without_stone(plan_without_stone, tmp_
     assert seen["errors"] == []
     assert seen["drawn"] > 1000
     assert seen["wide"]
+
+
+def test_without_webgl_the_page_says_so_and_keeps_its_drawings(plan, tmp_path):
+    page = page_html(scene_of(plan))
+    seen, log = browse(page, tmp_path, head=PROBE + NO_WEBGL, look=LOOK_WITHOUT)
+    assert seen == {"errors": [], "fallback": True, "canvas": False, "drawings": 3}
+    assert "CONSOLE" not in log

@@ -133,6 +133,8 @@ def test_a_fixed_size_aims_at_the_clearance(plan):
     fixed = replace(plan, order=replace(plan.order, size=SizeDemand(width_mm=(6.0, 6.0))))
     window = replace(plan, order=replace(plan.order, size=SizeDemand(width_mm=(5.0, 6.0))))
     assert objective(fixed) == {"kind": "clearance", "value": 1.4567, "unit": "mm"}
+    weighed = replace(plan, order=replace(plan.order, size=SizeDemand(carat=(2.0, 2.0))))
+    assert objective(weighed)["kind"] == "clearance"
     assert objective(window) == {"kind": "carat", "value": plan.stones[0].carat, "unit": "ct"}
 
 

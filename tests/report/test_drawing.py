@@ -84,3 +84,19 @@ def test_views_are_drawn_to_one_scale(plan):
     assert len({re.search(r">([\d.]+ mm)<", d.svg)[1] for d in drawings}) == 1
     for drawing in drawings:
         ElementTree.fromstring(drawing.svg)
+
+
+def test_without_a_stone_the_looks_follow_the_scan(plan_without_stone):
+    outs = [view.out.tolist() for view in straight_views(plan_without_stone)]
+    assert outs == [[0, 0, 1], [0, -1, 0], [1, 0, 0]]
+
+
+def test_planes_are_drawn_and_named_where_they_are_seen_on_edge(plan):
+    """The cut and the boundary are square to the length: lines in the first two looks only."""
+    scene = scene_of(plan)
+    face_up, side, end = (view_drawing(scene, view).svg for view in straight_views(plan))
+    for svg in (face_up, side):
+        assert ">cut 1<" in svg
+        assert ">split<" in svg
+    assert ">cut 1<" not in end
+    assert [">dopping flat<" in svg for svg in (face_up, side, end)] == [False, True, True]

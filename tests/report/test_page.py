@@ -164,6 +164,6 @@ def test_an_early_stop_is_said(plan):
 
 
 def test_a_dense_scan_keeps_the_page_small(plan):
-    ball = icosphere(10.0, 7)  # 327,680 triangles
+    ball = icosphere(10.0, 6)  # 81,920 triangles
     rough = replace(plan.rough, mesh=ball, volume_mm3=volume(ball))
-    assert len(page_html(scene_of(replace(plan, rough=rough)))) < 3_000_000
+    assert len(page_html(scene_of(replace(plan, rough=rough)))) < 2_000_000

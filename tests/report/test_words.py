@@ -90,3 +90,9 @@ def test_the_saws_error_is_weighed_beside_the_gap(plan):
     carat = plan.stones[0].carat
     lost = carat * (1.0 - (5.7 / 6.0) ** 3)
     assert f"is worth {lost:.2f} ct" in " ".join(bound_lines(plan))
+
+
+def test_a_bound_on_given_proportions_says_so(plan):
+    covers = {"designs": ["roof"], "parameters": {"roof": {"table": 0.6}}}
+    text = " ".join(bound_lines(replace(plan, bound=Bound(2.0, covers, (), ()))))
+    assert "Designs covered: roof, at the angles and proportions that plan.json lists." in text

@@ -23,7 +23,7 @@ def certainty(scene: Scene) -> str:
     return section(
         "certainty",
         "How sure is this",
-        heading("Could a heavier stone be in there?"),
+        heading("Could a heavier stone be in there?" if plan.stones else "The most there could be"),
         bullets(bound_lines(plan)),
         heading("What the weight depends on") if weight else "",
         weight,

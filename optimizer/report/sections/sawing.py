@@ -5,7 +5,6 @@ from optimizer.plan_model import Plan
 from optimizer.report.html import (
     heading,
     millimetres,
-    number,
     paragraph,
     point,
     section,
@@ -44,7 +43,7 @@ def _in_numbers(plan: Plan) -> str:
         (
             str(index + 1),
             point(cut.plane.normal * cut.plane.offset),
-            "(" + ", ".join(number(float(v), 4) for v in cut.plane.normal) + ")",
+            point(cut.plane.normal, 4),
             millimetres(cut.kerf_mm),
             millimetres(cut.depth_mm, 1),
         )

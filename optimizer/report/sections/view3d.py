@@ -28,7 +28,7 @@ def view3d(scene: Scene) -> str:
     )
     return section(
         "view",
-        "The stone in the rough",
+        "The stone in the rough" if plan.stones else "The rough",
         stage,
         f'<div class="controls" role="group" aria-label="Look from">{buttons}</div>',
         f'<fieldset class="controls"><legend>Show</legend>{boxes}</fieldset>',

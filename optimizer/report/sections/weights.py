@@ -29,7 +29,7 @@ def weights(scene: Scene) -> str:
         if len(ladder) > 1
         else "Carats at each stage."
     )
-    return section("weights", "From rough to finished", figure(svg, caption))
+    return section("weights", "From rough to finished", figure(svg, caption, "ladder"))
 
 
 def _bar(row: int, stage: str, carat: float, most: float) -> str:
