@@ -15,6 +15,7 @@ from optimizer.sawing.model import Cut, SawPlan
 from optimizer.solid import as_solid, in_space, plane_frame, section
 
 WAYS = 36  # ways around the cut's line in which its outermost points are looked for
+OFF_SQUARE = 0.37  # of one way: so that no way faces a straight side of the line squarely
 FLAT_BONUS = 1.5  # a height above a flat is surer than a reading between two points
 LEAST_HEIGHT_MM = 0.05  # less can't be told from nothing
 LEAST_READING_MM = 3.0  # shorter distances between points are not worth a caliper
@@ -65,9 +66,9 @@ def _spots(solid: Any, cut: Cut, number: int, along: Floats) -> list[_Spot]:
     frame = plane_frame(cut.plane.normal, along)
     line = np.vstack(section(solid, frame, cut.plane.offset))
     corners = line[ConvexHull(line).vertices]
-    turn = np.arange(WAYS) * (2.0 * np.pi / WAYS)
+    turn = (np.arange(WAYS) + OFF_SQUARE) * (2.0 * np.pi / WAYS)
     ways = np.column_stack([np.cos(turn), np.sin(turn)])
-    outermost = np.unique(np.argmax(np.round(corners @ ways.T, 6), axis=0))
+    outermost = list(dict.fromkeys(np.argmax(np.round(corners @ ways.T, 6), axis=0).tolist()))
     best = max(combinations(outermost, 3), key=lambda abc: round(_area(corners[list(abc)]), 6))
     ahead, behind = np.roll(corners, -1, axis=0), np.roll(corners, 1, axis=0)
     return [

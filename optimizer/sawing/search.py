@@ -53,7 +53,7 @@ class Caps:
 
 @dataclass(frozen=True)
 class _Pool:
-    """Candidates measured once over all points (n of them): heights (n, k) and the kerf's near face."""
+    """Candidates measured once over all n points: heights (n, k), the kerf's near faces (k,)."""
 
     directions: list[Direction]
     heights: Floats

@@ -1,0 +1,110 @@
+"""The dopping flat and the dop, in closed form."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapes
+from hand_plans import body_of, six_sided_body
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from laid_stones import block, laid, moved_placement, moved_rough, rough_of
+
+from optimizer.guidance.flat import choose_dop, dopping_flat
+from optimizer.order import Workshop
+from optimizer.sawing import saw_plan
+from optimizer.solid import as_solid
+
+SHOP = Workshop()
+SCAN_ERROR = 0.05
+GRIND_ALL = replace(SHOP, most_cuts=0)
+
+
+def flat_of(rough, stone, shop=SHOP):
+    plan, _ = saw_plan(rough, stone, shop)
+    piece = as_solid(plan.pieces[plan.stone_pieces[0]].mesh)
+    return plan, dopping_flat(stone, plan, piece, shop, SCAN_ERROR)
+
+
+def test_a_flat_to_be_ground_lies_its_allowances_above_the_table():
+    # a block 9 × 6 × 3 low in a box 10 × 7 × 5: 1.5 mm of rough above the table
+    plan, flat = flat_of(rough_of(shapes.box((10, 7, 5))), laid(block(), 6.0, (0, 0, -0.5)))
+    assert plan.cuts == ()
+    assert flat.sawn_by is None
+    assert flat.above_table_mm == pytest.approx(SHOP.clean_up_mm + SCAN_ERROR)
+    assert flat.plane.offset == pytest.approx(1.0 + 0.25)
+    assert flat.plane.normal == pytest.approx([0, 0, 1.0])
+    assert flat.depth_to_grind_mm == pytest.approx(2.5 - 1.25)
+    assert flat.area_mm2 == pytest.approx(70.0, abs=1e-6)
+    assert flat.circle_mm == pytest.approx(7.0, abs=1e-6)
+    assert flat.centre == pytest.approx([0, 0, 1.25])
+    assert "1.2 mm off" in flat.text or "1.3 mm off" in flat.text
+
+
+def test_a_cut_parallel_to_the_table_leaves_the_flat():
+    plan, flat = flat_of(rough_of(shapes.box((10, 7, 20))), laid(block(), 6.0, (0, 0, -8.0)))
+    assert flat.sawn_by == 0
+    assert plan.cuts[0].plane.normal == pytest.approx([0, 0, 1.0])
+    assert flat.above_table_mm == pytest.approx(SHOP.saw_error_mm + SHOP.clean_up_mm, abs=2e-6)
+    assert flat.depth_to_grind_mm == 0.0
+    assert flat.area_mm2 == pytest.approx(70.0, abs=1e-6)
+    assert flat.text.startswith("Cut 1 leaves the dopping flat, 0.50 mm")
+
+
+def test_the_circle_is_about_the_axis():
+    rough = rough_of(shapes.box((14, 9, 5)))
+    _, flat = flat_of(rough, laid(block(), 6.0, (1.5, 0.7, -0.5)), GRIND_ALL)
+    assert flat.circle_mm == pytest.approx(2 * (4.5 - 0.7), abs=1e-6)
+    assert flat.centre == pytest.approx([1.5, 0.7, 1.25])
+
+
+def test_a_hole_in_the_flat_bounds_the_circle():
+    outer, bubble = (
+        shapes.box((12, 9, 6)),
+        shapes.moved(shapes.box((1.0, 1.0, 1.0)), np.eye(3), np.array([4.0, 0, 1.6])),
+    )
+    rough, stone = rough_of(shapes.hollow(outer, bubble)), laid(block(), 4.0, (-1.0, 0, 0.2))
+    _, flat = flat_of(rough, stone, GRIND_ALL)
+    level = 0.2 + 1.0 + 0.25
+    assert flat.plane.offset == pytest.approx(level)
+    assert flat.area_mm2 == pytest.approx(12 * 9 - 1.0, abs=1e-6)
+    assert flat.circle_mm == pytest.approx(min(2 * (3.5 + 1.0), 9.0), abs=1e-6)
+
+
+@settings(max_examples=3)
+@given(st.integers(0, 10_000))
+def test_the_flat_holds_the_table_wherever_the_piece_lies(seed):
+    rough, stone = rough_of(shapes.pebble(2, 9.0, subdivisions=3)), laid(six_sided_body(), 5.0)
+    here = flat_of(rough, stone)[1]
+    turn, shift = shapes.random_motion(np.random.default_rng(seed))
+    there = flat_of(moved_rough(rough, turn, shift), moved_placement(stone, turn, shift))[1]
+    assert there.plane.normal == pytest.approx(turn @ here.plane.normal)
+    assert there.centre == pytest.approx(shift + turn @ here.centre, abs=1e-6)
+    assert there.area_mm2 == pytest.approx(here.area_mm2, abs=1e-4)
+    assert there.circle_mm == pytest.approx(here.circle_mm, abs=1e-4)
+    table_circle = 2 * 0.6 * 0.5 * 5.0 * 0.99  # the table is the outline 0.6 times; its half width
+    assert here.circle_mm >= table_circle
+
+
+def test_a_dop_is_half_to_three_quarters_of_the_width():
+    rough, stone = rough_of(shapes.box((10, 7, 5))), laid(block(), 6.0, (0, 0, -0.5))
+    dop = choose_dop(stone, flat_of(rough, stone)[1])
+    assert (dop.least_mm, dop.most_mm) == pytest.approx((3.0, 4.5))
+    assert "3.0 to 4.5 mm" in dop.text
+    assert "only" not in dop.text
+
+
+def test_a_dop_stays_inside_an_outline_that_is_narrow_about_the_axis():
+    triangle = np.array([[1.0, 0], [-0.3, 0.5], [-0.3, -0.5]])
+    body = body_of(np.array([[x, y, z] for x, y in triangle for z in (-0.2, 0.2)]), 0.4)
+    stone = laid(body, 10.0)
+    nearest = min(np.array(body.offsets)[np.abs(body.normals[:, 2]) < 1e-6]) * 10.0
+    dop = choose_dop(stone, flat_of(rough_of(shapes.box((30, 30, 8))), stone)[1])
+    assert dop.most_mm == pytest.approx(min(7.5, 2 * nearest))
+    assert dop.most_mm / 2 <= nearest + 1e-12
+
+
+def test_a_flat_too_small_for_the_dop_is_said():
+    rough, stone = rough_of(shapes.box((10, 7, 5))), laid(block(), 6.0, (4.0, 0, -0.5))
+    dop = choose_dop(stone, flat_of(rough, stone)[1])
+    assert "only 2.0 mm" in dop.text
