@@ -1,7 +1,7 @@
 """The command line: parse, call, print. Heavy libraries load inside the commands."""
 
 import sys
-from enum import Enum
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
@@ -27,7 +27,7 @@ Unit = Annotated[
 ]
 
 
-class Effort(str, Enum):
+class Effort(StrEnum):
     """How much work a search may do."""
 
     quick = "quick"
@@ -141,7 +141,9 @@ def main() -> None:
     except InputError as error:
         status = _told(str(error), BAD_INPUT)
     except AuditError as error:
-        status = _told(f"the plan failed its own check, so nothing was written: {error}", AUDIT_FAILED)
+        status = _told(
+            f"the plan failed its own check, so nothing was written: {error}", AUDIT_FAILED
+        )
     except KeyboardInterrupt:
         status = _told("stopped before any stone was found; nothing was written", STOPPED)
     except Exception as error:

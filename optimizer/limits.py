@@ -6,6 +6,7 @@ import numpy as np
 
 from optimizer.offer import Offer
 from optimizer.placement.bound import widest
+from optimizer.placement.containers import Planes
 from optimizer.placement.ground import Ground
 from optimizer.placement.place import wall
 from optimizer.plan_model import Bound
@@ -17,7 +18,7 @@ _BASE = ("the rough's convex hull", "the rough's weight", "the clearance all rou
 def widest_possible(ground: Ground, offer: Offer) -> float:
     """No stone of this offer is wider, in mm; the size window is not looked at."""
     want = offer.want
-    walls = ()
+    walls: tuple[Planes, ...] = ()
     if want.zone is not None and want.boundary is not None and want.zone.keep_clear_mm is not None:
         walls = (wall(ground.plane(want.boundary), want.zone.keep_clear_mm, want.skin_mm),)
     return widest(want.body, ground.hull, walls, want.skin_mm)

@@ -11,7 +11,7 @@ Ints = NDArray[np.int64]
 
 @dataclass(frozen=True)
 class Mesh:
-    """A triangle mesh: ``vertices`` (n, 3) in mm, ``faces`` (m, 3), counter-clockwise from outside."""
+    """A triangle mesh: ``vertices`` (n, 3) in mm, ``faces`` (m, 3), wound outwards."""
 
     vertices: Floats
     faces: Ints

@@ -109,7 +109,8 @@ def relaxations(order: Order, anything: tuple[str, ...]) -> list[tuple[str, Orde
             found.append((text, replace(order, size=loose)))
     if zone is not None:
         for key, text in _zone_sentences(order).items():
-            found.append((text, replace(order, zone=replace(zone, **{key: None}))))
+            loose_zone = replace(zone, **{key: None})  # type: ignore[arg-type]
+            found.append((text, replace(order, zone=loose_zone)))
     if order.least_girdle_mm > 0.0:
         text = f"the girdle: at least {order.least_girdle_mm:g} mm"
         found.append((text, replace(order, least_girdle_mm=0.0)))

@@ -16,6 +16,7 @@ from optimizer.placement.model import Placement
 from optimizer.placement.place import place
 from optimizer.placement.search import EFFORTS, Watch
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
+from optimizer.rough.flats import with_flats
 from optimizer.rough.model import Rough
 from optimizer.sawing import saw_plan
 from optimizer.sawing.model import Piece, SawPlan
@@ -58,6 +59,7 @@ def make_plan(
     if effort not in EFFORTS:
         raise InputError(f'the effort "{effort}" is not known; {nearest(effort, EFFORTS)}')
     clock, watch = Clock(), watch or Watch()
+    rough = with_flats(rough)
     allowed = offers(rough, order)
     ground = Ground.of(rough.mesh)
     widths = [widest_possible(ground, offer) for offer in allowed]
@@ -114,15 +116,11 @@ def heaviest(
     return found[0] if found else None
 
 
-def _place(
-    ground: Ground, offer: Offer, effort: str, seed: int, watch: Watch
-) -> Placement | None:
+def _place(ground: Ground, offer: Offer, effort: str, seed: int, watch: Watch) -> Placement | None:
     def progress(stage: str, done: int, total: int, best: float) -> None:
         watch.progress(f"{offer.design.title}: {stage}", done, total, best)
 
-    return place(
-        ground, offer.want, effort=effort, seed=seed, watch=Watch(watch.stop, progress)
-    )
+    return place(ground, offer.want, effort=effort, seed=seed, watch=Watch(watch.stop, progress))
 
 
 def _volume(placement: Placement) -> float:

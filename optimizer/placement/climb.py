@@ -17,6 +17,7 @@ from optimizer.placement.growth import Growing
 from optimizer.placement.rotations import orthonormal, turn
 
 PENALTY = 8.0  # σ given up for one mm of unmet demand; more than any multiplier seen (below 3)
+BAND = 0.75  # features within this many trust radii get a row; the exact gauge sees to the rest
 ENOUGH = 1e-4  # share of the promised gain that a step must bring to be taken
 
 
@@ -66,7 +67,7 @@ def _linear_rows(problem: Problem, state: State, band: float) -> tuple[Floats, F
     rows, limits = [np.array([[1.0, 0, 0, 0, 0, 0, 0, 0]])], [np.array([problem.ceiling - sigma])]
     for container in problem.containers:
         r, m = container.rows(
-            problem.growing.growths, rotation, translation, sigma, band, problem.lever
+            problem.growing.near(sigma, band), rotation, translation, sigma, band, problem.lever
         )
         rows.append(np.hstack([r, np.zeros((len(r), 1))]))
         limits.append(m)
@@ -88,15 +89,13 @@ def _moved(problem: Problem, state: State, step: Floats, floor: float) -> State:
 OBJECTIVE = np.array([1.0, 0, 0, 0, 0, 0, 0, -PENALTY])
 
 
-def climb(
-    problem: Problem, start: State, *, radius: float, tolerance: float, steps: int
-) -> State:
+def climb(problem: Problem, start: State, *, radius: float, tolerance: float, steps: int) -> State:
     """Follow linear programs uphill from ``start`` until a step promises less than
     ``tolerance`` in σ. ``radius`` is the first trust region's half-width in mm."""
     state, reach = start, min(g.pace for g in problem.growing.growths)
     longest = radius
     for _ in range(steps):
-        rows, limits = _linear_rows(problem, state, 3.0 * radius / reach)
+        rows, limits = _linear_rows(problem, state, BAND * radius / reach)
         box = np.array([1e3 * radius / reach] + [radius] * 6 + [1e3 * problem.lever])
         step, _, solved = kernels.best_step(rows, limits, OBJECTIVE, box)
         promise = step[0] - PENALTY * (step[7] - state.unmet)

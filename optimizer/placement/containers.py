@@ -10,12 +10,14 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.mesh import Floats, Ints, Mesh, Plane
 from optimizer.placement import kernels
 from optimizer.placement.growth import Growth
 
 Rows = tuple[Floats, Floats]
-MOST_CONTACTS = 4096  # more near triangles than this at once: the step is made shorter
+NEAR = 0.1  # share of the band in which a triangle's own least gauge counts, not just a facet's
+MOST_CONTACTS = 2048  # more near triangles than this at once: the nearest of them do
+SHORTEST_BAND = 1e-9  # mm; thousands of triangles nearer than this are one flat contact
 
 
 class Container(Protocol):
@@ -101,14 +103,23 @@ class Planes:
         return rows, limits[plane, corner]
 
 
-def _contact_rows(
-    points: Floats, pulls: Floats, gauges: Floats, translation: Floats, sigma: float, lever: float
-) -> Rows:
-    rows = np.empty((len(gauges), 7))
+@dataclass(frozen=True)
+class Contacts:
+    """Features near a growing body: where its gauge is least, how it grows there, its value."""
+
+    index: Ints  # (c,) the triangle's or point's number
+    points: Floats  # (c, 3)
+    pulls: Floats  # (c, 3)
+    gauges: Floats  # (c,)
+    more: bool  # whether some were left out
+
+
+def _contact_rows(near: Contacts, translation: Floats, sigma: float, lever: float) -> Rows:
+    rows = np.empty((len(near.gauges), 7))
     rows[:, 0] = 1.0
-    rows[:, 1:4] = pulls
-    rows[:, 4:7] = np.cross(points - translation, pulls) / lever
-    return rows, gauges - sigma
+    rows[:, 1:4] = near.pulls
+    rows[:, 4:7] = np.cross(near.points - translation, near.pulls) / lever
+    return rows, near.gauges - sigma
 
 
 @dataclass(frozen=True)
@@ -142,13 +153,11 @@ class Points:
         for f in growths:
             g, h = kernels.world_facets(f.normals, f.alpha, f.beta, rotation, translation)
             size = len(self.points)
-            where, pulls, gauges = np.empty((size, 3)), np.empty((size, 3)), np.empty(size)
-            count = kernels.point_contacts(
-                self.points, g, h, sigma + band, where, pulls, gauges
-            )
-            r, m = _contact_rows(
-                where[:count], pulls[:count], gauges[:count], translation, sigma, lever
-            )
+            index, gauges = np.empty(size, np.int64), np.empty(size)
+            pulls = np.empty((size, 3))
+            n = kernels.point_contacts(self.points, g, h, sigma + band, index, pulls, gauges)
+            near = Contacts(index[:n], self.points[index[:n]], pulls[:n], gauges[:n], False)
+            r, m = _contact_rows(near, translation, sigma, lever)
             rows.append(r)
             limits.append(m)
         return np.vstack(rows), np.concatenate(limits)
@@ -195,25 +204,32 @@ class Surface:
         rows, limits = [], []
         for f in growths:
             g, h = kernels.world_facets(f.normals, f.alpha, f.beta, rotation, translation)
-            where, pulls, gauges = self._contacts(g, h, sigma, band)
-            r, m = _contact_rows(where, pulls, gauges, translation, sigma, lever)
+            near = self._nearest(g, h, sigma, band)
+            r, m = _contact_rows(near, translation, sigma, lever)
             rows.append(r)
             limits.append(m)
         return np.vstack(rows), np.concatenate(limits)
 
-    def _contacts(
-        self, g: Floats, h: Floats, sigma: float, band: float
-    ) -> tuple[Floats, Floats, Floats]:
-        where, pulls = np.empty((MOST_CONTACTS, 3)), np.empty((MOST_CONTACTS, 3))
-        gauges = np.empty(MOST_CONTACTS)
-        while True:
-            count = kernels.surface_contacts(
-                self.triangles, self.boxes, g, h, sigma + band, where, pulls, gauges
-            )
-            if count <= MOST_CONTACTS or band < 1e-9:
-                count = min(count, MOST_CONTACTS)
-                return where[:count], pulls[:count], gauges[:count]
+    def _nearest(self, g: Floats, h: Floats, sigma: float, band: float) -> "Contacts":
+        near = self.contacts(g, h, sigma + NEAR * band, sigma + band, MOST_CONTACTS)
+        while near.more and band > SHORTEST_BAND:
             band /= 2.0  # rows left out only make a step that the exact gauge then judges
+            near = self.contacts(g, h, sigma + NEAR * band, sigma + band, MOST_CONTACTS)
+        return near
+
+    def contacts(self, g: Floats, h: Floats, exact: float, cut: float, most: int) -> "Contacts":
+        """The triangles that a growing body reaches before σ = cut, ``most`` of them at most.
+
+        ``g``, ``h``: its facets in the scan frame (``kernels.world_facets``). From σ = exact on,
+        the facet that separates a triangle best stands for its gauge.
+        """
+        index, gauges = np.empty(most, np.int64), np.empty(most)
+        points, pulls = np.empty((most, 3)), np.empty((most, 3))
+        count = kernels.surface_contacts(
+            self.triangles, self.boxes, g, h, exact, cut, index, points, pulls, gauges
+        )
+        more, count = count > most, min(count, most)
+        return Contacts(index[:count], points[:count], pulls[:count], gauges[:count], more)
 
     def holds(self, point: Floats) -> bool:
         """Whether the point lies inside the solid."""

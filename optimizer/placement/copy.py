@@ -8,8 +8,8 @@ import numpy as np
 from optimizer.design.model import Body
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Mesh
-from optimizer.placement.growth import growing_by_width
 from optimizer.placement.ground import Ground, spread
+from optimizer.placement.growth import growing_by_width
 from optimizer.placement.search import EFFORTS, Task, Watch, even_starts, search
 
 

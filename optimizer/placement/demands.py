@@ -38,7 +38,10 @@ class Situation:
 class Demand(Protocol):
     """Something an order asks of the placement."""
 
-    sentence: str
+    @property
+    def sentence(self) -> str:
+        """The demand in plain words."""
+        ...
 
     def clearance(self, at: Situation) -> float:
         """Millimetres to spare (degrees and shares turned into mm); negative: not met."""

@@ -3,33 +3,37 @@
 import numpy as np
 from numba import njit
 
-from optimizer.mesh import Floats, Mesh
+from optimizer.design.model import Body
+from optimizer.mesh import Floats
+from optimizer.placement import kernels
 from optimizer.placement.containers import Surface
+from optimizer.placement.model import Pose
 
-STACK = 128  # as in kernels: deeper than any tree that fits in memory
+FIRST_CUT = 1.2  # of the mitred distance: the true one is rarely more than this
+FIRST_MOST = 1024  # triangles; more are asked for when there are more
 
 
 @njit(cache=True, nogil=True)
-def _point_segment(p, a, b):
+def _point_segment(p: Floats, a: Floats, b: Floats) -> float:
     """Squared distance from a point to a segment."""
     edge = b - a
-    length = edge @ edge
+    length = float(edge @ edge)
     share = 0.0
     if length > 0.0:
-        share = min(max(((p - a) @ edge) / length, 0.0), 1.0)
+        share = min(max(float((p - a) @ edge) / length, 0.0), 1.0)
     gap = p - a - share * edge
-    return gap @ gap
+    return float(gap @ gap)
 
 
 @njit(cache=True, nogil=True)
-def _segments(a, b, c, d):
+def _segments(a: Floats, b: Floats, c: Floats, d: Floats) -> float:
     """Squared distance between segments ab and cd: the lines' closest points where both lie
     inside, else an end of one against the other."""
     u, v, w = b - a, d - c, a - c
     uu, uv, vv = u @ u, u @ v, v @ v
     uw, vw = u @ w, v @ w
     determinant = uu * vv - uv * uv
-    best = min(
+    best: float = min(
         _point_segment(a, c, d), _point_segment(b, c, d),
         _point_segment(c, a, b), _point_segment(d, a, b),
     )  # fmt: skip
@@ -38,12 +42,12 @@ def _segments(a, b, c, d):
         t = (uu * vw - uv * uw) / determinant
         if 0.0 < s < 1.0 and 0.0 < t < 1.0:
             gap = w + s * u - t * v
-            best = min(best, gap @ gap)
+            best = min(best, float(gap @ gap))
     return best
 
 
 @njit(cache=True, nogil=True)
-def _point_over_face(p, triangle):
+def _point_over_face(p: Floats, triangle: Floats) -> float:
     """Squared distance from a point to a triangle's plane where its foot lies inside, else inf."""
     a, b, c = triangle[0], triangle[1], triangle[2]
     u, v, w = b - a, c - a, p - a
@@ -60,11 +64,11 @@ def _point_over_face(p, triangle):
     if s < 0.0 or t < 0.0 or s + t > 1.0:
         return np.inf
     height = w @ normal
-    return height * height / length
+    return float(height * height / length)
 
 
 @njit(cache=True, nogil=True)
-def _triangles(p, q):
+def _triangles(p: Floats, q: Floats) -> float:
     """Squared distance between two triangles that do not cross."""
     best = np.inf
     for i in range(3):
@@ -75,49 +79,39 @@ def _triangles(p, q):
 
 
 @njit(cache=True, nogil=True)
-def _box_gap(boxes, node, low, high):
-    """Squared distance between a node's box and the box low..high."""
-    total = 0.0
-    for k in range(3):
-        gap = max(boxes[node, k] - high[k], low[k] - boxes[node, 3 + k], 0.0)
-        total += gap * gap
-    return total
-
-
-@njit(cache=True, nogil=True)
-def _least_distance(stone, triangles, boxes):
+def _least_distance(stone: Floats, surface: Floats) -> float:
     """Squared distance between two sets of triangles that do not cross."""
-    n = triangles.shape[0]
-    leaves = (boxes.shape[0] + 1) // 2
-    nodes = np.empty(STACK, np.int64)
     best = np.inf
-    for k in range(stone.shape[0]):
-        low = np.minimum(np.minimum(stone[k, 0], stone[k, 1]), stone[k, 2])
-        high = np.maximum(np.maximum(stone[k, 0], stone[k, 1]), stone[k, 2])
-        nodes[0] = 0
-        size = 1
-        while size > 0:
-            size -= 1
-            node = nodes[size]
-            if _box_gap(boxes, node, low, high) >= best:
-                continue
-            if node >= leaves - 1:
-                j = node - (leaves - 1)
-                for f in range(j * n // leaves, (j + 1) * n // leaves):
-                    best = min(best, _triangles(stone[k], triangles[f]))
-                continue
-            left, right = 2 * node + 1, 2 * node + 2
-            if _box_gap(boxes, left, low, high) <= _box_gap(boxes, right, low, high):
-                left, right = right, left
-            nodes[size], nodes[size + 1] = left, right
-            size += 2
+    for i in range(stone.shape[0]):
+        for j in range(surface.shape[0]):
+            best = min(best, _triangles(stone[i], surface[j]))
     return best
 
 
-def distance_to_surface(stone: Mesh, surface: Surface) -> float:
-    """Least distance in mm from a stone to the surface that it does not cross (same frame).
+def distance_to_surface(body: Body, pose: Pose, surface: Surface) -> float:
+    """Least distance in mm from a placed stone to the surface around it (same frame).
 
-    Exact over all triangle pairs: corner against face, edge against edge.
+    Exact over all pairs of triangles, corner against face and edge against edge. Facets moved
+    out by d hold all that lies nearer than d, so only triangles reached by them are looked at.
+    Negative where the surface enters the stone: how far facets must move in to be clear of it.
     """
-    triangles = np.ascontiguousarray(stone.triangles)
-    return float(np.sqrt(_least_distance(triangles, surface.triangles, surface.boxes)))
+    offsets = body.offsets_at(pose.width)
+    rotation = np.ascontiguousarray(pose.rotation)
+    g, h = kernels.world_facets(
+        body.normals, offsets, np.ones(len(offsets)), rotation, pose.translation
+    )
+    reach = kernels.surface_gauge(surface.triangles, surface.boxes, g, h, -np.inf, np.inf)
+    if reach <= 0.0:
+        return float(reach)
+    solid = body.mesh_at(pose.width)
+    stone = pose.to_scan(solid.vertices)[solid.faces]
+    cut, most = FIRST_CUT * reach, FIRST_MOST
+    while True:
+        near = surface.contacts(g, h, -np.inf, cut, most)
+        if near.more:
+            most *= 4
+            continue
+        distance = float(np.sqrt(_least_distance(stone, surface.triangles[near.index])))
+        if distance <= cut:
+            return distance
+        cut = distance

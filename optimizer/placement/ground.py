@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
-from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.mesh import Floats, Ints, Mesh, Plane
 from optimizer.placement.containers import Planes, Surface, hull_planes
 
 COARSE_POINTS = 700  # enough to tell basins apart
@@ -102,7 +103,7 @@ def stand_in(triangles: Floats, count: int) -> Floats:
     keys = (cells[:, 0] * sizes[1] + cells[:, 1]) * sizes[2] + cells[:, 2]
     _, cell = np.unique(keys, return_inverse=True)
     outward = np.column_stack([np.bincount(cell, normals[:, k]) for k in range(3)])
-    outward /= np.maximum(np.linalg.norm(outward, axis=1, keepdims=True), 1e-300)
+    outward = outward / np.maximum(np.linalg.norm(outward, axis=1, keepdims=True), 1e-300)
     height = np.einsum("ij,ij->i", points, outward[cell])
     order = np.lexsort((height, cell))
     first = np.r_[True, np.diff(cell[order]) > 0]
@@ -127,7 +128,7 @@ def _scattered(triangles: Floats, doubled: Floats, spacing: float) -> tuple[Floa
 
 
 @njit(cache=True, nogil=True)
-def _inside_grid(triangles, low, step, shape):
+def _inside_grid(triangles: Floats, low: Floats, step: float, shape: Ints) -> NDArray[np.bool_]:
     """Which cells' centres lie inside: along each line parallel to z, crossings are counted."""
     crossings = np.zeros((shape[0], shape[1], shape[2] + 1), np.int64)
     for f in range(triangles.shape[0]):
@@ -170,7 +171,7 @@ def inside_places(triangles: Floats) -> Floats:
     low = low + step * (np.sqrt([2.0, 3.0, 5.0]) % 1.0) * 0.5
     shape = np.maximum(np.ceil((high - low) / step).astype(np.int64), 1)
     places = low + step * np.argwhere(_inside_grid(triangles, low, step, shape))
-    return places if len(places) else flat.mean(axis=0)[None]
+    return places if len(places) else np.asarray(flat.mean(axis=0))[None]
 
 
 def spread(places: Floats, depths: Floats, count: int) -> Floats:

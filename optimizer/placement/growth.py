@@ -98,8 +98,16 @@ class Growing:
 
     def pace(self, sigma: float) -> Floats:
         """How the corners move for one unit of σ, (k, 3)."""
-        thick = self.body.extra_girdle_mm(self.width(sigma)) > 0.0
-        return self.growths[-1 if thick else 0].corners1
+        return self.near(sigma, 0.0)[-1].corners1
+
+    def near(self, sigma: float, band: float) -> tuple[Growth, ...]:
+        """The growths that can be the larger body within ``band`` of σ."""
+        plain, thick = self.growths[0], self.growths[-1]
+        if plain is thick or self.body.extra_girdle_mm(self.width(sigma - band)) == 0.0:
+            return (plain,)
+        if self.body.extra_girdle_mm(self.width(sigma + band)) > 0.0:
+            return (thick,)
+        return (plain, thick)
 
 
 def growing_by_width(body: Body, skin_mm: float, narrowest: float) -> Growing:

@@ -208,12 +208,13 @@ def box_gauge(g, h, boxes, node, stop, first):
 
 
 @njit(cache=True, nogil=True)
-def triangle_gauge(g, h, triangle, stop, weights, shares):
-    """The least gauge over one triangle, exactly: (gauge, exact?).
+def triangle_gauge(g, h, triangle, enough, stop, weights, shares):
+    """The least gauge over one triangle, or a lower bound of it that is ``enough``.
 
     ``weights`` (3,) receives the barycentric place of the least point, ``shares`` (m,) the
-    facets' multipliers there (they add to 1). Where one facet alone keeps the whole triangle
-    at ``stop`` or more, or the least value is at a corner, no linear program is needed.
+    facets' multipliers there (they add to 1); neither is set where the answer is ``stop`` or
+    more. No linear program is needed where one facet alone keeps the whole triangle at
+    ``enough`` or more, or where the least value is at a corner.
     """
     m = g.shape[0]
     lower = -np.inf
@@ -239,17 +240,17 @@ def triangle_gauge(g, h, triangle, stop, weights, shares):
             lower_facet = i
             lower_corner = corner
             if lower >= stop:
-                return lower, False
+                return lower
         top0 = max(top0, v0)
         top1 = max(top1, v1)
         top2 = max(top2, v2)
     upper = min(top0, top1, top2)
-    if upper <= lower:  # the facet that separates best meets the triangle at its corner
+    if upper <= lower or lower >= enough:  # the facet that separates best, and its corner
         shares[:] = 0.0
         shares[lower_facet] = 1.0
         weights[:] = 0.0
         weights[lower_corner] = 1.0
-        return lower, True
+        return lower
     # Unknowns: the weights of the two other corners, and the gauge; started from the facet
     # that separates best and its lowest corner, where all multipliers are not negative.
     p = lower_corner
@@ -284,14 +285,14 @@ def triangle_gauge(g, h, triangle, stop, weights, shares):
         shares[lower_facet] = 1.0
         weights[:] = 0.0
         weights[lower_corner] = 1.0
-        return lower, True
+        return lower
     for k in range(3):
         if basis[k] < m:
             shares[basis[k]] = y[k]
     weights[q] = min(max(x[0], 0.0), 1.0)
     weights[r] = min(max(x[1], 0.0), 1.0)
     weights[p] = 1.0 - weights[q] - weights[r]
-    return max(lower, x[2]), True
+    return max(lower, x[2])
 
 
 @njit(cache=True, nogil=True)
@@ -318,7 +319,7 @@ def surface_gauge(triangles, boxes, g, h, floor, ceiling):
         if node >= leaves - 1:
             j = node - (leaves - 1)
             for f in range(j * n // leaves, (j + 1) * n // leaves):
-                value, _ = triangle_gauge(g, h, triangles[f], best, weights, shares)
+                value = triangle_gauge(g, h, triangles[f], best, best, weights, shares)
                 if value < best:
                     best = value
                     if best < floor:
@@ -338,10 +339,12 @@ def surface_gauge(triangles, boxes, g, h, floor, ceiling):
 
 
 @njit(cache=True, nogil=True)
-def surface_contacts(triangles, boxes, g, h, cut, points, pulls, gauges):
-    """Every triangle whose gauge is below ``cut``: its least point (scan frame) into
-    ``points`` (c, 3), the direction in which the gauge grows there into ``pulls`` (c, 3) and
-    the gauge into ``gauges`` (c,). Returns how many; more than c means some were left out."""
+def surface_contacts(triangles, boxes, g, h, exact, cut, index, points, pulls, gauges):
+    """Every triangle whose gauge is below ``cut``, into arrays with room for c of them: its
+    number into ``index``, its least point (scan frame) into ``points`` (c, 3), the direction in
+    which the gauge grows there into ``pulls`` (c, 3), the gauge into ``gauges``. From ``exact``
+    on, the facet that separates the triangle best is enough in place of the gauge. Returns how
+    many; c + 1: there are more than c."""
     n = triangles.shape[0]
     leaves = (boxes.shape[0] + 1) // 2
     weights = np.empty(3)
@@ -363,22 +366,24 @@ def surface_contacts(triangles, boxes, g, h, cut, points, pulls, gauges):
             continue
         j = node - (leaves - 1)
         for f in range(j * n // leaves, (j + 1) * n // leaves):
-            value, exact = triangle_gauge(g, h, triangles[f], cut, weights, shares)
-            if not exact or value >= cut:
+            value = triangle_gauge(g, h, triangles[f], exact, cut, weights, shares)
+            if value >= cut:
                 continue
-            if count < gauges.shape[0]:
-                gauges[count] = value
-                for k in range(3):
-                    points[count, k] = (
-                        weights[0] * triangles[f, 0, k]
-                        + weights[1] * triangles[f, 1, k]
-                        + weights[2] * triangles[f, 2, k]
-                    )
-                    pulls[count, k] = 0.0
-                for i in range(g.shape[0]):
-                    if shares[i] != 0.0:
-                        for k in range(3):
-                            pulls[count, k] += shares[i] * g[i, k]
+            if count == gauges.shape[0]:
+                return count + 1
+            index[count] = f
+            gauges[count] = value
+            for k in range(3):
+                points[count, k] = (
+                    weights[0] * triangles[f, 0, k]
+                    + weights[1] * triangles[f, 1, k]
+                    + weights[2] * triangles[f, 2, k]
+                )
+                pulls[count, k] = 0.0
+            for i in range(g.shape[0]):
+                if shares[i] != 0.0:
+                    for k in range(3):
+                        pulls[count, k] += shares[i] * g[i, k]
             count += 1
     return count
 
@@ -410,14 +415,14 @@ def point_gauge(points, order, g, h, floor, ceiling):
 
 
 @njit(cache=True, nogil=True)
-def point_contacts(points, g, h, cut, out_points, pulls, gauges):
-    """As ``surface_contacts``, for points alone."""
+def point_contacts(points, g, h, cut, index, pulls, gauges):
+    """As ``surface_contacts``, for points alone, all of which have room."""
     count = 0
     facet = 0
-    for index in range(points.shape[0]):
-        x = points[index, 0]
-        y = points[index, 1]
-        z = points[index, 2]
+    for p in range(points.shape[0]):
+        x = points[p, 0]
+        y = points[p, 1]
+        z = points[p, 2]
         value = -np.inf
         active = facet
         for step in range(-1, g.shape[0]):
@@ -430,10 +435,9 @@ def point_contacts(points, g, h, cut, out_points, pulls, gauges):
                     facet = i
                     break
         if value < cut:
-            if count < gauges.shape[0]:
-                gauges[count] = value
-                out_points[count] = points[index]
-                pulls[count] = g[active]
+            index[count] = p
+            gauges[count] = value
+            pulls[count] = g[active]
             count += 1
     return count
 
@@ -478,9 +482,7 @@ def winding_number(triangles, point):
         a = np.sqrt(ax * ax + ay * ay + az * az)
         b = np.sqrt(bx * bx + by * by + bz * bz)
         c = np.sqrt(cx * cx + cy * cy + cz * cz)
-        determinant = (
-            ax * (by * cz - bz * cy) - ay * (bx * cz - bz * cx) + az * (bx * cy - by * cx)
-        )
+        determinant = ax * (by * cz - bz * cy) - ay * (bx * cz - bz * cx) + az * (bx * cy - by * cx)
         divisor = (
             a * b * c
             + (ax * bx + ay * by + az * bz) * c

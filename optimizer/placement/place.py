@@ -1,14 +1,14 @@
-"""Lay one body in the rough so that it meets an order: as large as it goes, or in most clearance."""
+"""Lay one body in the rough as an order asks: as large as it goes, or with most clearance."""
 
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from optimizer.design.model import Body
-from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.mesh import Floats, Plane
 from optimizer.order import Range, ZoneDemand
 from optimizer.placement.climb import State
-from optimizer.placement.containers import Container, Planes, Surface
+from optimizer.placement.containers import Container, Planes
 from optimizer.placement.demands import zone_demands
 from optimizer.placement.distance import distance_to_surface
 from optimizer.placement.ground import Ground, spread
@@ -49,17 +49,15 @@ def place(ground: Ground, want: Want, *, effort: str, seed: int, watch: Watch) -
     return None if best is None else _placement(ground, want, best)
 
 
-def _largest(
-    ground: Ground, want: Want, effort: Effort, seed: int, watch: Watch
-) -> State | None:
+def _largest(ground: Ground, want: Want, effort: Effort, seed: int, watch: Watch) -> State | None:
     low, high = want.width_mm
     growing = growing_by_width(want.body, want.skin_mm, low)
-    return _first_met(search(ground, _task(ground, want, growing, high, effort, seed), effort, watch))
+    return _first_met(
+        search(ground, _task(ground, want, growing, high, effort, seed), effort, watch)
+    )
 
 
-def _roomiest(
-    ground: Ground, want: Want, effort: Effort, seed: int, watch: Watch
-) -> State | None:
+def _roomiest(ground: Ground, want: Want, effort: Effort, seed: int, watch: Watch) -> State | None:
     """The state at the window's upper end with the greatest clearance; σ is the width again."""
     width = want.width_mm[1]
     growing = growing_by_clearance(want.body, width)
@@ -131,15 +129,9 @@ def _zone_centres(ground: Ground, zone: ZoneDemand, boundary: Plane, count: int)
 
 
 def _placement(ground: Ground, want: Want, state: State) -> Placement:
-    """Back to the scan frame, with the exact clearance measured there."""
+    """Back to the scan frame, with the exact clearance."""
     rotation = ground.ground2scan @ state.rotation
     translation = ground.origin + ground.ground2scan @ state.translation
-    pose = Pose(state.sigma, rotation, translation)
-    return Placement(want.body, pose, clearance(ground.surface, want.body, state))
-
-
-def clearance(surface: Surface, body: Body, state: State) -> float:
-    """Exact distance in mm from the stone to the surface, both in the ground's own frame."""
-    solid = body.mesh_at(state.sigma)
-    corners = solid.vertices @ state.rotation.T + state.translation
-    return distance_to_surface(Mesh(corners, solid.faces), surface)
+    at_ground = Pose(state.sigma, state.rotation, state.translation)
+    clearance = distance_to_surface(want.body, at_ground, ground.surface)
+    return Placement(want.body, Pose(state.sigma, rotation, translation), clearance)

@@ -46,7 +46,8 @@ def aimed_rotations(
     # The R3 sequence: multiples of the powers of the root of x⁴ = x + 1, modulo 1.
     root = 1.2207440846057594759753616853491
     start = np.random.default_rng(seed).random(3)
-    unit = (start + np.outer(np.arange(count), root ** -np.arange(1.0, 4.0))) % 1.0
+    steps = root ** -np.arange(1.0, 4.0)
+    unit: Floats = (start + np.outer(np.arange(count), steps)) % 1.0
     low, high = np.sin(tilt)
     z = low + (high - low) * unit[:, 0]
     angle = azimuth[0] + (azimuth[1] - azimuth[0]) * unit[:, 1]
@@ -64,9 +65,9 @@ def aimed_rotations(
 
 def one_of_each_orbit(rotations: Floats, group: Floats) -> Floats:
     """Keep one rotation of each orbit R·G: the one that turns least. (n, 3, 3), (q, 3, 3)."""
-    traces = np.einsum("nij,qji->nq", rotations, group)
+    traces: Floats = np.einsum("nij,qji->nq", rotations, group)
     # A relative tolerance keeps the border of the zone, where several turn equally little.
-    return rotations[traces[:, 0] >= traces.max(axis=1) - 1e-12]
+    return np.asarray(rotations[traces[:, 0] >= traces.max(axis=1) - 1e-12])
 
 
 def turn(vector: Floats) -> Floats:
@@ -75,12 +76,10 @@ def turn(vector: Floats) -> Floats:
     angle = float(np.sqrt(x * x + y * y + z * z))
     cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
     if angle < 1e-8:  # the series, accurate to the last bit here
-        return np.eye(3) + cross + 0.5 * (cross @ cross)
-    return (
-        np.eye(3)
-        + (np.sin(angle) / angle) * cross
-        + ((1.0 - np.cos(angle)) / angle**2) * (cross @ cross)
-    )
+        first, second = 1.0, 0.5
+    else:
+        first, second = np.sin(angle) / angle, (1.0 - np.cos(angle)) / angle**2
+    return np.asarray(np.eye(3) + first * cross + second * (cross @ cross))
 
 
 def orthonormal(matrix: Floats) -> Floats:

@@ -7,7 +7,7 @@ from optimizer.mesh import Floats, Ints
 
 
 @njit(cache=True, nogil=True)
-def _volume_beyond(corners, faces, normal, offset):
+def _volume_beyond(corners: Floats, faces: Ints, normal: Floats, offset: float) -> float:
     """Six times the volume with normal·z >= offset.
 
     Divergence theorem about a point of the plane, so that the cut face adds nothing: each
