@@ -5,6 +5,9 @@ from collections.abc import Iterator
 from optimizer.plan_model import Plan
 from optimizer.report import words
 
+# Signs that a terminal without Unicode can't show.
+TYPED = str.maketrans({"\N{MINUS SIGN}": "-", "\N{RIGHTWARDS ARROW}": "->"})
+
 
 def summary(plan: Plan) -> list[str]:
     """Plain lines, in the order a cutter needs them; an empty line parts the groups."""
@@ -13,8 +16,10 @@ def summary(plan: Plan) -> list[str]:
         lines.append("The search was stopped early: this is the best it had found by then.")
     lines += _with_stone(plan) if plan.stones else _without_stone(plan)
     lines += ["", *words.bound_lines(plan)]
-    lines += [f"Warning: {text}" for text in words.warnings(plan)]
-    return [*lines, "", *(f"Caution: {text}" for text in words.cautions(plan))]
+    lines += [f"Mended in the scan: {text}" for text in plan.rough.repairs]
+    lines += [f"Warning: {text}" for text in plan.warnings]
+    lines += ["", *(f"Caution: {text}" for text in words.cautions(plan))]
+    return [line.translate(TYPED) for line in lines]
 
 
 def _with_stone(plan: Plan) -> Iterator[str]:

@@ -182,6 +182,11 @@ def cautions(plan: Plan) -> tuple[str, ...]:
     return tuple(cautions_for(plan.rough.material))
 
 
-def warnings(plan: Plan) -> tuple[str, ...]:
-    """Everything doubtful: what was mended in the scan, then the plan's own warnings."""
-    return (*plan.rough.repairs, *plan.warnings)
+def weighing_line(plan: Plan) -> str | None:
+    """The scan's weight beside the scale's, where the piece was weighed."""
+    if plan.rough.weighed_ct is None:
+        return None
+    return (
+        f"By the scan's volume the rough weighs {carats(plan.rough.carat)}; "
+        f"on the scale it weighed {carats(plan.rough.weighed_ct)}."
+    )

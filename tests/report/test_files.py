@@ -8,6 +8,7 @@ import pytest
 import trimesh
 
 from optimizer.errors import InputError
+from optimizer.order import load_order
 from optimizer.report import check_out, files, write_plan
 from optimizer.rough import load_rough
 
@@ -81,6 +82,10 @@ def test_an_offcut_is_ready_to_plan_in(plan, written):
     sawn = next(f for f in rough.reference_faces if f.name.startswith("sawn"))
     heights = rough.mesh.vertices @ sawn.plane.normal - sawn.plane.offset
     assert heights.max() == pytest.approx(0.0, abs=1e-9)
+
+
+def test_the_order_can_be_planned_again(plan, written):
+    assert load_order(written / "order.toml") == plan.order
 
 
 def test_the_same_plan_gives_the_same_bytes(plan, written, tmp_path):

@@ -142,6 +142,8 @@ def test_what_a_cutter_needs_is_said(page):
         "The weighing and the scan differ by 0.2 %.",
         "Wet cutting, never dry.",
         "stone 1 lies inside the rough",
+        "weighs 23.85 ct; on the scale it weighed 23.80 ct",
+        "3 corners lay twice",
         "lighter display mesh",
     ):
         assert words in said, words

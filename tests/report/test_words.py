@@ -22,15 +22,21 @@ def test_the_answer_comes_first_and_cautions_last(plan):
     assert not any("\n" in line for line in lines)
 
 
+def test_an_old_terminal_can_show_every_line(plan, plan_without_stone):
+    for each in (plan, plan_without_stone):
+        "\n".join(summary(each)).encode("cp1252")
+
+
 def test_the_summary_holds_each_part(plan):
     text = "\n".join(summary(plan))
     for words in (
         "yield of 5.3 %",
         "Cut 1: Saw the rough into piece 1 (stone 1) and piece 2 (offcut, 9.30 ct)",
         "Dopping flat: Grind a face parallel to the table",
-        "rough 23.85 ct → sawn 14.00 ct → finished 1.26 ct",
+        "rough 23.85 ct -> sawn 14.00 ct -> finished 1.26 ct",
         "can weigh more than 1.58 ct",
         "Warning: The weighing",
+        "Mended in the scan: 3 corners lay twice",
     ):
         assert words in text, words
 

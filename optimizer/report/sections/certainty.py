@@ -11,15 +11,14 @@ from optimizer.report.html import (
     table,
 )
 from optimizer.report.scene import Scene
-from optimizer.report.words import bound_lines
-from optimizer.report.words import warnings as doubts
+from optimizer.report.words import bound_lines, weighing_line
 
 
 def certainty(scene: Scene) -> str:
     """In plain words, what could still be gained and what could be off."""
     plan = scene.plan
     weight = "".join(paragraph(text) for text in _ranges(plan))
-    warnings = "".join(paragraph(text, "warning") for text in doubts(plan))
+    warnings = "".join(paragraph(text, "warning") for text in plan.warnings)
     return section(
         "certainty",
         "How sure is this",
@@ -29,6 +28,8 @@ def certainty(scene: Scene) -> str:
         weight,
         heading("Allowances used"),
         table(("Allowance", "mm", "what it is for"), _allowances(plan), numbers=(1,)),
+        heading("Mended in the scan") if plan.rough.repairs else "",
+        bullets(plan.rough.repairs),
         heading("Warnings") if warnings else "",
         warnings,
     )
@@ -36,7 +37,8 @@ def certainty(scene: Scene) -> str:
 
 def _ranges(plan: Plan) -> list[str]:
     low_sg, high_sg = plan.rough.material.sg_range
-    return [
+    weighing = weighing_line(plan)
+    return ([weighing] if weighing else []) + [
         f"Stone {index + 1}: {number(stone.carat_range[0])} to {number(stone.carat_range[1])} ct, "
         f"as specific gravity may lie between {low_sg:g} and {high_sg:g} and the scan may be off "
         f"by {millimetres(plan.rough.scan_error_mm)}."
