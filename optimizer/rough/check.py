@@ -43,9 +43,11 @@ def _piece(rough: Rough) -> list[str]:
 def _weight(rough: Rough) -> list[str]:
     low, high = carat_range(rough)
     skin = _area_mm2(rough) * rough.scan_error_mm * rough.material.sg / 200.0
+    # A species listed with one value has no range to show.
+    spread = f" ({low:.3f} to {high:.3f} ct over the species' SG)" if high > low else ""
     lines = [
         f"weight by volume: {rough.carat:.3f} ct as {rough.material.name} of SG "
-        f"{rough.material.sg:g} ({low:.3f} to {high:.3f} ct over the species' SG)",
+        f"{rough.material.sg:g}{spread}",
         f"scan error: {rough.scan_error_mm:g} mm, worth {skin:.3f} ct over the whole surface",
     ]
     percent = weight_difference_percent(rough)

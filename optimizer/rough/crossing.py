@@ -18,15 +18,17 @@ from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
 from optimizer.rough.mend import counted
 from optimizer.rough.surface import place
+from optimizer.rough.units import longest_side
 
 _LEAF = 4  # triangles a leaf
 _BATCH = 4096  # leaves a call: a compiled kernel returns often, so that Ctrl-C is answered
 _LEAST_SINE = 1e-2  # edges that meet at a smaller angle lie along each other
 
 
-def refuse_crossing(mesh: Mesh, name: str) -> None:
-    """Raises InputError where the surface passes through itself, with how much and where."""
-    pairs = crossing_pairs(mesh)
+def refuse_crossing(mesh: Mesh, name: str, tolerance: float) -> None:
+    """Raises InputError where the surface passes through itself by more than ``tolerance`` mm, with
+    how much and where."""
+    pairs = crossing_pairs(mesh, tolerance)
     if not len(pairs):
         return
     touched = np.unique(pairs)
@@ -40,25 +42,19 @@ def refuse_crossing(mesh: Mesh, name: str) -> None:
     )
 
 
-def resolution(mesh: Mesh) -> float:
-    """What the mesh's numbers resolve, mm: a millionth of its longest side, or four steps of single
-    precision at its farthest coordinate where all its numbers are single-precision ones."""
-    own = 1e-6 * float(np.ptp(mesh.vertices, axis=0).max())
-    farthest = float(np.abs(mesh.vertices).max())
-    return max(own, 2.0**-21 * farthest if _single(mesh.vertices) else 2.0**-50 * farthest)
-
-
-def _single(values: Floats) -> bool:
-    sample = values[:: max(1, len(values) // 1000)]
+def resolution(points: Floats) -> float:
+    """What a file's coordinates (n, 3) resolve, in their unit: a millionth of the longest side, or,
+    if that is more, four steps at the farthest coordinate, of single precision where all numbers
+    are single-precision ones."""
+    own = 1e-6 * longest_side(points)
+    farthest = float(np.abs(points).max())
     with np.errstate(over="ignore"):
-        return bool((sample.astype(np.float32) == sample).all())
+        single = bool((points.astype(np.float32) == points).all())
+    return max(own, farthest * (2.0**-21 if single else 2.0**-50))
 
 
-def crossing_pairs(mesh: Mesh, tolerance: float | None = None) -> Ints:
-    """Pairs (k, 2) of faces that pass through each other by more than ``tolerance`` mm (default:
-    ``resolution(mesh)``)."""
-    if tolerance is None:
-        tolerance = resolution(mesh)
+def crossing_pairs(mesh: Mesh, tolerance: float) -> Ints:
+    """Pairs (k, 2) of faces that pass through each other by more than ``tolerance`` mm."""
     # Near its own centre the numbers are small, so that the arithmetic loses nothing.
     corners = mesh.triangles - mesh.vertices.mean(axis=0)
     order = np.argsort(_morton(corners.mean(axis=1)), kind="stable")

@@ -16,7 +16,7 @@ from optimizer.rough.model import Rough
 from optimizer.rough.rough_file import RoughTable, check_table, read_rough_file
 from optimizer.rough.scan_file import Scan, read_scan
 from optimizer.rough.surface import faces_against, meeting_edges, refuse_flat
-from optimizer.rough.units import mm_per_unit, settle_scale
+from optimizer.rough.units import longest_side, mm_per_unit, settle_scale
 
 DEFAULT_SCAN_ERROR_MM = 0.02  # a careful desktop scan (common practice, no source)
 DEFAULT_MATERIAL = "quartz"
@@ -46,7 +46,7 @@ def load_rough(
     material = _material(table, where)
     stated = _stated_scale(table, unit, where)
     scan = read_scan(scan_path)
-    scale, unit_warnings = settle_scale(stated, _longest_side(scan), name)
+    scale, unit_warnings = settle_scale(stated, longest_side(scan.used_points), name)
     solid = make_solid(scan, scale, name)
     rough = _rough(name, solid, scale, table or RoughTable(material=material.name), material)
     doubts = (*unit_warnings, *_defaults_taken(table), *doubts_about(rough))
@@ -99,20 +99,13 @@ def _stated_scale(table: RoughTable | None, unit: str | None, where: str) -> flo
     return stated
 
 
-def _longest_side(scan: Scan) -> float:
-    """Of the box around the triangles, in file units; points that no triangle uses don't count."""
-    used = np.unique(scan.faces)
-    with np.errstate(over="ignore"):
-        return float(np.ptp(scan.vertices[used], axis=0).max())
-
-
 def make_solid(scan: Scan, scale: float, name: str) -> Solid:
     """The scan as one closed solid in mm, ``scale`` mm to its unit, outward-oriented.
 
     Raises InputError, saying how much and where, for an open, branching, one-sided or
     self-crossing surface, several bodies, or no volume.
     """
-    from optimizer.rough.crossing import refuse_crossing
+    from optimizer.rough.crossing import refuse_crossing, resolution
 
     points = _in_mm(scan.vertices, scale, name)
     merged = merge_corners(Mesh(points, scan.faces))
@@ -125,7 +118,7 @@ def make_solid(scan: Scan, scale: float, name: str) -> Solid:
     against = faces_against(kept.mesh, edges, name)
     agreed = turn_outwards(kept.mesh, against, 0.0)
     refuse_flat(agreed.mesh, name)
-    refuse_crossing(agreed.mesh, name)
+    refuse_crossing(agreed.mesh, name, resolution(scan.used_points) * scale)
     turned = turn_outwards(kept.mesh, against, volume(agreed.mesh))
     _ask_the_kernel(turned.mesh, name)
     split = counted(scan.polygons_split, "face")

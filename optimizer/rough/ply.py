@@ -75,6 +75,7 @@ def _header(data: bytes, name: str) -> tuple[str, tuple[_Element, ...], int]:
         raise InputError(f"{name}: the PLY header has no end; the file is cut short or damaged")
     kind, elements = "", []
     for line in data[:end].decode("ascii", "replace").split("\n")[1:]:
+        line = "".join(c if c.isprintable() else " " for c in line)
         words = line.split()
         match words:
             case [] | ["comment" | "obj_info", *_]:

@@ -27,6 +27,13 @@ class Scan:
     faces: Ints
     polygons_split: int = 0
 
+    @property
+    def used_points(self) -> Floats:
+        """The corner points that some triangle uses, (k, 3)."""
+        used = np.zeros(len(self.vertices), bool)
+        used[self.faces] = True
+        return self.vertices[used]
+
 
 Reader = Callable[[bytes, str], Scan]
 

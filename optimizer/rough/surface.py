@@ -116,6 +116,14 @@ def _several(mesh: Mesh, bodies: Ints, name: str) -> InputError:
     high = np.maximum.reduceat(corners.max(axis=1), starts)
     size = (high - low).max(axis=1)
     rank = np.argsort(-size, kind="stable")
+    volumes = _signed_volumes(mesh, bodies)
+    inside = volumes * volumes[rank[0]] < 0.0
+    if inside.any():
+        return InputError(
+            f"{name}: {counted(int(inside.sum()), 'inner surface')} wound the other way round, as "
+            f"around a hollow (the largest with a longest side of {size[inside].max():.2f} mm); "
+            "hollows are not planned around yet, so remove them only where the stone is sound there"
+        )
     shown = ", ".join(f"{size[i]:.2f}" for i in rank[:_SIZES_SHOWN])
     more = ", ..." if len(rank) > _SIZES_SHOWN else ""
     second = place((low[rank[1]] + high[rank[1]]) / 2.0)
@@ -123,6 +131,12 @@ def _several(mesh: Mesh, bodies: Ints, name: str) -> InputError:
         f"{name}: {len(rank):,} separate bodies, longest sides {shown}{more} mm (the second lies "
         f"about {second}); keep one and remove the others in the scan software"
     )
+
+
+def _signed_volumes(mesh: Mesh, bodies: Ints) -> Floats:
+    """Volume of each body, negative where its surface is wound inside out."""
+    v = mesh.triangles - mesh.vertices.mean(axis=0)
+    return np.bincount(bodies, np.einsum("ij,ij->i", v[:, 0], np.cross(v[:, 1], v[:, 2]))) / 6.0
 
 
 def refuse_flat(mesh: Mesh, name: str) -> None:

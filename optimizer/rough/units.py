@@ -1,6 +1,9 @@
 """What one number of the scan is in millimetres."""
 
+import numpy as np
+
 from optimizer.errors import InputError, nearest
+from optimizer.mesh import Floats
 
 MM_PER_UNIT = {"um": 0.001, "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
 
@@ -15,6 +18,12 @@ def mm_per_unit(unit: str) -> float:
     if unit not in MM_PER_UNIT:
         raise InputError(f'unit "{unit}" is not known; {nearest(unit, MM_PER_UNIT)}')
     return MM_PER_UNIT[unit]
+
+
+def longest_side(points: Floats) -> float:
+    """Of the box around ``points`` (n, 3), in their unit."""
+    with np.errstate(over="ignore"):
+        return float(np.ptp(points, axis=0).max())
 
 
 def settle_scale(stated: float | None, longest: float, name: str) -> tuple[float, tuple[str, ...]]:

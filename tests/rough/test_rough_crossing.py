@@ -12,7 +12,13 @@ from shapes import random_rotation
 
 from optimizer.errors import InputError
 from optimizer.mesh import Mesh
-from optimizer.rough.crossing import crossing_pairs, refuse_crossing
+from optimizer.rough.crossing import crossing_pairs, refuse_crossing, resolution
+
+
+def crossings(mesh: Mesh) -> np.ndarray:
+    """Pairs that cross by more than the mesh's own numbers resolve."""
+    return crossing_pairs(mesh, resolution(mesh.vertices))
+
 
 Exact = tuple[Fraction, ...]
 
@@ -76,7 +82,7 @@ def test_sound_surfaces_are_never_flagged(shape: str) -> None:
     }[shape]()
     turned = random_rotation(np.random.default_rng(2))
     for vertices in (made.vertices, made.vertices @ turned.T + [100.0, -50.0, 20.0]):
-        assert len(crossing_pairs(Mesh(np.array(vertices), np.array(made.faces)))) == 0
+        assert len(crossings(Mesh(np.array(vertices), np.array(made.faces)))) == 0
 
 
 def test_slivers_rounded_to_single_precision_are_not_flagged() -> None:
@@ -97,7 +103,7 @@ def test_slivers_rounded_to_single_precision_are_not_flagged() -> None:
     ]
     turned = random_rotation(np.random.default_rng(3))
     tilted = (points @ turned.T + [37.0, 11.0, -5.0]).astype(np.float32).astype(float)
-    assert len(crossing_pairs(Mesh(tilted, np.array(faces, np.int64)))) == 0
+    assert len(crossings(Mesh(tilted, np.array(faces, np.int64)))) == 0
 
 
 def figure_of_eight(depth: float) -> Mesh:
@@ -116,7 +122,7 @@ def figure_of_eight(depth: float) -> Mesh:
 @pytest.mark.parametrize("depth", [1.0, 2.0, 3.3])
 def test_walls_that_cross_exactly_in_their_diagonals_are_seen(depth: float) -> None:
     """Every meeting lies on an edge or the middle of two diagonals: no edge pierces an inside."""
-    pairs = {tuple(p) for p in crossing_pairs(figure_of_eight(depth)).tolist()}
+    pairs = {tuple(p) for p in crossings(figure_of_eight(depth)).tolist()}
     assert any(i in (0, 1) and j in (4, 5) for i, j in pairs)
 
 
@@ -126,7 +132,7 @@ def test_two_spheres_joined_by_a_neck_cross_where_they_overlap(sphere: Callable[
         np.vstack([one.vertices, one.vertices * 0.7 + [9.0, 0.4, 0.3]]),
         np.vstack([one.faces, one.faces + len(one.vertices)]),
     )
-    pairs = crossing_pairs(both)
+    pairs = crossings(both)
     assert (pairs[:, 0] < len(one.faces)).all()
     assert (pairs[:, 1] >= len(one.faces)).all()
     # the circle of intersection: radial distance from both centres
@@ -148,12 +154,20 @@ def test_the_answer_does_not_depend_on_where_the_scan_lies(sphere: Callable[...,
 def test_the_refusal_says_how_much_and_where() -> None:
     mesh = figure_of_eight(1.0)
     with pytest.raises(InputError, match=r"eight\.stl: .*passes through itself: \d+ pairs? .* mm;"):
-        refuse_crossing(mesh, "eight.stl")
+        refuse_crossing(mesh, "eight.stl", 1e-6)
 
 
 def test_two_hundred_thousand_triangles_take_a_second_or_two(sphere: Callable[..., Mesh]) -> None:
     mesh = sphere(7)  # 327,680 triangles
-    crossing_pairs(sphere(1))  # compile
+    crossings(sphere(1))  # compile
     start = perf_counter()
-    assert len(crossing_pairs(mesh)) == 0
+    assert len(crossings(mesh)) == 0
     assert perf_counter() - start < 12.0  # 1.5 s alone on one core; room for a busy machine
+
+
+def test_resolution_of_single_and_double_numbers() -> None:
+    near = np.array([[0.0, 0.0, 0.0], [20.0, 3.0, 1.0]])
+    assert resolution(near + 0.1) == pytest.approx(20e-6)
+    far = near + 1000.0  # whole numbers: single precision holds them
+    assert resolution(far) == 1020.0 * 2.0**-21
+    assert resolution(far + 0.1) == pytest.approx(20e-6)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from shapes import icosphere
+from shapes import hollow, icosphere
 
 from optimizer.errors import InputError
 from optimizer.mesh import Mesh, volume
@@ -144,3 +144,9 @@ def test_a_flat_surface_is_refused(box: Mesh) -> None:
 def test_coordinates_beyond_reason_are_refused(box: Mesh) -> None:
     with pytest.raises(InputError, match="beyond 1e12 mm"):
         make_solid(Scan(box.vertices * 1e306, box.faces), 1000.0, "s.ply")
+
+
+def test_a_hollow_is_refused_as_a_hollow() -> None:
+    piece = hollow(icosphere(10.0), icosphere(2.0))
+    with pytest.raises(InputError, match=r"1 inner surface .* longest side of 4\.00 mm"):
+        make_solid(Scan(piece.vertices, piece.faces), 1.0, "s.ply")
