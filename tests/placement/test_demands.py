@@ -1,0 +1,114 @@
+"""Demands on the colour boundary: values by other means, gradients by differences."""
+
+import numpy as np
+import pytest
+import shapes
+from hypothesis import given
+from hypothesis import strategies as st
+
+from optimizer.design import build_body, load_design
+from optimizer.guidance.zone import view_zone
+from optimizer.mesh import Plane
+from optimizer.order import ZoneDemand
+from optimizer.placement.demands import Situation, azimuth, share, tilt, zone_demands
+from optimizer.placement.growth import growing_by_width
+from optimizer.placement.rotations import turn
+
+LEVER = 5.0
+seeds = st.integers(0, 10_000)
+
+
+@pytest.fixture(scope="module")
+def growing():
+    return growing_by_width(build_body(load_design("pear"), least_girdle_mm=0.3), 0.2, 0.0)
+
+
+def situation(growing, seed):
+    """A random pose and a boundary that crosses the stone."""
+    rng = np.random.default_rng(seed)
+    rotation, translation = shapes.random_motion(rng, 5.0)
+    normal = shapes.random_rotation(rng)[:, 0]
+    offset = float(normal @ translation) + rng.uniform(-0.3, 0.3) * 8.0
+    sigma = rng.uniform(7.0, 12.0)
+    return Situation(growing, sigma, rotation, translation, LEVER), Plane(normal, offset)
+
+
+def after(at, move):
+    rotation = turn(move[4:] / LEVER) @ at.rotation
+    return Situation(at.growing, at.sigma + move[0], rotation, at.translation + move[1:4], LEVER)
+
+
+@pytest.mark.parametrize("measure", [tilt, azimuth, share])
+@given(seed=seeds)
+def test_gradients_by_differences(growing, measure, seed):
+    at, plane = situation(growing, seed)
+    value, gradient = measure(at, plane)
+    sine = plane.normal @ at.rotation[:, 2]
+    if abs(sine) > 0.95 or abs(abs(value) - np.pi * LEVER) < 0.01:
+        return  # near the pole, or where the angle jumps
+    for k in range(7):
+        move = np.zeros(7)
+        move[k] = 1e-5
+        ahead, behind = measure(after(at, move), plane)[0], measure(after(at, -move), plane)[0]
+        assert gradient[k] == pytest.approx((ahead - behind) / 2e-5, abs=2e-5)
+
+
+DEMANDS = {
+    "tilt_deg": (-10.0, 20.0),
+    "azimuth_deg": (100.0, 250.0),
+    "offset": (-0.2, 0.1),
+    "share_percent": (40.0, 60.0),
+}
+
+
+@pytest.mark.parametrize("key", sorted(DEMANDS))
+@given(seed=seeds)
+def test_met_exactly_where_the_view_from_the_stone_says_so(growing, key, seed):
+    """The clearance's sign against the zone's view, which guidance works out its own way."""
+    at, plane = situation(growing, seed)
+    low, high = DEMANDS[key]
+    (demand,) = zone_demands(ZoneDemand("split", "violet", **{key: (low, high)}), plane)
+    value = seen(growing, at, plane)[key]
+    if key == "azimuth_deg":
+        value = (value - low) % 360.0 + low
+    margin = min(value - low, high - value)
+    if abs(margin) > 1e-6:
+        assert (demand.clearance(at) > 0.0) == (margin > 0.0)
+
+
+def seen(growing, at, plane):
+    from optimizer.placement.model import Placement, Pose
+    from optimizer.rough.model import Colour, Zone
+
+    pose = Pose(at.sigma, at.rotation, at.translation)
+    zone = Zone("split", plane, Colour("violet", "#8060a0"), Colour("yellow", "#e0c040"))
+    view = view_zone(zone, "violet", Placement(growing.body, pose, 0.0))
+    return {
+        "tilt_deg": view.tilt_deg,
+        "azimuth_deg": view.azimuth_deg if view.azimuth_deg is not None else 0.0,
+        "offset": view.offset,
+        "share_percent": view.share_percent,
+    }
+
+
+@pytest.mark.parametrize("key", sorted(DEMANDS))
+@given(seed=seeds)
+def test_rows_foretell_small_moves(growing, key, seed):
+    """What the rows leave after a small move, the demand has at least, to second order."""
+    at, plane = situation(growing, seed)
+    if abs(plane.normal @ at.rotation[:, 2]) > 0.95:
+        return
+    (demand,) = zone_demands(ZoneDemand("split", "violet", **{key: DEMANDS[key]}), plane)
+    rows, limits = demand.rows(at)
+    move = np.random.default_rng(seed).normal(size=7) * 1e-4
+    promised = (limits - rows @ move).min()
+    assert demand.clearance(after(at, move)) >= promised - 1e-5
+
+
+def test_sentences_name_the_boundary_and_the_ends():
+    zone = ZoneDemand("split", "violet", **DEMANDS)
+    demands = zone_demands(zone, Plane(np.array([1.0, 0.0, 0.0]), 0.0))
+    texts = [d.sentence for d in demands]
+    assert len(texts) == 4
+    assert all('"split"' in text for text in texts)
+    assert any("violet 40 to 60 % of the volume" in text for text in texts)
