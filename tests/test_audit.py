@@ -19,7 +19,7 @@ from hand_plans import (
 
 from optimizer.audit import audit
 from optimizer.audit.cuts import piece_solids, pieces_add_up, stones_are_apart
-from optimizer.audit.ledger import rough_is_weighed
+from optimizer.audit.ledger import guidance_fits, rough_is_weighed
 from optimizer.design.model import Body
 from optimizer.errors import AuditError
 from optimizer.mesh import Mesh
@@ -608,6 +608,27 @@ def test_dopping_flat_off():
     refused(with_guidance(flat=replace(flat, above_table_mm=0.6)), "flat above the table")
     refused(with_guidance(flat=replace(flat, sawn_by=1)), "flat against its cut")
     refused(with_guidance(flat=replace(flat, sawn_by=5)), "flat's cut: cut 6 of 2")
+
+
+def test_dopping_flat_inside_the_stone():
+    flat = good_plan().guidance.flat
+    table = flat.plane.offset - flat.above_table_mm
+    low = replace(flat, plane=replace(flat.plane, offset=table - 0.1), above_table_mm=-0.1)
+    refused(with_guidance(flat=replace(low, sawn_by=None)), "the dopping flat: -0.1 mm above")
+
+
+def test_dopping_flat_that_its_cut_leaves_at_a_slant():
+    plan = good_plan()
+    cut = plan.sawing.cuts[0]
+    slant = replace(cut.plane, normal=WORLD[0] @ np.array([1e-6, 0.0, 1.0]))
+    slanted = with_cut(0, plane=slant)
+    with pytest.raises(AuditError, match="lean against its cut"):
+        guidance_fits(slanted, plan.guidance, None, 1.0)
+
+
+def test_azimuth_stated_where_there_is_none():
+    seen = replace(good_plan().guidance.zone, azimuth_deg=None)
+    refused(with_guidance(zone=seen), "azimuth as stated: None stated")
 
 
 @pytest.mark.parametrize("step", ["rough", "sawn", "finished"])

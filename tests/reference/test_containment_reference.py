@@ -13,10 +13,14 @@ import shapes
 
 from optimizer.audit.containment import gap_to_outside
 from optimizer.audit.ground import RoughSolid
+from optimizer.design import build_body, load_design
 from optimizer.mesh import Floats, Mesh
+from optimizer.placement.containers import Surface
+from optimizer.placement.distance import distance_to_surface
+from optimizer.placement.model import Placement, Pose
 from optimizer.solid import as_solid
 
-# --- the kernel's verdict, as plain helpers ------------------------------------------------------
+# --- the kernel's verdict, as plain helpers -----------------------------------------------
 
 
 def outside_of(rough: Mesh, margin: float = 1000.0):
@@ -43,7 +47,7 @@ def random_stone(seed: int, size: float = 3.0, corners: int = 16) -> Mesh:
     return shapes.random_polytope(seed, corners, size)
 
 
-# --- brute force over all pairs ------------------------------------------------------------------
+# --- brute force over all pairs -----------------------------------------------------------
 
 
 def gap_by_brute_force(one: Mesh, other: Mesh) -> float:
@@ -129,7 +133,7 @@ def _turn(degrees: float, axis: int = 2) -> Floats:
     return np.roll(np.array([[c, -s, 0], [s, c, 0], [0, 0, 1.0]]), axis - 2, axis=(0, 1))
 
 
-# --- is the kernel's distance exact? -------------------------------------------------------------
+# --- is the kernel's distance exact? ------------------------------------------------------
 
 
 @pytest.mark.parametrize("kind", shapes.all_rough())
@@ -164,7 +168,7 @@ def test_kernel_gap_to_a_needle_that_stops_short(share):
         assert gap_by_kernel(stone, rough) == pytest.approx(brute, abs=1e-9)
 
 
-# --- needles that enter ---------------------------------------------------------------------------
+# --- needles that enter --------------------------------------------------------------------
 
 
 def needle_into(rough: Mesh, face: int, share: float, reach: float) -> Mesh:
@@ -212,3 +216,40 @@ def test_stone_outside_in_a_hollow_or_around_the_rough():
     holed = shapes.hollow(ball, shapes.icosphere(6.0, 2))
     assert not inside_by_kernel(stone, holed, 0.0)
     assert not inside_by_kernel(shapes.scaled(stone, 10.0), ball, 0.0)
+
+
+# --- the placement's own exact test against the kernel --------------------------------------
+
+
+@pytest.mark.parametrize("kind", shapes.all_rough())
+def test_placement_and_kernel_agree_on_what_fits_and_by_how_much(kind):
+    rough = shapes.all_rough(2)[kind]
+    surface, outside = Surface.of(rough), outside_of(rough)
+    low, high = rough.vertices.min(axis=0), rough.vertices.max(axis=0)
+    body = build_body(load_design("oval"), {}, least_girdle_mm=0.2)
+    verdicts = []
+    for seed in range(14):
+        rng = np.random.default_rng(seed)
+        at = low + (high - low) * rng.uniform(0.05, 0.95, 3)
+        laid = Placement(body, Pose(rng.uniform(2.0, 5.0), shapes.random_rotation(rng), at), 0.0)
+        own = distance_to_surface(body, laid.pose, surface)
+        kernel = float(as_solid(laid.mesh()).min_gap(outside, 50.0))
+        inside = own > 0.0 and surface.holds(at)
+        assert inside == (kernel > 0.0)
+        assert inside == inside_by_kernel(laid.mesh(), rough, 1e-9)
+        if inside:
+            assert own == pytest.approx(kernel, abs=1e-9)
+        verdicts.append(inside)
+    assert 0 < sum(verdicts) < len(verdicts)
+
+
+@pytest.mark.parametrize("share", [1e-2, 1e-6, 1e-9])
+def test_placement_sees_the_needle_too(share):
+    ball = shapes.icosphere(10.0, 3)
+    body = build_body(load_design("oval"), {}, least_girdle_mm=0.2)
+    for seed in range(6):
+        rng = np.random.default_rng(seed)
+        pose = Pose(12.0, shapes.random_rotation(rng), np.zeros(3))
+        assert distance_to_surface(body, pose, Surface.of(ball)) > 0.1
+        pricked = needle_into(ball, int(rng.integers(len(ball.faces))), share, 1.0)
+        assert distance_to_surface(body, pose, Surface.of(pricked)) < 0.0
