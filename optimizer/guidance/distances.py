@@ -2,14 +2,21 @@
 
 from dataclasses import dataclass
 from itertools import combinations
-from typing import Any
 
 import numpy as np
 from scipy.spatial import ConvexHull
 
-from optimizer.guidance.landmarks import FLAT_WITHIN_MM, Flat, Landmark, flats_on, left_of
+from optimizer.guidance.landmarks import (
+    FLAT_WITHIN_MM,
+    Flat,
+    Landmark,
+    edges_on,
+    flats_on,
+    left_of,
+    longest_reading,
+)
 from optimizer.guidance.model import Distance
-from optimizer.mesh import Floats
+from optimizer.mesh import Floats, Mesh
 from optimizer.rough.model import Rough
 from optimizer.sawing.model import Cut, SawPlan
 from optimizer.solid import as_solid, in_space, plane_frame, section
@@ -17,7 +24,8 @@ from optimizer.solid import as_solid, in_space, plane_frame, section
 WAYS = 36  # ways around the cut's line in which its outermost points are looked for
 OFF_SQUARE = 0.37  # of one way: so that no way faces a straight side of the line squarely
 FLAT_BONUS = 1.5  # a height above a flat is surer than a reading between two points
-LEAST_HEIGHT_MM = 0.05  # less can't be told from nothing
+ON_EDGE_BONUS = 0.01  # to lie on a flat tells no more than the surface does: the last resort
+TOUCH_MM = 1e-6  # a point this near to a triangle lies on it
 LEAST_READING_MM = 3.0  # shorter distances between points are not worth a caliper
 
 
@@ -27,7 +35,7 @@ class _Spot:
 
     name: str
     point: Floats  # (3,)
-    tangent: Floats  # (3,) unit, along the line
+    surface: Floats  # (k, 3) unit normals of the surface there: one on a face, more on an edge
 
 
 @dataclass(frozen=True)
@@ -56,57 +64,77 @@ def _of_cut(
     piece = plan.pieces[cut.piece].mesh
     flats = flats_on(piece, rough.reference_faces, done)
     places = left_of(points, done)
-    spots = _spots(as_solid(piece), cut, index + 1, along)
-    readings = [d for spot in spots for d in _two_readings(spot, cut, flats, places)]
+    edges = edges_on(piece, flats)
+    if not places and not edges:
+        edges = [longest_reading(piece)]
+    spots = _spots(piece, cut, index + 1, along)
+    readings: list[Distance] = []
+    for spot in spots:
+        seen = [end for edge in edges for end in edge.seen_from(spot.point)]
+        readings += _two_readings(spot, cut, flats, places + seen)
     return (*readings, _check(plan, cut, index + 1))
 
 
-def _spots(solid: Any, cut: Cut, number: int, along: Floats) -> list[_Spot]:
+def _spots(piece: Mesh, cut: Cut, number: int, along: Floats) -> list[_Spot]:
     """A, B, C: of the outermost points of the cut's line, those of the largest triangle."""
     frame = plane_frame(cut.plane.normal, along)
-    line = np.vstack(section(solid, frame, cut.plane.offset))
+    line = np.vstack(section(as_solid(piece), frame, cut.plane.offset))
     corners = line[ConvexHull(line).vertices]
     turn = (np.arange(WAYS) + OFF_SQUARE) * (2.0 * np.pi / WAYS)
     ways = np.column_stack([np.cos(turn), np.sin(turn)])
     outermost = list(dict.fromkeys(np.argmax(np.round(corners @ ways.T, 6), axis=0).tolist()))
     best = max(combinations(outermost, 3), key=lambda abc: round(_area(corners[list(abc)]), 6))
-    ahead, behind = np.roll(corners, -1, axis=0), np.roll(corners, 1, axis=0)
+    points = in_space(corners[list(best)], frame, cut.plane.offset)
     return [
-        _Spot(
-            f"point {letter} on the line of cut {number}",
-            in_space(corners[i : i + 1], frame, cut.plane.offset)[0],
-            _unit((ahead[i] - behind[i]) @ frame[:2]),
-        )
-        for letter, i in zip("ABC", best, strict=True)
+        _Spot(f"point {letter} on the line of cut {number}", point, normals_at(piece, point))
+        for letter, point in zip("ABC", points, strict=True)
     ]
+
+
+def normals_at(mesh: Mesh, point: Floats) -> Floats:
+    """Unit normals (k, 3) of the triangles that a point of the surface lies on."""
+    box_low, box_high = mesh.triangles.min(axis=1), mesh.triangles.max(axis=1)
+    near = ((box_low <= point + TOUCH_MM) & (point - TOUCH_MM <= box_high)).all(axis=1)
+    corners = mesh.triangles[near]
+    sides = np.roll(corners, -1, axis=1) - corners
+    normals = np.cross(sides[:, 0], sides[:, 1])
+    normals /= np.maximum(np.linalg.norm(normals, axis=1), 1e-300)[:, None]
+    inward = np.cross(normals[:, None], sides)
+    inward /= np.maximum(np.linalg.norm(inward, axis=2), 1e-300)[:, :, None]
+    to_point = point - corners
+    inside = (np.einsum("ijk,ijk->ij", inward, to_point) >= -TOUCH_MM).all(axis=1)
+    touched = np.abs(np.einsum("ij,ij->i", normals, to_point[:, 0])) <= TOUCH_MM
+    return np.asarray(normals[inside & touched])
 
 
 def _two_readings(
     spot: _Spot, cut: Cut, flats: list[Flat], places: list[Landmark]
 ) -> list[Distance]:
-    """The two readings that fix the spot best: one across the cut's line, one along it."""
+    """The two readings that fix the spot best together with the surface, the one that runs more
+    across the cut's line first."""
     readings = [_from_flat(spot, flat) for flat in flats]
     readings += [_from_point(spot, place) for place in places]
     readings = [r for r in readings if r.bonus > 0]
     if len(readings) < 2:
         return [r.distance for r in readings]
-    axes = np.array([cut.plane.normal, spot.tangent])
-
-    def fix(pair: tuple[_Reading, _Reading]) -> float:
-        first, second = (axes @ r.gradient for r in pair)
-        area = abs(first[0] * second[1] - first[1] * second[0])
-        return round(float(area) * pair[0].bonus * pair[1].bonus, 6)
-
-    pair = max(combinations(readings, 2), key=fix)
+    pair = max(combinations(readings, 2), key=lambda two: _firmness(spot, two))
     across = sorted(pair, key=lambda r: -round(abs(float(cut.plane.normal @ r.gradient)), 6))
     return [r.distance for r in across]
+
+
+def _firmness(spot: _Spot, pair: tuple[_Reading, _Reading]) -> float:
+    """How firmly two readings and the surface hold the spot: their least singular value, 0 where
+    it can slide."""
+    ways = np.vstack([pair[0].gradient, pair[1].gradient, spot.surface])
+    least = float(np.linalg.svd(ways, compute_uv=False)[-1]) if len(ways) > 2 else 0.0
+    return round(least * pair[0].bonus * pair[1].bonus, 6)
 
 
 def _from_flat(spot: _Spot, flat: Flat) -> _Reading:
     height = flat.plane.offset - float(flat.plane.normal @ spot.point)
     how = (
         f"Stand the piece on {flat.name} and take the height, or lay a caliper's jaw on it."
-        if height > LEAST_HEIGHT_MM
+        if height > FLAT_WITHIN_MM
         else f"The point lies on the edge of {flat.name}: nothing to measure."
     )
     distance = Distance(
@@ -117,9 +145,9 @@ def _from_flat(spot: _Spot, flat: Flat) -> _Reading:
         abs(height),
         how,
     )
+    bonus = FLAT_BONUS if height > FLAT_WITHIN_MM else ON_EDGE_BONUS
     # a spot that stands out beyond a face has no height above it
-    usable = height > -FLAT_WITHIN_MM
-    return _Reading(distance, -flat.plane.normal, FLAT_BONUS if usable else 0.0)
+    return _Reading(distance, -flat.plane.normal, bonus if height > -FLAT_WITHIN_MM else 0.0)
 
 
 def _from_point(spot: _Spot, place: Landmark) -> _Reading:
@@ -156,7 +184,3 @@ def _check(plan: SawPlan, cut: Cut, number: int) -> Distance:
 def _area(corners: Floats) -> float:
     (ax, ay), (bx, by) = corners[1] - corners[0], corners[2] - corners[0]
     return float(abs(ax * by - ay * bx) / 2.0)
-
-
-def _unit(vector: Floats) -> Floats:
-    return np.asarray(vector / np.linalg.norm(vector))

@@ -1,6 +1,7 @@
-"""Places on a piece that a person finds again: flats to stand it on, and its farthest points."""
+"""Places on a piece that a person finds again: its flats, its sharp edges, its farthest points."""
 
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 from scipy.spatial import ConvexHull
@@ -14,6 +15,9 @@ from optimizer.sawing.model import Cut
 FLAT_WITHIN_MM = 0.3  # the surface of a natural flat keeps this near to its plane
 FLAT_WITHIN_DEG = 15.0
 LEAST_FLAT_MM2 = 4.0  # a caliper's jaw or a height gauge's base needs about 2 mm by 2 mm
+EDGE_WITHIN_MM = 0.05  # a corner this near to two flats lies on their edge
+LEAST_TURN = 0.1  # sine of the angle between two flats; a blunter edge isn't sharp enough
+LEAST_EDGE_MM = 2.0
 MOST_CORNERS = 2000  # of the hull that are compared in pairs
 
 
@@ -31,6 +35,26 @@ class Landmark:
 
     name: str
     point: Floats  # (3,) scan frame
+
+
+@dataclass(frozen=True)
+class Edge:
+    """A sharp edge between two flats, or the line of a caliper reading.
+
+    A caliper tells its two ends apart by their distance.
+    """
+
+    name: str
+    ends: Floats  # (2, 3) scan frame
+
+    def seen_from(self, point: Floats) -> list[Landmark]:
+        """Its ends, named by which is the nearer to a point (3,)."""
+        apart = np.round(np.linalg.norm(self.ends - point, axis=1), 6)
+        near = int(np.argmin(apart))
+        return [
+            Landmark(f"the nearer end of {self.name}", self.ends[near]),
+            Landmark(f"the farther end of {self.name}", self.ends[1 - near]),
+        ]
 
 
 def flats_on(piece: Mesh, faces: tuple[ReferenceFace, ...], done: tuple[Cut, ...]) -> list[Flat]:
@@ -70,6 +94,12 @@ def landmarks(rough: Mesh) -> tuple[Landmark, ...]:
     return tuple(Landmark(f"mark {k}", corners[i]) for k, i in zip("PQRST", chosen, strict=True))
 
 
+def longest_reading(piece: Mesh) -> Edge:
+    """The line between a piece's two farthest points, for one that keeps nothing else."""
+    p, q, *_ = landmarks(piece)
+    return Edge("the piece's longest caliper reading", np.array([p.point, q.point]))
+
+
 def landmark_marks(points: tuple[Landmark, ...]) -> tuple[Mark, ...]:
     """The marks P to T, to be set on the rough before the first cut."""
     longest = float(np.linalg.norm(points[1].point - points[0].point))
@@ -93,6 +123,23 @@ def left_of(points: tuple[Landmark, ...], done: tuple[Cut, ...]) -> list[Landmar
         for place in points
         if all(c.plane.normal @ place.point < c.plane.offset - c.kerf_mm / 2.0 for c in done)
     ]
+
+
+def edges_on(piece: Mesh, flats: list[Flat]) -> list[Edge]:
+    """The edges of the piece along which two of its flats meet."""
+    height = piece.vertices @ np.array([f.plane.normal for f in flats]).reshape(-1, 3).T
+    on = np.abs(height - np.array([f.plane.offset for f in flats])) <= EDGE_WITHIN_MM
+    edges: list[Edge] = []
+    for i, j in combinations(range(len(flats)), 2):
+        way = np.cross(flats[i].plane.normal, flats[j].plane.normal)
+        shared = piece.vertices[on[:, i] & on[:, j]]
+        if np.linalg.norm(way) < LEAST_TURN or len(shared) < 2:
+            continue
+        along = np.round(shared @ way, 6)
+        ends = shared[[int(np.argmin(along)), int(np.argmax(along))]]
+        if np.linalg.norm(ends[1] - ends[0]) >= LEAST_EDGE_MM:
+            edges.append(Edge(f"the edge between {flats[i].name} and {flats[j].name}", ends))
+    return edges
 
 
 def _outermost(vertices: Floats) -> Floats:

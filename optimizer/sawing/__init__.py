@@ -9,7 +9,7 @@ from optimizer.placement.model import Placement
 from optimizer.rough.model import Rough
 from optimizer.sawing.directions import Direction, directions
 from optimizer.sawing.model import SawPlan
-from optimizer.sawing.search import Task, choose, still_worth
+from optimizer.sawing.search import Task, choose, in_reach, still_worth
 from optimizer.sawing.standin import stand_in
 from optimizer.sawing.tree import Tree
 
@@ -59,19 +59,20 @@ def _task(rough: Rough, placement: Placement, workshop: Workshop, to_stone: Floa
 def _in_scan(placement: Placement, task: Task, cut: Direction) -> Plane:
     """A cut's plane, moved from the stone frame to the scan frame."""
     normal = placement.pose.rotation @ cut.normal
-    offset = float(task.offsets(cut.normal[None])[0] + normal @ placement.pose.translation)
+    offset = float(task.levels([cut])[0] + normal @ placement.pose.translation)
     return Plane(normal, offset)
 
 
 def _left_on(task: Task, done: tuple[Direction, ...], candidates: list[Direction]) -> list[str]:
-    """What the rule would still saw off, and why it stays."""
-    caps = still_worth(task, done, candidates)
+    """The heaviest cap that the rule would still saw off and the search left, and why."""
+    caps, left = still_worth(task, done, candidates)
     best = int(np.argmax(caps.worth))
     if caps.carats[best] < task.workshop.keep_offcut_ct:
         return []
-    why = (
-        f"only {task.workshop.most_cuts} cuts are allowed"
-        if len(done) == task.workshop.most_cuts
-        else f"it lies deeper than the saw's reach of {task.workshop.saw_reach_mm:g} mm"
-    )
+    if not in_reach(task, candidates[best], left):
+        why = f"it lies deeper than the saw's reach of {task.workshop.saw_reach_mm:g} mm"
+    elif len(done) == task.workshop.most_cuts:
+        why = f"only {task.workshop.most_cuts} cuts are allowed"
+    else:
+        return []  # the full mesh didn't bear the cut out: the tree has judged it
     return [f"A cap of about {caps.carats[best]:.1f} ct is left to grind, since {why}."]

@@ -22,6 +22,7 @@ class Direction:
     name: str  # completes "the cut runs ..."
     plain: bool
     table: bool = False
+    out_mm: float = 0.0  # farther from the stone than the allowance asks
 
 
 def directions(body: Body, references: dict[str, Floats], corners: Floats) -> list[Direction]:

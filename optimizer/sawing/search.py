@@ -4,7 +4,7 @@ A cut's worth is the carats of the offcut it keeps; waste that it saves from gri
 quarter of its carats. Both are choices of our own.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -23,6 +23,8 @@ SIBLINGS_APART = 0.98  # cosine (11 degrees): nearer ways of one next cut crowd 
 WASTE_WORTH = 0.25  # a carat of waste sawn off against a carat kept
 PLAIN_BONUS = 1.1  # a cut that is easy to set up may keep a tenth less
 BORDERLINE = 0.95  # caps this near to the rule are left to the full mesh to decide
+HALVINGS = 7  # of a cap's height, to find how far out the saw reaches through
+OUT_TEXT = ", farther out for the saw's reach"
 POLISH_DEG = (6.0, 3.0, 1.5)
 POLISH_ROUNDS = 3
 
@@ -37,9 +39,13 @@ class Task:
     ct_per_mm3: float
     allowance_mm: float  # from the middle of the kerf to the stone
 
-    def offsets(self, normals: Floats) -> Floats:
-        """Planes nearest to the stone that its allowance lets, for outward normals (n, 3)."""
-        return np.asarray(_along(self.corners, normals).max(axis=0) + self.allowance_mm)
+    def levels(self, cuts: Sequence[Direction]) -> Floats:
+        """Offsets (k,) of the cuts' planes: the nearest to the stone that its allowance lets, and
+        farther out by what the cut says."""
+        normals = np.array([cut.normal for cut in cuts]).reshape(-1, 3)
+        out = np.array([cut.out_mm for cut in cuts])
+        reach = _along(self.corners, normals).max(axis=0)
+        return np.asarray(reach + self.allowance_mm + out)
 
 
 @dataclass(frozen=True)
@@ -103,23 +109,28 @@ def sequence_worth(task: Task, cuts: tuple[Direction, ...], to_beat: float = -1.
     return total if all(reached) else -1.0
 
 
-def still_worth(task: Task, done: tuple[Direction, ...], candidates: list[Direction]) -> Caps:
-    """What the candidates would take off the piece that the cuts already done leave."""
+def still_worth(
+    task: Task, done: tuple[Direction, ...], candidates: list[Direction]
+) -> tuple[Caps, Bools]:
+    """What the candidates would take off the piece that the cuts already done leave, and which
+    points (n,) of the stand-in that piece holds."""
     sawn = _pool(task, list(done))
     left = np.asarray((sawn.heights < sawn.near).all(axis=1))
-    return _caps(task, _pool(task, candidates), left)
+    return _caps(task, _pool(task, candidates), left), left
 
 
 def in_reach(task: Task, cut: Direction, left: Bools) -> bool:
-    """Whether the saw reaches through the points that are left."""
+    """Whether the saw surely reaches through the points that are left: they may stand back from
+    the surface by half their spacing on either side."""
     reach = task.workshop.saw_reach_mm
-    return task.stand_in.span_mm <= reach or depth(task, cut, left) <= reach
+    if task.stand_in.span_mm <= reach:
+        return True
+    return depth(task, cut, left) + task.stand_in.spacing_mm <= reach
 
 
 def depth(task: Task, cut: Direction, left: Bools) -> float:
     """About how far the blade must reach for a cut through the points that are left, mm."""
-    ways = cut.normal[None]
-    height = _along(task.stand_in.points, ways)[:, 0] - task.offsets(ways)[0]
+    height = _along(task.stand_in.points, cut.normal[None])[:, 0] - task.levels([cut])[0]
     within = left & (np.abs(height) <= max(task.stand_in.spacing_mm, task.workshop.kerf_mm) / 2)
     u = np.cross(cut.normal, np.eye(3)[int(np.argmin(np.abs(cut.normal)))])
     frame = np.array([u, np.cross(cut.normal, u)]) / np.linalg.norm(u)
@@ -150,12 +161,11 @@ def _turned(cut: Direction, degrees: float) -> Iterator[Direction]:
     u = np.cross(cut.normal, np.eye(3)[int(np.argmin(np.abs(cut.normal)))])
     u = u / np.linalg.norm(u)
     v = np.cross(cut.normal, u)
+    name = "at a free angle" + (OUT_TEXT if cut.out_mm else "")
     for way in range(8):
         aside = np.cos(way * np.pi / 4) * u + np.sin(way * np.pi / 4) * v
         normal = cut.normal + np.tan(np.radians(degrees)) * aside
-        yield replace(
-            cut, normal=normal / np.linalg.norm(normal), name="at a free angle", plain=False
-        )
+        yield replace(cut, normal=normal / np.linalg.norm(normal), name=name, plain=False)
 
 
 def _along(points: Floats, ways: Floats) -> Floats:
@@ -168,7 +178,7 @@ def _along(points: Floats, ways: Floats) -> Floats:
 
 def _pool(task: Task, candidates: list[Direction]) -> _Pool:
     normals = np.array([d.normal for d in candidates]).reshape(-1, 3)
-    middle = task.offsets(normals)
+    middle = task.levels(candidates)
     half = task.workshop.kerf_mm / 2.0
     heights = _along(task.stand_in.points, normals)
     bonus = np.array([PLAIN_BONUS if d.plain else 1.0 for d in candidates])
@@ -178,9 +188,24 @@ def _pool(task: Task, candidates: list[Direction]) -> _Pool:
 
 def _worth_trying(task: Task, candidates: list[Direction], everything: Bools) -> _Pool:
     """The pool of those cuts that the rule asks for on the whole rough: no other cut makes the
-    rest worth it."""
-    worth = _caps(task, _pool(task, candidates), everything).worth
-    return _pool(task, [d for d, w in zip(candidates, worth, strict=True) if w >= 0])
+    rest worth it. Plain ones beyond the saw's reach are offered farther out, too."""
+    caps = _caps(task, _pool(task, candidates), everything)
+    worth = [k for k in range(len(candidates)) if caps.worth[k] >= 0]
+    deep = [
+        k for k in worth if candidates[k].plain and not in_reach(task, candidates[k], everything)
+    ]
+    farther = [_farther_out(task, candidates[k], everything, caps.rise_mm[k]) for k in deep]
+    return _pool(task, [candidates[k] for k in worth] + farther)
+
+
+def _farther_out(task: Task, cut: Direction, left: Bools, rise_mm: float) -> Direction:
+    """The cut facing the same way, moved out until the saw reaches through (by halving)."""
+    low, high = 0.0, float(rise_mm)
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2.0
+        reached = in_reach(task, replace(cut, out_mm=middle), left)
+        low, high = (low, middle) if reached else (middle, high)
+    return replace(cut, name=cut.name + OUT_TEXT, table=False, out_mm=high)
 
 
 def _caps(task: Task, pool: _Pool, left: Bools) -> Caps:

@@ -8,9 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from laid_stones import block, laid, moved_placement, moved_rough, rough_of
 
-from optimizer.guidance.distances import cut_distances
+from optimizer.guidance.distances import cut_distances, normals_at
 from optimizer.guidance.landmarks import (
     area_on,
+    edges_on,
     flats_on,
     landmark_marks,
     landmarks,
@@ -121,6 +122,75 @@ def test_readings_from_three_square_faces_rebuild_a_slanting_plane():
         if np.linalg.matrix_rank(np.array(rows)) == 3:
             rebuilt = np.linalg.lstsq(np.array(rows), np.array(heights), rcond=None)[0]
             assert rebuilt @ cut.plane.normal == pytest.approx(cut.plane.offset, abs=1e-6)
+
+
+@pytest.mark.parametrize("kind", sorted(PIECES))
+@pytest.mark.parametrize("seed", [8, 9])
+def test_readings_and_surface_leave_no_point_free_to_slide(kind, seed):
+    rough = rough_of(PIECES[kind])
+    stone = laid(six_sided_body(), 4.0, turn=shapes.random_rotation(np.random.default_rng(seed)))
+    plan, told = distances_for(rough, stone)
+    assert len(plan.cuts) >= 4
+    for cut, distances in zip(plan.cuts, told, strict=True):
+        for point in spots(distances).values():
+            readings = [d for d in distances[:6] if np.array_equal(d.end_point, point)]
+            ways = [(d.end_point - d.start_point) / d.mm for d in readings if d.mm > 0.3]
+            ways += list(normals_at(plan.pieces[cut.piece].mesh, point))
+            assert np.linalg.svd(np.array(ways))[1][2] > 0.05
+
+
+@pytest.mark.parametrize(
+    ("point", "normals"),
+    [
+        ((1.0, 3.5, 0.5), [[0, 1, 0]]),
+        ((15.0, 3.5, 0.5), [[1, 0, 0], [0, 1, 0]]),
+        ((15.0, 3.5, 2.0), [[1, 0, 0], [0, 1, 0], [0, 0, 1]]),
+        ((1.0, 1.0, 0.5), []),
+    ],
+)
+def test_surface_normals_at_a_boxs_face_edge_and_corner(point, normals):
+    found = normals_at(shapes.box((30.0, 7.0, 4.0)), np.array(point))
+    assert sorted(map(tuple, np.unique(np.round(found, 9), axis=0) + 0.0)) == sorted(
+        map(tuple, np.array(normals, float).reshape(-1, 3))
+    )
+
+
+def test_a_spot_on_a_sawn_edge_is_not_measured_from_that_face():
+    rough = rough_of(PIECES["slab"])
+    _, told = distances_for(rough, laid(six_sided_body(), 4.0))
+    for distances in told:
+        for d in distances[:6]:
+            if "sawn face" in d.start and " end of " not in d.start:
+                assert d.mm > 0.3 or "nothing to measure" in d.how
+
+
+def test_edges_of_a_box_run_where_two_flats_meet():
+    size = (30.0, 7.0, 4.0)
+    rough = rough_of(shapes.box(size), faces=box_faces(size))
+    flats = flats_on(rough.mesh, rough.reference_faces, ())
+    edges = {edge.name: edge for edge in edges_on(rough.mesh, flats)}
+    lengths = {name: np.linalg.norm(edge.ends[1] - edge.ends[0]) for name, edge in edges.items()}
+    assert lengths == pytest.approx(
+        {
+            "the edge between face bottom and face front": 30.0,
+            "the edge between face bottom and face left": 7.0,
+            "the edge between face front and face left": 4.0,
+        }
+    )
+    nearer, farther = edges["the edge between face front and face left"].seen_from(np.zeros(3) + 1)
+    assert nearer.point == pytest.approx([-15.0, -3.5, 2.0])
+    assert farther.point == pytest.approx([-15.0, -3.5, -2.0])
+    assert nearer.name == "the nearer end of the edge between face front and face left"
+
+
+def test_an_edge_sawn_short_ends_at_the_cut():
+    size = (30.0, 7.0, 4.0)
+    rough = rough_of(shapes.box(size), faces=box_faces(size))
+    plan, _ = saw_plan(rough, laid(block(), 6.0, at=(-10.0, 0.0, 0.0)), SHOP)
+    piece = plan.pieces[1].mesh
+    edges = edges_on(piece, flats_on(piece, rough.reference_faces, plan.cuts))
+    assert len(edges) == 5  # three meet in the corner, two more at the sawn face
+    assert max(edge.ends[:, 0].max() for edge in edges) < plan.cuts[0].plane.offset
 
 
 def test_the_first_reading_of_a_point_runs_more_across_the_cut():

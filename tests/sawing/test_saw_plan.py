@@ -112,6 +112,20 @@ def test_a_cut_beyond_the_saws_reach_is_not_made_and_said():
     assert any("reach" in warning for warning in warnings)
 
 
+def test_a_ball_too_thick_for_the_saw_is_worked_down_from_outside():
+    rough, stone = rough_of(shapes.icosphere(14.0)), laid(block(), 5.0)
+    shop = replace(SHOP, saw_reach_mm=24.0)
+    plan, _ = saw_plan(rough, stone, shop)
+    assert len(plan.cuts) == shop.most_cuts
+    assert all(cut.depth_mm <= 24.0 for cut in plan.cuts)
+    # square cuts at the stone would be 28 mm wide, nearly the whole ball
+    assert "farther out for the saw's reach" in plan.cuts[0].reason
+    corners = stone.mesh().vertices
+    for cut in plan.cuts:
+        assert cut.plane.offset - (corners @ cut.plane.normal).max() >= ALLOWANCE
+    assert sum(o.carat for o in plan.offcuts) > 0.5 * rough.carat
+
+
 def test_the_number_of_cuts_is_kept_and_what_is_left_is_said():
     rough, stone = rough_of(shapes.icosphere(14.0)), laid(block(), 5.0)
     plan, warnings = saw_plan(rough, stone, replace(SHOP, most_cuts=2))

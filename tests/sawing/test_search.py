@@ -74,7 +74,7 @@ def test_a_twin_of_the_same_cut_is_worth_nothing_more():
 
 def test_the_depth_seen_by_the_search_is_near_the_balls_own():
     task, candidates = task_for(shapes.icosphere(12.0))
-    height = task.offsets(candidates[0].normal[None])[0]
+    height = task.levels(candidates[:1])[0]
     everything = np.ones(len(task.stand_in.points), bool)
     exact = 2.0 * np.sqrt(12.0**2 - height**2)
     spacing = task.stand_in.spacing_mm
