@@ -7,15 +7,7 @@ corner points; the search's own geometry is not used. A plan that fails is an er
 from collections.abc import Callable, Iterator
 
 from optimizer.audit.containment import inside_the_rough
-from optimizer.audit.cuts import (
-    cuts_clear_stones,
-    offcuts_are_their_pieces,
-    piece_solids,
-    pieces_add_up,
-    pieces_form_a_tree,
-    stones_are_apart,
-    stones_lie_in_their_pieces,
-)
+from optimizer.audit.cuts import cuts_clear_stones, stones_are_apart
 from optimizer.audit.demands import size_is_met, zone_is_met, zone_view
 from optimizer.audit.ground import RoughSolid
 from optimizer.audit.ledger import (
@@ -25,12 +17,19 @@ from optimizer.audit.ledger import (
     rough_is_weighed,
     status_fits,
 )
+from optimizer.audit.pieces import (
+    offcuts_are_their_pieces,
+    piece_solids,
+    pieces_add_up,
+    stones_lie_in_their_pieces,
+)
 from optimizer.audit.stones import (
     figures_are_true,
     is_convex_solid,
     is_the_design,
     pose_is_rigid,
 )
+from optimizer.audit.tree import pieces_form_a_tree
 from optimizer.design.model import Body
 from optimizer.errors import AuditError, InputError
 from optimizer.mesh import volume
