@@ -651,7 +651,7 @@ def test_a_distance_that_is_not_between_its_points():
 @pytest.mark.parametrize("figure", ["share_percent", "offset", "tilt_deg", "azimuth_deg"])
 def test_zone_view_off(figure):
     seen = good_plan().guidance.zone
-    wrong = replace(seen, **{figure: getattr(seen, figure) + 1e-5})
+    wrong = replace(seen, **{figure: getattr(seen, figure) + 3e-5})
     refused(with_guidance(zone=wrong), "the zone's .* as stated")
 
 

@@ -15,8 +15,8 @@ from optimizer.solid import as_solid
 
 LENGTH_MM = 1e-6  # a millionth of a millimetre: far under any scan, far over rounding
 SAME_MM = 1e-9  # two ways to the same corner differ by rounding only
-ANGLE_DEG = 1e-6
-PERCENT = 1e-6
+ANGLE_DEG = 2e-5  # moves the rim of a stone of 5 mm by less than LENGTH_MM
+PERCENT = 2e-5  # of the volume; by the same reckoning
 OFFSET = 1e-6  # of the half
 RELATIVE = 1e-9  # volumes and weights computed twice
 OUTSIDE_SHARE = 1e-9  # of the stone's volume: the kernel's rounding, nothing that can be seen
