@@ -1,6 +1,9 @@
 """The command line: parse, call, print. Heavy libraries load inside the commands."""
 
+import os
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -10,13 +13,12 @@ import typer
 from optimizer import __version__
 from optimizer.errors import AuditError, InputError
 
-BAD_INPUT, NO_STONE, AUDIT_FAILED, STOPPED = 2, 3, 4, 130
+DONE, BAD_INPUT, NO_STONE, AUDIT_FAILED, STOPPED = 0, 2, 3, 4, 130
 
 app = typer.Typer(
     name="kerfwise",
     help="Plan how to cut a stone from a scanned piece of rough.",
     add_completion=False,
-    no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
@@ -37,7 +39,7 @@ class Effort(StrEnum):
 
 def _version(wanted: bool) -> None:
     if wanted:
-        print(f"kerfwise {__version__}")
+        _say(f"kerfwise {__version__}")
         raise typer.Exit
 
 
@@ -54,7 +56,7 @@ def _root(
 def plan(
     rough: RoughFile,
     order: Annotated[
-        Path | None, typer.Argument(metavar="[ORDER]", help="An order file; none: most carats.")
+        Path | None, typer.Argument(metavar="ORDER", help="An order file; none: most carats.")
     ] = None,
     out: Annotated[Path, typer.Option(help="The folder to write.")] = ...,  # type: ignore[assignment]
     seed: Annotated[int, typer.Option(min=0, help="Same seed, same plan.")] = 0,
@@ -75,9 +77,9 @@ def plan(
         made = make_plan(piece, asked, seed=seed, effort=effort.value, watch=watch)
         if made.interrupted and not made.stones:
             raise KeyboardInterrupt
-        write_plan(made, out, replace=replace)
-    print("\n".join(summary(made)))
-    print(f"\nAll files: {out}  (open {out / 'report.html'})")
+        with _writing(out):
+            write_plan(made, out, replace=replace)
+    _say(*summary(made), "", f"All files: {out}  (open {out / 'report.html'})")
     if not made.stones:
         raise typer.Exit(NO_STONE)
 
@@ -88,7 +90,7 @@ def check(rough: RoughFile, unit: Unit = None) -> None:
     from optimizer import load_rough
     from optimizer.rough import describe
 
-    print("\n".join(describe(load_rough(rough, unit=unit))))
+    _say(*describe(load_rough(rough, unit=unit)))
 
 
 @app.command()
@@ -99,20 +101,15 @@ def order(
     from optimizer.order_file import EXAMPLE
 
     if out is None:
-        print(EXAMPLE, end="")
+        _say(EXAMPLE.rstrip("\n"))
         return
-    try:
-        with out.open("x", encoding="utf-8") as file:
-            file.write(EXAMPLE)
-    except FileExistsError:
-        raise InputError(f"{out}: is there already; name another file with --out") from None
-    except OSError as error:
-        raise InputError(f"{out}: can't be written ({error.strerror})") from None
+    with _writing(out), out.open("x", encoding="utf-8") as file:
+        file.write(EXAMPLE)
 
 
 @app.command()
 def designs(
-    name: Annotated[str | None, typer.Argument(metavar="[NAME]", help="One design.")] = None,
+    name: Annotated[str | None, typer.Argument(metavar="NAME", help="One design.")] = None,
     picture: Annotated[Path | None, typer.Option(help="Write its picture (SVG) here.")] = None,
 ) -> None:
     """List the design library, or show one design in detail."""
@@ -121,38 +118,72 @@ def designs(
     if name is None:
         if picture is not None:
             raise InputError("--picture draws one design: give its NAME too")
-        for known in library():
-            print(f"{known:24}{load_design(known).summary}")
+        _say(*(f"{known:24}{load_design(known).summary}" for known in library()))
         return
     design = load_design(name)
-    print("\n".join(describe(design)))
     if picture is not None:
-        try:
+        with _writing(picture):
             picture.write_text(picture_svg(build_body(design)), encoding="utf-8")
-        except OSError as error:
-            raise InputError(f"{picture}: can't be written ({error.strerror})") from None
+    _say(*describe(design))
 
 
 def main() -> None:
     """Run the command line; every failure is one line on stderr and an exit status."""
-    command = typer.main.get_command(app)
+    _ready_streams()
+    sys.exit(_status(sys.argv[1:]))
+
+
+def _status(arguments: list[str]) -> int:
+    # Not command.main(): it answers Ctrl-C and a closed pipe in its own way, without a sentence.
     try:
-        status = command.main(prog_name="kerfwise", standalone_mode=False)
+        with typer.main.get_command(app).make_context("kerfwise", arguments) as context:
+            context.command.invoke(context)
+    except typer.Exit as left:
+        return left.exit_code
     except InputError as error:
-        status = _told(str(error), BAD_INPUT)
+        return _told(str(error), BAD_INPUT)
     except AuditError as error:
-        status = _told(
+        return _told(
             f"the plan failed its own check, so nothing was written: {error}", AUDIT_FAILED
         )
     except KeyboardInterrupt:
-        status = _told("stopped before any stone was found; nothing was written", STOPPED)
+        return _told("stopped before a stone was ready; nothing was written", STOPPED)
     except Exception as error:
         if not hasattr(error, "format_message"):  # the parser's own faults carry a message
             raise
-        status = _told(f"{error.format_message()} (see kerfwise --help)", BAD_INPUT)
-    sys.exit(status)
+        return _told(f"{error.format_message()} (see kerfwise --help)", BAD_INPUT)
+    return DONE
+
+
+def _ready_streams() -> None:
+    """A closed stream swallows what is said; letters that a terminal lacks show as question
+    marks."""
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
+        elif hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+
+
+def _say(*lines: str) -> None:
+    try:
+        print("\n".join(lines), flush=True)
+    except BrokenPipeError:  # the reader has left, as ``head`` does: the work is done all the same
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _told(sentence: str, status: int) -> int:
     print("kerfwise: " + " ".join(sentence.split()), file=sys.stderr)
     return status
+
+
+@contextmanager
+def _writing(path: Path) -> Iterator[None]:
+    """What goes wrong in writing ``path``, as an InputError."""
+    try:
+        yield
+    except FileExistsError:
+        raise InputError(f"{path}: is there already; name another with --out") from None
+    except OSError as error:
+        raise InputError(f"{path}: can't be written ({error.strerror}); name another") from None

@@ -4,6 +4,7 @@ import signal
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from math import inf
 from time import monotonic
 from types import FrameType
 
@@ -23,7 +24,9 @@ class _Line:
         self.told = monotonic()
 
     def __call__(self, stage: str, done: int, total: int, best: float) -> None:
-        text = f"{stage} {done}/{total}, best so far {best:.3f} mm"
+        text = f"{stage} {done}/{total}"
+        if 0.0 < best < inf:
+            text += f", best so far {best:.3f} mm"
         if self.status is not None:
             self.status.update(text)
         elif monotonic() - self.told >= PLAIN_EVERY_S:
