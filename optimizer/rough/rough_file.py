@@ -5,27 +5,32 @@ The keys are described in README.md beside this file.
 
 import json
 import math
-import tomllib
+import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator, model_validator
+from pydantic import AfterValidator, Field, field_validator, model_validator
 
-from optimizer.errors import InputError, nearest
+from optimizer.border import OneLine, Table, checked, read_toml, shown
+from optimizer.errors import InputError
 from optimizer.mesh import Floats, Plane
 from optimizer.rough.model import Colour, ReferenceFace, Zone
+
+_NEUTRAL = ("#9a9a9a", "#e4e4e4")  # towards, away: greys that claim no colour
+
+
+def _hex_colour(text: str) -> str:
+    if not re.fullmatch("#[0-9a-fA-F]{6}", text):
+        raise ValueError(f'must be a colour like "#c08040", got {shown(text)}')
+    return text
+
 
 Number = Annotated[float, Field(allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Point = Annotated[list[Number], Field(min_length=3, max_length=3)]
-Name = Annotated[str, Field(pattern=r"^[^\x00-\x1f\x7f-\x9f\u2028\u2029]+$")]  # one printable line
-_NEUTRAL = ("#9a9a9a", "#e4e4e4")  # towards, away: greys that claim no colour
-
-
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+Srgb = Annotated[str, AfterValidator(_hex_colour)]
 
 
 def _must_point(vector: list[float] | None) -> list[float] | None:
@@ -35,13 +40,13 @@ def _must_point(vector: list[float] | None) -> list[float] | None:
     return vector
 
 
-class ColourTable(_Table):
-    colour: Name
-    srgb: Annotated[str, Field(pattern=r"^#[0-9a-fA-F]{6}$")] | None = None
+class ColourTable(Table):
+    colour: OneLine
+    srgb: Srgb | None = None
 
 
-class FaceTable(_Table):
-    name: Name
+class FaceTable(Table):
+    name: OneLine
     point_mm: Point
     normal: Point
 
@@ -67,19 +72,19 @@ class ZoneTable(FaceTable):
         return Zone(self.name, self.plane, *sides)
 
 
-class RoughTable(_Table):
+class RoughTable(Table):
     """What a rough file, or the [rough] table of an order, may hold."""
 
-    material: Name
-    scan: Name | None = None
-    parent: Name | None = None
+    material: Annotated[OneLine, Field(examples=["quartz"])]
+    scan: OneLine | None = None
+    parent: OneLine | None = None
     unit: Literal["um", "mm", "cm", "m", "in"] | None = None
     mm_per_unit: Positive | None = None
     weighed_ct: Positive | None = None
     scan_error_mm: Annotated[float, Field(ge=0, allow_inf_nan=False)] | None = None
     optic_axis: Point | None = None
-    zones: list[ZoneTable] = []
-    reference_faces: list[FaceTable] = []
+    zones: list[ZoneTable] = Field(default_factory=list)
+    reference_faces: list[FaceTable] = Field(default_factory=list)
 
     points = field_validator("optic_axis")(_must_point)
 
@@ -97,17 +102,7 @@ class RoughTable(_Table):
 
 def read_rough_file(path: Path) -> RoughTable:
     """Read a rough file. Raises InputError naming file and key where something is wrong."""
-    try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        raise InputError(f"{path}: there is no such file") from None
-    except OSError as error:
-        raise InputError(f"{path}: cannot be read ({error.strerror})") from None
-    except UnicodeDecodeError:
-        raise InputError(f"{path.name}: is no text in UTF-8, so no rough file") from None
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise InputError(f"{path.name}: is no valid TOML: {error}") from None
-    table = check_table(data, path.name)
+    table = check_table(read_toml(path), path.name)
     if table.scan is None:
         raise InputError(f'{path.name}: key "scan" is missing; name the scan file: scan = "..."')
     return table
@@ -115,49 +110,7 @@ def read_rough_file(path: Path) -> RoughTable:
 
 def check_table(data: Mapping[str, Any], where: str) -> RoughTable:
     """``data`` checked. Raises InputError, prefixed by ``where``, at the first thing wrong."""
-    try:
-        return RoughTable.model_validate(dict(data))
-    except ValidationError as error:
-        raise InputError(f"{where}: {_sentence(error.errors()[0])}") from None
-
-
-def _sentence(problem: Any) -> str:
-    """One plain line from one of pydantic's errors."""
-    place = ".".join(str(part + 1) if isinstance(part, int) else part for part in problem["loc"])
-    match problem["type"]:
-        case "extra_forbidden":
-            known = _keys_at(problem["loc"])
-            return f'key "{place}" is not known; {nearest(str(problem["loc"][-1]), known)}'
-        case "missing" if place == "material":
-            return 'key "material" is missing; the weight needs it: material = "quartz", for one'
-        case "missing":
-            return f'key "{place}" is missing'
-        case "value_error" if not place:
-            return str(problem["ctx"]["error"])
-        case "value_error":
-            return f'key "{place}" {problem["ctx"]["error"]}'
-        case "string_pattern_mismatch" if problem["loc"][-1] != "srgb":
-            return (
-                f'key "{place}" must be one line of printable text, got {_shown(problem["input"])}'
-            )
-        case "string_pattern_mismatch":
-            return f'key "{place}" must be a colour like "#c08040", got {_shown(problem["input"])}'
-    return f'key "{place}": {problem["msg"].lower()}, got {_shown(problem["input"])}'
-
-
-def _shown(value: Any) -> str:
-    text = json.dumps(value, default=str)
-    return text if len(text) <= 60 else text[:57] + "..."
-
-
-def _keys_at(place: Sequence[Any]) -> list[str]:
-    """The keys known in the table that ``place`` lies in."""
-    tables: dict[Any, type[_Table]] = {
-        "zones": ZoneTable, "reference_faces": FaceTable, "towards": ColourTable,
-        "away": ColourTable,
-    }  # fmt: skip
-    home = next((tables[part] for part in reversed(place[:-1]) if part in tables), RoughTable)
-    return list(home.model_fields)
+    return checked(RoughTable, dict(data), where)
 
 
 def write_rough_file(

@@ -83,7 +83,7 @@ def test_every_key_is_read(folder: Path) -> None:
         (
             "[[zones]]\nname='a'\npoint_mm=[0,0,0]\nnormal=[0,0,1]\ntowards={colour='x'}\n"
             "away={color='y'}",
-            'key "zones.1.away.colour" is missing',
+            'key "zones.1.away.color" is not known; did you mean "colour"?',
         ),
         (
             "[[zones]]\nname='a'\npoint_mm=[0,0,0]\nnormal=[0,0,1]\ntowards={colour='x',srgb='red'}"
@@ -102,9 +102,9 @@ def test_every_key_is_read(folder: Path) -> None:
             "[[reference_faces]]\nname='a'\npoint_mm=[0,0,0]\nnormal=[0,0,1]\n" * 2,
             'two of reference_faces are named "a"',
         ),
-        ("parent = 'two\\nlines'\nparent = 'x'", "is no valid TOML"),
+        ("parent = 'two\\nlines'\nparent = 'x'", "is not a valid TOML file"),
         ('parent = "two\\nlines"', 'key "parent" must be one line of printable text'),
-        ("= 3", "is no valid TOML"),
+        ("= 3", "is not a valid TOML file"),
     ],
 )
 def test_mistakes_are_named_with_file_and_key(line: str, said: str, folder: Path) -> None:
@@ -113,7 +113,7 @@ def test_mistakes_are_named_with_file_and_key(line: str, said: str, folder: Path
     with pytest.raises(InputError) as error:
         load_rough(path)
     message = str(error.value)
-    assert message.startswith("piece.toml: ")
+    assert "piece.toml: " in message
     assert said in message
     assert "\n" not in message
 
@@ -138,7 +138,7 @@ def test_what_must_be_there(text: str, said: str, folder: Path) -> None:
 
 def test_a_rough_file_that_is_no_text(folder: Path) -> None:
     (folder / "piece.toml").write_bytes(b"scan = \xff\xfe")
-    with pytest.raises(InputError, match=r"piece\.toml: is no text in UTF-8"):
+    with pytest.raises(InputError, match=r"piece\.toml: is not text in UTF-8"):
         load_rough(folder / "piece.toml")
     with pytest.raises(InputError, match=r"gone\.toml: there is no such file"):
         load_rough(folder / "gone.toml")
