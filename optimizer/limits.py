@@ -8,7 +8,7 @@ from optimizer.offer import Offer
 from optimizer.placement.bound import widest
 from optimizer.placement.containers import Planes
 from optimizer.placement.ground import Ground
-from optimizer.placement.place import wall
+from optimizer.placement.place import zone_walls
 from optimizer.plan_model import Bound
 from optimizer.rough.model import Rough
 
@@ -19,9 +19,14 @@ def widest_possible(ground: Ground, offer: Offer) -> float:
     """No stone of this offer is wider, in mm; the size window is not looked at."""
     want = offer.want
     walls: tuple[Planes, ...] = ()
-    if want.zone is not None and want.boundary is not None and want.zone.keep_clear_mm is not None:
-        walls = (wall(ground.plane(want.boundary), want.zone.keep_clear_mm, want.skin_mm),)
+    if want.zone is not None and want.boundary is not None:
+        walls = zone_walls(want.zone, ground.plane(want.boundary), want.skin_mm)
     return widest(want.body, ground.hull, walls, want.skin_mm)
+
+
+def room_left(ground: Ground, offer: Offer) -> bool:
+    """Whether the clearance all round leaves anything of the rough's convex hull."""
+    return widest(offer.want.body, ground.hull, (), offer.want.skin_mm) > 0.0
 
 
 def limit(rough: Rough, offers: Sequence[Offer], widths: Sequence[float]) -> Bound:

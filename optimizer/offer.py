@@ -1,15 +1,17 @@
 """A design as the order wants it: its body, the window of its width, and the zone it must meet."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from optimizer.design import build_body, full_parameters, library, load_design
 from optimizer.design.model import Body, Design
 from optimizer.errors import InputError, nearest
 from optimizer.mesh import Plane
-from optimizer.order import Order, Range, SizeDemand
+from optimizer.order import Order, Range, SizeDemand, ZoneDemand
 from optimizer.placement.place import Want
 from optimizer.rough.model import Rough
+
+ROUNDING = 1e-8  # relative: how far a width and a length that agree may differ once divided
 
 
 @dataclass(frozen=True)
@@ -21,37 +23,60 @@ class Offer:
     want: Want
 
 
-def offers(rough: Rough, order: Order) -> tuple[Offer, ...]:
-    """Every design that the order allows. Raises InputError where names or sizes don't fit."""
+def offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple[str, ...]]:
+    """Every design that the order allows, and why others of the library were left out.
+
+    A design that the order names and that cannot meet it is an error; where the order names none,
+    those of the library that cannot meet it are left out. Raises InputError where names,
+    parameters or sizes don't fit, or no design is left.
+    """
     boundary = boundary_of(rough, order)
-    designs = [load_design(name) for name in order.designs or library()]
+    if order.designs:
+        named = [load_design(name) for name in order.designs]
+        return tuple(_offer(rough, order, design, boundary) for design in named), ()
     made, refused = [], []
-    for design in designs:
+    for name in library():
         try:
-            made.append(_offer(rough, order, design, boundary))
+            made.append(_offer(rough, order, load_design(name), boundary))
         except InputError as error:
-            if len(designs) == 1 or order.designs:
-                raise
             refused.append(str(error))
     if not made:
-        raise InputError(refused[0])
-    return tuple(made)
+        raise InputError(f"no design of the library can meet the order; for one, {refused[0]}")
+    return tuple(made), tuple(f"left out: {reason}" for reason in refused)
 
 
 def _offer(rough: Rough, order: Order, design: Design, boundary: Plane | None) -> Offer:
+    ordered = _shaped(design, order)
     body = build_body(
         design,
-        order.parameters,
+        ordered,
         least_girdle_mm=order.least_girdle_mm,
         least_girdle_share=order.least_girdle_percent / 100.0,
     )
-    parameters = {**full_parameters(design, order.parameters), "girdle": body.girdle_share}
-    window = width_window(design.name, body, order.size, rough.material.sg)
+    given = {**full_parameters(design, ordered), "girdle": body.girdle_share}
+    parameters = full_parameters(design, given)  # the order's girdle, too, within its range
+    window = width_window(design, body, order.size, rough.material.sg)
     skin = rough.scan_error_mm + order.workshop.clean_up_mm
     return Offer(design, parameters, Want(body, window, skin, order.zone, boundary))
 
 
-def width_window(name: str, body: Body, size: SizeDemand, sg: float) -> Range:
+def _shaped(design: Design, order: Order) -> dict[str, float]:
+    """The order's parameters; a width and a length ordered together also set length_to_width,
+    where the design's own proportion would not meet both."""
+    ordered, size = dict(order.parameters), order.size
+    shape = design.parameters.get("length_to_width")
+    if shape is None or shape.name in ordered or not size.width_mm or not size.length_mm:
+        return ordered
+    low = size.length_mm[0] / size.width_mm[1]
+    high = size.length_mm[1] / size.width_mm[0] if size.width_mm[0] else shape.high
+    if not low <= shape.default <= high:
+        low, high = max(low, shape.low), min(high, shape.high)
+        if low <= high:
+            ordered[shape.name] = 0.5 * (low + high)
+    return ordered
+
+
+def width_window(design: Design, body: Body, size: SizeDemand, sg: float) -> Range:
     """The widths in mm that meet the sizes ordered. Raises InputError where none does."""
     ratio = body.length_at(1.0)
     windows = [(0.0, float("inf"))]
@@ -63,12 +88,14 @@ def width_window(name: str, body: Body, size: SizeDemand, sg: float) -> Range:
         low, high = (body.width_for_volume(200.0 * ct / sg) if ct else 0.0 for ct in size.carat)
         windows.append((low, high))
     low, high = max(w[0] for w in windows), min(w[1] for w in windows)
-    if low > high:
-        raise InputError(
-            f"the order's [size] contradicts itself for {name} (length_to_width {ratio:g}): it "
-            f"asks for a width of at least {low:.4g} mm and at most {high:.4g} mm; drop one demand"
-        )
-    return low, high
+    if low <= high:
+        return low, high
+    if low <= high * (1.0 + ROUNDING):  # one fixed size, said twice
+        return high, high
+    raise InputError(
+        f"the order's [size] contradicts itself for {design.name} (length_to_width {ratio:g}): it "
+        f"asks for a width of at least {low:.4g} mm and at most {high:.4g} mm; drop one demand"
+    )
 
 
 def boundary_of(rough: Rough, order: Order) -> Plane | None:
@@ -94,35 +121,49 @@ def boundary_of(rough: Rough, order: Order) -> Plane | None:
     return sides[order.zone.colour]
 
 
-def relaxations(order: Order, anything: tuple[str, ...]) -> list[tuple[str, Order]]:
+def relaxations(order: Order) -> list[tuple[str, Order]]:
     """Each demand of the order as a sentence, with the order that lacks this one alone.
 
-    ``anything`` names the designs to try where the order's own are let go.
+    Upper ends of sizes are left: a smaller stone is never in their way.
     """
-    found: list[tuple[str, Order]] = []
-    size, zone = order.size, order.zone
+    return [*_of_size(order), *_of_zone(order), *_of_girdle(order), *_of_design(order)]
+
+
+def _of_size(order: Order) -> Iterator[tuple[str, Order]]:
     for key, unit in (("width_mm", "mm wide"), ("length_mm", "mm long"), ("carat", "ct")):
-        window = getattr(size, key)
+        window = getattr(order.size, key)
         if window is not None and window[0] > 0.0:
-            text = f"the size: at least {window[0]:g} {unit}"
-            loose = replace(size, **{key: (0.0, window[1])})
-            found.append((text, replace(order, size=loose)))
-    if zone is not None:
-        for key, text in _zone_sentences(order).items():
-            loose_zone = replace(zone, **{key: None})  # type: ignore[arg-type]
-            found.append((text, replace(order, zone=loose_zone)))
+            how = "exactly" if window[0] == window[1] else "at least"
+            loose = replace(order.size, **{key: (0.0, window[1])})
+            yield f"the size: {how} {window[0]:g} {unit}", replace(order, size=loose)
+
+
+def _of_zone(order: Order) -> Iterator[tuple[str, Order]]:
+    if order.zone is not None:
+        for key, text in _zone_sentences(order.zone).items():
+            loose = replace(order.zone, **{key: None})  # type: ignore[arg-type]
+            yield text, replace(order, zone=loose)
+
+
+def _of_girdle(order: Order) -> Iterator[tuple[str, Order]]:
     if order.least_girdle_mm > 0.0:
         text = f"the girdle: at least {order.least_girdle_mm:g} mm"
-        found.append((text, replace(order, least_girdle_mm=0.0)))
-    if order.designs and set(anything) - set(order.designs):
-        text = "the design: " + " or ".join(order.designs)
-        found.append((text, replace(order, designs=anything, parameters={})))
-    return found
+        yield text, replace(order, least_girdle_mm=0.0)
+    if order.least_girdle_percent > Order.least_girdle_percent:
+        text = f"the girdle: at least {order.least_girdle_percent:g} % of the width"
+        yield text, replace(order, least_girdle_percent=Order.least_girdle_percent)
 
 
-def _zone_sentences(order: Order) -> dict[str, str]:
-    zone = order.zone
-    assert zone is not None
+def _of_design(order: Order) -> Iterator[tuple[str, Order]]:
+    if order.parameters:
+        values = ", ".join(f"{name} {value:g}" for name, value in order.parameters.items())
+        yield f"the parameters: {values}", replace(order, parameters={})
+    if order.designs and set(library()) - set(order.designs):
+        text = "the design: " + " or ".join(order.design_names)
+        yield text, replace(order, designs=(), parameters={})
+
+
+def _zone_sentences(zone: ZoneDemand) -> dict[str, str]:
     name = f'the boundary "{zone.name}"'
     texts = {
         "keep_clear_mm": lambda v: f"{name} not crossed, {v:g} mm clear",

@@ -51,7 +51,7 @@ class ZoneDemand:
 class Order:
     """What the client wants. An empty order asks for the most carats of any design."""
 
-    designs: tuple[str, ...] = ()  # empty: any design of the library
+    designs: tuple[str, ...] = ()  # library names or .toml paths; empty: any of the library
     parameters: Mapping[str, float] = field(default_factory=dict)
     size: SizeDemand = SizeDemand()
     least_girdle_mm: float = 0.2
@@ -59,6 +59,11 @@ class Order:
     zone: ZoneDemand | None = None
     workshop: Workshop = Workshop()
     rough: Mapping[str, Any] | None = None  # a [rough] table, for a bare mesh
+
+    @property
+    def design_names(self) -> tuple[str, ...]:
+        """The designs' bare names; ``designs`` may hold paths of one's own files."""
+        return tuple(Path(design).stem for design in self.designs)
 
 
 def as_table(order: Order) -> dict[str, Any]:

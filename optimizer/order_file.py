@@ -1,25 +1,41 @@
 """The order file and the workshop file: TOML, checked at the border."""
 
+import math
 from pathlib import Path
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
-from optimizer.border import Table, checked, read_toml
+from optimizer.border import Table, checked, read_toml, shown
 from optimizer.order import Order, Range, SizeDemand, Workshop, ZoneDemand
 
 
 def _as_range(value: object) -> object:
     """A single number means that very number."""
-    ends = value if isinstance(value, list) else [value, value]
+    ends: list[Any] = value if isinstance(value, list) else [value, value]
     if len(ends) != 2 or any(isinstance(e, bool) or not isinstance(e, int | float) for e in ends):
-        raise ValueError(f"must be a number or [least, greatest], got {value!r}")
+        raise ValueError(f"must be a number or [least, greatest], got {shown(value)}")
+    if not all(math.isfinite(end) for end in ends):
+        raise ValueError(f"must be finite, got {shown(value)}")
     return tuple(ends)
 
 
 def _rising(ends: Range) -> Range:
     if ends[0] > ends[1]:
         raise ValueError(f"runs backwards: {ends[0]:g} to {ends[1]:g}; put the lesser number first")
+    return ends
+
+
+def _once_round(ends: Range) -> Range:
+    """Angles go round: a range may pass ±180, and then says so by numbers that rise."""
+    if ends[0] > ends[1]:
+        turned = f"[{ends[0]:g}, {ends[1] + 360.0:g}]"
+        raise ValueError(
+            f"runs backwards: {ends[0]:g} to {ends[1]:g}; put the lesser number first, or write "
+            f"{turned} for the way past 180"
+        )
+    if ends[1] - ends[0] > 360.0:
+        raise ValueError(f"runs more than once round: {ends[0]:g} to {ends[1]:g}")
     return ends
 
 
@@ -43,12 +59,19 @@ def _above_nothing(ends: Range) -> Range:
 def _as_tuple(value: object) -> object:
     names = value if isinstance(value, list) else [value]
     if not all(isinstance(name, str) for name in names):
-        raise ValueError(f"must be a name or a list of names, got {value!r}")
+        raise ValueError(f"must be a name or a list of names, got {shown(value)}")
     return tuple(names)
 
 
+def _table_or_file(value: object) -> object:
+    if not isinstance(value, dict | str):
+        raise ValueError(f"must be a table or the name of a workshop file, got {shown(value)}")
+    return value
+
+
 Finite = Annotated[float, Field(allow_inf_nan=False)]
-Ends = Annotated[tuple[Finite, Finite], BeforeValidator(_as_range), AfterValidator(_rising)]
+Pair = Annotated[tuple[float, float], BeforeValidator(_as_range)]
+Ends = Annotated[Pair, AfterValidator(_rising)]
 Size = Annotated[Ends, _within(0.0, 1e4), AfterValidator(_above_nothing)]
 NotNegative = Annotated[float, Field(ge=0.0, le=1e4, allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0.0, le=1e4, allow_inf_nan=False)]
@@ -78,17 +101,25 @@ class ZoneDemandTable(Table):
     share_percent: Annotated[Ends, _within(0.0, 100.0)] | None = None
     offset: Annotated[Ends, _within(-1.0, 1.0)] | None = None
     tilt_deg: Annotated[Ends, _within(-90.0, 90.0)] | None = None
-    azimuth_deg: Annotated[Ends, _within(-360.0, 360.0)] | None = None
+    azimuth_deg: Annotated[Pair, _within(-360.0, 360.0), AfterValidator(_once_round)] | None = None
 
     @model_validator(mode="after")
     def _consistent(self) -> "ZoneDemandTable":
-        crossing = self.share_percent is not None or self.offset is not None
+        asked = self.model_dump(exclude={"name", "colour"}, exclude_none=True)
+        if not asked:
+            known = ", ".join(self._demands())
+            raise ValueError(f"asks for nothing of the boundary; add one of {known}")
+        crossing = asked.keys() & {"share_percent", "offset"}
         if self.keep_clear_mm is not None and crossing:
             raise ValueError(
                 "keeps clear of the boundary (keep_clear_mm) and lets it cross "
-                "(share_percent, offset): keep one"
+                f"({', '.join(sorted(crossing))}): keep one"
             )
         return self
+
+    @classmethod
+    def _demands(cls) -> list[str]:
+        return [key for key in cls.model_fields if key not in ("name", "colour")]
 
 
 class WorkshopTable(Table):
@@ -111,16 +142,19 @@ class OrderTable(Table):
     size: SizeTable = SizeTable()
     girdle: GirdleTable = GirdleTable()
     zone: ZoneDemandTable | None = None
-    workshop: dict[str, Any] | str = Field(default_factory=dict)
+    workshop: Annotated[Any, BeforeValidator(_table_or_file)] = Field(default_factory=dict)
     rough: dict[str, Any] | None = None
 
 
 def read_order(path: Path) -> Order:
-    """Read and check an order file, and the workshop file it names. Raises InputError."""
+    """Read and check an order file, and the workshop file it names. Raises InputError.
+
+    Files of one's own (designs, the workshop) are looked for beside the order file.
+    """
     table = checked(OrderTable, read_toml(path), str(path))
     workshop = _workshop(table.workshop, path)
     return Order(
-        designs=table.design,
+        designs=tuple(dict.fromkeys(_beside(path, name) for name in table.design)),
         parameters=table.parameters,
         size=SizeDemand(**table.size.model_dump()),
         least_girdle_mm=table.girdle.least_mm,
@@ -129,6 +163,11 @@ def read_order(path: Path) -> Order:
         workshop=Workshop(**workshop.model_dump()),
         rough=table.rough,
     )
+
+
+def _beside(order: Path, design: str) -> str:
+    """The whole path of a design file of one's own; a name from the library stays as it is."""
+    return str((order.parent / design).resolve()) if design.endswith(".toml") else design
 
 
 def _workshop(named: dict[str, Any] | str, order: Path) -> WorkshopTable:
@@ -143,6 +182,7 @@ EXAMPLE = """\
 # defaults. Lengths are in millimetres, angles in degrees, weights in carats.
 
 # One design or several to choose from; left out: the one of the library that gives most carats.
+# A file of your own is named by its path as seen from this file: design = "my-design.toml"
 # design = ["oval", "cushion"]
 
 # A design's own numbers; `kerfwise designs NAME` lists them with their ranges.
@@ -150,7 +190,8 @@ EXAMPLE = """\
 # length_to_width = 1.4
 
 # The finished stone: a number fixes it, [least, greatest] is a window. Left out: as large as it
-# goes. A fixed size is laid where it keeps the greatest distance from the surface.
+# goes. A fixed size is laid where it keeps the greatest distance from the surface. Width and
+# length together also set the proportion, where the design can be made so.
 # [size]
 # width_mm = [6.0, 9.0]
 # length_mm = 12.0

@@ -5,10 +5,9 @@ from dataclasses import dataclass, field, replace
 from time import perf_counter
 
 from optimizer.audit import audit
-from optimizer.design import library
 from optimizer.errors import InputError, nearest
 from optimizer.guidance import guide
-from optimizer.limits import limit, widest_possible
+from optimizer.limits import limit, room_left, widest_possible
 from optimizer.offer import Offer, offers, relaxations
 from optimizer.order import Order
 from optimizer.placement.ground import Ground
@@ -60,15 +59,29 @@ def make_plan(
         raise InputError(f'the effort "{effort}" is not known; {nearest(effort, EFFORTS)}')
     clock, watch = Clock(), watch or Watch()
     rough = with_flats(rough)
-    allowed = offers(rough, order)
+    allowed, left_out = offers(rough, order)
     ground = Ground.of(rough.mesh)
     widths = [widest_possible(ground, offer) for offer in allowed]
     clock.lap("preparation")
     best = heaviest(ground, allowed, effort, seed, watch)
     clock.lap("search")
-    plan = Plan(
+    plan = _without_a_stone_yet(rough, order, seed, effort, limit(rough, allowed, widths))
+    plan = replace(plan, interrupted=watch.stop(), warnings=(*rough.warnings, *left_out))
+    if best is not None:
+        plan = _with_stone(plan, *best, widths[allowed.index(best[0])])
+        clock.lap("sawing and marks")
+    elif not plan.interrupted:
+        plan = _with_reasons(plan, ground, allowed, widths, watch)
+        clock.lap("what rules it out")
+    plan = replace(plan, audit=audit(plan))
+    clock.lap("audit")
+    return replace(plan, timing_s=clock.seconds())
+
+
+def _without_a_stone_yet(rough: Rough, order: Order, seed: int, effort: str, bound: Bound) -> Plan:
+    return Plan(
         status="not found",
-        interrupted=watch.stop(),
+        interrupted=False,
         seed=seed,
         effort=effort,
         rough=rough,
@@ -76,21 +89,12 @@ def make_plan(
         stones=(),
         sawing=SawPlan((Piece(0, None, None, rough.mesh),), (), (), ()),
         guidance=None,
-        bound=limit(rough, allowed, widths),
+        bound=bound,
         ruled_out_by=(),
-        warnings=rough.warnings,
+        warnings=(),
         audit=(),
         timing_s={},
     )
-    if best is not None:
-        plan = _with_stone(plan, *best, widths[allowed.index(best[0])])
-        clock.lap("sawing and marks")
-    elif not plan.interrupted:
-        plan = _without_stone(plan, ground, allowed, widths, watch)
-        clock.lap("what rules it out")
-    plan = replace(plan, audit=audit(plan))
-    clock.lap("audit")
-    return replace(plan, timing_s=clock.seconds())
 
 
 def heaviest(
@@ -165,20 +169,45 @@ def _stone(rough: Rough, offer: Offer, placement: Placement, bound: Bound | None
     )
 
 
-def _without_stone(
+def _with_reasons(
     plan: Plan, ground: Ground, allowed: Sequence[Offer], widths: Sequence[float], watch: Watch
 ) -> Plan:
     """Say whether it is proved that nothing fits, and which demand alone stands in the way."""
     proved = all(
-        width < offer.want.width_mm[0] for offer, width in zip(allowed, widths, strict=True)
+        width <= 0.0 or width < offer.want.width_mm[0]
+        for offer, width in zip(allowed, widths, strict=True)
     )
     reasons = []
-    for sentence, order in relaxations(plan.order, library()):
+    for sentence, order in relaxations(plan.order):
         if watch.stop():
             break
-        best = heaviest(ground, offers(plan.rough, order), "quick", plan.seed, watch)
+        best = _heaviest_of(plan.rough, order, ground, plan.seed, watch)
         if best is not None:
             reasons.append(RuledOut(sentence, _stone(plan.rough, *best, None)))
     return replace(
-        plan, status="impossible" if proved else "not found", ruled_out_by=tuple(reasons)
+        plan,
+        status="impossible" if proved else "not found",
+        interrupted=watch.stop(),
+        ruled_out_by=tuple(reasons),
+        warnings=(*plan.warnings, *_no_room(ground, allowed[0])),
+    )
+
+
+def _heaviest_of(
+    rough: Rough, order: Order, ground: Ground, seed: int, watch: Watch
+) -> tuple[Offer, Placement] | None:
+    """A quick look at a loosened order, which may also fit no design at all."""
+    try:
+        allowed, _ = offers(rough, order)
+    except InputError:
+        return None
+    return heaviest(ground, allowed, "quick", seed, watch)
+
+
+def _no_room(ground: Ground, offer: Offer) -> tuple[str, ...]:
+    if room_left(ground, offer):
+        return ()
+    return (
+        f"the clearance of {offer.want.skin_mm:g} mm all round (scan_error_mm and clean_up_mm "
+        "together) leaves no room in the rough",
     )

@@ -49,10 +49,10 @@ def size_is_met(stone: Stone, mesh: Mesh, order: Order, sg: float, name: str) ->
 
 def _design_is_met(stone: Stone, order: Order, name: str) -> None:
     require(
-        not order.designs or stone.design.name in order.designs,
+        not order.designs or stone.design.name in order.design_names,
         f"{name}'s design",
         stone.design.name,
-        "one of " + ", ".join(order.designs),
+        "one of " + ", ".join(order.design_names),
     )
     least = {"girdle": order.least_girdle_percent / 100.0}  # the thicker of two demands holds
     for key, ordered in order.parameters.items():
