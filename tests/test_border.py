@@ -1,0 +1,140 @@
+"""The border: what a TOML file may hold, and how a fault is said."""
+
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pydantic import Field
+
+from optimizer.border import OneLine, Table, checked, read_toml, shown
+from optimizer.errors import InputError, nearest
+
+
+class Inner(Table):
+    """A table inside another."""
+
+    depth: Annotated[float, Field(gt=0.0, le=9.0, allow_inf_nan=False)] = 1.0
+    label: OneLine | None = None
+
+
+class Outer(Table):
+    """A table with one of everything."""
+
+    name: Annotated[str, Field(examples=["quartz"])]
+    count: Annotated[int, Field(ge=0, lt=5)] = 0
+    flag: bool = False
+    kind: Literal["box", "ball"] = "box"
+    point: Annotated[list[float], Field(min_length=3, max_length=3)] | None = None
+    inner: Inner = Inner()
+    many: list[Inner] = Field(default_factory=list)
+
+
+GOOD: dict[str, Any] = {"name": "a"}
+
+
+def fault(**keys: object) -> str:
+    with pytest.raises(InputError) as caught:
+        checked(Outer, {**GOOD, **keys}, "piece.toml")
+    said = str(caught.value)
+    assert said.startswith("piece.toml: ")
+    assert "\n" not in said
+    return said.removeprefix("piece.toml: ")
+
+
+@pytest.mark.parametrize(
+    ("keys", "said"),
+    [
+        ({"name": 3}, 'key "name" must be text, got 3'),
+        ({"count": 1.5}, 'key "count" must be a whole number, got 1.5'),
+        ({"count": "1"}, 'key "count" must be a whole number, got "1"'),
+        ({"count": True}, 'key "count" must be a whole number, got true'),
+        ({"count": -1}, 'key "count" must be at least 0, got -1'),
+        ({"count": 5}, 'key "count" must be below 5, got 5'),
+        ({"flag": 1}, 'key "flag" must be true or false, got 1'),
+        ({"kind": "bal"}, "key \"kind\" must be 'box' or 'ball', got \"bal\""),
+        ({"point": [1, 2]}, 'key "point" must hold at least 3, got [1, 2]'),
+        ({"point": [1, 2, 3, 4]}, 'key "point" must hold at most 3, got [1, 2, 3, 4]'),
+        ({"point": [1, 2, "x"]}, 'key "point.3" must be a number, got "x"'),
+        ({"point": 4}, 'key "point" must be a list, got 4'),
+        ({"inner": 3}, 'key "inner" must be a table of keys, got 3'),
+        ({"inner": {"depth": 0}}, 'key "inner.depth" must be above 0, got 0'),
+        ({"inner": {"depth": 10}}, 'key "inner.depth" must be at most 9, got 10'),
+        ({"inner": {"depth": float("nan")}}, 'key "inner.depth" must be a finite number, got NaN'),
+        ({"inner": {"label": "a\nb"}}, 'key "inner.label" must be one line of printable text'),
+        ({"inner": {"label": ""}}, 'key "inner.label" must be one line of printable text, got ""'),
+        ({"inner": {"label": "a\u2028b"}}, 'key "inner.label" must be one line of printable text'),
+        ({"inner": {"dept": 1}}, 'key "inner.dept" is not known; did you mean "depth"?'),
+        ({"many": [{}, {"dept": 1}]}, 'key "many.2.dept" is not known; did you mean "depth"?'),
+        ({"nmae": "b"}, 'key "nmae" is not known; did you mean "name"?'),
+        ({"zzzzz": 1}, 'key "zzzzz" is not known; known: count, flag, inner, kind'),
+    ],
+)
+def test_each_fault_names_the_key_what_it_must_be_and_what_it_is(keys, said):
+    assert said in fault(**keys)
+
+
+def test_what_is_missing_comes_with_an_example():
+    with pytest.raises(
+        InputError, match=r'key "name" is missing; add it, for one: name = "quartz"'
+    ):
+        checked(Outer, {}, "piece.toml")
+
+
+def test_a_misspelt_key_is_named_rather_than_the_one_it_leaves_missing():
+    with pytest.raises(InputError, match='key "nam" is not known'):
+        checked(Outer, {"nam": "a"}, "piece.toml")
+
+
+def test_what_is_right_comes_through_unchanged():
+    table = checked(Outer, {"name": "石", "inner": {"depth": 2, "label": "Größe"}}, "x")
+    assert (table.name, table.inner.depth, table.inner.label) == ("石", 2.0, "Größe")
+
+
+def test_long_values_are_cut_short():
+    assert shown("x" * 200) == '"' + "x" * 56 + "..."
+    assert shown("石") == '"石"'
+
+
+def test_files_that_are_no_toml(tmp_path: Path):
+    with pytest.raises(InputError, match=r"gone\.toml: there is no such file"):
+        read_toml(tmp_path / "gone.toml")
+    with pytest.raises(InputError, match="can't be read"):
+        read_toml(tmp_path)
+    (tmp_path / "a.toml").write_bytes(b"\xff\xfe")
+    with pytest.raises(InputError, match="is not text in UTF-8"):
+        read_toml(tmp_path / "a.toml")
+    (tmp_path / "a.toml").write_text("a = 1\na = 2\n")
+    with pytest.raises(InputError, match=r"not a valid TOML file.*line 2"):
+        read_toml(tmp_path / "a.toml")
+    (tmp_path / "a.toml").write_text("a = " + "[" * 100_000)
+    with pytest.raises(InputError, match="not a valid TOML file"):
+        read_toml(tmp_path / "a.toml")
+
+
+def test_a_byte_order_mark_is_no_fault(tmp_path: Path):
+    (tmp_path / "a.toml").write_bytes(b"\xef\xbb\xbfa = 1\r\n")
+    assert read_toml(tmp_path / "a.toml") == {"a": 1}
+
+
+PLAIN = st.one_of(st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=5))
+ANY = st.recursive(
+    PLAIN,
+    lambda v: st.lists(v, max_size=3) | st.dictionaries(st.text(max_size=5), v, max_size=3),
+    max_leaves=6,
+)
+
+
+@given(st.dictionaries(st.sampled_from([*Outer.model_fields, "x"]), ANY, max_size=5))
+def test_whatever_comes_is_taken_or_refused_in_one_line(content):
+    try:
+        checked(Outer, content, "piece.toml")
+    except InputError as error:
+        assert str(error).startswith("piece.toml: ")  # noqa: PT017
+
+
+def test_the_nearest_word_or_all_of_them():
+    assert nearest("ovel", ["pear", "oval"]) == 'did you mean "oval"?'
+    assert nearest("xyz", ["pear", "oval"]) == "known: oval, pear"
+    assert nearest("xyz", []) == "none is defined"

@@ -1,0 +1,218 @@
+"""The order file and the workshop file."""
+
+import re
+import tomllib
+from dataclasses import fields, replace
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from optimizer.errors import InputError
+from optimizer.order import Order, SizeDemand, Workshop, ZoneDemand, as_table, load_order
+from optimizer.order_file import EXAMPLE
+from optimizer.report.order_file import order_toml
+
+
+@pytest.fixture
+def read(tmp_path: Path):
+    def call(text: str) -> Order:
+        (tmp_path / "order.toml").write_text(text, encoding="utf-8")
+        return load_order(tmp_path / "order.toml")
+
+    return call
+
+
+# --- the example --------------------------------------------------------------------------------
+
+COMMENTED = re.compile(r"^# (\w+ = |\[\w+\]$)")
+
+
+def uncommented(text: str, which: re.Pattern[str] = COMMENTED) -> str:
+    return "\n".join(line[2:] if which.match(line) else line for line in text.splitlines())
+
+
+def test_the_example_asks_for_nothing_but_the_defaults(read):
+    assert read(EXAMPLE) == Order()
+
+
+def test_the_example_shows_every_key_of_an_order():
+    table = tomllib.loads(uncommented(EXAMPLE))
+    assert set(table) == {"design", "parameters", "size", "girdle", "zone", "workshop", "rough"}
+    for key, kind in (("size", SizeDemand), ("zone", ZoneDemand), ("workshop", Workshop)):
+        assert set(table[key]) == {field.name for field in fields(kind)}
+    assert set(table["girdle"]) == {"least_mm", "least_percent"}
+
+
+@pytest.mark.parametrize("key", [line for line in EXAMPLE.splitlines() if COMMENTED.match(line)])
+def test_each_commented_line_of_the_example_is_right_once_uncommented(key, read):
+    """With its table's head, and in [zone] with the name and colour that every zone needs."""
+    wanted = {key}
+    if not key.startswith("# ["):
+        before = EXAMPLE[: EXAMPLE.index(key)].splitlines()
+        heads = [line for line in before if re.match(r"^(# )?\[\w+\]", line)]
+        wanted.update(heads[-1:])
+    if "# [zone]" in wanted or key == "# [zone]":
+        wanted |= {'# name = "split"', '# colour = "violet"'}
+        if not key[2:].startswith(("keep", "share", "offset", "tilt", "azimuth")):
+            wanted.add(next(line for line in EXAMPLE.splitlines() if "tilt_deg" in line))
+    text = "\n".join(line[2:] if line in wanted else line for line in EXAMPLE.splitlines())
+    order = read(text)
+    assert (order != Order()) or key in ("# [parameters]", "# [size]")
+
+
+def test_what_contradicts_in_the_example_is_only_clear_of_against_across(read):
+    text = uncommented(EXAMPLE)
+    with pytest.raises(InputError, match=r"keep_clear_mm.*offset, share_percent.*keep one"):
+        read(text)
+    order = read("\n".join(x for x in text.splitlines() if not x.startswith("keep_clear_mm")))
+    assert order.zone == ZoneDemand(
+        "split", "violet", None, (45, 55), (-0.1, 0.1), (-10, 10), (-10, 10)
+    )
+    assert order.size == SizeDemand((6.0, 9.0), (12.0, 12.0), (2.0, 1000.0))
+    assert order.rough == {"unit": "mm", "material": "quartz", "weighed_ct": 61.2}
+
+
+# --- what is read -------------------------------------------------------------------------------
+
+
+def test_an_empty_file_asks_for_the_most_carats(read):
+    assert read("") == Order()
+
+
+def test_a_single_number_is_both_ends(read):
+    order = read("[size]\nwidth_mm = 5\ncarat = [1, 2]\n")
+    assert order.size == SizeDemand(width_mm=(5.0, 5.0), carat=(1.0, 2.0))
+
+
+def test_a_design_is_one_name_or_several_each_once(read):
+    assert read('design = "oval"').designs == ("oval",)
+    assert read('design = ["pear", "oval", "pear"]').designs == ("pear", "oval")
+
+
+def test_a_design_file_of_ones_own_is_found_from_the_order_file(read, tmp_path):
+    order = read('design = ["oval", "mine/step.toml"]')
+    assert order.designs == ("oval", str((tmp_path / "mine/step.toml").resolve()))
+    assert order.design_names == ("oval", "step")
+
+
+def test_the_workshop_may_have_a_file_of_its_own(read, tmp_path):
+    (tmp_path / "shop").mkdir()
+    (tmp_path / "shop/mine.toml").write_text("kerf_mm = 0.3\nmost_cuts = 2\n")
+    order = read('workshop = "shop/mine.toml"')
+    assert order.workshop == replace(Workshop(), kerf_mm=0.3, most_cuts=2)
+    (tmp_path / "shop/mine.toml").write_text("kerf_mm = -1\n")
+    with pytest.raises(InputError, match=r'mine\.toml: key "kerf_mm" must be at least 0, got -1'):
+        read('workshop = "shop/mine.toml"')
+
+
+def test_azimuths_may_pass_half_a_turn(read):
+    zone = '[zone]\nname = "a"\ncolour = "b"\n'
+    assert read(f"{zone}azimuth_deg = [170, 190]").zone.azimuth_deg == (170.0, 190.0)
+    assert read(f"{zone}azimuth_deg = [-180, 180]").zone.azimuth_deg == (-180.0, 180.0)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("[size]\ncarat = [2]", '"size.carat" must be a number or [least, greatest], got [2]'),
+        ("[size]\ncarat = true", "got true"),
+        ("[size]\ncarat = [1, inf]", "must be finite, got [1, Infinity]"),
+        ("[size]\ncarat = 0", "must be above 0"),
+        ("[size]\nwidth_mm = 1e9", "between 0 and 10000"),
+        ("[girdle]\nleast_percent = 31", "at most 30"),
+        ("[girdle]\nleast_mm = nan", '"girdle.least_mm"'),
+        ("[workshop]\nsaw_reach_mm = 0", "above 0"),
+        ("[workshop]\nmost_cuts = 2.0", "a whole number"),
+        ("[workshop]\nmost_cuts = 101", "at most 100"),
+        ("workshop = 3", '"workshop" must be a table or the name of a workshop file, got 3'),
+        ("design = [1]", "a name or a list of names, got [1]"),
+        ("parameters = 3", '"parameters" must be a table of keys'),
+        ("rough = 'quartz'", '"rough" must be a table of keys'),
+        ("[[size]]\ncarat = 1", '"size" must be a table of keys'),
+        ("[zone]\nname = 'a'\noffset = 0", '"zone.colour" is missing'),
+        ("[zone]\nname = 'a'\ncolour = 'b'", "asks for nothing"),
+        ("[zone]\nname='a'\ncolour='b'\ntilt_deg=[-91, 0]", "between -90 and 90"),
+        ("[zone]\nname='a'\ncolour='b'\noffset=[-1.5, 0]", "between -1 and 1"),
+        ("[zone]\nname='a'\ncolour='b'\nshare_percent=101", "between 0 and 100"),
+        ("[zone]\nname='a'\ncolour='b'\nkeep_clear_mm=-1", "at least 0"),
+        ("[zone]\nname='a'\ncolour='b'\nazimuth_deg=[170, -170]", "[170, 190]"),
+        ("[zone]\nname='a'\ncolour='b'\nazimuth_deg=[-200, 200]", "more than once round"),
+        ("[zone]\nname='a'\ncolour='b'\nkeep_clear_mm=1\noffset=0", "cross (offset): keep one"),
+    ],
+)
+def test_faults_name_file_and_key(text, said, read, tmp_path):
+    with pytest.raises(InputError) as caught:
+        read(text)
+    assert str(caught.value).startswith(str(tmp_path / "order.toml"))
+    assert said in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+@given(data=st.binary(max_size=100) | st.text(max_size=60).map(str.encode))
+def test_random_bytes_are_an_order_or_an_input_error(data, tmp_path_factory):
+    path = tmp_path_factory.getbasetemp() / "random.toml"
+    path.write_bytes(data)
+    try:
+        assert isinstance(load_order(path), Order)
+    except InputError as error:
+        assert "\n" not in str(error)  # noqa: PT017
+
+
+# --- there and back ------------------------------------------------------------------------------
+
+LENGTHS = st.floats(1e-3, 1e4)
+NAMES = st.text(st.characters(exclude_categories=["C", "Zl", "Zp"]), min_size=1, max_size=8)
+
+
+def ranges(low: float, high: float) -> st.SearchStrategy:
+    pairs = st.tuples(st.floats(low, high), st.floats(low, high))
+    return st.none() | pairs.map(lambda ends: tuple(sorted(ends)))
+
+
+SIZES = st.builds(SizeDemand, ranges(1e-3, 1e4), ranges(1e-3, 1e4), ranges(1e-3, 1e4))
+ACROSS = st.builds(
+    ZoneDemand,
+    NAMES,
+    NAMES,
+    share_percent=ranges(0, 100),
+    offset=ranges(-1, 1),
+    tilt_deg=st.tuples(st.just(-90.0), st.floats(-90, 90)),
+    azimuth_deg=ranges(-180, 180),
+)
+CLEAR = st.builds(ZoneDemand, NAMES, NAMES, keep_clear_mm=st.floats(0, 1e4))
+WORKSHOPS = st.builds(
+    Workshop,
+    *[st.floats(0, 1e4)] * 1,
+    LENGTHS,
+    *[st.floats(0, 1e4)] * 4,
+    most_cuts=st.integers(0, 100),
+)
+ORDERS = st.builds(
+    Order,
+    designs=st.lists(NAMES.filter(lambda n: not n.endswith(".toml")), unique=True).map(tuple),
+    parameters=st.dictionaries(NAMES, st.floats(-1e3, 1e3), max_size=3),
+    size=SIZES,
+    least_girdle_mm=st.floats(0, 1e4),
+    least_girdle_percent=st.floats(0, 30),
+    zone=st.none() | ACROSS | CLEAR,
+    workshop=WORKSHOPS,
+    rough=st.none()
+    | st.just({"material": "quartz", "zones": [{"name": "a", "normal": [0, 0, 1]}]}),
+)
+
+
+@given(order=ORDERS)
+def test_an_order_written_is_the_order_read(order, tmp_path_factory):
+    path = tmp_path_factory.getbasetemp() / "written.toml"
+    path.write_text(order_toml(order), encoding="utf-8")
+    assert load_order(path) == order
+
+
+def test_the_table_of_an_order_holds_its_defaults():
+    table = as_table(Order())
+    assert table["girdle"] == {"least_mm": 0.2, "least_percent": 2.0}
+    assert table["workshop"]["kerf_mm"] == Workshop.kerf_mm
+    assert "zone" not in table
+    assert "design" not in table

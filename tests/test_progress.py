@@ -1,0 +1,75 @@
+"""Progress and Ctrl-C."""
+
+import os
+import signal
+
+import pytest
+
+from optimizer import progress
+from optimizer.progress import watched
+
+
+class Terminal:
+    """Stands for rich's live line."""
+
+    def __init__(self) -> None:
+        self.said: list[str] = []
+
+    def update(self, text: str) -> None:
+        self.said.append(text)
+
+
+@pytest.fixture
+def clock(monkeypatch) -> list[float]:
+    now = [0.0]
+    monkeypatch.setattr(progress, "monotonic", lambda: now[0])
+    return now
+
+
+def test_the_first_stop_asks_the_second_ends(capsys):
+    with watched() as watch:
+        assert not watch.stop()
+        os.kill(os.getpid(), signal.SIGINT)
+        assert watch.stop()
+        with pytest.raises(KeyboardInterrupt):
+            os.kill(os.getpid(), signal.SIGINT)
+    assert capsys.readouterr().err.count("\n") == 1
+
+
+def test_the_old_answer_to_a_stop_comes_back():
+    before = signal.getsignal(signal.SIGINT)
+    with watched():
+        assert signal.getsignal(signal.SIGINT) is not before
+    assert signal.getsignal(signal.SIGINT) is before
+    with pytest.raises(ZeroDivisionError), watched():
+        raise ZeroDivisionError
+    assert signal.getsignal(signal.SIGINT) is before
+
+
+def test_away_from_a_terminal_one_plain_line_now_and_then(capsys, clock):
+    with watched() as watch:
+        for second in range(21):
+            clock[0] = float(second)
+            watch.progress("Oval: climbing", second, 20, 3.25)
+    lines = capsys.readouterr().err.splitlines()
+    assert lines == [f"Oval: climbing {s}/20, best so far 3.250 mm" for s in (5, 10, 15, 20)]
+
+
+def test_quick_work_says_nothing(capsys, clock):
+    with watched() as watch:
+        watch.progress("Oval: climbing", 1, 20, 3.25)
+    assert capsys.readouterr().err == ""
+
+
+def test_on_a_terminal_every_step_is_shown_in_place(capsys):
+    terminal = Terminal()
+    progress._Line(terminal)("Oval: climbing", 1, 20, 3.25)
+    assert terminal.said == ["Oval: climbing 1/20, best so far 3.250 mm"]
+    assert capsys.readouterr().err == ""
+
+
+@pytest.mark.parametrize("best", [0.0, -1.0, float("-inf"), float("inf"), float("nan")])
+def test_nothing_yet_is_not_called_best(best):
+    terminal = Terminal()
+    progress._Line(terminal)("Oval: looking around", 1, 20, best)
+    assert terminal.said == ["Oval: looking around 1/20"]
