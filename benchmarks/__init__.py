@@ -1,0 +1,1 @@
+"""Repeatable comparisons. Each module makes one page of tables in results/; see README.md."""
