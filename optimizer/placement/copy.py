@@ -75,7 +75,7 @@ def largest_copy(vertices: Floats, container: Any, *, seed: int = 0) -> Fit:
     body, middle = convex_body(vertices)
     mesh = Mesh(np.asarray(container.vertices, float), np.asarray(container.faces, np.int64))
     ground = Ground.of(mesh)
-    effort = EFFORTS["normal"]
+    effort = EFFORTS["quick" if ground.convex else "normal"]
     task = Task(
         growing_by_width(body, 0.0, 0.0),
         (),

@@ -16,6 +16,7 @@ from optimizer.placement import slicing
 from optimizer.placement.growth import Growing
 
 POLE_DEG = 1.0  # within this of tilt ±90 the azimuth says nothing
+SIGMA_STEP = 1e-5  # mm: for the slope of the volume's share with the size
 TIE_MM = 0.05  # corners within this of the extreme may become the extreme in the next step
 
 
@@ -74,27 +75,31 @@ def azimuth(at: Situation, plane: Plane) -> tuple[float, Floats]:
 
 
 def share(at: Situation, plane: Plane) -> tuple[float, Floats]:
-    """Share of the stone's volume beyond the boundary × lever, and its gradient (7,)."""
+    """Share of the stone's volume beyond the boundary × lever, and its gradient (7,).
+
+    A small motion v of the stone changes the volume beyond by the section's area times v·n at
+    the section's centroid; the growth with σ is taken by differences.
+    """
+    volume, area, moment = _beyond(at, plane, 0.0)
+    whole = at.growing.body.volume_at(at.growing.width(at.sigma))
+    arm = moment - area * at.translation
     gradient = np.zeros(7)
-    step = 1e-5 * at.lever
-    for k in range(7):
-        move = np.zeros(7)
-        move[k] = step
-        ahead, behind = _share_after(at, plane, move), _share_after(at, plane, -move)
-        gradient[k] = (ahead - behind) / (2.0 * step) * at.lever
-    return _share_after(at, plane, np.zeros(7)) * at.lever, gradient
-
-
-def _share_after(at: Situation, plane: Plane, move: Floats) -> float:
-    # The boundary is moved against the stone, which comes to the same and costs less.
-    omega = move[4:] / at.lever
-    normal = plane.normal - np.cross(omega, plane.normal)
-    normal /= np.linalg.norm(normal)
-    offset = plane.offset - plane.normal @ (at.translation + move[1:4])
-    corners = at.growing.corners(at.sigma + move[0])
-    return slicing.share_beyond(
-        corners, at.growing.body.faces, at.rotation.T @ normal, float(offset)
+    gradient[0] = (_share(at, plane, SIGMA_STEP) - _share(at, plane, -SIGMA_STEP)) / (
+        2.0 * SIGMA_STEP
     )
+    gradient[1:4] = area / whole * plane.normal
+    gradient[4:] = np.cross(arm, plane.normal) / (whole * at.lever)
+    return volume / whole * at.lever, gradient * at.lever
+
+
+def _share(at: Situation, plane: Plane, step: float) -> float:
+    whole = at.growing.body.volume_at(at.growing.width(at.sigma + step))
+    return _beyond(at, plane, step)[0] / whole
+
+
+def _beyond(at: Situation, plane: Plane, step: float) -> tuple[float, float, Floats]:
+    corners = at.growing.corners(at.sigma + step) @ at.rotation.T + at.translation
+    return slicing.beyond(corners, at.growing.body.faces, plane.normal, plane.offset)
 
 
 @dataclass(frozen=True)
@@ -172,9 +177,15 @@ def _numbers(ends: Range, unit: str) -> str:
     return f"{ends[0]:g} to {ends[1]:g}{unit}"
 
 
+def whole_side(zone: ZoneDemand) -> float | None:
+    """+1: the stone lies wholly on the colour's side; -1: wholly on the other; None: neither."""
+    low, high = zone.share_percent or (0.0, 100.0)
+    return 1.0 if low >= 100.0 else -1.0 if high <= 0.0 else None
+
+
 def zone_demands(zone: ZoneDemand, plane: Plane) -> tuple[Demand, ...]:
     """The order's demands on the boundary ``plane`` (normal towards the named colour), but for
-    "not crossed", which is a wall and not a demand."""
+    "not crossed" and shares of 0 and 100 %, which are walls (``place.zone_walls``)."""
     found: list[Demand] = []
     name = f'boundary "{zone.name}"'
     if zone.tilt_deg is not None:
@@ -188,7 +199,7 @@ def zone_demands(zone: ZoneDemand, plane: Plane) -> tuple[Demand, ...]:
     if zone.offset is not None:
         text = f"{name}: offset {_numbers(zone.offset, '')}"
         found.append(Offset(text, plane, *zone.offset))
-    if zone.share_percent is not None:
+    if zone.share_percent is not None and whole_side(zone) is None:
         low, high = zone.share_percent
         text = f"{name}: {zone.colour} {_numbers(zone.share_percent, ' %')} of the volume"
         found.append(InRange(text, plane, share, low / 100.0, high / 100.0))

@@ -79,13 +79,16 @@ def _triangles(p: Floats, q: Floats) -> float:
 
 
 @njit(cache=True, nogil=True)
-def _least_distance(stone: Floats, surface: Floats) -> float:
-    """Squared distance between two sets of triangles that do not cross."""
+def _least_distance(stone: Floats, surface: Floats, lower: Floats) -> float:
+    """Distance between two sets of triangles that do not cross; ``lower`` (rising) bounds that of
+    each surface triangle from below."""
     best = np.inf
-    for i in range(stone.shape[0]):
-        for j in range(surface.shape[0]):
+    for j in range(surface.shape[0]):
+        if lower[j] > 0.0 and lower[j] * lower[j] >= best:
+            break
+        for i in range(stone.shape[0]):
             best = min(best, _triangles(stone[i], surface[j]))
-    return best
+    return float(np.sqrt(best))
 
 
 def distance_to_surface(body: Body, pose: Pose, surface: Surface) -> float:
@@ -111,7 +114,9 @@ def distance_to_surface(body: Body, pose: Pose, surface: Surface) -> float:
         if near.more:
             most *= 4
             continue
-        distance = float(np.sqrt(_least_distance(stone, surface.triangles[near.index])))
+        order = np.argsort(near.gauges, kind="stable")
+        nearest = surface.triangles[near.index[order]]
+        distance = float(_least_distance(stone, nearest, near.gauges[order]))
         if distance <= cut:
             return distance
         cut = distance

@@ -8,8 +8,8 @@ from optimizer.design.model import Body
 from optimizer.mesh import Floats, Plane
 from optimizer.order import Range, ZoneDemand
 from optimizer.placement.climb import State
-from optimizer.placement.containers import Container, Planes
-from optimizer.placement.demands import zone_demands
+from optimizer.placement.containers import Planes
+from optimizer.placement.demands import whole_side, zone_demands
 from optimizer.placement.distance import distance_to_surface
 from optimizer.placement.ground import Ground, spread
 from optimizer.placement.growth import Growing, growing_by_clearance, growing_by_width
@@ -81,22 +81,29 @@ def _task(
         centres = spread(ground.places, ground.depths, effort.centres)
         return Task(growing, (), (), rotations, centres, ceiling)
     boundary = ground.plane(want.boundary)
-    walls: tuple[Container, ...] = ()
-    if want.zone.keep_clear_mm is not None:
-        walls = (wall(boundary, want.zone.keep_clear_mm, want.skin_mm),)
+    walls = zone_walls(want.zone, boundary, want.skin_mm)
     rotations = _zone_rotations(want, boundary, effort, seed)
     centres = _zone_centres(ground, want.zone, boundary, effort.centres)
     demands = zone_demands(want.zone, boundary)
     return Task(growing, walls, demands, rotations, centres, ceiling)
 
 
-def wall(boundary: Plane, keep_clear_mm: float, skin_mm: float) -> Planes:
-    """The boundary as a wall that the stone keeps ``keep_clear_mm`` from, on the normal's side.
+def zone_walls(zone: ZoneDemand, boundary: Plane, skin_mm: float) -> tuple[Planes, ...]:
+    """The boundary as a wall, where the stone must not cross it.
 
     The stone's skin, which every container adds, is taken off: it is no allowance here.
     """
-    offset = -(boundary.offset + keep_clear_mm) + skin_mm
-    return Planes(-boundary.normal[None, :], np.array([offset]))
+    if zone.keep_clear_mm is not None:
+        return (_wall(boundary, zone.keep_clear_mm - skin_mm),)
+    side = whole_side(zone)
+    if side is None:
+        return ()
+    return (_wall(boundary if side > 0.0 else boundary.flipped(), -skin_mm),)
+
+
+def _wall(boundary: Plane, above_mm: float) -> Planes:
+    """The side of the boundary to which its normal points, from ``above_mm`` on."""
+    return Planes(-boundary.normal[None, :], np.array([-boundary.offset - above_mm]))
 
 
 def _zone_rotations(want: Want, boundary: Plane, effort: Effort, seed: int) -> Floats:
@@ -118,8 +125,9 @@ def _zone_rotations(want: Want, boundary: Plane, effort: Effort, seed: int) -> F
 def _zone_centres(ground: Ground, zone: ZoneDemand, boundary: Plane, count: int) -> Floats:
     height = ground.places @ boundary.normal - boundary.offset
     depths = ground.depths
-    if zone.keep_clear_mm is not None:
-        depths = np.minimum(depths, height - zone.keep_clear_mm)
+    side = 1.0 if zone.keep_clear_mm is not None else whole_side(zone)
+    if side is not None:
+        depths = np.minimum(depths, side * height - (zone.keep_clear_mm or 0.0))
     elif zone.offset is not None or zone.share_percent is not None:
         depths = depths - np.abs(height)
     inside = depths > 0.0

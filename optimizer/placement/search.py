@@ -24,20 +24,39 @@ SAME = 0.01  # radians, or share of the stone's half length: closer is the same 
 
 
 @dataclass(frozen=True)
+class Climbing:
+    """How far a climb goes: first trust radius as a share of the lever, tolerance as a share of
+    σ, and the most steps."""
+
+    radius: float
+    tolerance: float
+    steps: int
+
+
+COARSE = Climbing(0.2, 1e-3, 15)
+FINE = Climbing(0.05, 1e-4, 20)
+SETTLING = Climbing(0.02, 1e-4, 8)
+FINISHING = Climbing(0.02, 1e-9, 60)  # a scan: to well below what any caliper reads
+EXACT = Climbing(0.02, 1e-13, 60)  # a few planes: to the last bit
+
+
+@dataclass(frozen=True)
 class Effort:
     """A work budget, never a clock."""
 
     rotations: int  # poses' rotations in the tournament
     centres: int  # places tried for each rotation
     coarse: int  # climbs against the coarse stand-in
-    fine: int  # climbs against the fine stand-in
-    final: int  # climbs against the whole surface
+    fine: int  # climbs against the fine stand-in, and short ones against the whole surface
+    final: int  # climbs against the whole surface, to the end
 
 
+# Measured on pebbles, dented and real pieces: the stand-ins tell which basins are good, but only
+# the whole surface tells which is best, so many of them get a short climb there.
 EFFORTS = {
-    "quick": Effort(400, 24, 40, 10, 3),
-    "normal": Effort(3000, 64, 400, 80, 12),
-    "thorough": Effort(20000, 128, 3000, 500, 40),
+    "quick": Effort(800, 32, 140, 40, 4),
+    "normal": Effort(3000, 64, 400, 120, 10),
+    "thorough": Effort(20000, 128, 3000, 600, 40),
 }
 
 
@@ -82,20 +101,23 @@ def search(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[Sta
     if task.growing.fixed_width is not None:
         lever = float(np.linalg.norm(task.growing.corners(0.0), axis=1).max())
 
-    def problem(container: Container) -> Problem:
+    def climbs(container: Container, stage: str, how: Climbing, count: int) -> list[State]:
+        """From the best ``count`` distinct states so far against one container."""
+        chosen = _distinct(states, task, lever, count)
         containers = (container, *task.walls)
-        return Problem(task.growing, containers, task.demands, lever, task.ceiling)
+        problem = Problem(task.growing, containers, task.demands, lever, task.ceiling)
+        return _climbs(problem, chosen, watch, stage, how)
 
-    few_planes = ground.convex and len(ground.hull.offsets) <= FEW_PLANES
-    coarse = problem(ground.hull if few_planes else Points(ground.coarse))
-    fine = problem(ground.hull if few_planes else Points(ground.fine))
-    final = problem(ground.hull if ground.convex else ground.surface)
-    reach = task.growing.growths[0].pace
-    states = _climbs(coarse, starts[: effort.coarse], watch, "climbing", (0.2, 1e-3, 15))
-    states = _distinct(states, task, lever, effort.fine)
-    states = _climbs(fine, states, watch, "refining", (0.05, 1e-4, 20))
-    states = _distinct(states, task, lever, effort.final)
-    states = _climbs(final, states, watch, "finishing", (0.02, 1e-13 / reach, 60))
+    states = starts[: effort.coarse]
+    if ground.convex and len(ground.hull.offsets) <= FEW_PLANES:
+        states = climbs(ground.hull, "climbing", COARSE, effort.coarse)
+        states = climbs(ground.hull, "finishing", EXACT, effort.final)
+    else:
+        whole = ground.hull if ground.convex else ground.surface
+        states = climbs(Points(ground.coarse), "climbing", COARSE, effort.coarse)
+        states = climbs(Points(ground.fine), "refining", FINE, effort.fine)
+        states = climbs(whole, "settling", SETTLING, effort.fine)
+        states = climbs(whole, "finishing", FINISHING, effort.final)
     return [s for s in _distinct(states, task, lever, effort.final) if _inside(ground, s)]
 
 
@@ -145,11 +167,9 @@ def _climbs(
     states: list[State],
     watch: Watch,
     stage: str,
-    how: tuple[float, float, int],
+    how: Climbing,
 ) -> list[State]:
-    """Climb from every state: (radius as a share of the lever, tolerance as a share of σ,
-    steps). Once stopped, the rest are only stood where they are."""
-    radius, tolerance, steps = how
+    """Climb from every state; once stopped, the rest are only stood where they are."""
 
     def one(state: State) -> State:
         start = stand(problem, state.rotation, state.translation, -np.inf)
@@ -159,9 +179,9 @@ def _climbs(
         return climb(
             problem,
             start,
-            radius=radius * problem.lever,
-            tolerance=tolerance * scale,
-            steps=steps,
+            radius=how.radius * problem.lever,
+            tolerance=how.tolerance * scale,
+            steps=how.steps,
         )
 
     done: list[State] = []

@@ -1,4 +1,4 @@
-"""Volumes of a closed body cut by a plane."""
+"""Volumes of a closed body cut by a plane, and how they change as the plane moves."""
 
 import numpy as np
 from numba import njit
@@ -7,45 +7,66 @@ from optimizer.mesh import Floats, Ints
 
 
 @njit(cache=True, nogil=True)
-def _volume_beyond(corners: Floats, faces: Ints, normal: Floats, offset: float) -> float:
-    """Six times the volume with normal·z >= offset.
+def _cross(a: Floats, b: Floats) -> Floats:
+    return np.array(
+        [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
+    )
 
-    Divergence theorem about a point of the plane, so that the cut face adds nothing: each
-    triangle is clipped to three or four corners, and its cone to that point is added up.
+
+@njit(cache=True, nogil=True)
+def _beyond(corners: Floats, faces: Ints, normal: Floats, offset: float) -> Floats:
+    """Volume with normal·z >= offset, area of the section, and its moment (area × centroid).
+
+    Divergence theorem about a point of the plane, so that the section adds nothing to the volume:
+    each triangle is clipped to three or four corners, and its cone to that point is added up. The
+    clipped triangles' edges in the plane go round the section and give area and moment likewise.
     """
-    total = 0.0
+    result = np.zeros(5)
     apex = normal * offset
     polygon = np.empty((4, 3))
+    rim = np.empty((2, 3))
     for f in range(faces.shape[0]):
         count = 0
+        crossed = 0
         for i in range(3):
             start = corners[faces[f, i]] - apex
             end = corners[faces[f, (i + 1) % 3]] - apex
-            height = start @ normal
-            height_end = end @ normal
+            height = float(start @ normal)
+            height_end = float(end @ normal)
             if height >= 0.0:
                 polygon[count] = start
                 count += 1
             if (height >= 0.0) != (height_end >= 0.0):
                 polygon[count] = start + (end - start) * (height / (height - height_end))
+                rim[0 if height >= 0.0 else 1] = polygon[count]
                 count += 1
+                crossed += 1
         for k in range(1, count - 1):
-            a, b, c = polygon[0], polygon[k], polygon[k + 1]
-            total += (
-                a[0] * (b[1] * c[2] - b[2] * c[1])
-                + a[1] * (b[2] * c[0] - b[0] * c[2])
-                + a[2] * (b[0] * c[1] - b[1] * c[0])
-            )
-    return total
+            result[0] += float(polygon[0] @ _cross(polygon[k], polygon[k + 1])) / 6.0
+        if crossed == 2:
+            area = float(normal @ _cross(rim[0], rim[1])) / 2.0
+            result[1] += area
+            result[2:] += area * (rim[0] + rim[1]) / 3.0
+    result[2:] += result[1] * apex
+    return result
+
+
+def beyond(
+    corners: Floats, faces: Ints, normal: Floats, offset: float
+) -> tuple[float, float, Floats]:
+    """What a plane cuts off a closed body: (volume, section's area, area × centroid (3,)).
+
+    The volume is that with normal·z >= offset; ``corners`` (k, 3), ``faces`` (f, 3) wound
+    outwards, ``normal`` (3,) of length one.
+    """
+    answer = _beyond(
+        np.ascontiguousarray(corners), faces, np.ascontiguousarray(normal), float(offset)
+    )
+    return float(answer[0]), float(answer[1]), answer[2:]
 
 
 def share_beyond(corners: Floats, faces: Ints, normal: Floats, offset: float) -> float:
-    """Share (0 to 1) of a closed body's volume with normal·z >= offset.
-
-    ``corners`` (k, 3), ``faces`` (f, 3) wound outwards, ``normal`` (3,) of length one.
-    """
-    corners = np.ascontiguousarray(corners)
-    normal = np.ascontiguousarray(normal)
+    """Share (0 to 1) of a closed body's volume with normal·z >= offset; arguments as ``beyond``."""
     lowest = float((corners @ normal).min()) - 1.0
-    whole = _volume_beyond(corners, faces, normal, lowest)
-    return float(_volume_beyond(corners, faces, normal, float(offset)) / whole)
+    whole = beyond(corners, faces, normal, lowest)[0]
+    return beyond(corners, faces, normal, offset)[0] / whole

@@ -7,11 +7,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from ortools.linear_solver import pywraplp
 from scipy.optimize import linprog
+from solids import body_of, placed_facets
 
 from optimizer.placement import kernels
 from optimizer.placement.containers import Surface
 from optimizer.placement.growth import growing_by_width
-from solids import body_of, placed_facets
 
 seeds = st.integers(0, 2**32 - 1)
 

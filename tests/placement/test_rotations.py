@@ -52,9 +52,7 @@ def test_even_rotations_leave_no_larger_gap_than_published(count, gap_deg):
 
 
 def test_one_of_each_orbit_reaches_every_rotation_once():
-    group = Rotation.from_rotvec(
-        np.outer(np.arange(8) * np.pi / 4.0, [0.0, 0.0, 1.0])
-    ).as_matrix()
+    group = Rotation.from_rotvec(np.outer(np.arange(8) * np.pi / 4.0, [0.0, 0.0, 1.0])).as_matrix()
     every = even_rotations(8000)
     kept = one_of_each_orbit(every, group)
     assert len(kept) == pytest.approx(1000, rel=0.1)

@@ -1,0 +1,91 @@
+"""The first bound: its measures in closed form, and never below a stone that fits."""
+
+import itertools
+
+import numpy as np
+import pytest
+import shapes
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.spatial import ConvexHull
+from solids import body_of
+
+from optimizer.placement.bound import _measures, widest
+from optimizer.placement.containers import Planes, hull_planes
+from optimizer.placement.ground import Ground
+from optimizer.placement.growth import growing_by_width
+
+
+@given(st.tuples(*[st.floats(0.5, 20.0)] * 3))
+def test_measures_of_a_box(size):
+    """Volume abc, surface 2(ab+bc+ca), mean width (a+b+c)/2, diagonal, half the least edge."""
+    a, b, c = size
+    box = shapes.box(size)
+    expected = [
+        a * b * c,
+        2 * (a * b + b * c + c * a),
+        (a + b + c) / 2,
+        np.hypot(a, np.hypot(b, c)),
+    ]
+    measures = _measures(box.vertices, box.faces)
+    assert measures[:4] == pytest.approx(expected, rel=1e-12)
+    assert measures[4] == pytest.approx(min(size) / 2.0, rel=1e-12)
+
+
+def test_measures_of_a_fine_ball():
+    """A ball of radius r: 4πr³/3, 4πr², mean width 2r, 2r, r."""
+    ball = shapes.icosphere(3.0, 5)
+    expected = [36.0 * np.pi, 36.0 * np.pi, 6.0, 6.0, 3.0]
+    assert _measures(ball.vertices, ball.faces) == pytest.approx(expected, rel=2e-3)
+
+
+def planes_of(mesh):
+    return hull_planes(ConvexHull(mesh.vertices))
+
+
+@given(st.integers(0, 10_000), st.floats(0.0, 1.0))
+@settings(max_examples=30)
+def test_no_stone_that_fits_passes_the_bound(seed, skin):
+    rng = np.random.default_rng(seed)
+    hull = planes_of(shapes.random_polytope(seed))
+    body = body_of(shapes.random_polytope(seed + 1, 12, 1.0))
+    bound = widest(body, hull, (), skin)
+    growths = growing_by_width(body, skin, 0.0).growths
+    for _ in range(50):
+        place = rng.uniform(-3.0, 3.0, 3)
+        assert hull.gauge(growths, shapes.random_rotation(rng), place, -np.inf) <= bound
+
+
+def test_a_body_in_itself_is_bounded_tightly():
+    mesh = shapes.random_polytope(4)
+    body = body_of(mesh)
+    assert widest(body, planes_of(mesh), (), 0.0) == pytest.approx(1.0, rel=1e-6)
+
+
+def test_walls_and_skin_take_room():
+    hull = planes_of(shapes.box((10.0, 10.0, 10.0)))
+    cube = body_of(shapes.box((1.0, 1.0, 1.0)))
+    assert widest(cube, hull, (), 0.0) == pytest.approx(10.0, rel=1e-6)
+    assert widest(cube, hull, (), 1.0) == pytest.approx(8.0, rel=1e-6)
+    half = Planes(np.array([[0.0, 0.0, 1.0]]), np.array([0.0]))
+    inscribed = widest(cube, hull, (half,), 0.0)
+    assert inscribed == pytest.approx(5.0, rel=1e-6)
+    nothing = Planes(np.array([[0.0, 0.0, 1.0]]), np.array([-6.0]))
+    assert widest(cube, hull, (nothing,), 0.0) == 0.0
+
+
+@pytest.mark.parametrize("name", sorted(set(shapes.all_rough()) - {"hollow"}))
+def test_found_stones_stay_below_it(name):
+    from optimizer.placement.ground import spread
+    from optimizer.placement.search import EFFORTS, Task, Watch, even_starts, search
+
+    ground = Ground.of(shapes.all_rough()[name])
+    corners = np.array(list(itertools.product([-0.5, 0.5], repeat=3))) * [1.0, 1.5, 2.0]
+    body = body_of(shapes.hull(corners))
+    effort = EFFORTS["quick"]
+    task = Task(
+        growing_by_width(body, 0.1, 0.0), (), (),
+        even_starts(100, body.rotations, 0), spread(ground.places, ground.depths, 12), np.inf,
+    )  # fmt: skip
+    best = search(ground, task, effort, Watch())[0].sigma
+    assert 0.0 < best <= widest(body, ground.hull, (), 0.1)
