@@ -1,0 +1,692 @@
+"""The command line through ``main``: exit statuses, one-line faults, nothing half written."""
+
+import json
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import jsonschema
+import numpy as np
+import pytest
+import shapes
+
+import optimizer.plan
+from optimizer import cli
+from optimizer.mesh import Mesh
+from optimizer.order import Order, load_order
+from optimizer.rough import write_ply
+
+ROUGH = """\
+scan = "pebble.ply"
+unit = "mm"
+material = "quartz"
+scan_error_mm = 0.05
+[[zones]]
+name = "split"
+point_mm = [0, 0, 0]
+normal = [1, 0, 0]
+towards = { colour = "violet" }
+away = { colour = "yellow" }
+"""
+ORDER = """\
+design = "oval"
+[zone]
+name = "split"
+colour = "violet"
+tilt_deg = [-20, 20]
+offset = [-0.2, 0.2]
+"""
+HEAVY = {
+    "numpy", "scipy", "numba", "trimesh", "open3d", "manifold3d", "ortools", "pydantic", "rich",
+}  # fmt: skip
+COMMAND = (sys.executable, "-c", "from optimizer.cli import main; main()")
+HOME = Path(optimizer.__file__).parent.parent
+FRESH = {**os.environ, "PYTHONPATH": str(HOME)}  # for processes of our own
+
+
+class Ran:
+    """One run of the command."""
+
+    def __init__(self, status: int, out: str, err: str) -> None:
+        self.status, self.out, self.err = status, out, err
+
+
+@pytest.fixture
+def run(capsys, monkeypatch) -> Callable[..., Ran]:
+    def call(*arguments: object) -> Ran:
+        monkeypatch.setattr(sys, "argv", ["kerfwise", *map(str, arguments)])
+        with pytest.raises(SystemExit) as left:
+            cli.main()
+        said = capsys.readouterr()
+        return Ran(left.value.code, said.out, said.err)
+
+    return call
+
+
+def furnish(folder: Path) -> Path:
+    """A folder with a pebble, its rough file and an order."""
+    write_ply(folder / "pebble.ply", shapes.pebble(3, 8.0, 2))
+    (folder / "rough.toml").write_text(ROUGH)
+    (folder / "order.toml").write_text(ORDER)
+    return folder
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Path:
+    return furnish(tmp_path)
+
+
+@pytest.fixture
+def plan(run, desk: Path) -> Callable[..., Ran]:
+    """A quick plan of the pebble into ``desk``/out; the order is given as text."""
+
+    def call(order: str = ORDER, *more: object, rough: str = "rough.toml") -> Ran:
+        (desk / "order.toml").write_text(order)
+        where = (desk / rough, desk / "order.toml", "--out", desk / "out")
+        return run("plan", *where, "--effort", "quick", *more)
+
+    return call
+
+
+def document(folder: Path) -> dict:
+    return json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+
+
+def untimed(folder: Path) -> dict:
+    return {key: value for key, value in document(folder).items() if key != "timing_s"}
+
+
+def everything_in(folder: Path) -> dict[str, bytes]:
+    return {
+        str(path.relative_to(folder)): path.read_bytes() if path.is_file() else b""
+        for path in folder.rglob("*")
+    }
+
+
+# --- 0: found ---------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def found(tmp_path_factory) -> Path:
+    """A quick plan made once, for tests that only read it: the desk, with its ``out``."""
+    desk = furnish(tmp_path_factory.mktemp("found"))
+    arguments = [desk / "rough.toml", desk / "order.toml", "--out", desk / "out"]
+    status = cli._status(["plan", *map(str, arguments), "--effort", "quick", "--seed", "5"])
+    assert status == 0
+    return desk
+
+
+def test_a_plan_is_written_whole_and_by_its_schema(found):
+    schema = json.loads((Path(optimizer.__file__).parent / "report/schema.json").read_text())
+    plan = document(found / "out")
+    jsonschema.validate(plan, schema)
+    assert (plan["format"], plan["status"], plan["interrupted"]) == (
+        "kerfwise-plan/1",
+        "found",
+        False,
+    )
+    assert plan["made_by"] == {"version": optimizer.__version__, "seed": 5, "effort": "quick"}
+    assert plan["audit"]["passed"] is True
+    names = set(everything_in(found / "out"))
+    assert {"plan.json", "rough.ply", "stones/01.ply", "order.toml", "report.html"} <= names
+    meshes = [plan["stones"][0]["mesh"]]
+    meshes += [part["mesh"] for part in (*plan["pieces"], *plan["offcuts"])]
+    assert set(meshes) <= names
+
+
+def test_nothing_but_the_folder_is_written(found):
+    assert {path.name for path in found.iterdir()} == {
+        "pebble.ply", "rough.toml", "order.toml", "out",
+    }  # fmt: skip
+
+
+def test_the_plan_holds_no_date_and_no_absolute_path(found):
+    text = (found / "out/plan.json").read_text(encoding="utf-8")
+    assert str(found) not in text
+    assert not re.search(r'"[^"]*(/|[A-Z]:\\)(home|tmp|root|Users|work)\b', text)
+    assert not re.search(r"\b20\d\d-\d\d", text)
+
+
+def test_the_same_call_gives_the_same_plan(found, run, tmp_path):
+    where = (found / "rough.toml", found / "order.toml", "--out", tmp_path / "again")
+    assert run("plan", *where, "--effort", "quick", "--seed", 5).status == 0
+    assert untimed(tmp_path / "again") == untimed(found / "out")
+    for name in ("stones/01.ply", "rough.ply", "order.toml"):
+        assert (tmp_path / "again" / name).read_bytes() == (found / "out" / name).read_bytes()
+
+
+def test_the_plans_own_order_file_plans_the_same_again(found, run, tmp_path):
+    where = (found / "rough.toml", found / "out/order.toml", "--out", tmp_path / "again")
+    assert run("plan", *where, "--effort", "quick", "--seed", 5).status == 0
+    assert untimed(tmp_path / "again") == untimed(found / "out")
+
+
+def test_an_order_file_holds_every_default_of_the_order_as_asked(found):
+    assert load_order(found / "out/order.toml") == load_order(found / "order.toml")
+
+
+def test_the_screen_says_the_answer_first_and_where_the_files_are(plan, desk):
+    ran = plan()
+    assert ran.status == 0
+    carat = document(desk / "out")["total_carat"]
+    assert ran.out.startswith(f"Oval, {carat:.2f} ct\n")
+    assert str(desk / "out" / "report.html") in ran.out
+    assert ran.err == ""
+
+
+def test_without_an_order_any_design_may_win(run, desk):
+    ran = run("plan", desk / "rough.toml", "--out", desk / "out", "--effort", "quick")
+    assert ran.status == 0
+    assert len(document(desk / "out")["bound"]["covers"]["designs"]) >= 6
+
+
+def test_missing_folders_on_the_way_are_made_and_an_empty_one_is_no_obstacle(run, desk):
+    where = ("plan", desk / "rough.toml", desk / "order.toml", "--effort", "quick", "--out")
+    assert run(*where, desk / "a/b/c").status == 0
+    (desk / "empty").mkdir()
+    assert run(*where, desk / "empty").status == 0
+    assert untimed(desk / "empty") == untimed(desk / "a/b/c")
+
+
+def test_names_in_any_script(run, desk):
+    home = desk / "Größe 石"
+    home.mkdir()
+    shutil.copy(desk / "pebble.ply", home / "石.ply")
+    swap = str.maketrans({"s": "š"})
+    zone, colour = "split".translate(swap), "紫"
+    rough = ROUGH.replace("pebble", "石").replace("split", zone).replace("violet", colour)
+    (home / "röh.toml").write_text(rough, encoding="utf-8")
+    order = ORDER.replace("split", zone).replace("violet", colour)
+    (home / "bestellung.toml").write_text(order, encoding="utf-8")
+    where = (home / "röh.toml", home / "bestellung.toml", "--out", home / "öut")
+    ran = run("plan", *where, "--effort", "quick")
+    assert ran.status == 0
+    assert zone in ran.out
+    assert document(home / "öut")["rough"]["scan"] == "石.ply"
+    assert load_order(home / "öut/order.toml").zone.colour == colour
+
+
+def test_a_full_folder_is_replaced_only_when_told(plan, desk):
+    (desk / "out").mkdir()
+    (desk / "out/mine.txt").write_text("keep")
+    ran = plan()
+    assert ran.status == 2
+    assert "not empty" in ran.err
+    assert "--replace" in ran.err
+    assert everything_in(desk / "out") == {"mine.txt": b"keep"}
+    assert plan(ORDER, "--replace").status == 0
+    assert not (desk / "out/mine.txt").exists()
+    assert document(desk / "out")["status"] == "found"
+
+
+def test_a_bare_scan_takes_its_unit_from_the_call(run, desk):
+    inches = Mesh(shapes.pebble(3, 8.0, 2).vertices / 25.4, shapes.pebble(3, 8.0, 2).faces)
+    write_ply(desk / "inches.ply", inches)
+    (desk / "order.toml").write_text('design = "oval"\n')
+    where = (desk / "inches.ply", desk / "order.toml", "--out", desk / "out")
+    assert run("plan", *where, "--effort", "quick", "--unit", "in").status == 0
+    rough = document(desk / "out")["rough"]
+    assert rough["mm_per_unit"] == 25.4
+    volume = shapes.as_solid(shapes.pebble(3, 8.0, 2)).volume()
+    assert rough["volume_mm3"] == pytest.approx(volume, rel=1e-9)
+
+
+def test_a_bare_scan_takes_a_rough_table_from_the_order_and_plans_again_from_it(plan, run, desk):
+    table = ROUGH.replace('scan = "pebble.ply"\n', "").replace("[[zones]]", "[[rough.zones]]")
+    assert plan(f"{ORDER}[rough]\n{table}", rough="pebble.ply").status == 0
+    where = (desk / "pebble.ply", desk / "out/order.toml", "--out", desk / "again")
+    assert run("plan", *where, "--effort", "quick").status == 0
+    assert untimed(desk / "again") == untimed(desk / "out")
+
+
+def test_a_design_file_of_ones_own_lies_beside_the_order(plan, run, desk, monkeypatch):
+    library = HOME / "designs"
+    shutil.copy(library / "oval.toml", desk / "mine.toml")
+    elsewhere = desk / "elsewhere"
+    elsewhere.mkdir()
+    monkeypatch.chdir(elsewhere)
+    assert plan('design = "mine.toml"\n').status == 0
+    made = document(desk / "out")
+    assert made["stones"][0]["design"] == "mine"
+    assert str(desk) not in json.dumps(made)
+    where = (desk / "rough.toml", desk / "out/order.toml", "--out", desk / "again")
+    assert run("plan", *where, "--effort", "quick").status == 0
+    assert untimed(desk / "again") == untimed(desk / "out")
+
+
+@pytest.mark.parametrize(
+    "order",
+    [
+        "[workshop]\nmost_cuts = 0\n",
+        "[workshop]\nkerf_mm = 0\nsaw_error_mm = 0\n",
+        "[workshop]\nsaw_reach_mm = 0.001\n",
+        "[workshop]\nkeep_offcut_ct = 0\ngrind_mm = 0\n",
+        "[size]\nwidth_mm = 3\n[girdle]\nleast_mm = 1.0\n",
+        "[size]\ncarat = 1\n",
+        "[size]\nlength_mm = [3, 5]\n",
+        "[size]\nwidth_mm = 5\nlength_mm = 7\n",
+        '[zone]\nname = "split"\ncolour = "yellow"\nkeep_clear_mm = 0.1\n',
+        '[zone]\nname = "split"\ncolour = "violet"\nkeep_clear_mm = 0\n',
+        '[zone]\nname = "split"\ncolour = "yellow"\nazimuth_deg = [170, 190]\n',
+        '[zone]\nname = "split"\ncolour = "yellow"\noffset = [1, 1]\n',
+    ],
+)
+def test_odd_orders_that_can_be_met(order, plan, desk):
+    """Each ends as a plan whose own audit has passed, the order's demands among its checks."""
+    ran = plan(f'design = "oval"\n{order}')
+    assert (ran.status, ran.err) == (0, "")
+    stone = document(desk / "out")["stones"][0]
+    asked = load_order(desk / "order.toml")
+    for key, value in (("width_mm", stone["width_mm"]), ("length_mm", stone["length_mm"])):
+        low, high = getattr(asked.size, key) or (0.0, np.inf)
+        assert low - 1e-6 <= value <= high + 1e-6
+    assert stone["girdle_mm"] >= asked.least_girdle_mm - 1e-9
+    assert len(document(desk / "out")["cuts"]) <= asked.workshop.most_cuts
+
+
+# --- 3: no stone -------------------------------------------------------------------------------
+
+
+def test_a_size_beyond_the_piece_is_proved_impossible(plan, desk):
+    ran = plan('design = "oval"\n[size]\nwidth_mm = 50\n')
+    assert ran.status == 3
+    assert ran.err == ""
+    made = document(desk / "out")
+    assert (made["status"], made["stones"], made["interrupted"]) == ("impossible", [], False)
+    (reason,) = made["ruled_out_by"]
+    assert "exactly 50 mm wide" in reason["demand"]
+    assert reason["stone"]["carat"] > 5.0
+    assert (desk / "out/report.html").is_file()
+
+
+def test_what_is_not_proved_is_not_called_impossible(plan, desk):
+    """The bound knows no share of the volume: a size that fits only across the boundary."""
+    order = (
+        '[size]\nwidth_mm = 12.5\n[zone]\nname = "split"\ncolour = "violet"\nshare_percent = 100\n'
+    )
+    ran = plan(f'design = "oval"\n{order}')
+    assert ran.status == 3
+    made = document(desk / "out")
+    assert made["status"] == "not found"
+    assert len(made["ruled_out_by"]) >= 2
+    assert any("share" in r["demand"] or "%" in r["demand"] for r in made["ruled_out_by"])
+
+
+def test_no_room_at_all_is_said(plan, desk):
+    ran = plan('design = "oval"\n[workshop]\nclean_up_mm = 100\n')
+    assert ran.status == 3
+    made = document(desk / "out")
+    assert made["status"] == "impossible"
+    assert made["ruled_out_by"] == []
+    assert any("100.05 mm" in text and "no room" in text for text in made["warnings"])
+
+
+# --- 4: the audit refuses ----------------------------------------------------------------------
+
+
+ASIDE_MM = np.array([1.0, 0.0, 0.0])
+
+
+@pytest.fixture
+def stones_slip(monkeypatch):
+    """Every placement slips by a millimetre after the search."""
+    honest = optimizer.plan._place
+
+    def slipped(*arguments):
+        laid = honest(*arguments)
+        pose = replace(laid.pose, translation=laid.pose.translation + ASIDE_MM)
+        return replace(laid, pose=pose)
+
+    monkeypatch.setattr(optimizer.plan, "_place", slipped)
+
+
+def test_a_plan_that_fails_its_audit_is_not_written(stones_slip, plan, desk):
+    before = everything_in(desk)
+    ran = plan()
+    assert ran.status == 4
+    assert ran.err.count("\n") == 1
+    assert ran.err.startswith("kerfwise: the plan failed its own check, so nothing was written: ")
+    assert ran.out == ""
+    assert everything_in(desk) == before
+
+
+def test_a_failed_audit_leaves_an_older_plan_alone(stones_slip, plan, desk):
+    (desk / "out").mkdir()
+    (desk / "out/old.txt").write_text("old")
+    assert plan(ORDER, "--replace").status == 4
+    assert everything_in(desk / "out") == {"old.txt": b"old"}
+
+
+# --- 2: bad input ------------------------------------------------------------------------------
+
+
+def refused(ran: Ran, *said: str) -> None:
+    """Exactly one line on stderr that says these things; nothing else."""
+    assert ran.status == 2
+    assert ran.out == ""
+    assert ran.err.startswith("kerfwise: ")
+    assert ran.err.endswith("\n")
+    assert ran.err.count("\n") == 1
+    assert "Traceback" not in ran.err
+    for part in said:
+        assert part in ran.err
+
+
+BAD_ORDERS = [
+    ("colour = 1", "order.toml", '"colour" is not known', "design"),
+    ("desing = 'oval'", '"desing" is not known', 'did you mean "design"?'),
+    ("design = 1", '"design" must be a name'),
+    ("design = 'ovel'", 'did you mean "oval"?'),
+    ("design = ''", "known: cushion"),
+    ("design = 'gone.toml'", "gone.toml: there is no such file"),
+    (
+        "design = ['oval', 'round-brilliant']\n[parameters]\nlength_to_width = 1.5",
+        "round-brilliant",
+    ),
+    ("[parameters]\nlenght_to_width = 1.5", 'did you mean "length_to_width"?'),
+    ("design = 'oval'\n[parameters]\nlength_to_width = 99", "length_to_width is 99", "between"),
+    ("[size]\nwidth_mm = '5'", '"size.width_mm" must be a number'),
+    ("[size]\nwidth_mm = -5", '"size.width_mm"', "-5"),
+    ("[size]\nwidth_mm = [5, 3]", "runs backwards: 5 to 3"),
+    ("[size]\nwidth_mm = nan", '"size.width_mm" must be finite'),
+    ("[size]\nwidth = 5", 'did you mean "width_mm"?'),
+    ("design = 'oval'\n[size]\nwidth_mm = 5\nlength_mm = 5", "contradicts itself for oval"),
+    ("[size]\nwidth_mm = 5\nlength_mm = 500", "no design of the library can meet the order"),
+    ("[girdle]\nleast_mm = -1", '"girdle.least_mm" must be at least 0, got -1'),
+    ("[girdle]\nleast_percent = 29", "girdle is 0.29"),
+    ("[zone]\nname = 'splt'\ncolour = 'violet'\noffset = 0", 'did you mean "split"?'),
+    ("[zone]\nname = 'split'\ncolour = 'violte'\noffset = 0", 'did you mean "violet"?'),
+    ("[zone]\nname = 'split'\ncolour = 'violet'", '"zone" asks for nothing'),
+    ("[workshop]\nkerf = 1", "[workshop]", 'did you mean "kerf_mm"?'),
+    ("workshop = 'none.toml'", "none.toml: there is no such file"),
+    ("[rough]\nmaterial = 'quartz'", "both given; keep one"),
+    ("size = ", "not a valid TOML file"),
+]
+
+
+@pytest.mark.parametrize("case", BAD_ORDERS, ids=range(len(BAD_ORDERS)))
+def test_a_bad_order_is_refused_in_one_line(case, plan, desk):
+    order, *said = case
+    refused(plan(order), *said)
+    assert not (desk / "out").exists()
+
+
+def ply(vertices: str, claimed: int) -> str:
+    lines = ["ply", "format ascii 1.0", f"element vertex {claimed}"]
+    lines += [f"property double {axis}" for axis in "xyz"]
+    lines += ["element face 1", "property list uchar int vertex_indices", "end_header"]
+    return "\n".join(lines) + f"\n{vertices}3 0 1 2\n"
+
+
+def scans() -> dict[str, tuple[bytes | Mesh, str]]:
+    """Name: what it holds, what is said."""
+    box = shapes.box()
+    holed = Mesh(box.vertices, box.faces[1:])
+    flat = Mesh(box.vertices * [1.0, 1.0, 0.0], box.faces)
+    beside = shapes.moved(box, np.eye(3), np.array([30.0, 0.0, 0.0]))
+    two = Mesh(
+        np.concatenate([box.vertices, beside.vertices]),
+        np.concatenate([box.faces, beside.faces + len(box.vertices)]),
+    )
+    stl = b"x" * 80 + (1000).to_bytes(4, "little") + b"\0" * 50
+    wrong = Mesh(np.where(box.vertices > 4.9, np.nan, box.vertices), box.faces)
+    endless = Mesh(np.where(box.vertices > 4.9, np.inf, box.vertices), box.faces)
+    return {
+        "short.stl": (stl, "1,000"),
+        "liar.ply": (ply("0 0 0\n1 0 0\n0 1 0\n", 2_000_000_000).encode(), "2,000,000,000"),
+        "nothing.ply": (b"", "empty"),
+        "words.obj": (b"once upon a time\n", "no OBJ file"),
+        "disguise.stl": (ply("0 0 0\n1 0 0\n0 1 0\n", 3).encode(), "PLY"),
+        "picture.png": (b"\x89PNG", ".png"),
+        "nan.ply": (wrong, "not finite"),
+        "inf.ply": (endless, "not finite"),
+        "open.ply": (holed, "open"),
+        "flat.ply": (flat, ""),
+        "two.ply": (two, "2"),
+        "small.ply": (shapes.scaled(box, 0.01), "no unit is stated"),
+        "large.ply": (shapes.scaled(box, 1000.0), "um ("),
+    }
+
+
+@pytest.mark.parametrize("name", list(scans()))
+@pytest.mark.parametrize("command", ["plan", "check"])
+def test_a_bad_scan_is_refused_in_one_line(command, name, run, tmp_path):
+    content, said = scans()[name]
+    if isinstance(content, Mesh):
+        write_ply(tmp_path / name, content)
+    else:
+        (tmp_path / name).write_bytes(content)
+    before = everything_in(tmp_path)
+    out = ("--out", tmp_path / "out") if command == "plan" else ()
+    refused(run(command, tmp_path / name, *out), name, said)
+    assert everything_in(tmp_path) == before
+
+
+@pytest.mark.parametrize(
+    ("rough", "said"),
+    [
+        ('scan = "gone.ply"\nmaterial = "quartz"', "gone.ply"),
+        ('scan = "."\nmaterial = "quartz"', '"scan"'),
+        ('scan = "pebble.ply"\nmaterial = "quarz"', 'did you mean "quartz"?'),
+        ('scan = "pebble.ply"\nmaterial = "quartz"\nunit = "mile"', "'mm'"),
+        ('design = "oval"', '"design" is not known'),
+    ],
+)
+def test_a_bad_rough_file_is_refused_in_one_line(rough, said, run, desk):
+    (desk / "rough.toml").write_text(rough)
+    refused(run("plan", desk / "rough.toml", "--out", desk / "out"), "rough.toml", said)
+    assert not (desk / "out").exists()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ([], "Missing command"),
+        (["pln"], "pln"),
+        (["plan"], "ROUGH"),
+        (["plan", "rough.toml"], "--out"),
+        (["plan", "gone.stl", "--out", "out"], "gone.stl: there is no such file"),
+        (["plan", "gone.toml", "--out", "out"], "gone.toml: there is no such file"),
+        (["plan", ".", "--out", "out"], "no scan format"),
+        (["plan", "folder.ply", "--out", "out"], "folder.ply"),
+        (["plan", "rough.toml", "gone.toml", "--out", "out"], "gone.toml: there is no such file"),
+        (["plan", "rough.toml", "folder.ply", "--out", "out"], "directory"),
+        (["plan", "rough.toml", "pebble.ply", "--out", "out"], "pebble.ply"),
+        (["plan", "rough.toml", "--out", "order.toml"], "is a file, not a folder"),
+        (["plan", "rough.toml", "--out", "order.toml/out"], "order.toml"),
+        (["plan", "rough.toml", "--out", "."], "not empty"),
+        (["plan", "rough.toml", "--out", ".", "--replace"], "the folder you are in"),
+        (["plan", "rough.toml", "--out", "out", "--seed", "-1"], "--seed"),
+        (["plan", "rough.toml", "--out", "out", "--seed", "many"], "--seed"),
+        (["plan", "rough.toml", "--out", "out", "--effort", "fast"], "'quick'"),
+        (["plan", "rough.toml", "--out", "out", "--speed", "3"], "--speed"),
+        (["plan", "rough.toml", "--out", "out", "--unit", "in"], 'unit "in"'),
+        (["plan", "pebble.ply", "--out", "out", "--unit", "mmm"], 'did you mean "mm"?'),
+        (["check", "gone.stl"], "gone.stl: there is no such file"),
+        (["designs", "ovel"], 'did you mean "oval"?'),
+        (["designs", "--picture", "oval.svg"], "NAME"),
+        (["designs", "oval", "--picture", "gone/oval.svg"], "can't be written"),
+        (["order", "--out", "order.toml"], "is there already"),
+        (["order", "--out", "gone/order.toml"], "can't be written"),
+    ],
+)
+def test_a_bad_call_is_refused_in_one_line(arguments, said, run, desk, monkeypatch):
+    (desk / "folder.ply").mkdir()
+    monkeypatch.chdir(desk)
+    before = everything_in(desk)
+    refused(run(*arguments), said)
+    assert everything_in(desk) == before
+
+
+def test_a_disk_that_refuses_is_one_line(plan, desk, monkeypatch):
+    def full(*arguments: object, **more: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("optimizer.report.write_plan", full)
+    refused(plan(), "out: can't be written (No space left on device)")
+
+
+def test_a_fault_of_our_own_is_not_dressed_up_as_the_users(plan, monkeypatch, desk):
+    def broken(*arguments: object, **more: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr("optimizer.make_plan", broken, raising=False)
+    with pytest.raises(ZeroDivisionError):
+        plan()
+
+
+# --- 130 and Ctrl-C ----------------------------------------------------------------------------
+
+
+def started(*arguments: object) -> subprocess.Popen:
+    return subprocess.Popen(
+        [*COMMAND, *map(str, arguments)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=FRESH,
+    )
+
+
+@pytest.fixture
+def reading(desk):
+    """A plan that waits for its scan, which comes through a pipe: (the process, the pipe)."""
+    pipe = desk / "pipe.ply"
+    os.mkfifo(pipe)
+    process = started("plan", pipe, "--out", desk / "out", "--effort", "thorough")
+    with pipe.open("wb") as scan:  # opens only once the other end is being read
+        yield process, scan
+    process.kill()
+    process.communicate()
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes here")
+def test_stopped_before_any_stone_nothing_is_written(reading, desk):
+    process, scan = reading
+    process.send_signal(signal.SIGINT)
+    assert "stopping" in process.stderr.readline()
+    scan.write((desk / "pebble.ply").read_bytes())
+    scan.close()
+    out, err = process.communicate(timeout=120)
+    assert process.returncode == 130
+    assert (out, err) == ("", "kerfwise: stopped before a stone was ready; nothing was written\n")
+    assert not (desk / "out").exists()
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes here")
+def test_a_second_stop_ends_at_once(reading, desk):
+    process, _ = reading
+    process.send_signal(signal.SIGINT)
+    assert "again to give up" in process.stderr.readline()
+    process.send_signal(signal.SIGINT)
+    process.wait(timeout=30)  # although the scan has not come
+    assert process.returncode == 130
+    assert not (desk / "out").exists()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no signals to send here")
+def test_stopped_with_a_stone_the_best_so_far_is_audited_and_kept(desk):
+    write_ply(desk / "pebble.ply", shapes.pebble(3, 8.0, 4))
+    where = (desk / "rough.toml", desk / "order.toml", "--out", desk / "out")
+    process = started("plan", *where, "--effort", "thorough")
+    while "best so far" not in process.stderr.readline():
+        assert process.poll() is None
+    process.send_signal(signal.SIGINT)
+    out, err = process.communicate(timeout=60)  # a whole search takes longer
+    assert process.returncode == 0
+    assert "stopping: keeping the best so far" in err
+    assert "stopped early" in out
+    made = document(desk / "out")
+    assert (made["status"], made["interrupted"], made["audit"]["passed"]) == ("found", True, True)
+
+
+# --- the small commands and the streams --------------------------------------------------------
+
+
+def test_check_says_what_the_piece_is(run, desk):
+    ran = run("check", desk / "rough.toml")
+    assert (ran.status, ran.err) == (0, "")
+    for part in ("320 triangles", "quartz", "split", "volume"):
+        assert part in ran.out
+
+
+def test_order_writes_an_example_that_is_an_order(run, tmp_path):
+    shown = run("order")
+    assert shown.status == 0
+    assert run("order", "--out", tmp_path / "order.toml").status == 0
+    assert (tmp_path / "order.toml").read_text(encoding="utf-8") == shown.out
+    assert load_order(tmp_path / "order.toml") == Order()
+
+
+def test_designs_lists_the_library_and_shows_one(run, tmp_path):
+    listed = run("designs")
+    assert listed.status == 0
+    assert {line.split()[0] for line in listed.out.splitlines()} >= {"oval", "pear", "cushion"}
+    shown = run("designs", "oval", "--picture", tmp_path / "oval.svg")
+    assert shown.status == 0
+    assert "length_to_width" in shown.out
+    assert (tmp_path / "oval.svg").read_text(encoding="utf-8").lstrip().startswith("<")
+
+
+def test_help_names_what_is_built_and_nothing_else(run):
+    ran = run("--help")
+    assert ran.status == 0
+    assert {"plan", "check", "order", "designs"} <= set(ran.out.split())
+    assert "look" not in ran.out.split()
+    helped = run("plan", "--help").out
+    assert "--replace" in helped
+    assert "--prove" not in helped
+    assert run("--version").out == f"kerfwise {optimizer.__version__}\n"
+
+
+def loaded_by(code: str) -> set[str]:
+    """The heavy libraries that are loaded once ``code`` has run in a fresh interpreter."""
+    probe = f"{code}\nimport sys; print(*sys.modules, file=sys.stderr)"
+    done = subprocess.run(
+        [sys.executable, "-c", probe], capture_output=True, text=True, check=True, env=FRESH
+    )
+    return HEAVY & set(done.stderr.split())
+
+
+def test_import_and_help_load_no_heavy_library():
+    assert loaded_by("import optimizer") == set()
+    helped = "import sys; from optimizer.cli import main; sys.argv = ['kerfwise', '--help']\n"
+    assert loaded_by(f"{helped}try: main()\nexcept SystemExit: pass") == set()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a shell")
+class TestStreams:
+    """Whatever stands at the other end of the streams: no traceback, and the true status."""
+
+    def shell(self, words: str, **environment: str) -> subprocess.CompletedProcess:
+        return subprocess.run(
+            ["/bin/sh", "-c", f'"{sys.executable}" -c "{COMMAND[2]}" {words}'],
+            capture_output=True, text=True, timeout=60, env=FRESH | environment,
+        )  # fmt: skip
+
+    def test_a_reader_that_leaves(self):
+        read, write = os.pipe()
+        os.close(read)
+        done = subprocess.run(
+            [*COMMAND, "order"], stdout=write, stderr=subprocess.PIPE, timeout=60, env=FRESH
+        )
+        os.close(write)
+        assert (done.returncode, done.stderr) == (0, b"")
+
+    def test_closed_streams(self):
+        done = self.shell("order >&-")
+        assert (done.returncode, done.stderr) == (0, "")
+        done = self.shell("check gone.stl 2>&-")
+        assert (done.returncode, done.stdout) == (2, "")
+
+    def test_a_terminal_without_unicode(self):
+        assert self.shell("designs oval", PYTHONIOENCODING="ascii").returncode == 0
+        done = self.shell("check 石.stl", PYTHONIOENCODING="ascii")
+        assert done.returncode == 2
+        assert done.stderr.count("\n") == 1
