@@ -1,0 +1,254 @@
+"""What an order makes of a design: its widths, its boundary, and what it can be loosened to."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapes
+from hand_plans import rough_of
+from hypothesis import given
+from hypothesis import strategies as st
+
+from optimizer.design import build_body, library, load_design
+from optimizer.errors import InputError
+from optimizer.mesh import Plane
+from optimizer.offer import boundary_of, offers, relaxations, width_window
+from optimizer.order import Order, SizeDemand, Workshop, ZoneDemand
+from optimizer.rough.model import Colour, Zone
+
+SG = 2.65
+OVAL = load_design("oval")
+BODY = build_body(OVAL, least_girdle_mm=0.2)
+SPLIT = Zone(
+    "split",
+    Plane(np.array([0.0, 0.6, 0.8]), 1.5),
+    towards=Colour("violet", "#8a5cc2"),
+    away=Colour("yellow", "#e8b83a"),
+)
+
+
+@pytest.fixture
+def rough():
+    return rough_of(shapes.box((20.0, 14.0, 12.0)), (SPLIT,))
+
+
+# --- sizes --------------------------------------------------------------------------------------
+
+
+def test_without_a_size_any_width_will_do():
+    assert width_window(OVAL, BODY, SizeDemand(), SG) == (0.0, np.inf)
+
+
+def test_a_length_counts_by_the_designs_proportion():
+    low, high = width_window(OVAL, BODY, SizeDemand(length_mm=(6.5, 13.0)), SG)
+    assert (BODY.length_at(low), BODY.length_at(high)) == pytest.approx((6.5, 13.0), rel=1e-12)
+
+
+@given(st.floats(1e-3, 1e3), st.floats(1.0, 10.0))
+def test_a_weight_counts_by_the_volume_at_that_width(least_ct, times):
+    low, high = width_window(OVAL, BODY, SizeDemand(carat=(least_ct, least_ct * times)), SG)
+    weights = [BODY.volume_at(width) * SG / 200.0 for width in (low, high)]
+    assert weights == pytest.approx([least_ct, least_ct * times], rel=1e-9)
+
+
+def test_no_least_weight_is_no_least_width():
+    assert width_window(OVAL, BODY, SizeDemand(carat=(0.0, 1.0)), SG)[0] == 0.0
+
+
+@given(
+    *[st.none() | st.tuples(st.floats(1, 9), st.floats(0, 9)).map(lambda e: (e[0], e[0] + e[1]))]
+    * 3
+)
+def test_a_width_in_the_window_meets_every_size_and_one_outside_breaks_one(width, length, carat):
+    size = SizeDemand(width, length, carat)
+    try:
+        low, high = width_window(OVAL, BODY, size, SG)
+    except InputError:
+        assert not _met(size, np.linspace(0.01, 30.0, 400)).any()
+        return
+    inside = np.array([low, high]) if np.isfinite(high) else np.array([max(low, 0.1), low + 1.0])
+    assert _met(size, inside, slack=1e-7).all()
+    outside = np.array([low * (1 - 1e-4), high * (1 + 1e-4)])
+    assert not _met(size, outside[np.isfinite(outside) & (outside > 0)]).any()
+
+
+def _met(size: SizeDemand, widths, slack: float = 0.0):
+    """Each width against each demand, straight from the body's own figures."""
+    figures = {
+        "width_mm": widths,
+        "length_mm": np.array([BODY.length_at(w) for w in widths]),
+        "carat": np.array([BODY.volume_at(w) * SG / 200.0 for w in widths]),
+    }
+    met = np.full(len(widths), True)
+    for key, value in figures.items():
+        ends = getattr(size, key)
+        if ends is not None:
+            met &= (value >= ends[0] * (1 - slack)) & (value <= ends[1] * (1 + slack))
+    return met
+
+
+def test_sizes_that_contradict_each_other_are_refused():
+    size = SizeDemand(width_mm=(5.0, 5.0), length_mm=(5.0, 5.0))
+    with pytest.raises(
+        InputError, match=r"contradicts itself for oval .*at least 5 mm and at most"
+    ):
+        width_window(OVAL, BODY, size, SG)
+
+
+def test_one_size_said_twice_is_no_contradiction():
+    width = 7.123456789
+    size = SizeDemand((width, width), (BODY.length_at(width),) * 2)
+    low, high = width_window(OVAL, BODY, size, SG)
+    assert low == high == pytest.approx(width, rel=1e-8)
+
+
+# --- offers -------------------------------------------------------------------------------------
+
+
+def test_a_width_and_a_length_set_the_proportion(rough):
+    size = SizeDemand(width_mm=(5.0, 5.0), length_mm=(7.0, 7.0))
+    ((offer,), _) = offers(rough, Order(designs=("oval",), size=size))
+    assert offer.parameters["length_to_width"] == pytest.approx(1.4)
+    assert offer.want.width_mm == pytest.approx((5.0, 5.0))
+    assert offer.want.body.length_at(5.0) == pytest.approx(7.0, rel=1e-9)
+
+
+def test_the_designs_own_proportion_stays_where_it_meets_both(rough):
+    size = SizeDemand(width_mm=(5.0, 6.0), length_mm=(6.0, 8.0))
+    ((offer,), _) = offers(rough, Order(designs=("oval",), size=size))
+    assert offer.parameters["length_to_width"] == OVAL.parameters["length_to_width"].default
+
+
+def test_a_proportion_that_is_ordered_is_not_bent_to_the_sizes(rough):
+    size = SizeDemand(width_mm=(5.0, 5.0), length_mm=(7.0, 7.0))
+    order = Order(designs=("oval",), size=size, parameters={"length_to_width": 1.3})
+    with pytest.raises(InputError, match="contradicts itself"):
+        offers(rough, order)
+
+
+def test_the_clearance_is_the_scans_error_and_what_must_come_off(rough):
+    workshop = Workshop(clean_up_mm=0.4)
+    ((offer,), _) = offers(rough, Order(designs=("oval",), workshop=workshop))
+    assert offer.want.skin_mm == pytest.approx(rough.scan_error_mm + 0.4)
+
+
+def test_the_girdle_stated_is_the_thicker_of_the_designs_and_the_orders(rough):
+    ((thin,), _) = offers(rough, Order(designs=("oval",), least_girdle_percent=0.0))
+    assert thin.parameters["girdle"] == OVAL.parameters["girdle"].default
+    ((thick,), _) = offers(rough, Order(designs=("oval",), least_girdle_percent=7.0))
+    assert thick.parameters["girdle"] == pytest.approx(0.07)
+    assert thick.want.body.girdle_at(100.0) == pytest.approx(7.0)
+    with pytest.raises(InputError, match=r"oval: girdle is 0\.25; it must lie between"):
+        offers(rough, Order(designs=("oval",), least_girdle_percent=25.0))
+
+
+def test_a_library_design_that_cannot_meet_the_order_is_left_out_and_named(rough):
+    allowed, left_out = offers(rough, Order(parameters={"length_to_width": 1.5}))
+    names = {offer.design.name for offer in allowed}
+    assert "oval" in names
+    assert "round-brilliant" not in names
+    assert len(allowed) + len(left_out) == len(library())
+    assert any("round-brilliant" in text for text in left_out)
+    assert offers(rough, Order())[1] == ()
+
+
+def test_a_design_that_the_order_names_and_that_cannot_meet_it_is_an_error(rough):
+    order = Order(designs=("oval", "round-brilliant"), parameters={"length_to_width": 1.5})
+    with pytest.raises(InputError, match="round-brilliant: length_to_width"):
+        offers(rough, order)
+
+
+def test_an_order_that_no_design_can_meet_is_an_error(rough):
+    with pytest.raises(InputError, match=r'no design .*did you mean "length_to_width"'):
+        offers(rough, Order(parameters={"lenght_to_width": 1.5}))
+
+
+# --- the boundary -------------------------------------------------------------------------------
+
+
+def test_the_boundarys_normal_points_to_the_colour_ordered(rough):
+    towards = boundary_of(rough, Order(zone=ZoneDemand("split", "violet", offset=(0, 0))))
+    np.testing.assert_array_equal(towards.normal, SPLIT.plane.normal)
+    away = boundary_of(rough, Order(zone=ZoneDemand("split", "yellow", offset=(0, 0))))
+    np.testing.assert_array_equal(away.normal, -SPLIT.plane.normal)
+    assert (towards.offset, away.offset) == (1.5, -1.5)
+    assert boundary_of(rough, Order()) is None
+
+
+@pytest.mark.parametrize(
+    ("zone", "colour", "said"),
+    [
+        ("splt", "violet", r'zone "splt", which by-hand\.ply has not; did you mean "split"\?'),
+        ("split", "violte", r'no colour "violte"; did you mean "violet"\?'),
+        ("split", "green", r"known: violet, yellow"),
+    ],
+)
+def test_an_unknown_zone_or_colour_is_refused(zone, colour, said, rough):
+    with pytest.raises(InputError, match=said):
+        boundary_of(rough, Order(zone=ZoneDemand(zone, colour, offset=(0, 0))))
+
+
+def test_a_rough_without_zones_says_so():
+    with pytest.raises(InputError, match="none is defined"):
+        boundary_of(rough_of(shapes.box()), Order(zone=ZoneDemand("a", "b", offset=(0, 0))))
+
+
+# --- loosening ----------------------------------------------------------------------------------
+
+FULL = Order(
+    designs=("oval",),
+    parameters={"crown": 35.0},
+    size=SizeDemand((5.0, 6.0), (7.0, 7.0), (1.0, 2.0)),
+    least_girdle_mm=0.3,
+    least_girdle_percent=4.0,
+    zone=ZoneDemand("split", "violet", None, (40, 60), (-0.1, 0.1), (-9, 9), (-8, 8)),
+)
+
+
+def test_each_demand_is_let_go_once_and_alone():
+    loosened = relaxations(FULL)
+    sentences = [sentence for sentence, _ in loosened]
+    assert len(set(sentences)) == len(sentences) == 11
+    wanted = [
+        replace(FULL, size=replace(FULL.size, width_mm=(0.0, 6.0))),
+        replace(FULL, size=replace(FULL.size, length_mm=(0.0, 7.0))),
+        replace(FULL, size=replace(FULL.size, carat=(0.0, 2.0))),
+        *(
+            replace(FULL, zone=replace(FULL.zone, **{key: None}))
+            for key in ("share_percent", "offset", "tilt_deg", "azimuth_deg")
+        ),
+        replace(FULL, least_girdle_mm=0.0),
+        replace(FULL, least_girdle_percent=Order.least_girdle_percent),
+        replace(FULL, parameters={}),
+        replace(FULL, designs=(), parameters={}),
+    ]
+    assert [order for _, order in loosened] == wanted
+
+
+def test_the_sentences_say_what_was_asked():
+    said = " | ".join(sentence for sentence, _ in relaxations(FULL))
+    for part in (
+        "at least 5 mm wide", "exactly 7 mm long", "at least 1 ct", "40 to 60 % violet",
+        "tilt -9 to 9°", "azimuth -8 to 8°", "at least 0.3 mm", "at least 4 % of the width",
+        "crown 35", "the design: oval",
+    ):  # fmt: skip
+        assert part in said
+
+
+def test_what_stands_in_nobodys_way_is_not_let_go():
+    """Upper ends of sizes, and a girdle no thicker than anybody's."""
+    order = Order(size=SizeDemand(width_mm=(0.0, 6.0)), least_girdle_mm=0.0)
+    assert relaxations(order) == []
+
+
+def test_a_boundary_kept_clear_is_named():
+    order = Order(least_girdle_mm=0.0, zone=ZoneDemand("split", "violet", keep_clear_mm=0.5))
+    ((sentence, loose),) = relaxations(order)
+    assert sentence == 'the boundary "split" not crossed, 0.5 mm clear'
+    assert loose.zone.keep_clear_mm is None
+
+
+def test_a_design_file_of_ones_own_is_named_without_its_path():
+    said = " ".join(s for s, _ in relaxations(Order(designs=("/home/me/step.toml",))))
+    assert "the design: step" in said
+    assert "/home" not in said

@@ -1,0 +1,319 @@
+"""The whole job in memory: make_plan against stones laid by hand, and what it says without one."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapes
+from hand_plans import rough_of
+
+from optimizer import load_rough, make_plan
+from optimizer.design import build_body, load_design
+from optimizer.errors import AuditError, InputError
+from optimizer.limits import limit, room_left, widest_possible
+from optimizer.mesh import Plane
+from optimizer.offer import offers
+from optimizer.order import Order, SizeDemand, Workshop, ZoneDemand
+from optimizer.placement.ground import Ground
+from optimizer.placement.search import Watch
+from optimizer.plan import Clock, heaviest
+from optimizer.rough.model import Colour, Zone
+
+BOX_MM = (20.0, 14.0, 12.0)
+QUICK = {"effort": "quick"}
+BARE = Workshop(clean_up_mm=0.0, most_cuts=0)  # no saw: these tests are not about it
+
+
+def middle_split(mesh):
+    zone = Zone(
+        "split",
+        Plane(np.array([1.0, 0.0, 0.0]), 0.0),
+        towards=Colour("violet", "#8a5cc2"),
+        away=Colour("yellow", "#e8b83a"),
+    )
+    return rough_of(mesh, (zone,))
+
+
+@pytest.fixture(scope="module")
+def rough():
+    return middle_split(shapes.box(BOX_MM))
+
+
+def order(**asked) -> Order:
+    return Order(**{"designs": ("oval",), "workshop": BARE, **asked})
+
+
+def body():
+    return build_body(load_design("oval"), least_girdle_mm=0.2, least_girdle_share=0.02)
+
+
+def by_hand_mm(width: float, skin: float) -> float:
+    """Room that an upright oval of this width, table along the box's least side, has to spare."""
+    stone = body()
+    extents = np.array([stone.length_at(width), width, stone.depth_at(width)])
+    return float((np.array(BOX_MM) - extents).min() / 2.0 - skin)
+
+
+# --- found --------------------------------------------------------------------------------------
+
+
+def test_the_largest_stone_is_no_less_than_one_laid_upright_by_hand(rough):
+    low, high = 1.0, 20.0
+    for _ in range(60):
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if by_hand_mm(middle, 0.05) >= 0.0 else (low, middle)
+    plan = make_plan(rough, order(), **QUICK)
+    (stone,) = plan.stones
+    assert plan.status == "found"
+    assert stone.width_mm >= low * (1.0 - 1e-6)
+    assert stone.placement.clearance_mm >= 0.05 - 1e-9
+    assert stone.carat <= stone.bound.carat <= rough.carat
+    assert plan.audit
+
+
+def test_a_fixed_size_lies_where_it_has_most_room(rough):
+    plan = make_plan(rough, order(size=SizeDemand(width_mm=(6.0, 6.0))), **QUICK)
+    (stone,) = plan.stones
+    assert stone.width_mm == 6.0
+    assert stone.placement.clearance_mm >= by_hand_mm(6.0, 0.0) * (1.0 - 1e-3)
+
+
+def test_a_windows_upper_end_is_filled_with_most_room(rough):
+    free = make_plan(rough, order(size=SizeDemand(width_mm=(5.0, 6.0))), **QUICK)
+    fixed = make_plan(rough, order(size=SizeDemand(width_mm=(6.0, 6.0))), **QUICK)
+    assert free.stones[0].width_mm == 6.0
+    clearances = [plan.stones[0].placement.clearance_mm for plan in (free, fixed)]
+    assert clearances[0] == pytest.approx(clearances[1], rel=1e-6)
+
+
+def test_the_figures_are_the_bodys_own(rough):
+    plan = make_plan(rough, order(size=SizeDemand(carat=(2.0, 2.0))), **QUICK)
+    (stone,) = plan.stones
+    assert stone.carat == pytest.approx(2.0, rel=1e-9)
+    mesh = shapes.as_solid(stone.placement.mesh())
+    assert mesh.volume() == pytest.approx(stone.volume_mm3, rel=1e-9)
+    local = (stone.placement.mesh().vertices - stone.placement.pose.translation) @ (
+        stone.placement.pose.rotation
+    )
+    extents = np.ptp(local, axis=0)
+    assert extents == pytest.approx([stone.length_mm, stone.width_mm, stone.depth_mm], rel=1e-9)
+
+
+def test_the_weights_range_holds_the_species_range_and_the_scans_error(rough):
+    material = rough.material
+    plan = make_plan(rough, order(size=SizeDemand(width_mm=(6.0, 6.0))), **QUICK)
+    (stone,) = plan.stones
+    low, high = stone.carat_range
+    assert low == pytest.approx(stone.volume_mm3 * material.sg_range[0] / 200.0)
+    grown = body().volume_at(6.0 + 2.0 * rough.scan_error_mm)
+    assert high == pytest.approx(grown * material.sg_range[1] / 200.0)
+    assert low <= stone.carat <= high
+
+
+def test_the_heaviest_of_several_designs_wins(rough):
+    names = ("round-brilliant", "oval", "cushion")
+    each = [make_plan(rough, order(designs=(name,)), **QUICK).stones[0] for name in names]
+    best = max(each, key=lambda stone: stone.carat)
+    (stone,) = make_plan(rough, order(designs=names), **QUICK).stones
+    assert stone.design.name == best.design.name
+    assert stone.carat == pytest.approx(best.carat, rel=1e-9)
+
+
+def test_the_same_seed_gives_the_same_plan(rough):
+    first, second = (make_plan(rough, order(), seed=3, **QUICK) for _ in range(2))
+    for a, b in zip(first.stones, second.stones, strict=True):
+        np.testing.assert_array_equal(a.placement.pose.rotation, b.placement.pose.rotation)
+        np.testing.assert_array_equal(a.placement.pose.translation, b.placement.pose.translation)
+        assert a.width_mm == b.width_mm
+
+
+def test_designs_left_out_are_among_the_warnings(rough):
+    asked = Order(parameters={"length_to_width": 1.5}, workshop=BARE)
+    plan = make_plan(rough, asked, **QUICK)
+    assert any("left out: round-brilliant" in text for text in plan.warnings)
+    assert "round-brilliant" not in plan.bound.covers["designs"]
+
+
+@pytest.mark.parametrize("colour", ["violet", "yellow"])
+def test_a_boundary_kept_clear_of_from_either_side(colour, rough):
+    zone = ZoneDemand("split", colour, keep_clear_mm=0.25)
+    (stone,) = make_plan(rough, order(zone=zone), **QUICK).stones
+    x = stone.placement.mesh().vertices[:, 0] * (1.0 if colour == "violet" else -1.0)
+    assert x.min() >= 0.25 - 1e-6
+
+
+def test_demands_on_the_boundary_hold_in_the_mesh(rough):
+    zone = ZoneDemand(
+        "split", "violet", tilt_deg=(-5, 5), azimuth_deg=(170, 190), offset=(0.2, 0.3)
+    )
+    (stone,) = make_plan(rough, order(zone=zone), **QUICK).stones
+    normal = stone.placement.pose.rotation.T @ np.array([1.0, 0.0, 0.0])
+    assert abs(np.degrees(np.arcsin(normal[2]))) <= 5.0 + 1e-6
+    assert abs(np.degrees(np.arctan2(normal[1], -normal[0]))) <= 10.0 + 1e-6
+    x = stone.placement.mesh().vertices[:, 0]
+    offset = (0.0 - (x.max() + x.min()) / 2.0) / (np.ptp(x) / 2.0)
+    assert 0.2 - 1e-6 <= offset <= 0.3 + 1e-6
+
+
+# --- not found ----------------------------------------------------------------------------------
+
+
+def test_a_stone_wider_than_the_piece_is_impossible_and_its_size_is_why(rough):
+    plan = make_plan(rough, order(size=SizeDemand(width_mm=(30.0, 40.0))), **QUICK)
+    assert (plan.status, plan.stones, plan.guidance) == ("impossible", (), None)
+    reasons = {reason.demand: reason.stone for reason in plan.ruled_out_by}
+    assert list(reasons) == ["the size: at least 30 mm wide"]
+    alone = make_plan(rough, order(size=SizeDemand(width_mm=(0.0, 40.0))), **QUICK)
+    assert next(iter(reasons.values())).carat == pytest.approx(alone.stones[0].carat, rel=1e-9)
+
+
+def test_two_demands_that_only_together_stand_in_the_way_are_both_named(rough):
+    """13 mm wide fits the box, and small stones fit half of it, but not both."""
+    zone = ZoneDemand("split", "violet", keep_clear_mm=0.1)
+    plan = make_plan(rough, order(size=SizeDemand(width_mm=(13.0, 13.0)), zone=zone), **QUICK)
+    assert not plan.stones
+    demands = " | ".join(reason.demand for reason in plan.ruled_out_by)
+    assert "exactly 13 mm wide" in demands
+    assert "not crossed, 0.1 mm clear" in demands
+
+
+def test_letting_the_design_go_survives_designs_that_contradict_the_sizes(rough):
+    """Letting "oval" go tries the whole library, some of which can't be 36 by 30 at all."""
+    size = SizeDemand((30.0, 30.0), (36.0, 36.0))
+    plan = make_plan(rough, order(size=size), **QUICK)
+    assert plan.status == "impossible"
+    assert plan.ruled_out_by == ()
+
+
+def test_no_room_is_impossible_whatever_was_asked(rough):
+    plan = make_plan(rough, order(workshop=replace(BARE, clean_up_mm=6.0)), **QUICK)
+    assert plan.status == "impossible"
+    assert any("6.05 mm" in text for text in plan.warnings)
+    plan = make_plan(rough, order(zone=ZoneDemand("split", "violet", keep_clear_mm=11.0)), **QUICK)
+    assert plan.status == "impossible"
+    assert not any("no room" in text for text in plan.warnings)
+    assert ["not crossed" in reason.demand for reason in plan.ruled_out_by] == [True]
+
+
+# --- stopped ------------------------------------------------------------------------------------
+
+
+def test_stopped_at_once_there_is_no_stone_and_nothing_is_claimed(rough):
+    plan = make_plan(rough, order(), watch=Watch(stop=lambda: True), **QUICK)
+    assert (plan.status, plan.stones, plan.interrupted) == ("not found", (), True)
+    assert plan.ruled_out_by == ()
+
+
+def test_stopped_later_the_best_so_far_is_kept_and_audited(rough):
+    pressed: list[str] = []
+    told: list[str] = []
+
+    def progress(stage: str, done: int, total: int, best: float) -> None:
+        told.append(stage)
+        if "climbing" in stage:
+            pressed.append(stage)
+
+    plan = make_plan(rough, order(), watch=Watch(lambda: bool(pressed), progress), **QUICK)
+    assert (plan.status, plan.interrupted) == ("found", True)
+    assert plan.audit
+    assert all(stage.startswith("Oval: ") for stage in told)
+    whole = make_plan(rough, order(), **QUICK)
+    assert plan.stones[0].carat <= whole.stones[0].carat * (1.0 + 1e-9)
+
+
+def test_stopped_while_reasons_are_sought_is_interrupted(rough):
+    pressed: list[str] = []
+    asked = order(designs=("oval", "pear"), size=SizeDemand(width_mm=(30.0, 30.0)))
+
+    def progress(stage: str, done: int, total: int, best: float) -> None:
+        if "finishing" in stage:  # only a loosened order comes so far
+            pressed.append(stage)
+
+    plan = make_plan(rough, asked, watch=Watch(lambda: bool(pressed), progress), **QUICK)
+    assert not plan.stones
+    assert plan.interrupted
+
+
+# --- refused ------------------------------------------------------------------------------------
+
+
+def test_an_unknown_effort_is_refused(rough):
+    with pytest.raises(InputError, match='did you mean "quick"'):
+        make_plan(rough, order(), effort="quik")
+
+
+def test_a_stone_that_slipped_is_refused_by_the_audit(rough, monkeypatch):
+    def slipped(*arguments):
+        best = heaviest(*arguments)
+        offer, placement = best
+        pose = replace(placement.pose, translation=placement.pose.translation + 0.5)
+        return offer, replace(placement, pose=pose)
+
+    monkeypatch.setattr("optimizer.plan.heaviest", slipped)
+    with pytest.raises(AuditError):
+        make_plan(rough, order(), **QUICK)
+
+
+# --- the bound ----------------------------------------------------------------------------------
+
+
+def test_the_bound_names_what_it_uses_and_what_it_leaves_out(rough):
+    def said(asked: Order):
+        allowed, _ = offers(rough, asked)
+        ground = Ground.of(rough.mesh)
+        return limit(rough, allowed, [widest_possible(ground, offer) for offer in allowed])
+
+    plain = said(order(least_girdle_mm=0.0))
+    assert "the greatest size ordered" not in plain.uses
+    assert "the least girdle" not in plain.uses
+    assert len(plain.ignores) == 2
+    sized = said(order(size=SizeDemand(width_mm=(0.0, 5.0))))
+    assert {"the greatest size ordered", "the least girdle"} <= set(sized.uses)
+    assert sized.carat == pytest.approx(body().volume_at(5.0) * rough.material.sg / 200.0)
+    zone = ZoneDemand("split", "violet", None, (40, 60), (-1, 1), (-9, 9), (-9, 9))
+    assert len(said(order(zone=zone)).ignores) == 6
+    clear = said(order(zone=ZoneDemand("split", "violet", keep_clear_mm=0.5)))
+    assert "the boundary not crossed" in clear.uses
+    assert clear.carat < plain.carat
+
+
+def test_a_bound_over_several_designs_is_the_greatest_of_theirs(rough):
+    ground = Ground.of(rough.mesh)
+    allowed, _ = offers(rough, order(designs=("oval", "pear")))
+    widths = [widest_possible(ground, offer) for offer in allowed]
+    each = [limit(rough, [o], [w]).carat for o, w in zip(allowed, widths, strict=True)]
+    both = limit(rough, allowed, widths)
+    assert both.carat == max(each)
+    assert both.covers["designs"] == ["oval", "pear"]
+
+
+def test_room_is_left_until_the_clearance_meets_in_the_middle(rough):
+    ground = Ground.of(rough.mesh)
+    for clean_up, left in ((5.9, True), (5.96, False)):  # with 0.05 of scan error; half of 12 mm
+        workshop = Workshop(clean_up_mm=clean_up)
+        ((offer,), _) = offers(rough, order(workshop=workshop))
+        assert room_left(ground, offer) is left
+
+
+# --- the clock ----------------------------------------------------------------------------------
+
+
+def test_the_stages_add_up_to_no_more_than_the_whole(rough):
+    plan = make_plan(rough, order(), **QUICK)
+    total = plan.timing_s["total"]
+    stages = {key: value for key, value in plan.timing_s.items() if key != "total"}
+    assert {"preparation", "search", "sawing and marks", "audit"} == set(stages)
+    assert all(value >= 0.0 for value in stages.values())
+    assert sum(stages.values()) <= total
+    assert Clock().seconds().keys() == {"total"}
+
+
+def test_the_public_names_are_the_same_functions():
+    import optimizer
+    from optimizer.plan import make_plan as inner
+    from optimizer.rough import load_rough as reader
+
+    assert optimizer.make_plan is inner
+    assert load_rough is reader
+    with pytest.raises(AttributeError, match="no attribute 'mak_plan'"):
+        _ = optimizer.mak_plan
