@@ -71,6 +71,7 @@ def plan(
     from optimizer.report import check_out, summary, write_plan
 
     check_out(out, replace)
+    _spare(out, rough, order)
     asked = load_order(order) if order else Order()
     with watched() as watch:
         piece = load_rough(rough, unit=unit, rough_table=asked.rough)
@@ -98,13 +99,13 @@ def order(
     out: Annotated[Path | None, typer.Option(help="Write to this file, not to the screen.")] = None,
 ) -> None:
     """Write an example order with every line explained."""
-    from optimizer.order_file import EXAMPLE
+    from optimizer.order_file import example
 
     if out is None:
-        _say(EXAMPLE.rstrip("\n"))
+        _say(example().rstrip("\n"))
         return
     with _writing(out), out.open("x", encoding="utf-8") as file:
-        file.write(EXAMPLE)
+        file.write(example())
 
 
 @app.command()
@@ -125,6 +126,15 @@ def designs(
         with _writing(picture):
             picture.write_text(picture_svg(build_body(design)), encoding="utf-8")
     _say(*describe(design))
+
+
+def _spare(out: Path, *inputs: Path | None) -> None:
+    """Refuse to replace a folder that holds what is to be read. Its own order.toml may be read:
+    it is written again."""
+    home = out.resolve()
+    for path in inputs:
+        if path and path.resolve().is_relative_to(home) and path.resolve() != home / "order.toml":
+            raise InputError(f"{out}: --replace would delete {path}; name another with --out")
 
 
 def main() -> None:

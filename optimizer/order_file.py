@@ -9,6 +9,8 @@ from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 from optimizer.border import Table, checked, read_toml, shown
 from optimizer.order import Order, Range, SizeDemand, Workshop, ZoneDemand
 
+_EXAMPLE = Path(__file__).with_name("order_example.toml")
+
 
 def _as_range(value: object) -> object:
     """A single number means that very number."""
@@ -146,6 +148,11 @@ class OrderTable(Table):
     rough: dict[str, Any] | None = None
 
 
+def example() -> str:
+    """An order file with every key explained; it asks for the defaults."""
+    return _EXAMPLE.read_text(encoding="utf-8")
+
+
 def read_order(path: Path) -> Order:
     """Read and check an order file, and the workshop file it names. Raises InputError.
 
@@ -175,57 +182,3 @@ def _workshop(named: dict[str, Any] | str, order: Path) -> WorkshopTable:
         file = order.parent / named
         return checked(WorkshopTable, read_toml(file), str(file))
     return checked(WorkshopTable, named, f"{order}, [workshop]")
-
-
-EXAMPLE = """\
-# An order: what is wanted. Every line may be left out; the values shown without # are the
-# defaults. Lengths are in millimetres, angles in degrees, weights in carats.
-
-# One design or several to choose from; left out: the one of the library that gives most carats.
-# A file of your own is named by its path as seen from this file: design = "my-design.toml"
-# design = ["oval", "cushion"]
-
-# A design's own numbers; `kerfwise designs NAME` lists them with their ranges.
-# [parameters]
-# length_to_width = 1.4
-
-# The finished stone: a number fixes it, [least, greatest] is a window. Left out: as large as it
-# goes. A fixed size is laid where it keeps the greatest distance from the surface. Width and
-# length together also set the proportion, where the design can be made so.
-# [size]
-# width_mm = [6.0, 9.0]
-# length_mm = 12.0
-# carat = [2.0, 1000.0]
-
-[girdle]                    # the thinnest band that is allowed; the thicker of the two counts
-least_mm = 0.2
-least_percent = 2.0         # of the width
-
-# How a colour boundary of the rough (named in the rough file) must lie. The stone is looked at
-# with its table up and its length to the right; the boundary's normal points to `colour`.
-# [zone]
-# name = "split"
-# colour = "violet"
-# keep_clear_mm = 0.3       # the boundary does not cross the stone: all of it is `colour`
-# share_percent = [45, 55]  # of the stone's volume that is `colour`
-# offset = [-0.1, 0.1]      # 0: half way through the stone; -1 and 1: it just touches
-# tilt_deg = [-10, 10]      # 0: the boundary stands upright, from table to culet
-# azimuth_deg = [-10, 10]   # 0: `colour` lies to the right, 90: to the back
-
-# What your saw, laps and hands do; or workshop = "my-workshop.toml", a file with these lines.
-[workshop]
-kerf_mm = 0.4               # full width that the blade removes
-saw_reach_mm = 30.0         # deepest cut from one side
-saw_error_mm = 0.3          # marking and blade wander together
-clean_up_mm = 0.2           # what must come off any surface to reach sound polished facets
-keep_offcut_ct = 2.0        # a cap of this weight or more is sawn off and kept
-grind_mm = 2.0              # more than this is sawn, not ground
-most_cuts = 6
-
-# Facts about the piece, where ROUGH is a bare scan and not a rough file; zones and reference
-# faces as in a rough file.
-# [rough]
-# unit = "mm"
-# material = "quartz"
-# weighed_ct = 61.2
-"""

@@ -10,6 +10,7 @@ from types import FrameType
 
 from rich.console import Console
 from rich.status import Status
+from rich.text import Text
 
 from optimizer.placement.search import Watch
 
@@ -28,7 +29,7 @@ class _Line:
         if 0.0 < best < inf:
             text += f", best so far {best:.3f} mm"
         if self.status is not None:
-            self.status.update(text)
+            self.status.update(Text(text))  # not as markup: titles may hold brackets
         elif monotonic() - self.told >= PLAIN_EVERY_S:
             self.told = monotonic()
             print(text, file=sys.stderr, flush=True)

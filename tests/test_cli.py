@@ -212,6 +212,14 @@ def test_names_in_any_script(run, desk):
     assert load_order(home / "öut/order.toml").zone.colour == colour
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="other systems refuse such names")
+def test_a_file_name_in_another_encoding(plan, desk):
+    name = os.fsdecode(b"gr\xfcn.ply")
+    shutil.copy(desk / "pebble.ply", desk / name)
+    assert plan('design = "oval"\n', rough=name).status == 0
+    assert document(desk / "out")["rough"]["scan"] == "gr?n.ply"
+
+
 def test_a_full_folder_is_replaced_only_when_told(plan, desk):
     (desk / "out").mkdir()
     (desk / "out/mine.txt").write_text("keep")
@@ -223,6 +231,27 @@ def test_a_full_folder_is_replaced_only_when_told(plan, desk):
     assert plan(ORDER, "--replace").status == 0
     assert not (desk / "out/mine.txt").exists()
     assert document(desk / "out")["status"] == "found"
+
+
+def test_what_is_to_be_read_is_never_replaced(run, desk):
+    inner = desk / "piece"
+    inner.mkdir()
+    furnish(inner)
+    before = everything_in(desk)
+    for call in (
+        ("plan", inner / "rough.toml", "--out", inner, "--replace"),
+        ("plan", desk / "rough.toml", inner / "../piece/order.toml", "--out", desk, "--replace"),
+    ):
+        refused(run(*call, "--effort", "quick"), "--replace would delete")
+    assert everything_in(desk) == before
+
+
+def test_a_plans_own_order_may_be_planned_again_in_place(plan, run, desk):
+    assert plan().status == 0
+    first = untimed(desk / "out")
+    where = (desk / "rough.toml", desk / "out/order.toml", "--out", desk / "out", "--replace")
+    assert run("plan", *where, "--effort", "quick").status == 0
+    assert untimed(desk / "out") == first
 
 
 def test_a_bare_scan_takes_its_unit_from_the_call(run, desk):

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from optimizer.errors import InputError
 from optimizer.order import Order, SizeDemand, Workshop, ZoneDemand, as_table, load_order
-from optimizer.order_file import EXAMPLE
+from optimizer.order_file import example
 from optimizer.report.order_file import order_toml
 
 
@@ -22,6 +22,9 @@ def read(tmp_path: Path):
         return load_order(tmp_path / "order.toml")
 
     return call
+
+
+EXAMPLE = example()
 
 
 # --- the example --------------------------------------------------------------------------------

@@ -4,6 +4,7 @@ import os
 import signal
 
 import pytest
+from rich.text import Text
 
 from optimizer import progress
 from optimizer.progress import watched
@@ -15,8 +16,8 @@ class Terminal:
     def __init__(self) -> None:
         self.said: list[str] = []
 
-    def update(self, text: str) -> None:
-        self.said.append(text)
+    def update(self, text: Text) -> None:
+        self.said.append(text.plain)
 
 
 @pytest.fixture
@@ -63,8 +64,8 @@ def test_quick_work_says_nothing(capsys, clock):
 
 def test_on_a_terminal_every_step_is_shown_in_place(capsys):
     terminal = Terminal()
-    progress._Line(terminal)("Oval: climbing", 1, 20, 3.25)
-    assert terminal.said == ["Oval: climbing 1/20, best so far 3.250 mm"]
+    progress._Line(terminal)("[/b] Oval: climbing", 1, 20, 3.25)
+    assert terminal.said == ["[/b] Oval: climbing 1/20, best so far 3.250 mm"]
     assert capsys.readouterr().err == ""
 
 

@@ -42,7 +42,7 @@ def load_rough(
     input is bad or the surface bounds no single solid.
     """
     scan_path, table, where = _facts(Path(path), rough_table)
-    name = scan_path.name
+    name = scan_path.name.encode(errors="replace").decode()  # a name in another encoding
     material = _material(table, where)
     stated = _stated_scale(table, unit, where)
     scan = read_scan(scan_path)
