@@ -99,7 +99,7 @@ def climb(problem: Problem, start: State, *, radius: float, tolerance: float, st
         box = np.array([1e3 * radius / reach] + [radius] * 6 + [1e3 * problem.lever])
         step, _, solved = kernels.best_step(rows, limits, OBJECTIVE, box)
         promise = step[0] - PENALTY * (step[7] - state.unmet)
-        if solved != 0 or promise < tolerance:
+        if not solved or promise < tolerance:
             break
         new = _moved(problem, state, step, state.merit)
         gain = new.merit - state.merit

@@ -13,6 +13,7 @@ import numpy as np
 from numba import njit
 
 LEAF = 4  # triangles in a leaf of the tree; measured: 2, 4 and 8 differ by less than a tenth
+RAY = 1e6  # how far along an infeasible program's ray its proof is read
 STACK = 128  # deeper than any tree that fits in memory
 
 
@@ -22,7 +23,8 @@ def linear_program(A, b, c, start, basis_inverse, limit):
 
     ``start`` (n,) holds n rows whose inverse is ``basis_inverse`` (n, n) and whose multipliers
     c·basis_inverse are not negative. Returns (x, basis, multipliers, state): state 0 solved,
-    1 infeasible, 2 stopped at ``limit`` pivots.
+    2 stopped at ``limit`` pivots, 3 + r infeasible, since row r is the sum of the basis rows
+    times x, no part of x being positive.
     """
     m, n = A.shape
     basis = start.copy()
@@ -69,7 +71,7 @@ def linear_program(A, b, c, start, basis_inverse, limit):
                     ratio = candidate
                     leaving = j
         if leaving < 0:
-            return x, basis, y, 1
+            return w, basis, y, 3 + entering
         pivot = w[leaving]
         for j in range(n):
             if j != leaving:
@@ -87,7 +89,7 @@ def linear_program(A, b, c, start, basis_inverse, limit):
 @njit(cache=True, nogil=True)
 def best_step(rows, limits, objective, box):
     """The step within ±``box`` (n,) that meets rows·x <= limits and has the greatest
-    objective·x. Returns (x, multipliers of the rows, state) as ``linear_program``."""
+    objective·x. Returns (x, multipliers of the rows, whether it is solved)."""
     m, n = rows.shape
     A = np.zeros((m + 2 * n, n))
     b = np.empty(m + 2 * n)
@@ -111,7 +113,7 @@ def best_step(rows, limits, objective, box):
     for k in range(n):
         if basis[k] < m:
             multipliers[basis[k]] = y[k]
-    return x, multipliers, state
+    return x, multipliers, state == 0
 
 
 @njit(cache=True, nogil=True)
@@ -491,3 +493,145 @@ def winding_number(triangles, point):
         )
         total += np.arctan2(determinant, divisor)
     return total / (2.0 * np.pi)
+
+
+@njit(cache=True, nogil=True)
+def proven_value(A, b, objective, y, reach):
+    """A value that objective·x does not pass on {A·x <= b, |x| <= reach}, whatever the rounding.
+
+    Any multipliers y >= 0 prove y·b + Σ|objective − Aᵀy|·reach; each sum is moved outwards by
+    more than its terms' rounding (Neumaier and Shcherbina, Safe bounds in linear and mixed-integer
+    linear programming, 2004).
+    """
+    m, n = A.shape
+    total = 0.0
+    size = 0.0
+    for r in range(m):
+        if y[r] > 0.0:
+            total += y[r] * b[r]
+            size += abs(y[r] * b[r])
+    for k in range(n):
+        rest = objective[k]
+        scale = abs(objective[k])
+        for r in range(m):
+            if y[r] > 0.0:
+                rest -= y[r] * A[r, k]
+                scale += abs(y[r] * A[r, k])
+        rest = abs(rest) + (m + 2) * 2.3e-16 * scale
+        total += rest * reach[k]
+        size += rest * reach[k]
+    return total + (m + n + 2) * 2.3e-16 * size
+
+
+@njit(cache=True, nogil=True)
+def _cell_rows(normals, offsets, corners, lengths, rotation, radius, A, b):
+    """Rows over (t, s, u) that every copy with a rotation in the cell meets: (how many).
+
+    R = R0·C(g), u = 2·s·g, g the rotation's axis times the tangent of half its angle θ. Then
+    n·R·v >= n'·v + 2g·(v × n') − (1 − cos r)(n'·v + |v|)/2 − (2 tan(r/2) − sin r)|v| with
+    n' = R0ᵀn, since C(g)v = v + sin θ a×v + (1 − cos θ) a×(a×v) and n'·a a·v >= (n'·v − |v|)/2.
+    Corners that cannot be the farthest along n anywhere in the cell get no row.
+    """
+    bend = 1.0 - np.cos(radius)
+    skew = 2.0 * np.tan(radius / 2.0) - np.sin(radius)
+    swing = 2.0 * np.sin(radius / 2.0)
+    count = 0
+    along = np.empty(corners.shape[0])
+    n = np.empty(3)
+    for j in range(normals.shape[0]):
+        for k in range(3):
+            n[k] = (
+                normals[j, 0] * rotation[0, k]
+                + normals[j, 1] * rotation[1, k]
+                + normals[j, 2] * rotation[2, k]
+            )
+        least = -np.inf
+        for v in range(corners.shape[0]):
+            along[v] = n[0] * corners[v, 0] + n[1] * corners[v, 1] + n[2] * corners[v, 2]
+            least = max(least, along[v] - swing * lengths[v])
+        for v in range(corners.shape[0]):
+            if along[v] + swing * lengths[v] < least or count == A.shape[0]:
+                continue
+            for k in range(3):
+                A[count, k] = normals[j, k]
+            A[count, 3] = along[v] - 0.5 * bend * (along[v] + lengths[v]) - skew * lengths[v]
+            A[count, 4] = corners[v, 1] * n[2] - corners[v, 2] * n[1]
+            A[count, 5] = corners[v, 2] * n[0] - corners[v, 0] * n[2]
+            A[count, 6] = corners[v, 0] * n[1] - corners[v, 1] * n[0]
+            b[count] = offsets[j]
+            count += 1
+    return count
+
+
+@njit(cache=True, nogil=True)
+def cell_bounds(normals, offsets, corners, lengths, rotations, radii, sides, reach, extra):
+    """For each cell of rotations a proven upper bound of the size of any copy of the body.
+
+    ``sides`` (c, 6, 4): the cell is {g : sides[:, :3]·g <= sides[:, 3]}; ``reach`` (7,) bounds
+    |t|, s and |u|; ``extra`` (c, e, 5) more rows (t, s; limit) that hold in the cell. Returns
+    bounds (c,) and the linear programs' places t (c, 3) and sizes s (c,).
+    """
+    cells = rotations.shape[0]
+    more = extra.shape[1]
+    room = normals.shape[0] * corners.shape[0]
+    A = np.zeros((14 + more + room, 7))
+    b = np.zeros(14 + more + room)
+    objective = np.zeros(7)
+    objective[3] = 1.0
+    bounds = np.empty(cells)
+    places = np.zeros((cells, 3))
+    sizes = np.zeros(cells)
+    start = np.array([0, 2, 4, 6, 8, 10, 12])
+    basis_rows = np.empty((7, 7))
+    for c in range(cells):
+        A[:14] = 0.0
+        for k in range(3):  # rows 0 to 5: |t| within reach
+            A[2 * k, k] = 1.0
+            A[2 * k + 1, k] = -1.0
+            b[2 * k] = reach[k]
+            b[2 * k + 1] = reach[k]
+        A[6, 3] = 1.0  # rows 6 and 7: 0 <= s <= reach
+        A[7, 3] = -1.0
+        b[6] = reach[3]
+        b[7] = 0.0
+        for f in range(6):  # rows 8 to 13: the cell's sides, three of which span the directions
+            for k in range(3):
+                A[8 + f, 4 + k] = sides[c, f, k]
+            A[8 + f, 3] = -2.0 * sides[c, f, 3]
+            b[8 + f] = 0.0
+        for e in range(more):
+            for k in range(4):
+                A[14 + e, k] = extra[c, e, k]
+            b[14 + e] = extra[c, e, 4]
+        used = _cell_rows(
+            normals,
+            offsets,
+            corners,
+            lengths,
+            rotations[c],
+            radii[c],
+            A[14 + more :],
+            b[14 + more :],
+        )
+        used += 14 + more
+        for i in range(7):
+            basis_rows[i] = A[start[i]]
+        # An objective a trace off the true one keeps the multipliers from all being zero.
+        trace = np.array([1e-9, 1.3e-9, 0.7e-9, 1.0, 1.1e-9, 0.9e-9, 1.2e-9])
+        tilted = trace @ basis_rows
+        x, basis, y, state = linear_program(
+            A[:used], b[:used], tilted, start, np.linalg.inv(basis_rows), 400
+        )
+        multipliers = np.zeros(used)
+        for i in range(7):
+            multipliers[basis[i]] = max(y[i], 0.0)
+        if state >= 3:  # no copy at all: far along the ray, the proven value falls below nothing
+            for i in range(7):
+                multipliers[basis[i]] += max(-x[i], 0.0) * RAY
+            multipliers[state - 3] = RAY
+            x[:] = 0.0
+        value = proven_value(A[:used], b[:used], objective, multipliers, reach)
+        bounds[c] = min(value, reach[3])
+        places[c] = x[:3]
+        sizes[c] = x[3]
+    return bounds, places, sizes

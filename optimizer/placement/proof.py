@@ -1,0 +1,212 @@
+"""A proven upper bound of the width, by branch and bound over all rotations.
+
+Each cell of rotations (``cells``) has a linear program whose value no copy with a rotation in the
+cell passes (``kernels.cell_bounds``: second order in the cell's size); shift and size are its
+unknowns. Cells that cannot beat the incumbent are dropped, the others split, until what is left
+is within the gap asked for or the budget is spent. The stone is held by the planes of the rough's
+convex hull, the skin taken off; any of the planes alone would do, so only those that matter are
+used: a few to start with, then those that the best cells' stones stick out of.
+"""
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.mesh import Floats, Ints
+from optimizer.placement import kernels
+from optimizer.placement.cell_demands import CellDemands
+from optimizer.placement.cells import Cells, all_rotations, in_fundamental_zone
+from optimizer.placement.containers import Planes
+
+BATCH = 512  # cells split at a time, the most promising first
+CHUNK = 64  # cells that one kernel call bounds
+WORKERS = 2
+FIRST_PLANES = 96
+NEW_PLANES = 24  # at most, after each batch
+ROUNDING = 1e-9  # of the size: what the bound stands off for the rounding of its inputs
+
+
+@dataclass(frozen=True)
+class Proof:
+    """What branch and bound has shown: no copy of the body is larger than ``bound``."""
+
+    bound: float
+    cells: int  # how many were bounded
+    closed: bool  # whether the gap asked for was reached
+
+
+def prove(
+    corners: Floats,
+    group: Floats,
+    room: Planes,
+    *,
+    found: float,
+    most: float,
+    gap: float,
+    budget: int,
+    demands: CellDemands | None = None,
+    stop: Callable[[], bool] = lambda: False,
+) -> Proof:
+    """Bound the size s of any rotated, shifted copy of ``corners`` (k, 3) inside ``room``.
+
+    ``found``: a size known to fit (0 where none is); ``most``: a bound known already; ``gap``:
+    relative to ``found``, at which to stop; ``budget``: cells to bound at most. ``group``: the
+    body's rotations onto itself, of which one of each orbit is searched where no demand tells
+    them apart.
+    """
+    if demands is not None and demands.tell_turns_apart:
+        group = np.eye(3)[None]
+    program = _Program.of(corners, room, most, demands)
+    target = found * (1.0 + gap)
+    cells = all_rotations()
+    for _ in range(2):
+        cells = cells.split()
+    bounds = np.full(len(cells), most)
+    done = 0
+    while len(cells) and bounds.max() > target and done < budget and not stop():
+        order = np.argsort(-bounds, kind="stable")
+        chosen, rest = order[:BATCH], order[BATCH:]
+        chosen = chosen[bounds[chosen] > target]
+        kept = order[len(chosen) :] if len(chosen) < BATCH else rest
+        children = cells.take(chosen).split()
+        above = np.repeat(bounds[chosen], 8)
+        children, above = _possible(children, above, group, demands)
+        new, places, sizes = program.bound(children)
+        done += len(children)
+        new = np.minimum(new, above)
+        program = program.with_planes_missed(children, new, places, sizes)
+        cells = _joined(cells.take(kept), children)
+        bounds = np.concatenate([bounds[kept], new])
+        alive = bounds > found
+        cells, bounds = cells.take(alive), bounds[alive]
+    highest = float(bounds.max()) if len(cells) else found
+    bound = min(most, max(found, highest) * (1.0 + ROUNDING))
+    return Proof(bound, done, highest <= target)
+
+
+def _joined(a: Cells, b: Cells) -> Cells:
+    return Cells(
+        np.concatenate([a.chart, b.chart]),
+        np.concatenate([a.middle, b.middle]),
+        np.concatenate([a.half, b.half]),
+    )
+
+
+def _possible(
+    cells: Cells,
+    bounds: Floats,
+    group: Floats,
+    demands: CellDemands | None,
+) -> tuple[Cells, Floats]:
+    rotations, radii = cells.rotations(), cells.radii()
+    keep = in_fundamental_zone(rotations, radii, group)
+    if demands is not None:
+        keep = keep & demands.may_hold(rotations, radii)
+    return cells.take(keep), bounds[keep]
+
+
+@dataclass(frozen=True)
+class _Program:
+    """The linear programs' common part, about the body's middle."""
+
+    corners: Floats  # (k, 3) about the middle of the ball around them
+    lengths: Floats  # (k,)
+    room: Planes  # every plane, about the room's own middle
+    used: Ints  # numbers of the planes in use
+    middle: Floats  # (3,) of the room
+    reach: Floats  # (7,) bounds of |t|, s, |u|
+    demands: CellDemands | None
+
+    @staticmethod
+    def of(corners: Floats, room: Planes, most: float, demands: CellDemands | None) -> "_Program":
+        corners = np.ascontiguousarray(corners - _ball_middle(corners))
+        lengths = np.linalg.norm(corners, axis=1) * (1.0 + 1e-15)
+        middle, size = _extent(room)
+        room = Planes(room.normals, room.offsets - room.normals @ middle)
+        reach = np.array([*size, most, *([10.0 * most] * 3)])
+        first = _apart(room.normals, FIRST_PLANES)
+        return _Program(corners, lengths, room, first, middle, reach, demands)
+
+    def bound(self, cells: Cells) -> tuple[Floats, Floats, Floats]:
+        """Bounds (n,), places (n, 3) and sizes (n,) of the cells' linear programs."""
+        rotations, radii, sides = cells.rotations(), cells.radii(), cells.sides()
+        normals = np.ascontiguousarray(self.room.normals[self.used])
+        offsets = np.ascontiguousarray(self.room.offsets[self.used])
+        extra = np.zeros((len(cells), 0, 5))
+        if self.demands is not None:
+            extra = self.demands.rows(rotations, radii, self.corners, self.lengths, self.middle)
+
+        def one(first: int) -> tuple[Floats, Floats, Floats]:
+            part = slice(first, first + CHUNK)
+            return kernels.cell_bounds(  # type: ignore[no-any-return]
+                normals, offsets, self.corners, self.lengths, rotations[part], radii[part],
+                sides[part], self.reach, extra[part],
+            )  # fmt: skip
+
+        with ThreadPoolExecutor(WORKERS) as pool:
+            parts = list(pool.map(one, range(0, len(cells), CHUNK)))
+        if not parts:
+            return np.empty(0), np.empty((0, 3)), np.empty(0)
+        bounds, places, sizes = (np.concatenate(column) for column in zip(*parts, strict=True))
+        return bounds, places, sizes
+
+    def with_planes_missed(
+        self, cells: Cells, bounds: Floats, places: Floats, sizes: Floats
+    ) -> "_Program":
+        """Take into use the planes that the most promising cells' stones stick out of most."""
+        best = np.argsort(-bounds, kind="stable")[:NEW_PLANES]
+        rotations = cells.take(best).rotations()
+        missed: list[int] = []
+        for rotation, place, size in zip(rotations, places[best], sizes[best], strict=True):
+            out = self.room.normals @ place - self.room.offsets
+            out += (self.room.normals @ (size * rotation @ self.corners.T)).max(axis=1)
+            out[self.used] = -np.inf
+            out[missed] = -np.inf
+            worst = int(np.argmax(out))
+            if out[worst] > 0.0:
+                missed.append(worst)
+        if not missed:
+            return self
+        used = np.concatenate([self.used, np.array(missed, np.int64)])
+        return replace(self, used=used)
+
+
+def _apart(normals: Floats, count: int) -> Ints:
+    """Directions far from one another: farthest-point choice, by number."""
+    chosen = [0]
+    nearest = normals @ normals[0]
+    while len(chosen) < min(count, len(normals)):
+        chosen.append(int(np.argmin(nearest)))
+        nearest = np.maximum(nearest, normals @ normals[chosen[-1]])
+    return np.array(sorted(set(chosen)))
+
+
+def _extent(room: Planes) -> tuple[Floats, Floats]:
+    """Middle (3,) and half size (3,), rounded outwards, of the room's own box."""
+    from scipy.optimize import linprog
+
+    free = [(None, None)] * 3
+    ends = np.array(
+        [
+            [
+                sign * linprog(sign * axis, A_ub=room.normals, b_ub=room.offsets, bounds=free).fun
+                for axis in np.eye(3)
+            ]
+            for sign in (1.0, -1.0)
+        ]
+    )
+    return ends.mean(axis=0), (ends[1] - ends[0]) / 2.0 * (1.0 + 1e-6) + 1e-9
+
+
+def _ball_middle(points: Floats) -> Floats:
+    """About the middle of the smallest ball around points: any middle is sound, this one tight.
+
+    Bădoiu and Clarkson's steps towards the farthest point (2003).
+    """
+    middle = points.mean(axis=0)
+    for step in range(1, 2000):
+        farthest = points[int(np.argmax(((points - middle) ** 2).sum(axis=1)))]
+        middle = middle + (farthest - middle) / (step + 1.0)
+    return np.asarray(middle)
