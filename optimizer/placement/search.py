@@ -195,17 +195,24 @@ def _climbs(
 def _distinct(states: list[State], task: Task, lever: float, count: int) -> list[State]:
     """The best ``count`` states no two of which are the same place, up to the body's symmetry."""
     group = task.growing.body.rotations
-    kept: list[State] = []
-    for state in sorted(states, key=lambda s: -s.merit):
+    ordered = sorted(states, key=lambda s: -s.merit)
+    places = np.array([s.translation for s in ordered]).reshape(-1, 3)
+    turns = np.array([s.rotation for s in ordered]).reshape(-1, 3, 3)
+    kept: list[int] = []
+    for i in range(len(ordered)):
         if len(kept) == count:
             break
-        if not any(_same(state, other, group, lever) for other in kept):
-            kept.append(state)
-    return kept
+        near = np.array(kept, int)
+        near = near[np.linalg.norm(places[near] - places[i], axis=1) <= SAME * lever]
+        if not _turned_alike(turns[near], turns[i], group):
+            kept.append(i)
+    return [ordered[i] for i in kept]
 
 
-def _same(a: State, b: State, group: Floats, lever: float) -> bool:
-    if np.linalg.norm(a.translation - b.translation) > SAME * lever:
+def _turned_alike(turns: Floats, turn: Floats, group: Floats) -> bool:
+    """Whether any of ``turns`` (k, 3, 3) is ``turn`` (3, 3), up to the rotations of ``group``."""
+    if not len(turns):
         return False
-    traces = np.einsum("ij,qji->q", b.rotation.T @ a.rotation, group)
+    between = np.swapaxes(turns, 1, 2) @ turn
+    traces = np.tensordot(between, group, axes=([1, 2], [2, 1]))
     return bool(np.arccos(np.clip((traces.max() - 1.0) / 2.0, -1.0, 1.0)) < SAME)
