@@ -6,27 +6,65 @@ import numpy as np
 
 from optimizer.offer import Offer
 from optimizer.placement.bound import widest
+from optimizer.placement.cell_demands import CellDemands
 from optimizer.placement.containers import Planes
+from optimizer.placement.demands import whole_side
 from optimizer.placement.ground import Ground
-from optimizer.placement.place import zone_walls
+from optimizer.placement.place import Want, zone_walls
+from optimizer.placement.proof import prove
+from optimizer.placement.search import Watch
 from optimizer.plan_model import Bound
 from optimizer.rough.model import Rough
 
 _BASE = ("the rough's convex hull", "the rough's weight", "the clearance all round")
+_ZONE_USED = {
+    "keep_clear_mm": "the boundary not crossed",
+    "offset": "the boundary's offset",
+    "tilt_deg": "the boundary's tilt",
+    "azimuth_deg": "the boundary's azimuth",
+}
 
 
-def widest_possible(ground: Ground, offer: Offer) -> float:
-    """No stone of this offer is wider, in mm; the size window is not looked at."""
+def widest_possible(
+    ground: Ground, offer: Offer, *, found: float, cells: int, gap: float, watch: Watch
+) -> float:
+    """No stone of this offer is wider, in mm; the size window is not looked at.
+
+    ``found``: a width of interest, below which it need not be told how far below; ``cells`` of
+    rotations are looked at, until the bound is within ``gap`` (relative) of ``found``.
+    """
     want = offer.want
-    walls: tuple[Planes, ...] = ()
+    room = _room(ground, want)
+    first = widest(want.body, room)
+    if first <= found or found >= want.width_mm[1]:
+        return first
+    demands = None
     if want.zone is not None and want.boundary is not None:
-        walls = zone_walls(want.zone, ground.plane(want.boundary), want.skin_mm)
-    return widest(want.body, ground.hull, walls, want.skin_mm)
+        boundary = ground.plane(want.boundary)
+        demands = CellDemands.of(want.zone, boundary, want.body.least_girdle_mm / 2.0)
+    proof = prove(
+        want.body.vertices, want.body.rotations, room, found=found, most=first, gap=gap,
+        budget=cells, demands=demands, stop=watch.stop,
+    )  # fmt: skip
+    return proof.bound
+
+
+def _room(ground: Ground, want: Want) -> Planes:
+    """The rough's hull less the skin, on the stone's side of a boundary that is not crossed."""
+    hull = Planes(ground.hull.normals, ground.hull.offsets - want.skin_mm)
+    if want.zone is None or want.boundary is None:
+        return hull
+    walls = zone_walls(want.zone, ground.plane(want.boundary), 0.0)
+    return Planes(
+        np.vstack([hull.normals, *(w.normals for w in walls)]),
+        np.concatenate([hull.offsets, *(w.offsets for w in walls)]),
+    )
 
 
 def room_left(ground: Ground, offer: Offer) -> bool:
     """Whether the clearance all round leaves anything of the rough's convex hull."""
-    return widest(offer.want.body, ground.hull, (), offer.want.skin_mm) > 0.0
+    hull = Planes(ground.hull.normals, ground.hull.offsets - offer.want.skin_mm)
+    return widest(offer.want.body, hull) > 0.0
 
 
 def limit(rough: Rough, offers: Sequence[Offer], widths: Sequence[float]) -> Bound:
@@ -50,19 +88,12 @@ def _uses(offers: Sequence[Offer]) -> tuple[str, ...]:
         uses.append("the greatest size ordered")
     if want.body.least_girdle_mm > 0.0:
         uses.append("the least girdle")
-    if want.zone is not None and want.zone.keep_clear_mm is not None:
-        uses.append("the boundary not crossed")
-    return tuple(uses)
+    asked = {} if want.zone is None else vars(want.zone)
+    return (*uses, *(text for key, text in _ZONE_USED.items() if asked.get(key) is not None))
 
 
 def _ignores(offers: Sequence[Offer]) -> tuple[str, ...]:
     zone = offers[0].want.zone
-    asked = {} if zone is None else vars(zone)
-    words = {
-        "share_percent": "the boundary's share of the volume",
-        "offset": "the boundary's offset",
-        "tilt_deg": "the boundary's tilt",
-        "azimuth_deg": "the boundary's azimuth",
-    }
-    ignored = [text for key, text in words.items() if asked.get(key) is not None]
-    return ("hollows of the rough", "how the stone must be turned to fit", *ignored)
+    if zone is None or zone.share_percent is None or whole_side(zone) is not None:
+        return ("hollows of the rough",)
+    return ("hollows of the rough", "the boundary's share of the volume")

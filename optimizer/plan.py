@@ -22,6 +22,9 @@ from optimizer.sawing.model import Piece, SawPlan
 
 __all__ = ["Bound", "Plan", "RuledOut", "Stone", "make_plan"]
 
+BOUND_GAP = 1e-3  # of the width: 0.3 % of the weight, less than any lap keeps to
+LEAST_CELLS = 4000  # the bound of each of many designs still gets these
+JUST_BELOW = 1e-6  # of the width: a bound there proves that the least size ordered is out of reach
 CLOSE_SHARE = 0.9  # a design this near to the best of a quick look is looked at in full
 
 
@@ -61,10 +64,11 @@ def make_plan(
     rough = with_flats(rough)
     allowed, left_out = offers(rough, order)
     ground = Ground.of(rough.mesh)
-    widths = [widest_possible(ground, offer) for offer in allowed]
     clock.lap("preparation")
     best = heaviest(ground, allowed, effort, seed, watch)
     clock.lap("search")
+    widths = bounds(ground, allowed, best, EFFORTS[effort].cells, watch)
+    clock.lap("bound")
     plan = _without_a_stone_yet(rough, order, seed, effort, limit(rough, allowed, widths))
     plan = replace(plan, interrupted=watch.stop(), warnings=(*rough.warnings, *left_out))
     if best is not None:
@@ -118,6 +122,28 @@ def heaviest(
     else:
         found = look(allowed, effort)
     return found[0] if found else None
+
+
+def bounds(
+    ground: Ground,
+    allowed: Sequence[Offer],
+    best: tuple[Offer, Placement] | None,
+    cells: int,
+    watch: Watch,
+) -> list[float]:
+    """The widest stone possible of each offer. With a stone found, what matters of another
+    design is whether it can be heavier; without one, whether it can be as large as ordered."""
+    widths = []
+    for number, offer in enumerate(allowed, 1):
+        aim = offer.want.width_mm[0] * (1.0 - JUST_BELOW)
+        if best is not None:
+            aim = offer.want.body.width_for_volume(_volume(best[1]))
+        share = max(cells // len(allowed), LEAST_CELLS)
+        widths.append(
+            widest_possible(ground, offer, found=aim, cells=share, gap=BOUND_GAP, watch=watch)
+        )
+        watch.progress("bounding", number, len(allowed), max(widths))
+    return widths
 
 
 def _place(ground: Ground, offer: Offer, effort: str, seed: int, watch: Watch) -> Placement | None:

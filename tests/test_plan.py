@@ -216,7 +216,7 @@ def test_stopped_later_the_best_so_far_is_kept_and_audited(rough):
     plan = make_plan(rough, order(), watch=Watch(lambda: bool(pressed), progress), **QUICK)
     assert (plan.status, plan.interrupted) == ("found", True)
     assert plan.audit
-    assert all(stage.startswith("Oval: ") for stage in told)
+    assert all(stage.startswith("Oval: ") for stage in told if stage != "bounding")
     whole = make_plan(rough, order(), **QUICK)
     assert plan.stones[0].carat <= whole.stones[0].carat * (1.0 + 1e-9)
 
@@ -257,21 +257,28 @@ def test_a_stone_that_slipped_is_refused_by_the_audit(rough, monkeypatch):
 # --- the bound ----------------------------------------------------------------------------------
 
 
+def widest(ground, offer):
+    return widest_possible(ground, offer, found=0.0, cells=2000, gap=0.01, watch=Watch())
+
+
 def test_the_bound_names_what_it_uses_and_what_it_leaves_out(rough):
     def said(asked: Order):
         allowed, _ = offers(rough, asked)
         ground = Ground.of(rough.mesh)
-        return limit(rough, allowed, [widest_possible(ground, offer) for offer in allowed])
+        return limit(rough, allowed, [widest(ground, offer) for offer in allowed])
 
     plain = said(order(least_girdle_mm=0.0))
     assert "the greatest size ordered" not in plain.uses
     assert "the least girdle" not in plain.uses
-    assert len(plain.ignores) == 2
+    assert plain.ignores == ("hollows of the rough",)
     sized = said(order(size=SizeDemand(width_mm=(0.0, 5.0))))
     assert {"the greatest size ordered", "the least girdle"} <= set(sized.uses)
     assert sized.carat == pytest.approx(body().volume_at(5.0) * rough.material.sg / 200.0)
     zone = ZoneDemand("split", "violet", None, (40, 60), (-1, 1), (-9, 9), (-9, 9))
-    assert len(said(order(zone=zone)).ignores) == 6
+    crossed = said(order(zone=zone))
+    assert crossed.ignores == ("hollows of the rough", "the boundary's share of the volume")
+    assert {f"the boundary's {what}" for what in ("offset", "tilt", "azimuth")} <= set(crossed.uses)
+    assert crossed.carat < plain.carat
     clear = said(order(zone=ZoneDemand("split", "violet", keep_clear_mm=0.5)))
     assert "the boundary not crossed" in clear.uses
     assert clear.carat < plain.carat
@@ -280,7 +287,7 @@ def test_the_bound_names_what_it_uses_and_what_it_leaves_out(rough):
 def test_a_bound_over_several_designs_is_the_greatest_of_theirs(rough):
     ground = Ground.of(rough.mesh)
     allowed, _ = offers(rough, order(designs=("oval", "pear")))
-    widths = [widest_possible(ground, offer) for offer in allowed]
+    widths = [widest(ground, offer) for offer in allowed]
     each = [limit(rough, [o], [w]).carat for o, w in zip(allowed, widths, strict=True)]
     both = limit(rough, allowed, widths)
     assert both.carat == max(each)
@@ -302,7 +309,7 @@ def test_the_stages_add_up_to_no_more_than_the_whole(rough):
     plan = make_plan(rough, order(), **QUICK)
     total = plan.timing_s["total"]
     stages = {key: value for key, value in plan.timing_s.items() if key != "total"}
-    assert {"preparation", "search", "sawing and marks", "audit"} == set(stages)
+    assert {"preparation", "search", "bound", "sawing and marks", "audit"} == set(stages)
     assert all(value >= 0.0 for value in stages.values())
     assert sum(stages.values()) <= total
     assert Clock().seconds().keys() == {"total"}

@@ -1,7 +1,7 @@
 """A first upper bound on the stone: no convex body in a convex body passes any of these measures.
 
-The stone lies in the rough's convex hull with every face moved inwards by the skin, cut by the
-walls. Volume, surface, mean width, greatest extent and inscribed sphere never shrink from a convex
+The stone lies in a convex space: the rough's convex hull with every face moved inwards by the
+skin. Volume, surface, mean width, greatest extent and inscribed sphere never shrink from a convex
 body to a larger one that holds it (volume, surface and mean width are the intrinsic volumes;
 Schneider, Convex Bodies: The Brunn-Minkowski Theory, section 5.1), so the width at which the
 first of them is passed bounds every placement, whatever the turn and shift.
@@ -17,12 +17,9 @@ OUTWARD = 1e-9  # relative allowance for rounding in the measures, on the safe s
 BISECTIONS = 60
 
 
-def widest(body: Body, hull: Planes, walls: tuple[Planes, ...], skin_mm: float) -> float:
-    """No copy of ``body`` in the hull, ``skin_mm`` from its faces and inside the walls (which
-    count the skin as ``Planes`` do), is wider than this; 0 where there is no room at all."""
-    normals = np.vstack([hull.normals, *(w.normals for w in walls)])
-    offsets = np.concatenate([hull.offsets, *(w.offsets for w in walls)]) - skin_mm
-    room = _room(normals, offsets)
+def widest(body: Body, space: Planes) -> float:
+    """No copy of ``body`` inside ``space`` is wider; 0 where there is no room at all."""
+    room = _room(space.normals, space.offsets)
     if room is None:
         return 0.0
     greatest = room * (1.0 + OUTWARD)

@@ -49,14 +49,15 @@ class Effort:
     coarse: int  # climbs against the coarse stand-in
     fine: int  # climbs against the fine stand-in, and short ones against the whole surface
     final: int  # climbs against the whole surface, to the end
+    cells: int  # of rotations that the bound looks at
 
 
 # Measured on pebbles, dented and real pieces: the stand-ins tell which basins are good, but only
 # the whole surface tells which is best, so many of them get a short climb there.
 EFFORTS = {
-    "quick": Effort(800, 32, 140, 40, 4),
-    "normal": Effort(3000, 64, 400, 120, 10),
-    "thorough": Effort(20000, 128, 3000, 600, 40),
+    "quick": Effort(800, 32, 140, 40, 4, 6000),
+    "normal": Effort(3000, 64, 400, 120, 10, 20_000),
+    "thorough": Effort(20_000, 128, 3000, 600, 40, 100_000),
 }
 
 

@@ -49,7 +49,7 @@ def test_no_stone_that_fits_passes_the_bound(seed, skin):
     rng = np.random.default_rng(seed)
     hull = planes_of(shapes.random_polytope(seed))
     body = body_of(shapes.random_polytope(seed + 1, 12, 1.0))
-    bound = widest(body, hull, (), skin)
+    bound = widest(body, Planes(hull.normals, hull.offsets - skin))
     growths = growing_by_width(body, skin, 0.0).growths
     for _ in range(50):
         place = rng.uniform(-3.0, 3.0, 3)
@@ -59,19 +59,24 @@ def test_no_stone_that_fits_passes_the_bound(seed, skin):
 def test_a_body_in_itself_is_bounded_tightly():
     mesh = shapes.random_polytope(4)
     body = body_of(mesh)
-    assert widest(body, planes_of(mesh), (), 0.0) == pytest.approx(1.0, rel=1e-6)
+    assert widest(body, planes_of(mesh)) == pytest.approx(1.0, rel=1e-6)
 
 
-def test_walls_and_skin_take_room():
+def cut(hull, *planes):
+    """The hull cut by further (normal, offset) planes."""
+    return Planes(
+        np.vstack([hull.normals, *(n for n, _ in planes)]),
+        np.concatenate([hull.offsets, [c for _, c in planes]]),
+    )
+
+
+def test_less_room_bounds_less():
     hull = planes_of(shapes.box((10.0, 10.0, 10.0)))
     cube = body_of(shapes.box((1.0, 1.0, 1.0)))
-    assert widest(cube, hull, (), 0.0) == pytest.approx(10.0, rel=1e-6)
-    assert widest(cube, hull, (), 1.0) == pytest.approx(8.0, rel=1e-6)
-    half = Planes(np.array([[0.0, 0.0, 1.0]]), np.array([0.0]))
-    inscribed = widest(cube, hull, (half,), 0.0)
-    assert inscribed == pytest.approx(5.0, rel=1e-6)
-    nothing = Planes(np.array([[0.0, 0.0, 1.0]]), np.array([-6.0]))
-    assert widest(cube, hull, (nothing,), 0.0) == 0.0
+    assert widest(cube, hull) == pytest.approx(10.0, rel=1e-6)
+    assert widest(cube, Planes(hull.normals, hull.offsets - 1.0)) == pytest.approx(8.0, rel=1e-6)
+    assert widest(cube, cut(hull, ([0.0, 0.0, 1.0], 0.0))) == pytest.approx(5.0, rel=1e-6)
+    assert widest(cube, cut(hull, ([0.0, 0.0, 1.0], -6.0))) == 0.0
 
 
 @pytest.mark.parametrize("name", sorted(set(shapes.all_rough()) - {"hollow"}))
@@ -88,4 +93,5 @@ def test_found_stones_stay_below_it(name):
         even_starts(100, body.rotations, 0), spread(ground.places, ground.depths, 12), np.inf,
     )  # fmt: skip
     best = search(ground, task, effort, Watch())[0].sigma
-    assert 0.0 < best <= widest(body, ground.hull, (), 0.1)
+    room = Planes(ground.hull.normals, ground.hull.offsets - 0.1)
+    assert 0.0 < best <= widest(body, room)
