@@ -10,13 +10,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.mesh import Floats
-from optimizer.placement import kernels
 from optimizer.placement.containers import Container
 from optimizer.placement.demands import Demand, Situation
 from optimizer.placement.growth import Growing
+from optimizer.placement.linear import best_step
 from optimizer.placement.rotations import orthonormal, turn
 
-PENALTY = 8.0  # σ given up for one mm of unmet demand; more than any multiplier seen (below 3)
+# σ given up for one mm of unmet demand: more than a mm of give can win, as long as no facet lies
+# nearer to the axis than an eighth of the width.
+PENALTY = 8.0
 BAND = 0.75  # features within this many trust radii get a row; the exact gauge sees to the rest
 ENOUGH = 1e-4  # share of the promised gain that a step must bring to be taken
 
@@ -97,7 +99,7 @@ def climb(problem: Problem, start: State, *, radius: float, tolerance: float, st
     for _ in range(steps):
         rows, limits = _linear_rows(problem, state, BAND * radius / reach)
         box = np.array([1e3 * radius / reach] + [radius] * 6 + [1e3 * problem.lever])
-        step, _, solved = kernels.best_step(rows, limits, OBJECTIVE, box)
+        step, _, solved = best_step(rows, limits, OBJECTIVE, box)
         promise = step[0] - PENALTY * (step[7] - state.unmet)
         if not solved or promise < tolerance:
             break

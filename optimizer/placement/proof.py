@@ -1,7 +1,7 @@
 """A proven upper bound of the width, by branch and bound over all rotations.
 
 Each cell of rotations (``cells``) has a linear program whose value no copy with a rotation in the
-cell passes (``kernels.cell_bounds``: second order in the cell's size); shift and size are its
+cell passes (``cell_bounds``: second order in the cell's size); shift and size are its
 unknowns. Cells that cannot beat the incumbent are dropped, the others split, until what is left
 is within the gap asked for or the budget is spent. The stone is held by the planes of the rough's
 convex hull, the skin taken off; any of the planes alone would do, so only those that matter are
@@ -15,8 +15,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.mesh import Floats, Ints
-from optimizer.placement import kernels
 from optimizer.placement.cell_demands import CellDemands
+from optimizer.placement.cell_kernels import cell_bounds
 from optimizer.placement.cells import Cells, all_rotations, in_fundamental_zone
 from optimizer.placement.containers import Planes
 
@@ -140,7 +140,7 @@ class _Program:
 
         def one(first: int) -> tuple[Floats, Floats, Floats]:
             part = slice(first, first + CHUNK)
-            return kernels.cell_bounds(  # type: ignore[no-any-return]
+            return cell_bounds(  # type: ignore[no-any-return]
                 normals, offsets, self.corners, self.lengths, rotations[part], radii[part],
                 sides[part], self.reach, extra[part],
             )  # fmt: skip

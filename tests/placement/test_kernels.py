@@ -12,6 +12,7 @@ from solids import body_of, placed_facets
 from optimizer.placement import kernels
 from optimizer.placement.containers import Surface
 from optimizer.placement.growth import growing_by_width
+from optimizer.placement.linear import best_step
 
 seeds = st.integers(0, 2**32 - 1)
 
@@ -119,7 +120,7 @@ def test_best_step_agrees_with_another_solver(seed, m):
     n = 8
     rows, limits = rng.normal(size=(m, n)), rng.normal(size=m) + 0.5
     objective, box = rng.normal(size=n), rng.uniform(0.5, 2.0, n)
-    x, multipliers, solved = kernels.best_step(rows, limits, objective, box)
+    x, multipliers, solved = best_step(rows, limits, objective, box)
     expected = glop(rows, limits, objective, box)
     assert solved == (expected is not None)
     if expected is not None:
@@ -136,7 +137,7 @@ def test_degenerate_step_ends():
     """Many equal rows through one point: the method must not go in circles."""
     rows = np.tile(np.vstack([np.eye(8), -np.eye(8)]), (20, 1))
     objective = np.r_[1.0, np.zeros(7)]
-    x, _, solved = kernels.best_step(rows, np.zeros(len(rows)), objective, np.ones(8))
+    x, _, solved = best_step(rows, np.zeros(len(rows)), objective, np.ones(8))
     assert solved
     assert np.abs(x).max() <= 1e-9
 

@@ -12,12 +12,13 @@ from solids import body_of
 from optimizer.design import build_body, load_design
 from optimizer.mesh import Plane
 from optimizer.order import ZoneDemand
-from optimizer.placement import kernels
 from optimizer.placement.cell_demands import CellDemands
+from optimizer.placement.cell_kernels import cell_bounds
 from optimizer.placement.cells import all_rotations
 from optimizer.placement.containers import Planes, hull_planes
 from optimizer.placement.demands import Situation, zone_demands
 from optimizer.placement.growth import growing_by_width
+from optimizer.placement.linear import proven_value
 from optimizer.placement.proof import prove
 
 ALONE = np.eye(3)[None]
@@ -44,7 +45,7 @@ def test_no_rotation_in_a_cell_beats_the_cell_s_bound(seed, depth):
         cells = cells.take(rng.choice(len(cells), 1)).split()
     cells = cells.take(rng.choice(len(cells), 1))
     room, corners = room_of(seed), shapes.random_polytope(seed + 1, 10, 1.0).vertices
-    bounds, _, _ = kernels.cell_bounds(
+    bounds, _, _ = cell_bounds(
         room.normals, room.offsets, corners, np.linalg.norm(corners, axis=1), cells.rotations(),
         cells.radii(), cells.sides(), np.full(7, 100.0), np.zeros((1, 0, 5)),
     )  # fmt: skip
@@ -68,9 +69,9 @@ def test_multipliers_of_any_kind_prove_a_true_bound(seed):
     answer = linprog(-c, A_ub=A, b_ub=b, bounds=[(-3, 3)] * 5)
     for _ in range(10):
         y = np.maximum(rng.normal(size=20), 0.0)
-        assert kernels.proven_value(A, b, c, y, reach) >= -answer.fun - 1e-12
+        assert proven_value(A, b, c, y, reach) >= -answer.fun - 1e-12
     best = -answer.ineqlin.marginals
-    assert kernels.proven_value(A, b, c, best, reach) == pytest.approx(-answer.fun, abs=1e-9)
+    assert proven_value(A, b, c, best, reach) == pytest.approx(-answer.fun, abs=1e-9)
 
 
 def test_closes_on_the_best_of_a_body_in_itself():

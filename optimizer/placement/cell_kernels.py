@@ -1,0 +1,122 @@
+"""Compiled bounds over cells of rotations, one linear program a cell."""
+
+import numpy as np
+from numba import njit
+
+from optimizer.placement.linear import linear_program, proven_value
+
+RAY = 1e6  # how far along an infeasible program's ray its proof is read
+
+
+@njit(cache=True, nogil=True)
+def _cell_rows(normals, offsets, corners, lengths, rotation, radius, A, b):
+    """Rows over (t, s, u) that every copy with a rotation in the cell meets: (how many).
+
+    R = R0·C(g), u = 2·s·g, g the rotation's axis times the tangent of half its angle θ. Then
+    n·R·v >= n'·v + 2g·(v × n') − (1 − cos r)(n'·v + |v|)/2 − (2 tan(r/2) − sin r)|v| with
+    n' = R0ᵀn, since C(g)v = v + sin θ a×v + (1 − cos θ) a×(a×v) and n'·a a·v >= (n'·v − |v|)/2.
+    Corners that cannot be the farthest along n anywhere in the cell get no row.
+    """
+    bend = 1.0 - np.cos(radius)
+    skew = 2.0 * np.tan(radius / 2.0) - np.sin(radius)
+    swing = 2.0 * np.sin(radius / 2.0)
+    count = 0
+    along = np.empty(corners.shape[0])
+    n = np.empty(3)
+    for j in range(normals.shape[0]):
+        for k in range(3):
+            n[k] = (
+                normals[j, 0] * rotation[0, k]
+                + normals[j, 1] * rotation[1, k]
+                + normals[j, 2] * rotation[2, k]
+            )
+        least = -np.inf
+        for v in range(corners.shape[0]):
+            along[v] = n[0] * corners[v, 0] + n[1] * corners[v, 1] + n[2] * corners[v, 2]
+            least = max(least, along[v] - swing * lengths[v])
+        for v in range(corners.shape[0]):
+            if along[v] + swing * lengths[v] < least or count == A.shape[0]:
+                continue
+            for k in range(3):
+                A[count, k] = normals[j, k]
+            A[count, 3] = along[v] - 0.5 * bend * (along[v] + lengths[v]) - skew * lengths[v]
+            A[count, 4] = corners[v, 1] * n[2] - corners[v, 2] * n[1]
+            A[count, 5] = corners[v, 2] * n[0] - corners[v, 0] * n[2]
+            A[count, 6] = corners[v, 0] * n[1] - corners[v, 1] * n[0]
+            b[count] = offsets[j]
+            count += 1
+    return count
+
+
+@njit(cache=True, nogil=True)
+def cell_bounds(normals, offsets, corners, lengths, rotations, radii, sides, reach, extra):
+    """For each cell of rotations a proven upper bound of the size of any copy of the body.
+
+    ``sides`` (c, 6, 4): the cell is {g : sides[:, :3]·g <= sides[:, 3]}; ``reach`` (7,) bounds
+    |t|, s and |u|; ``extra`` (c, e, 5) more rows (t, s; limit) that hold in the cell. Returns
+    bounds (c,) and the linear programs' places t (c, 3) and sizes s (c,).
+    """
+    cells = rotations.shape[0]
+    more = extra.shape[1]
+    room = normals.shape[0] * corners.shape[0]
+    A = np.zeros((14 + more + room, 7))
+    b = np.zeros(14 + more + room)
+    objective = np.zeros(7)
+    objective[3] = 1.0
+    bounds = np.empty(cells)
+    places = np.zeros((cells, 3))
+    sizes = np.zeros(cells)
+    start = np.array([0, 2, 4, 6, 8, 10, 12])
+    basis_rows = np.empty((7, 7))
+    for c in range(cells):
+        A[:14] = 0.0
+        for k in range(3):  # rows 0 to 5: |t| within reach
+            A[2 * k, k] = 1.0
+            A[2 * k + 1, k] = -1.0
+            b[2 * k] = reach[k]
+            b[2 * k + 1] = reach[k]
+        A[6, 3] = 1.0  # rows 6 and 7: 0 <= s <= reach
+        A[7, 3] = -1.0
+        b[6] = reach[3]
+        b[7] = 0.0
+        for f in range(6):  # rows 8 to 13: the cell's sides, three of which span the directions
+            for k in range(3):
+                A[8 + f, 4 + k] = sides[c, f, k]
+            A[8 + f, 3] = -2.0 * sides[c, f, 3]
+            b[8 + f] = 0.0
+        for e in range(more):
+            for k in range(4):
+                A[14 + e, k] = extra[c, e, k]
+            b[14 + e] = extra[c, e, 4]
+        used = _cell_rows(
+            normals,
+            offsets,
+            corners,
+            lengths,
+            rotations[c],
+            radii[c],
+            A[14 + more :],
+            b[14 + more :],
+        )
+        used += 14 + more
+        for i in range(7):
+            basis_rows[i] = A[start[i]]
+        # An objective a trace off the true one keeps the multipliers from all being zero.
+        trace = np.array([1e-9, 1.3e-9, 0.7e-9, 1.0, 1.1e-9, 0.9e-9, 1.2e-9])
+        tilted = trace @ basis_rows
+        x, basis, y, state = linear_program(
+            A[:used], b[:used], tilted, start, np.linalg.inv(basis_rows), 400
+        )
+        multipliers = np.zeros(used)
+        for i in range(7):
+            multipliers[basis[i]] = max(y[i], 0.0)
+        if state >= 3:  # no copy at all: far along the ray, the proven value falls below nothing
+            for i in range(7):
+                multipliers[basis[i]] += max(-x[i], 0.0) * RAY
+            multipliers[state - 3] = RAY
+            x[:] = 0.0
+        value = proven_value(A[:used], b[:used], objective, multipliers, reach)
+        bounds[c] = min(value, reach[3])
+        places[c] = x[:3]
+        sizes[c] = x[3]
+    return bounds, places, sizes
