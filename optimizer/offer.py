@@ -11,6 +11,7 @@ from optimizer.order import Order, Range, SizeDemand, ZoneDemand
 from optimizer.placement.place import Want
 from optimizer.rough.model import Rough
 
+LEAST_WIDTH_MM = 0.1  # no stone is planned narrower: no lap and no eye works it (common practice)
 ROUNDING = 1e-8  # relative: how far a width and a length that agree may differ once divided
 
 
@@ -77,9 +78,12 @@ def _shaped(design: Design, order: Order) -> dict[str, float]:
 
 
 def width_window(design: Design, body: Body, size: SizeDemand, sg: float) -> Range:
-    """The widths in mm that meet the sizes ordered. Raises InputError where none does."""
+    """The widths in mm, none below LEAST_WIDTH_MM, that meet the sizes ordered.
+
+    Raises InputError where none does.
+    """
     ratio = body.length_at(1.0)
-    windows = [(0.0, float("inf"))]
+    windows = [(LEAST_WIDTH_MM, float("inf"))]
     if size.width_mm:
         windows.append(size.width_mm)
     if size.length_mm:
@@ -92,6 +96,11 @@ def width_window(design: Design, body: Body, size: SizeDemand, sg: float) -> Ran
         return low, high
     if low <= high * (1.0 + ROUNDING):  # one fixed size, said twice
         return high, high
+    if high < LEAST_WIDTH_MM:
+        raise InputError(
+            f"the order's [size] asks for a width of at most {high:.4g} mm for {design.name}; no "
+            f"stone under {LEAST_WIDTH_MM:g} mm is planned"
+        )
     raise InputError(
         f"the order's [size] contradicts itself for {design.name} (length_to_width {ratio:g}): it "
         f"asks for a width of at least {low:.4g} mm and at most {high:.4g} mm; drop one demand"

@@ -200,8 +200,7 @@ def _with_reasons(
 ) -> Plan:
     """Say whether it is proved that nothing fits, and which demand alone stands in the way."""
     proved = all(
-        width <= 0.0 or width < offer.want.width_mm[0]
-        for offer, width in zip(allowed, widths, strict=True)
+        width < offer.want.width_mm[0] for offer, width in zip(allowed, widths, strict=True)
     )
     reasons = []
     for sentence, order in relaxations(plan.order):

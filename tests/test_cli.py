@@ -347,6 +347,16 @@ def test_what_is_not_proved_is_not_called_impossible(plan, desk):
     assert any("share" in r["demand"] or "%" in r["demand"] for r in made["ruled_out_by"])
 
 
+def test_demands_that_exclude_each_other_end_with_what_each_alone_allows(plan, desk):
+    """All on one side, and half across: no stone of any size, however small the search goes."""
+    zone = '[zone]\nname = "split"\ncolour = "violet"\nshare_percent = 0\noffset = 0\n'
+    assert plan(f'design = "oval"\n{zone}').status == 3
+    demands = [reason["demand"] for reason in document(desk / "out")["ruled_out_by"]]
+    assert any("0 to 0 % violet" in demand for demand in demands)
+    assert any("offset 0 to 0" in demand for demand in demands)
+    assert min(r["stone"]["width_mm"] for r in document(desk / "out")["ruled_out_by"]) > 1.0
+
+
 def test_no_room_at_all_is_said(plan, desk):
     ran = plan('design = "oval"\n[workshop]\nclean_up_mm = 100\n')
     assert ran.status == 3

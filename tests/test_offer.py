@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from optimizer.design import build_body, library, load_design
 from optimizer.errors import InputError
 from optimizer.mesh import Plane
-from optimizer.offer import boundary_of, offers, relaxations, width_window
+from optimizer.offer import LEAST_WIDTH_MM, boundary_of, offers, relaxations, width_window
 from optimizer.order import Order, SizeDemand, Workshop, ZoneDemand
 from optimizer.rough.model import Colour, Zone
 
@@ -36,7 +36,12 @@ def rough():
 
 
 def test_without_a_size_any_width_will_do():
-    assert width_window(OVAL, BODY, SizeDemand(), SG) == (0.0, np.inf)
+    assert width_window(OVAL, BODY, SizeDemand(), SG) == (LEAST_WIDTH_MM, np.inf)
+
+
+def test_a_stone_that_nobody_could_work_is_refused():
+    with pytest.raises(InputError, match=r"at most 0\.05 mm for oval; no stone under 0\.1 mm"):
+        width_window(OVAL, BODY, SizeDemand(width_mm=(0.01, 0.05)), SG)
 
 
 def test_a_length_counts_by_the_designs_proportion():
@@ -44,7 +49,7 @@ def test_a_length_counts_by_the_designs_proportion():
     assert (BODY.length_at(low), BODY.length_at(high)) == pytest.approx((6.5, 13.0), rel=1e-12)
 
 
-@given(st.floats(1e-3, 1e3), st.floats(1.0, 10.0))
+@given(st.floats(1e-2, 1e3), st.floats(1.0, 10.0))
 def test_a_weight_counts_by_the_volume_at_that_width(least_ct, times):
     low, high = width_window(OVAL, BODY, SizeDemand(carat=(least_ct, least_ct * times)), SG)
     weights = [BODY.volume_at(width) * SG / 200.0 for width in (low, high)]
@@ -52,7 +57,7 @@ def test_a_weight_counts_by_the_volume_at_that_width(least_ct, times):
 
 
 def test_no_least_weight_is_no_least_width():
-    assert width_window(OVAL, BODY, SizeDemand(carat=(0.0, 1.0)), SG)[0] == 0.0
+    assert width_window(OVAL, BODY, SizeDemand(carat=(0.0, 1.0)), SG)[0] == LEAST_WIDTH_MM
 
 
 @given(
@@ -69,7 +74,7 @@ def test_a_width_in_the_window_meets_every_size_and_one_outside_breaks_one(width
     inside = np.array([low, high]) if np.isfinite(high) else np.array([max(low, 0.1), low + 1.0])
     assert _met(size, inside, slack=1e-7).all()
     outside = np.array([low * (1 - 1e-4), high * (1 + 1e-4)])
-    assert not _met(size, outside[np.isfinite(outside) & (outside > 0)]).any()
+    assert not _met(size, outside[np.isfinite(outside) & (outside > LEAST_WIDTH_MM)]).any()
 
 
 def _met(size: SizeDemand, widths, slack: float = 0.0):
