@@ -9,7 +9,8 @@ It is scipy's, and is given the best chance that general libraries allow:
   well under a millisecond a pose. A convex piece needs no points: its planes give the size exactly.
 - Only a pose that would beat the best so far is judged exactly: scipy's root finder seeks the
   width at which the robust kernel's least distance from the stone to all that is not rough
-  (manifold3d's min_gap, on the full mesh) is the skin. Only widths judged so count as found.
+  (manifold3d's min_gap, on the full mesh) is the skin. Only widths judged so count as found. One
+  call of the kernel at the best width so far weeds out those that the guide overrates.
 - A population that has come together is started anew from the next seed, until time is up.
 - Two threads judge a generation, as many as the placement uses.
 
@@ -39,6 +40,7 @@ from optimizer.solid import as_solid
 POINTS = 5000  # of the surface, that guide the evolution: about a percent in size
 BLOCK = 1000  # points to a matrix product, so that it stays in the cache and in one thread
 MISLED = 0.9  # a pose that the points call more than a tenth too large is counted as not fitting
+WORSE = 0.95  # of the best: half way, for a pose that fits somewhere between MISLED of it and it
 THREADS = 2
 TOGETHER = 1e-3  # relative spread of sizes at which a population has come together
 EXACT_MM = 1e-3  # the width judged exactly is found to this: 0.03 % of the carats or so
@@ -154,8 +156,11 @@ class Evolution:
 
         if spare(guess) >= 0.0:
             return guess
-        least = MISLED * guess
-        if spare(least) < 0.0:
+        best = self.found[-1][1]
+        if best > 0.0 and spare(best) < 0.0:  # no better: how much worse is not worth its time
+            return WORSE * best if spare(MISLED * best) >= 0.0 else 0.0
+        least = max(best, MISLED * guess)
+        if least > best and spare(least) < 0.0:
             return 0.0
         width = float(brentq(spare, least, guess, xtol=EXACT_MM))
         return width if spare(width) >= 0.0 else width - EXACT_MM
