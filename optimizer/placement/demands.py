@@ -148,8 +148,8 @@ class Offset:
     def clearance(self, at: Situation) -> float:
         """See Demand; in mm along the boundary's normal."""
         reach, half = self._extent(at)
-        value = (self.plane.offset - 0.5 * (reach.max() + reach.min())) / half
-        return float(min(value - self.low, self.high - value) * half)
+        past = self.plane.offset - 0.5 * (reach.max() + reach.min())
+        return float(min(past - self.low * half, self.high * half - past))
 
     def rows(self, at: Situation) -> tuple[Floats, Floats]:
         """See Demand. c <= mid + high·half is c <= p·max + (1−p)·min with p = (1+high)/2, and
