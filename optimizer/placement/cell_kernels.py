@@ -120,3 +120,43 @@ def cell_bounds(normals, offsets, corners, lengths, rotations, radii, sides, rea
         places[c] = x[:3]
         sizes[c] = x[3]
     return bounds, places, sizes
+
+
+@njit(cache=True, nogil=True)
+def best_at_turns(normals, offsets, corners, rotations, reach):
+    """For each rotation the largest copy at just this turn: sizes (n,) and places (n, 3).
+
+    A linear program in shift and size: normals·t + s·(support of the turned corners) <= offsets;
+    ``reach`` (4,) bounds |t| and s.
+    """
+    planes = normals.shape[0]
+    A = np.zeros((7 + planes, 4))
+    b = np.empty(7 + planes)
+    for k in range(3):
+        A[2 * k, k], A[2 * k + 1, k] = 1.0, -1.0
+        b[2 * k], b[2 * k + 1] = reach[k], reach[k]
+    A[6, 3], b[6] = 1.0, reach[3]
+    A[7:, :3] = normals
+    b[7:] = offsets
+    start = np.array([0, 2, 4, 6])
+    # A trace of the shifts in the objective keeps the multipliers from all being zero.
+    objective = np.array([1e-9, 1.3e-9, 0.7e-9, 1.0])
+    sizes = np.zeros(rotations.shape[0])
+    places = np.zeros((rotations.shape[0], 3))
+    for r in range(rotations.shape[0]):
+        turned = normals @ rotations[r]
+        for j in range(planes):
+            support = -np.inf
+            for v in range(corners.shape[0]):
+                support = max(
+                    support,
+                    turned[j, 0] * corners[v, 0]
+                    + turned[j, 1] * corners[v, 1]
+                    + turned[j, 2] * corners[v, 2],
+                )
+            A[7 + j, 3] = support
+        x, _, _, state = linear_program(A, b, objective, start, np.eye(4), 200)
+        if state == 0:
+            sizes[r] = x[3]
+            places[r] = x[:3]
+    return sizes, places

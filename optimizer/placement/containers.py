@@ -15,9 +15,12 @@ from optimizer.placement import kernels
 from optimizer.placement.growth import Growth
 
 Rows = tuple[Floats, Floats]
+Placed = tuple[Floats, Floats, Floats, Floats, Floats]
+"""A growth in the scan frame: facets g, h; corners' base and pace; margins (``kernels``)."""
 NEAR = 0.1  # share of the band in which a triangle's own least gauge counts, not just a facet's
-MOST_CONTACTS = 2048  # more near triangles than this at once: the nearest of them do
-SHORTEST_BAND = 1e-9  # mm; thousands of triangles nearer than this are one flat contact
+MOST_CONTACTS = 1024  # of more near triangles than this the nearest do: a step is judged exactly
+ROOM = 16384  # triangles that a band is sifted from
+SHORTEST_BAND = 1e-9  # mm
 
 
 class Container(Protocol):
@@ -114,6 +117,14 @@ class Contacts:
     more: bool  # whether some were left out
 
 
+def in_scan(growth: Growth, rotation: Floats, translation: Floats) -> Placed:
+    """A growth laid at a pose."""
+    g, h = kernels.world_facets(growth.normals, growth.alpha, growth.beta, rotation, translation)
+    base = np.ascontiguousarray(growth.corners0 @ rotation.T + translation)
+    pace = np.ascontiguousarray(growth.corners1 @ rotation.T)
+    return g, h, base, pace, np.array([growth.margin0, growth.margin1])
+
+
 def _contact_rows(near: Contacts, translation: Floats, sigma: float, lever: float) -> Rows:
     rows = np.empty((len(near.gauges), 7))
     rows[:, 0] = 1.0
@@ -165,10 +176,14 @@ class Points:
 
 @dataclass(frozen=True)
 class Surface:
-    """The whole triangle mesh in a tree of boxes; exact."""
+    """The whole triangle mesh in a tree of boxes; exact.
+
+    With ``square`` edges, a margin about the stone is kept mitred: quicker, and never too large.
+    """
 
     triangles: Floats  # (n, 3, 3) sorted along a space-filling curve
     boxes: Floats  # (2L-1, 6)
+    square: bool = False
 
     @staticmethod
     def of(mesh: Mesh) -> "Surface":
@@ -187,8 +202,9 @@ class Surface:
         """See Container."""
         best = np.inf
         for f in growths:
-            g, h = kernels.world_facets(f.normals, f.alpha, f.beta, rotation, translation)
-            best = kernels.surface_gauge(self.triangles, self.boxes, g, h, floor, best)
+            best = kernels.surface_gauge(
+                self.triangles, self.boxes, *self._placed(f, rotation, translation), floor, best
+            )
         return float(best)
 
     def rows(
@@ -203,30 +219,34 @@ class Surface:
         """See Container."""
         rows, limits = [], []
         for f in growths:
-            g, h = kernels.world_facets(f.normals, f.alpha, f.beta, rotation, translation)
-            near = self._nearest(g, h, sigma, band)
+            near = self._nearest(self._placed(f, rotation, translation), sigma, band)
             r, m = _contact_rows(near, translation, sigma, lever)
             rows.append(r)
             limits.append(m)
         return np.vstack(rows), np.concatenate(limits)
 
-    def _nearest(self, g: Floats, h: Floats, sigma: float, band: float) -> "Contacts":
-        near = self.contacts(g, h, sigma + NEAR * band, sigma + band, MOST_CONTACTS)
-        while near.more and band > SHORTEST_BAND:
-            band /= 2.0  # rows left out only make a step that the exact gauge then judges
-            near = self.contacts(g, h, sigma + NEAR * band, sigma + band, MOST_CONTACTS)
-        return near
+    def _placed(self, growth: Growth, rotation: Floats, translation: Floats) -> Placed:
+        placed = in_scan(growth, rotation, translation)
+        return (*placed[:4], np.zeros(2)) if self.square else placed
 
-    def contacts(self, g: Floats, h: Floats, exact: float, cut: float, most: int) -> "Contacts":
+    def _nearest(self, placed: Placed, sigma: float, band: float) -> "Contacts":
+        """The contacts within the band, or the nearest of them where there are very many."""
+        cut = sigma + band
+        about = self.contacts(placed, -np.inf, cut, ROOM)
+        if len(about.gauges) > MOST_CONTACTS:
+            nearest = np.partition(about.gauges, MOST_CONTACTS)[MOST_CONTACTS]
+            cut = max(float(nearest), sigma + SHORTEST_BAND)
+        return self.contacts(placed, sigma + NEAR * (cut - sigma), cut, ROOM)
+
+    def contacts(self, placed: Placed, exact: float, cut: float, most: int) -> "Contacts":
         """The triangles that a growing body reaches before σ = cut, ``most`` of them at most.
 
-        ``g``, ``h``: its facets in the scan frame (``kernels.world_facets``). From σ = exact on,
-        the facet that separates a triangle best stands for its gauge.
+        From σ = exact on, the facet that separates a triangle best stands for its gauge.
         """
         index, gauges = np.empty(most, np.int64), np.empty(most)
         points, pulls = np.empty((most, 3)), np.empty((most, 3))
         count = kernels.surface_contacts(
-            self.triangles, self.boxes, g, h, exact, cut, index, points, pulls, gauges
+            self.triangles, self.boxes, *placed, exact, cut, index, points, pulls, gauges
         )
         more, count = count > most, min(count, most)
         return Contacts(index[:count], points[:count], pulls[:count], gauges[:count], more)

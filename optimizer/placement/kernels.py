@@ -4,13 +4,16 @@ Everything is float64 and C-contiguous; the public wrappers in the other modules
 
 A body that grows with σ is {z : normals·z <= alpha + beta·σ}. The *gauge* of a surface point y
 at a pose (R, t) is the σ at which the growing body reaches y: max_i (a_i·Rᵀ(y − t) − alpha_i) /
-beta_i. The best σ at a pose is the gauge's least value over the whole surface.
+beta_i. The best σ at a pose is the gauge's least value over the whole surface. Where the body keeps
+a margin, alpha holds it with square edges (mitred): such a gauge is never too large, and where it
+is near enough to matter the triangle is asked again with round ones (``nearest.grown_to``).
 """
 
 import numpy as np
 from numba import njit
 
 from optimizer.placement.linear import linear_program
+from optimizer.placement.nearest import grown_to
 
 LEAF = 4  # triangles in a leaf of the tree
 STACK = 128  # deeper than any tree that fits in memory
@@ -198,13 +201,54 @@ def triangle_gauge(g, h, triangle, enough, stop, weights, shares):
 
 
 @njit(cache=True, nogil=True)
-def surface_gauge(triangles, boxes, g, h, floor, ceiling):
+def _over_one_facet(g, h, shares, point, margin, value):
+    """Whether a point held off by one facet alone has its foot on that facet, inside all others:
+    then square and round edges come to the same."""
+    facet = -1
+    for i in range(g.shape[0]):
+        if shares[i] > 1.0 - 1e-12:
+            facet = i
+    if facet < 0:
+        return False
+    steep = np.sqrt(g[facet] @ g[facet])
+    foot = point - g[facet] * (margin / steep)
+    for i in range(g.shape[0]):
+        if i != facet and g[i] @ foot - h[i] - value > -margin * np.sqrt(g[i] @ g[i]):
+            return False
+    return True
+
+
+@njit(cache=True, nogil=True)
+def _rounded(g, h, shares, weights, triangle, base, pace, margins, value, stop, pull, point):
+    """The triangle's gauge with round edges, from its mitred gauge and what that rests on."""
+    for k in range(3):
+        pull[k] = 0.0
+        point[k] = 0.0
+        for corner in range(3):
+            point[k] += weights[corner] * triangle[corner, k]
+    for i in range(g.shape[0]):
+        if shares[i] != 0.0:
+            for k in range(3):
+                pull[k] += shares[i] * g[i, k]
+    # No margin, no edges to round; or the body is entered whatever its margin; or it is enough.
+    margin = margins[0] + margins[1] * value
+    if margin <= 0.0 or value >= stop or _over_one_facet(g, h, shares, point, margin, value):
+        return value
+    return grown_to(base, pace, margins[0], margins[1], triangle, value, stop, pull, point)
+
+
+@njit(cache=True, nogil=True)
+def surface_gauge(triangles, boxes, g, h, base, pace, margins, floor, ceiling):
     """Least gauge over all triangles, at most ``ceiling``; ends early (returning a value below
-    ``floor``) once it is known to be below ``floor``."""
+    ``floor``) once it is known to be below ``floor``.
+
+    ``base`` + ``pace``·σ (k, 3): the corners in the scan frame; ``margins``: (m0, m1), the margin
+    being m0 + m1·σ.
+    """
     n = triangles.shape[0]
     leaves = (boxes.shape[0] + 1) // 2
-    weights = np.empty(3)
-    shares = np.empty(g.shape[0])
+    weights, shares = np.zeros(3), np.zeros(g.shape[0])
+    pull, point = np.empty(3), np.empty(3)
     nodes = np.empty(STACK, np.int64)
     bounds = np.empty(STACK)
     facets = np.empty(STACK, np.int64)
@@ -222,6 +266,22 @@ def surface_gauge(triangles, boxes, g, h, floor, ceiling):
             j = node - (leaves - 1)
             for f in range(j * n // leaves, (j + 1) * n // leaves):
                 value = triangle_gauge(g, h, triangles[f], best, best, weights, shares)
+                if value >= best:
+                    continue
+                value = _rounded(
+                    g,
+                    h,
+                    shares,
+                    weights,
+                    triangles[f],
+                    base,
+                    pace,
+                    margins,
+                    value,
+                    best,
+                    pull,
+                    point,
+                )
                 if value < best:
                     best = value
                     if best < floor:
@@ -241,16 +301,18 @@ def surface_gauge(triangles, boxes, g, h, floor, ceiling):
 
 
 @njit(cache=True, nogil=True)
-def surface_contacts(triangles, boxes, g, h, exact, cut, index, points, pulls, gauges):
+def surface_contacts(
+    triangles, boxes, g, h, base, pace, margins, exact, cut, index, points, pulls, gauges
+):
     """Every triangle whose gauge is below ``cut``, into arrays with room for c of them: its
-    number into ``index``, its least point (scan frame) into ``points`` (c, 3), the direction in
-    which the gauge grows there into ``pulls`` (c, 3), the gauge into ``gauges``. From ``exact``
-    on, the facet that separates the triangle best is enough in place of the gauge. Returns how
-    many; c + 1: there are more than c."""
+    number into ``index``, where it holds the body (scan frame) into ``points`` (c, 3), the
+    direction in which the gauge grows there into ``pulls`` (c, 3), the gauge into ``gauges``.
+    From ``exact`` on, the facet that separates the triangle best is enough in place of the
+    gauge. Returns how many; c + 1: there are more than c. Other arguments as ``surface_gauge``."""
     n = triangles.shape[0]
     leaves = (boxes.shape[0] + 1) // 2
-    weights = np.empty(3)
-    shares = np.empty(g.shape[0])
+    weights, shares = np.zeros(3), np.zeros(g.shape[0])
+    pull, point = np.empty(3), np.empty(3)
     nodes = np.empty(STACK, np.int64)
     count = 0
     nodes[0] = 0
@@ -271,21 +333,19 @@ def surface_contacts(triangles, boxes, g, h, exact, cut, index, points, pulls, g
             value = triangle_gauge(g, h, triangles[f], exact, cut, weights, shares)
             if value >= cut:
                 continue
+            # From ``exact`` on no more is asked than the facet that keeps the triangle off.
+            value = _rounded(
+                g, h, shares, weights, triangles[f], base, pace, margins, value,
+                value if value >= exact else cut, pull, point,
+            )  # fmt: skip
+            if value >= cut:
+                continue
             if count == gauges.shape[0]:
                 return count + 1
             index[count] = f
             gauges[count] = value
-            for k in range(3):
-                points[count, k] = (
-                    weights[0] * triangles[f, 0, k]
-                    + weights[1] * triangles[f, 1, k]
-                    + weights[2] * triangles[f, 2, k]
-                )
-                pulls[count, k] = 0.0
-            for i in range(g.shape[0]):
-                if shares[i] != 0.0:
-                    for k in range(3):
-                        pulls[count, k] += shares[i] * g[i, k]
+            points[count] = point
+            pulls[count] = pull
             count += 1
     return count
 

@@ -2,14 +2,15 @@
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from optimizer.mesh import Floats
 from optimizer.placement import kernels
+from optimizer.placement.cell_kernels import best_at_turns
 from optimizer.placement.climb import Problem, State, climb, stand
-from optimizer.placement.containers import Container, Points
+from optimizer.placement.containers import Container, Planes, Points
 from optimizer.placement.demands import Demand
 from optimizer.placement.ground import Ground
 from optimizer.placement.growth import Growing
@@ -95,7 +96,11 @@ def search(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[Sta
     The same input gives the same answer whatever the number of workers. Empty where the search
     was stopped before it had any, or nothing fits.
     """
-    starts = _tournament(ground, task, effort, watch)
+    few_planes = ground.convex and len(ground.hull.offsets) <= FEW_PLANES
+    if few_planes and task.growing.fixed_width is None:
+        starts = _best_at_turns(ground, task, watch)
+    else:
+        starts = _tournament(ground, task, effort, watch)
     if not starts:
         return []
     lever = starts[0].sigma * float(np.linalg.norm(task.growing.body.vertices, axis=1).max())
@@ -110,20 +115,38 @@ def search(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[Sta
         return _climbs(problem, chosen, watch, stage, how)
 
     states = starts[: effort.coarse]
-    if ground.convex and len(ground.hull.offsets) <= FEW_PLANES:
-        states = climbs(ground.hull, "climbing", COARSE, effort.coarse)
+    if few_planes:
+        states = climbs(ground.hull, "climbing", COARSE, effort.fine)
         states = climbs(ground.hull, "finishing", EXACT, effort.final)
     else:
         whole = ground.hull if ground.convex else ground.surface
         states = climbs(Points(ground.coarse), "climbing", COARSE, effort.coarse)
         states = climbs(Points(ground.fine), "refining", FINE, effort.fine)
-        states = climbs(whole, "settling", SETTLING, effort.fine)
+        quick = whole if isinstance(whole, Planes) else replace(whole, square=True)
+        states = climbs(quick, "settling", SETTLING, effort.fine)
         states = climbs(whole, "finishing", FINISHING, effort.final)
     return [s for s in _distinct(states, task, lever, effort.final) if _inside(ground, s)]
 
 
 def _inside(ground: Ground, state: State) -> bool:
     return state.sigma > 0.0 and ground.surface.holds(state.translation)
+
+
+def _best_at_turns(ground: Ground, task: Task, watch: Watch) -> list[State]:
+    """The largest copy at each rotation in a convex solid, best first: exact, but for walls."""
+    growth, hull = task.growing.growths[0], ground.hull
+    reach = np.ptp(ground.fine, axis=0)
+    most = float(reach.max() / np.ptp(growth.corners1, axis=0).min())
+    sizes, places = best_at_turns(
+        hull.normals, hull.offsets - growth.margin0, growth.corners1, task.rotations,
+        np.array([*reach, most]),
+    )  # fmt: skip
+    watch.progress("looking around", len(sizes), len(sizes), float(sizes.max()))
+    order = np.argsort(-sizes, kind="stable")
+    return [
+        State(float(sizes[i]), np.ascontiguousarray(task.rotations[i]), places[i], 0.0)
+        for i in order[sizes[order] > 0.0]
+    ]
 
 
 def _tournament(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[State]:

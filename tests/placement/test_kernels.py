@@ -72,10 +72,12 @@ def test_tree_search_finds_the_least_of_all_triangles(name):
             kernels.triangle_gauge(g, h, t, np.inf, np.inf, weights, shares)
             for t in surface.triangles
         ]
-        found = kernels.surface_gauge(surface.triangles, surface.boxes, g, h, -np.inf, np.inf)
+        nothing = np.zeros((1, 3))
+        placed = (g, h, nothing, nothing, np.zeros(2))  # no margin: no edges to round
+        found = kernels.surface_gauge(surface.triangles, surface.boxes, *placed, -np.inf, np.inf)
         assert found == pytest.approx(min(every), abs=1e-12)
         cut = min(every) + 0.5
-        near = surface.contacts(g, h, np.inf, cut, len(every))
+        near = surface.contacts(placed, np.inf, cut, len(every))
         assert sorted(near.index) == [i for i, value in enumerate(every) if value < cut]
         assert near.gauges == pytest.approx(np.array(every)[near.index], abs=1e-12)
         assert not near.more
@@ -84,7 +86,8 @@ def test_tree_search_finds_the_least_of_all_triangles(name):
 def test_contacts_say_when_there_is_no_room_for_all():
     surface = Surface.of(shapes.icosphere())
     _, g, h = random_case(0)
-    near = surface.contacts(g, h, np.inf, np.inf, 10)
+    placed = (g, h, np.zeros((1, 3)), np.zeros((1, 3)), np.zeros(2))
+    near = surface.contacts(placed, np.inf, np.inf, 10)
     assert near.more
     assert len(near.index) == 10
 
