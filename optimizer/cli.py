@@ -61,6 +61,12 @@ def plan(
     out: Annotated[Path, typer.Option(help="The folder to write.")] = ...,  # type: ignore[assignment]
     seed: Annotated[int, typer.Option(min=0, help="Same seed, same plan.")] = 0,
     effort: Annotated[Effort, typer.Option(help="How much work to do.")] = Effort.normal,
+    prove: Annotated[
+        bool, typer.Option("--prove", help="Tighten the bound on the weight until --gap.")
+    ] = False,
+    gap: Annotated[
+        float, typer.Option(min=0.0, help="Where --prove stops: percent of the weight.")
+    ] = 1.0,
     unit: Unit = None,
     replace: Annotated[bool, typer.Option("--replace", help="Overwrite a full folder.")] = False,
 ) -> None:
@@ -75,7 +81,9 @@ def plan(
     asked = load_order(order) if order else Order()
     with watched() as watch:
         piece = load_rough(rough, unit=unit, rough_table=asked.rough)
-        made = make_plan(piece, asked, seed=seed, effort=effort.value, watch=watch)
+        made = make_plan(
+            piece, asked, seed=seed, effort=effort.value, prove=prove, gap=gap, watch=watch
+        )
         if made.interrupted and not made.stones:
             raise KeyboardInterrupt
         with _writing(out):

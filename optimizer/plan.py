@@ -13,6 +13,7 @@ from optimizer.order import Order
 from optimizer.placement.ground import Ground
 from optimizer.placement.model import Placement
 from optimizer.placement.place import place
+from optimizer.placement.proof import MOST_CELLS
 from optimizer.placement.search import EFFORTS, Watch
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.rough.flats import with_flats
@@ -22,7 +23,7 @@ from optimizer.sawing.model import Piece, SawPlan
 
 __all__ = ["Bound", "Plan", "RuledOut", "Stone", "make_plan"]
 
-BOUND_GAP = 1e-3  # of the width: 0.3 % of the weight, less than any lap keeps to
+GAP_PERCENT = 0.3  # of the weight: less than any lap keeps to
 LEAST_CELLS = 4000  # the bound of each of many designs still gets these
 JUST_BELOW = 1e-6  # of the width: a bound there proves that the least size ordered is out of reach
 CLOSE_SHARE = 0.9  # a design this near to the best of a quick look is looked at in full
@@ -50,13 +51,16 @@ def make_plan(
     *,
     seed: int = 0,
     effort: str = "normal",
+    prove: bool = False,
+    gap: float = 1.0,
     watch: Watch | None = None,
 ) -> Plan:
     """Plan the heaviest stone that meets the order, with its cuts and marks, and audit it.
 
-    ``effort`` is a work budget: "quick", "normal" or "thorough". Stopped by ``watch``, the plan
-    holds the best so far. Raises InputError where rough and order don't fit together, AuditError
-    where the independent check refuses the result.
+    ``effort`` is a work budget: "quick", "normal" or "thorough". With ``prove`` the bound is
+    tightened until it is within ``gap`` percent of the weight, or can't be any more. Stopped by
+    ``watch``, the plan holds the best so far. Raises InputError where rough and order don't fit
+    together, AuditError where the independent check refuses the result.
     """
     if effort not in EFFORTS:
         raise InputError(f'the effort "{effort}" is not known; {nearest(effort, EFFORTS)}')
@@ -67,7 +71,8 @@ def make_plan(
     clock.lap("preparation")
     best = heaviest(ground, allowed, effort, seed, watch)
     clock.lap("search")
-    widths = bounds(ground, allowed, best, EFFORTS[effort].cells, watch)
+    cells = MOST_CELLS if prove else EFFORTS[effort].cells
+    widths = bounds(ground, allowed, best, cells, gap if prove else GAP_PERCENT, watch)
     clock.lap("bound")
     plan = _without_a_stone_yet(rough, order, seed, effort, limit(rough, allowed, widths))
     plan = replace(plan, interrupted=watch.stop(), warnings=(*rough.warnings, *left_out))
@@ -129,19 +134,18 @@ def bounds(
     allowed: Sequence[Offer],
     best: tuple[Offer, Placement] | None,
     cells: int,
+    gap_percent: float,
     watch: Watch,
 ) -> list[float]:
     """The widest stone possible of each offer. With a stone found, what matters of another
     design is whether it can be heavier; without one, whether it can be as large as ordered."""
-    widths = []
+    widths, gap = [], (1.0 + gap_percent / 100.0) ** (1.0 / 3.0) - 1.0
     for number, offer in enumerate(allowed, 1):
         aim = offer.want.width_mm[0] * (1.0 - JUST_BELOW)
         if best is not None:
             aim = offer.want.body.width_for_volume(_volume(best[1]))
         share = max(cells // len(allowed), LEAST_CELLS)
-        widths.append(
-            widest_possible(ground, offer, found=aim, cells=share, gap=BOUND_GAP, watch=watch)
-        )
+        widths.append(widest_possible(ground, offer, found=aim, cells=share, gap=gap, watch=watch))
         watch.progress("bounding", number, len(allowed), max(widths))
     return widths
 

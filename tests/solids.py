@@ -12,9 +12,7 @@ from optimizer.placement.growth import Growth
 def body_of(mesh: Mesh, girdle_share: float = 0.0, least_girdle_mm: float = 0.0) -> Body:
     """A convex mesh as a body about its mean corner."""
     body = convex_body(mesh.vertices)[0]
-    return Body(
-        **{**vars(body), "girdle_share": girdle_share, "least_girdle_mm": least_girdle_mm}
-    )
+    return Body(**{**vars(body), "girdle_share": girdle_share, "least_girdle_mm": least_girdle_mm})
 
 
 def placed_facets(growth: Growth, rotation, translation):

@@ -8,8 +8,11 @@ import numpy as np
 from optimizer.design.model import Body
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Mesh
+from optimizer.placement.bound import widest
 from optimizer.placement.ground import Ground, spread
 from optimizer.placement.growth import growing_by_width
+from optimizer.placement.proof import MOST_CELLS
+from optimizer.placement.proof import prove as prove_bound
 from optimizer.placement.search import EFFORTS, Task, Watch, even_starts, search
 
 
@@ -65,11 +68,15 @@ def convex_body(vertices: Floats) -> tuple[Body, Floats]:
     return body, middle
 
 
-def largest_copy(vertices: Floats, container: Any, *, seed: int = 0) -> Fit:
+def largest_copy(
+    vertices: Floats, container: Any, *, seed: int = 0, prove: bool = False, gap: float = 1e-6
+) -> Fit:
     """The largest copy of a convex body, given by its vertices (n, 3), inside ``container``.
 
     ``container`` is a closed ``trimesh.Trimesh``, convex or not; no skin is kept. The copy found
-    is the best of many local optima, each refined to about 1e-12 relative.
+    is the best of many local optima, each refined to about 1e-12 relative. With ``prove``, an
+    upper bound of the scale over all turns and shifts, as near to it as ``gap`` (relative) where
+    the container is convex; a hollow one counts as its convex hull.
     """
     vertices = np.asarray(vertices, float)
     body, middle = convex_body(vertices)
@@ -87,4 +94,13 @@ def largest_copy(vertices: Floats, container: Any, *, seed: int = 0) -> Fit:
     best = search(ground, task, effort, Watch())[0]
     rotation = ground.ground2scan @ best.rotation
     translation = ground.origin + ground.ground2scan @ best.translation
-    return Fit(best.sigma, rotation, translation - best.sigma * rotation @ middle, None)
+    bound = _bound(body, ground, best.sigma, gap) if prove else None
+    return Fit(best.sigma, rotation, translation - best.sigma * rotation @ middle, bound)
+
+
+def _bound(body: Body, ground: Ground, found: float, gap: float) -> float:
+    proof = prove_bound(
+        body.vertices, body.rotations, ground.hull, found=found,
+        most=widest(body, ground.hull), gap=gap, budget=MOST_CELLS,
+    )  # fmt: skip
+    return proof.bound

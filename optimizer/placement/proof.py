@@ -25,6 +25,8 @@ CHUNK = 64  # cells that one kernel call bounds
 WORKERS = 2
 FIRST_PLANES = 96
 NEW_PLANES = 24  # at most, after each batch
+SMALLEST = 2e-4  # half a cell: its bound is good to 1e-7, and what is left is the hull's own
+MOST_CELLS = 5_000_000  # what a proof that is asked for may take: minutes
 ROUNDING = 1e-9  # of the size: what the bound stands off for the rounding of its inputs
 
 
@@ -67,6 +69,8 @@ def prove(
     done = 0
     while len(cells) and bounds.max() > target and done < budget and not stop():
         order = np.argsort(-bounds, kind="stable")
+        if cells.half[order[0]] < SMALLEST:
+            break
         chosen, rest = order[:BATCH], order[BATCH:]
         chosen = chosen[bounds[chosen] > target]
         kept = order[len(chosen) :] if len(chosen) < BATCH else rest

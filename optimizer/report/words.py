@@ -74,7 +74,8 @@ def bound_lines(plan: Plan) -> Iterator[str]:
         room = plan.bound.carat - carat
         yield (
             f"This plan weighs {carats(carat)}: at most {carats(room)} ({gap:.1f} %) more could "
-            "be there. Such a bound is often loose: it doesn't say that more can be had."
+            "be there. That is proved over every turn and shift; it doesn't say that more can "
+            "be had."
         )
     yield from _worth_of_the_saw(plan)
     yield from _covers(plan.bound)

@@ -85,9 +85,7 @@ def test_a_needle_between_the_corners_is_seen():
     assert sticks_out(needled, body, pose) < 1e-3
 
 
-@given(
-    st.integers(0, 10_000), st.sampled_from(NAMES), st.floats(0.01, 100.0), st.floats(0.0, 0.5)
-)
+@given(st.integers(0, 10_000), st.sampled_from(NAMES), st.floats(0.01, 100.0), st.floats(0.0, 0.5))
 def test_the_gauge_moves_with_piece_and_unit(seed, name, factor, skin):
     rng = np.random.default_rng(seed)
     rough = shapes.all_rough()[name]
