@@ -680,7 +680,7 @@ def test_help_names_what_is_built_and_nothing_else(run):
     assert "look" not in ran.out.split()
     helped = run("plan", "--help").out
     assert "--replace" in helped
-    assert "--prove" not in helped
+    assert "--prove" in helped
     assert run("--version").out == f"kerfwise {optimizer.__version__}\n"
 
 

@@ -123,11 +123,11 @@ def cell_bounds(normals, offsets, corners, lengths, rotations, radii, sides, rea
 
 
 @njit(cache=True, nogil=True)
-def best_at_turns(normals, offsets, corners, rotations, reach):
-    """For each rotation the largest copy at just this turn: sizes (n,) and places (n, 3).
+def best_at_turns(normals, offsets, corners, grows, margin_pace, rotations, reach):
+    """For each rotation the greatest σ at just this turn: σ (n,) and places (n, 3).
 
-    A linear program in shift and size: normals·t + s·(support of the turned corners) <= offsets;
-    ``reach`` (4,) bounds |t| and s.
+    A linear program in shift and σ. With ``grows`` the corners (k, 3) are scaled by σ, else they
+    stay; the margin grows by ``margin_pace``·σ. ``reach`` (4,) bounds |t| and σ.
     """
     planes = normals.shape[0]
     A = np.zeros((7 + planes, 4))
@@ -137,11 +137,10 @@ def best_at_turns(normals, offsets, corners, rotations, reach):
         b[2 * k], b[2 * k + 1] = reach[k], reach[k]
     A[6, 3], b[6] = 1.0, reach[3]
     A[7:, :3] = normals
-    b[7:] = offsets
     start = np.array([0, 2, 4, 6])
     # A trace of the shifts in the objective keeps the multipliers from all being zero.
     objective = np.array([1e-9, 1.3e-9, 0.7e-9, 1.0])
-    sizes = np.zeros(rotations.shape[0])
+    sizes = np.full(rotations.shape[0], -np.inf)
     places = np.zeros((rotations.shape[0], 3))
     for r in range(rotations.shape[0]):
         turned = normals @ rotations[r]
@@ -154,7 +153,8 @@ def best_at_turns(normals, offsets, corners, rotations, reach):
                     + turned[j, 1] * corners[v, 1]
                     + turned[j, 2] * corners[v, 2],
                 )
-            A[7 + j, 3] = support
+            A[7 + j, 3] = margin_pace + (support if grows else 0.0)
+            b[7 + j] = offsets[j] - (0.0 if grows else support)
         x, _, _, state = linear_program(A, b, objective, start, np.eye(4), 200)
         if state == 0:
             sizes[r] = x[3]

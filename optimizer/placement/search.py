@@ -97,7 +97,7 @@ def search(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[Sta
     was stopped before it had any, or nothing fits.
     """
     few_planes = ground.convex and len(ground.hull.offsets) <= FEW_PLANES
-    if few_planes and task.growing.fixed_width is None:
+    if few_planes:
         starts = _best_at_turns(ground, task, watch)
     else:
         starts = _tournament(ground, task, effort, watch)
@@ -133,19 +133,23 @@ def _inside(ground: Ground, state: State) -> bool:
 
 
 def _best_at_turns(ground: Ground, task: Task, watch: Watch) -> list[State]:
-    """The largest copy at each rotation in a convex solid, best first: exact, but for walls."""
+    """The best place at each rotation in a convex solid, best first: exact, but for walls."""
+    if watch.stop():
+        return []
     growth, hull = task.growing.growths[0], ground.hull
+    by_width = task.growing.fixed_width is None
+    corners = growth.corners1 if by_width else growth.corners0
     reach = np.ptp(ground.fine, axis=0)
-    most = float(reach.max() / np.ptp(growth.corners1, axis=0).min())
+    most = float(reach.max() / np.ptp(corners, axis=0).min()) if by_width else reach.max()
     sizes, places = best_at_turns(
-        hull.normals, hull.offsets - growth.margin0, growth.corners1, task.rotations,
-        np.array([*reach, most]),
+        hull.normals, hull.offsets - growth.margin0, corners, by_width, growth.margin1,
+        task.rotations, np.array([*reach, most]),
     )  # fmt: skip
     watch.progress("looking around", len(sizes), len(sizes), float(sizes.max()))
     order = np.argsort(-sizes, kind="stable")
     return [
         State(float(sizes[i]), np.ascontiguousarray(task.rotations[i]), places[i], 0.0)
-        for i in order[sizes[order] > 0.0]
+        for i in order[np.isfinite(sizes[order])]
     ]
 
 

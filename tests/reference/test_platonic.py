@@ -75,10 +75,11 @@ def test_the_solids_have_edge_one(name):
 
 
 @pytest.mark.parametrize(("inner", "outer"), sorted(EDGES))
-def test_largest_copy_has_the_published_edge(inner, outer):
+def test_largest_copy_has_the_published_edge_and_proves_it(inner, outer):
     container = trimesh.convex.convex_hull(SOLIDS[outer])
-    fit = largest_copy(SOLIDS[inner], container)
+    fit = largest_copy(SOLIDS[inner], container, prove=True, gap=1e-6)
     assert fit.scale == pytest.approx(EDGES[inner, outer], rel=1e-12)
+    assert 1.0 <= fit.bound / EDGES[inner, outer] <= 1.0 + 1.1e-6
     placed = fit.translation + fit.scale * SOLIDS[inner] @ fit.rotation.T
     beyond = container.face_normals @ placed.T - np.einsum(
         "ij,ij->i", container.face_normals, container.triangles[:, 0]
