@@ -19,6 +19,7 @@ from optimizer.placement.rotations import even_rotations, one_of_each_orbit, ran
 WORKERS = 2
 BLOCK = 16  # rotations that one kernel call judges
 ROUND = 8  # blocks judged against the same incumbent, whatever the number of workers
+STOPPED_WITH = 8  # states that a stage still looks at when it starts after a stop
 KEEP = 0.6  # a pose below this share of the best is not worth a climb
 FEW_PLANES = 300  # up to here a convex solid's own planes are quicker than points
 SAME = 0.01  # radians, or share of the stone's half length: closer is the same place
@@ -197,9 +198,13 @@ def _climbs(
     stage: str,
     how: Climbing,
 ) -> list[State]:
-    """Climb from every state; once stopped, the rest are only stood where they are."""
+    """Climb from every state, the best first. Once stopped, the next few are only stood where
+    they are, and the rest, which promise less, are dropped."""
 
-    def one(state: State) -> State:
+    def one(number: int) -> State | None:
+        state = states[number]
+        if watch.stop() and number >= STOPPED_WITH:
+            return None
         start = stand(problem, state.rotation, state.translation, -np.inf)
         if watch.stop():
             return start
@@ -213,10 +218,14 @@ def _climbs(
         )
 
     done: list[State] = []
+    best = -np.inf
     with ThreadPoolExecutor(WORKERS) as pool:
-        for state in pool.map(one, states):
+        for state in pool.map(one, range(len(states))):
+            if state is None:
+                break
             done.append(state)
-            watch.progress(stage, len(done), len(states), max(s.merit for s in done))
+            best = max(best, state.merit)
+            watch.progress(stage, len(done), len(states), best)
     return done
 
 
