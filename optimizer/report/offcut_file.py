@@ -8,25 +8,36 @@ import numpy as np
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.plan_model import Plan
 from optimizer.rough import write_rough_file
-from optimizer.rough.model import ReferenceFace
+from optimizer.rough.flaws import outside
+from optimizer.rough.model import Flaw, ReferenceFace
 from optimizer.sawing.model import Cut, Offcut, SawPlan
+from optimizer.solid import as_solid
 
 SAWN_WITHIN_MM = 1e-6  # the kernel cuts a sawn face exactly
 SCANNED_WITHIN_MM = 0.3  # a scanned face is a fitted plane through noise
 
 
 def write_offcut_file(plan: Plan, offcut: Offcut, path: Path) -> None:
-    """A rough file ready to plan in: material, zones, axis, and the faces to measure from."""
+    """A rough file ready to plan in: material, zones, flaws, axis, faces to measure from."""
     write_rough_file(
         path,
         scan=path.with_suffix(".ply").name,
         material=plan.rough.material.name,
         scan_error_mm=plan.rough.scan_error_mm,
         zones=plan.rough.zones,
+        flaws=offcut_flaws(plan, offcut),
         reference_faces=offcut_faces(plan, offcut),
         optic_axis=plan.rough.optic_axis,
         parent=plan.rough.scan,
     )
+
+
+def offcut_flaws(plan: Plan, offcut: Offcut) -> tuple[Flaw, ...]:
+    """The rough's flaws that, with their clearance, reach into the offcut."""
+    if not plan.rough.flaws:
+        return ()
+    solid, points = as_solid(offcut.mesh), offcut.mesh.vertices
+    return tuple(flaw for flaw in plan.rough.flaws if not outside(flaw, solid, points))
 
 
 def offcut_faces(plan: Plan, offcut: Offcut) -> tuple[ReferenceFace, ...]:

@@ -4,17 +4,19 @@ import numpy as np
 
 from optimizer.mesh import Floats, volume
 from optimizer.rough.doubts import area_and_rms_on, carat_range, weight_difference_percent
+from optimizer.rough.flaws import flaw_text
 from optimizer.rough.model import ReferenceFace, Rough, Zone
 from optimizer.rough.shape import hull_volume_mm3, principal_axes, sizes
 from optimizer.solid import beyond
 
 
 def describe(rough: Rough) -> list[str]:
-    """Plain lines: the piece, its weight, its shape, zones and faces, repairs, doubts."""
+    """Plain lines: the piece, its weight, its shape, zones, flaws and faces, repairs, doubts."""
     return [
         *_piece(rough),
         *_weight(rough),
         *(_zone(rough, zone) for zone in rough.zones),
+        *(f"flaw {flaw.name}: {flaw_text(flaw)}" for flaw in rough.flaws),
         *(_face(rough, face) for face in rough.reference_faces),
         *(f"mended: {repair}" for repair in rough.repairs),
         *(f"doubtful: {warning}" for warning in rough.warnings),

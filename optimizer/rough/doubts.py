@@ -3,7 +3,9 @@
 import numpy as np
 
 from optimizer.mesh import Plane
+from optimizer.rough.flaws import outside
 from optimizer.rough.model import ReferenceFace, Rough, Zone
+from optimizer.solid import as_solid
 
 # Less is within reach of balance, scan and SG together (common practice, no source).
 _WEIGHT_DOUBT_PERCENT = 0.5
@@ -12,10 +14,10 @@ _FACE_LEAST_GAP_MM = 0.1
 
 
 def doubts_about(rough: Rough) -> tuple[str, ...]:
-    """Warnings on weight, zones and reference faces of a loaded piece."""
+    """Warnings on weight, zones, flaws and reference faces of a loaded piece."""
     zones = [said for zone in rough.zones if (said := _zone_doubt(rough, zone))]
     faces = [said for face in rough.reference_faces if (said := _face_doubt(rough, face))]
-    return (*_weight_doubt(rough), *zones, *faces)
+    return (*_weight_doubt(rough), *zones, *_flaw_doubts(rough), *faces)
 
 
 def weight_difference_percent(rough: Rough) -> float | None:
@@ -56,6 +58,18 @@ def _zone_doubt(rough: Rough, zone: Zone) -> str | None:
     return (
         f'zone "{zone.name}" does not pass through the piece (it misses by {gap:.2f} mm): all of '
         f"it is {colour}; check point_mm and normal, in mm in the scan frame"
+    )
+
+
+def _flaw_doubts(rough: Rough) -> tuple[str, ...]:
+    if not rough.flaws:
+        return ()
+    solid = as_solid(rough.mesh)
+    return tuple(
+        f'flaw "{flaw.name}" lies outside the piece, clearance and all, and changes nothing: check '
+        "its points, in mm in the scan frame"
+        for flaw in rough.flaws
+        if outside(flaw, solid, rough.mesh.vertices)
     )
 
 

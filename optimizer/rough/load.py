@@ -164,6 +164,7 @@ def _rough(name: str, solid: Solid, scale: float, table: RoughTable, material: M
         optic_axis=None if axis is None else axis / np.linalg.norm(axis),
         volume_mm3=volume(solid.mesh),
         parent=table.parent,
+        flaws=tuple(flaw.as_flaw() for flaw in table.flaws),
     )
 
 

@@ -33,6 +33,27 @@ class ReferenceFace:
 
 
 @dataclass(frozen=True)
+class Flaw:
+    """An inclusion or a crack in the scan frame, of which the finished stone keeps clear.
+
+    It is all that lies within ``radius_mm`` of its core: a point, a straight line, or a flat
+    round sheet.
+    """
+
+    name: str
+    ends: Floats  # (1, 3) the point, or the sheet's middle; (2, 3) the ends of the line
+    normal: Floats | None  # (3,) unit, square to the sheet; None where the core is none
+    across_mm: float  # the sheet's diameter, infinite where it parts the whole piece; else 0
+    radius_mm: float
+    clearance_mm: float
+
+    @property
+    def keep_mm(self) -> float:
+        """Least distance in mm from the finished stone to the core."""
+        return self.radius_mm + self.clearance_mm
+
+
+@dataclass(frozen=True)
 class Rough:
     """A closed solid in millimetres in the scan's own frame, and what is known about the piece."""
 
@@ -50,6 +71,7 @@ class Rough:
     optic_axis: Floats | None
     volume_mm3: float
     parent: str | None = None  # the piece that this one was cut from
+    flaws: tuple[Flaw, ...] = ()
 
     @property
     def carat(self) -> float:

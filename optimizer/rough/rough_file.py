@@ -16,8 +16,10 @@ from pydantic import AfterValidator, Field, field_validator, model_validator
 from optimizer.border import OneLine, Table, checked, read_toml, shown
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Plane
-from optimizer.rough.model import Colour, ReferenceFace, Zone
+from optimizer.rough.model import Colour, Flaw, ReferenceFace, Zone
 
+CLEARANCE_MM = 0.2  # from a flaw where none is stated (common practice, no source)
+FAR_MM = 1e6  # no flaw lies farther from the scan's origin, or is larger
 _NEUTRAL = ("#9a9a9a", "#e4e4e4")  # towards, away: greys that claim no colour
 
 
@@ -30,6 +32,10 @@ def _hex_colour(text: str) -> str:
 Number = Annotated[float, Field(allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Point = Annotated[list[Number], Field(min_length=3, max_length=3)]
+Place = Annotated[
+    list[Annotated[float, Field(ge=-FAR_MM, le=FAR_MM)]], Field(min_length=3, max_length=3)
+]
+Length = Annotated[float, Field(ge=0, le=FAR_MM)]
 Srgb = Annotated[str, AfterValidator(_hex_colour)]
 
 
@@ -72,6 +78,43 @@ class ZoneTable(FaceTable):
         return Zone(self.name, self.plane, *sides)
 
 
+class FlawTable(Table):
+    name: OneLine
+    point_mm: Place | None = None
+    from_mm: Place | None = None
+    to_mm: Place | None = None
+    normal: Point | None = None
+    across_mm: Annotated[Length, Field(gt=0)] | None = None
+    radius_mm: Length = 0.0
+    clearance_mm: Length = CLEARANCE_MM
+
+    points = field_validator("normal")(_must_point)
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> "FlawTable":
+        line = (self.from_mm is not None, self.to_mm is not None)
+        if line[0] != line[1] or line[0] == (self.point_mm is not None):
+            raise ValueError("must have either point_mm, or from_mm and to_mm")
+        if line[0] and self.from_mm == self.to_mm:
+            raise ValueError("has from_mm and to_mm at one place: give point_mm instead")
+        if line[0] and self.normal is not None:
+            raise ValueError("has a normal, which only a crack at point_mm has: drop it")
+        if self.normal is None and self.across_mm is not None:
+            raise ValueError("has across_mm, which is for a crack: give its normal too")
+        return self
+
+    def as_flaw(self) -> Flaw:
+        ends = [self.point_mm] if self.point_mm is not None else [self.from_mm, self.to_mm]
+        normal, across = None, 0.0
+        if self.normal is not None:
+            normal = np.array(self.normal, float)
+            normal /= np.linalg.norm(normal)
+            across = self.across_mm or math.inf
+        return Flaw(
+            self.name, np.array(ends, float), normal, across, self.radius_mm, self.clearance_mm
+        )
+
+
 class RoughTable(Table):
     """What a rough file, or the [rough] table of an order, may hold."""
 
@@ -84,6 +127,7 @@ class RoughTable(Table):
     scan_error_mm: Annotated[float, Field(ge=0, allow_inf_nan=False)] | None = None
     optic_axis: Point | None = None
     zones: list[ZoneTable] = Field(default_factory=list)
+    flaws: list[FlawTable] = Field(default_factory=list)
     reference_faces: list[FaceTable] = Field(default_factory=list)
 
     points = field_validator("optic_axis")(_must_point)
@@ -92,8 +136,8 @@ class RoughTable(Table):
     def _consistent(self) -> "RoughTable":
         if self.unit and self.mm_per_unit:
             raise ValueError("unit and mm_per_unit are both given: keep one")
-        for kind, entries in (("zones", self.zones), ("reference_faces", self.reference_faces)):
-            names = [entry.name for entry in entries]
+        for kind in ("zones", "flaws", "reference_faces"):
+            names = [entry.name for entry in getattr(self, kind)]
             twice = sorted({n for n in names if names.count(n) > 1})
             if twice:
                 raise ValueError(f'two of {kind} are named "{twice[0]}": give each its own name')
@@ -121,6 +165,7 @@ def write_rough_file(
     scan_error_mm: float | None = None,
     weighed_ct: float | None = None,
     zones: Sequence[Zone] = (),
+    flaws: Sequence[Flaw] = (),
     reference_faces: Sequence[ReferenceFace] = (),
     optic_axis: Floats | None = None,
     parent: str | None = None,
@@ -128,7 +173,7 @@ def write_rough_file(
     """Write a rough file that ``load_rough`` reads back, for a scan in millimetres.
 
     ``scan`` is the scan's file name as seen from the rough file's folder; ``parent`` notes the
-    piece that this one was cut from. Zones, faces and axis are in the scan frame.
+    piece that this one was cut from. Zones, flaws, faces and axis are in the scan frame.
     """
     facts = {
         "scan": scan, "unit": "mm", "material": material, "parent": parent,
@@ -139,6 +184,8 @@ def write_rough_file(
     for zone in zones:
         lines += ["", "[[zones]]", *_plane_lines(zone.name, zone.plane)]
         lines += [f"towards = {_colour(zone.towards)}", f"away = {_colour(zone.away)}"]
+    for flaw in flaws:
+        lines += ["", "[[flaws]]", *_flaw_lines(flaw)]
     for face in reference_faces:
         lines += ["", "[[reference_faces]]", *_plane_lines(face.name, face.plane)]
     Path(path).write_text("\n".join(lines) + "\n", encoding="utf-8")
@@ -149,6 +196,17 @@ def _plane_lines(name: str, plane: Plane) -> list[str]:
     return [
         f"name = {_toml(name)}", f"point_mm = {_toml(point)}", f"normal = {_toml(plane.normal)}",
     ]  # fmt: skip
+
+
+def _flaw_lines(flaw: Flaw) -> list[str]:
+    keys = ("from_mm", "to_mm") if len(flaw.ends) > 1 else ("point_mm",)
+    facts: dict[str, Any] = {"name": flaw.name, **dict(zip(keys, flaw.ends, strict=True))}
+    if flaw.normal is not None:
+        facts["normal"] = flaw.normal
+        if math.isfinite(flaw.across_mm):
+            facts["across_mm"] = flaw.across_mm
+    facts |= {"radius_mm": flaw.radius_mm, "clearance_mm": flaw.clearance_mm}
+    return [f"{key} = {_toml(value)}" for key, value in facts.items()]
 
 
 def _colour(colour: Colour) -> str:

@@ -10,7 +10,9 @@ import trimesh
 from optimizer.errors import InputError
 from optimizer.order import load_order
 from optimizer.report import check_out, files, write_plan
-from optimizer.rough import load_rough
+from optimizer.report.offcut_file import write_offcut_file
+from optimizer.rough import load_rough, write_ply
+from optimizer.rough.model import Flaw
 
 
 def names(folder):
@@ -82,6 +84,19 @@ def test_an_offcut_is_ready_to_plan_in(plan, written):
     sawn = next(f for f in rough.reference_faces if f.name.startswith("sawn"))
     heights = rough.mesh.vertices @ sawn.plane.normal - sawn.plane.offset
     assert heights.max() == pytest.approx(0.0, abs=1e-9)
+
+
+def test_an_offcut_keeps_the_flaws_that_lie_in_it(plan, tmp_path):
+    offcut, stone = plan.sawing.offcuts[0], plan.stones[0].placement
+    spots = {"in it": offcut.mesh.vertices.mean(axis=0), "in the stone": stone.pose.translation}
+    flaws = tuple(Flaw(name, at[None], None, 0.0, 0.1, 0.2) for name, at in spots.items())
+    both = Flaw("through both", np.array(list(spots.values())), None, 0.0, 0.0, 0.0)
+    flawed = replace(plan, rough=replace(plan.rough, flaws=(*flaws, both)))
+    write_ply(tmp_path / "02.ply", offcut.mesh)
+    write_offcut_file(flawed, offcut, tmp_path / "02.toml")
+    kept = load_rough(tmp_path / "02.toml").flaws
+    assert [flaw.name for flaw in kept] == ["in it", "through both"]
+    assert kept[0].ends == pytest.approx(flaws[0].ends)
 
 
 def test_the_order_can_be_planned_again(plan, written):

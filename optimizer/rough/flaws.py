@@ -1,0 +1,79 @@
+"""The shape of a flaw: its core as triangles, and the room it takes as a solid."""
+
+from typing import Any
+
+import numpy as np
+
+from optimizer.mesh import Floats
+from optimizer.rough.model import Flaw
+
+SIDES = 64  # of the polygon drawn round a sheet: it reaches over by a thousandth of its radius
+THIN_MM = 0.02  # half the thickness of a solid that stands for a flaw which has none
+
+
+def core_triangles(flaw: Flaw, points: Floats) -> Floats:
+    """The core as triangles (k, 3, 3), scan frame; a point or a line makes a degenerate one.
+
+    A sheet lies within them, in a polygon drawn round it; one that parts the whole piece reaches
+    past all ``points`` (n, 3) of the piece.
+    """
+    if flaw.normal is None:
+        return flaw.ends[[0, -1, -1]][None]
+    rim = _rim(flaw, points, SIDES if np.isfinite(flaw.across_mm) else 4)
+    middles = np.broadcast_to(flaw.ends[0], rim.shape)
+    return np.ascontiguousarray(np.stack([middles, rim, np.roll(rim, -1, axis=0)], axis=1))
+
+
+def flaw_solid(flaw: Flaw, points: Floats, beyond_mm: float = 0.0) -> Any:
+    """All within ``radius_mm + beyond_mm`` of the core, about, as the robust kernel's solid.
+
+    Balls become polyhedra, and what has no thickness gets a little. Other arguments as above.
+    """
+    import manifold3d
+
+    thick = max(flaw.radius_mm + beyond_mm, THIN_MM)
+    if flaw.normal is None:
+        return manifold3d.Manifold.batch_hull(
+            [manifold3d.Manifold.sphere(thick, 24).translate(tuple(end)) for end in flaw.ends]
+        )
+    rim = _rim(flaw, points, SIDES, thick)
+    sides = [rim + side * thick * flaw.normal for side in (-1.0, 1.0)]
+    return manifold3d.Manifold.hull_points(np.vstack(sides))
+
+
+def outside(flaw: Flaw, solid: Any, points: Floats) -> bool:
+    """Whether a solid, whose corners are ``points``, lies wholly out of the flaw's reach."""
+    taken = flaw_solid(flaw, points, flaw.clearance_mm)
+    return bool((taken ^ solid).volume() <= 0.0)
+
+
+def flaw_text(flaw: Flaw) -> str:
+    """What the flaw is and where, in a few words."""
+    places = " to ".join(_place(end) for end in flaw.ends)
+    if flaw.normal is None:
+        what = f"{'line from' if len(flaw.ends) > 1 else 'point at'} {places}"
+    else:
+        wide = "through the whole piece"
+        if np.isfinite(flaw.across_mm):
+            wide = f"{flaw.across_mm:g} mm across"
+        what = f"crack {wide} at {places}, square to {_place(flaw.normal)}"
+    thick = f", {2.0 * flaw.radius_mm:g} mm thick" if flaw.radius_mm else ""
+    return f"{what}{thick}; the stone keeps {flaw.clearance_mm:g} mm clear"
+
+
+def _place(point: Floats) -> str:
+    return "(" + ", ".join(f"{round(float(x), 3) + 0.0:g}" for x in point) + ")"
+
+
+def _rim(flaw: Flaw, points: Floats, sides: int, beyond_mm: float = 0.0) -> Floats:
+    """The corners (sides, 3) of a regular polygon round a sheet, ``beyond_mm`` wider all round."""
+    assert flaw.normal is not None
+    radius = flaw.across_mm / 2.0
+    if not np.isfinite(radius):
+        radius = 1.01 * float(np.linalg.norm(points - flaw.ends[0], axis=1).max())
+    first = np.cross(flaw.normal, np.eye(3)[np.argmin(np.abs(flaw.normal))])
+    first /= np.linalg.norm(first)
+    turns = 2.0 * np.pi * np.arange(sides) / sides
+    spread = np.outer(np.cos(turns), first) + np.outer(np.sin(turns), np.cross(flaw.normal, first))
+    rim: Floats = flaw.ends[0] + spread * (radius + beyond_mm) / np.cos(np.pi / sides)
+    return rim
