@@ -16,6 +16,7 @@ from optimizer.placement.search import Watch
 from optimizer.plan_model import Bound
 from optimizer.rough.model import Rough
 
+MOST_PLANES = 1500  # of the hull: a ball so bounded is larger by a thousandth
 _BASE = ("the rough's convex hull", "the rough's weight", "the clearance all round")
 _ZONE_USED = {
     "keep_clear_mm": "the boundary not crossed",
@@ -51,7 +52,7 @@ def widest_possible(
 
 def _room(ground: Ground, want: Want) -> Planes:
     """The rough's hull less the skin, on the stone's side of a boundary that is not crossed."""
-    hull = Planes(ground.hull.normals, ground.hull.offsets - want.skin_mm)
+    hull = _hull(ground, want)
     if want.zone is None or want.boundary is None:
         return hull
     walls = zone_walls(want.zone, ground.plane(want.boundary), 0.0)
@@ -61,10 +62,15 @@ def _room(ground: Ground, want: Want) -> Planes:
     )
 
 
+def _hull(ground: Ground, want: Want) -> Planes:
+    """The planes of the rough's hull less the skin; of very many, those far apart."""
+    which = ground.hull.far_apart(MOST_PLANES)
+    return Planes(ground.hull.normals[which], ground.hull.offsets[which] - want.skin_mm)
+
+
 def room_left(ground: Ground, offer: Offer) -> bool:
     """Whether the clearance all round leaves anything of the rough's convex hull."""
-    hull = Planes(ground.hull.normals, ground.hull.offsets - offer.want.skin_mm)
-    return widest(offer.want.body, hull) > 0.0
+    return widest(offer.want.body, _hull(ground, offer.want)) > 0.0
 
 
 def limit(rough: Rough, offers: Sequence[Offer], widths: Sequence[float]) -> Bound:

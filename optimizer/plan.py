@@ -24,6 +24,7 @@ from optimizer.sawing.model import Piece, SawPlan
 __all__ = ["Bound", "Plan", "RuledOut", "Stone", "make_plan"]
 
 GAP_PERCENT = 0.3  # of the weight: less than any lap keeps to
+SMALLEST_MM = 2.0  # width of a stone that is still cut by hand; common practice, no source
 LEAST_CELLS = 4000  # the bound of each of many designs still gets these
 JUST_BELOW = 1e-6  # of the width: a bound there proves that the least size ordered is out of reach
 CLOSE_SHARE = 0.9  # a design this near to the best of a quick look is looked at in full
@@ -173,7 +174,16 @@ def _with_stone(plan: Plan, offer: Offer, placement: Placement, widest: float) -
         guidance=guide(
             rough, offer.design, offer.parameters, placement, sawing, order.workshop, order
         ),
-        warnings=(*plan.warnings, *warnings),
+        warnings=(*plan.warnings, *warnings, *_too_small(stone)),
+    )
+
+
+def _too_small(stone: Stone) -> tuple[str, ...]:
+    if stone.width_mm >= SMALLEST_MM:
+        return ()
+    return (
+        f"The stone is only {stone.width_mm:.2f} mm wide, which few can hold and polish; look at "
+        "another design, another piece or a smaller clearance.",
     )
 
 

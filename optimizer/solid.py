@@ -41,9 +41,22 @@ def part(solid: Any, plane: Plane, kerf_mm: float) -> tuple[Any, Any]:
     return below, above
 
 
+def centred(solid: Any) -> Any:
+    """The solid moved to the origin: far from it, volumes and hulls lose digits."""
+    if solid.is_empty():
+        return solid
+    box = np.array(solid.bounding_box())
+    return solid.translate(tuple(-(box[:3] + box[3:]) / 2.0))
+
+
+def volume_of(solid: Any) -> float:
+    """Volume in mm³, wherever the solid lies."""
+    return float(centred(solid).volume())
+
+
 def lumps(solid: Any) -> list[Any]:
     """The connected lumps of a robust solid, heaviest first; none for an empty one."""
-    return sorted(solid.decompose(), key=lambda lump: -lump.volume())
+    return sorted(solid.decompose(), key=lambda lump: -volume_of(lump))
 
 
 def plane_frame(normal: Floats, along: Floats) -> Floats:

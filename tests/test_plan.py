@@ -311,6 +311,27 @@ def test_a_proof_closes_the_gap_on_convex_rough(rough):
     assert tight.bound.carat < loose.bound.carat
 
 
+def test_a_piece_far_from_the_origin_is_planned_and_audited_alike(rough):
+    """Coordinates of 100 m: the kernel's sums lose digits there unless they are centred."""
+    shift = np.array([1e5, -1e5, 1e5])
+    moved = replace(
+        rough,
+        mesh=shapes.moved(rough.mesh, np.eye(3), shift),
+        zones=(),
+        reference_faces=(),
+    )
+    home, away = make_plan(rough, order(), **QUICK), make_plan(moved, order(), **QUICK)
+    assert away.audit
+    assert away.stones[0].carat == pytest.approx(home.stones[0].carat, rel=1e-6)
+
+
+def test_a_tiny_stone_comes_with_a_warning(rough):
+    large = make_plan(rough, order(), **QUICK)
+    small = make_plan(rough, order(size=SizeDemand(width_mm=(1.5, 1.5))), **QUICK)
+    assert not any("few can hold" in text for text in large.warnings)
+    assert any("only 1.50 mm wide" in text for text in small.warnings)
+
+
 # --- the clock ----------------------------------------------------------------------------------
 
 

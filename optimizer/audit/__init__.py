@@ -34,6 +34,7 @@ from optimizer.design.model import Body
 from optimizer.errors import AuditError, InputError
 from optimizer.mesh import volume
 from optimizer.plan_model import Plan, Stone
+from optimizer.solid import volume_of
 
 Rebuild = Callable[[Stone], Body]
 
@@ -70,7 +71,7 @@ def rebuilt_body(stone: Stone) -> Body:
 def _checks(plan: Plan, rebuild: Rebuild) -> Iterator[str]:
     yield status_fits(plan)
     rough = RoughSolid.of(plan.rough.mesh)
-    yield rough_is_weighed(plan, float(rough.solid.volume()))
+    yield rough_is_weighed(plan, volume_of(rough.solid))
     for k, stone in enumerate(plan.stones):
         yield from _stone_checks(plan, stone, rough, rebuild, f"stone {k + 1}")
         yield from _demand_checks(plan, stone, f"stone {k + 1}")

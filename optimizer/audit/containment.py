@@ -12,6 +12,7 @@ from optimizer.audit.ground import (
     robust,
 )
 from optimizer.mesh import Mesh
+from optimizer.solid import volume_of
 
 _LOOK_FURTHER_MM = 0.05  # the gap is searched a little beyond what is demanded or stated
 
@@ -62,7 +63,7 @@ def _require_gap(gap: float, skin_mm: float, stated_mm: float, name: str) -> Non
 
 def share_outside(solid: Any, rough: RoughSolid) -> float:
     """The share of the stone's volume that lies outside the rough."""
-    return float((solid - rough.solid).volume() / solid.volume())
+    return volume_of(solid - rough.solid) / volume_of(solid)
 
 
 def gap_to_outside(stone: Mesh, rough: RoughSolid, search_mm: float) -> float:

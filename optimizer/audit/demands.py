@@ -19,6 +19,7 @@ from optimizer.mesh import Mesh, Plane
 from optimizer.order import Order, ZoneDemand
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Rough
+from optimizer.solid import volume_of
 
 _UPRIGHT_DEG = 89.0  # beyond this tilt the azimuth has no meaning in practice
 
@@ -27,7 +28,7 @@ def size_is_met(stone: Stone, mesh: Mesh, order: Order, sg: float, name: str) ->
     """Size window, girdle minimum, design and parameters as ordered."""
     at_home = stone_frame(stone, mesh)
     length, width, _ = np.ptp(at_home.vertices, axis=0)
-    carat = robust(mesh, name).volume() * sg / 200.0
+    carat = volume_of(robust(mesh, name)) * sg / 200.0
     for what, measured, wanted, unit in (
         ("width", width, order.size.width_mm, "mm"),
         ("length", length, order.size.length_mm, "mm"),
@@ -119,7 +120,7 @@ def zone_view(stone: Stone, mesh: Mesh, rough: Rough, zone_name: str, colour: st
         tilt_deg=tilt,
         azimuth_deg=None if abs(tilt) > _UPRIGHT_DEG else float(np.degrees(np.arctan2(n[1], n[0]))),
         offset=-float(heights.max() + heights.min()) / float(np.ptp(heights)),
-        share_percent=100.0 * float(beyond.volume() / solid.volume()),
+        share_percent=100.0 * volume_of(beyond) / volume_of(solid),
     )
 
 

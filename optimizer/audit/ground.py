@@ -11,7 +11,7 @@ import numpy as np
 
 from optimizer.errors import AuditError, InputError
 from optimizer.mesh import Mesh
-from optimizer.solid import as_solid
+from optimizer.solid import as_solid, volume_of
 
 LENGTH_MM = 1e-6  # a millionth of a millimetre: far under any scan, far over rounding
 SAME_MM = 1e-9  # two ways to the same corner differ by rounding only
@@ -57,7 +57,7 @@ def robust(mesh: Mesh, name: str) -> Any:
         solid = as_solid(mesh)
     except InputError as error:
         raise AuditError(f"{name} is a closed solid: {error}; demanded: closed") from error
-    volume = solid.volume()
+    volume = volume_of(solid)
     require(volume > 0.0, f"{name} is wound outward", f"{volume:.6g} mm³", "a positive volume")
     return solid
 

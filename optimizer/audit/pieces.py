@@ -18,6 +18,7 @@ from optimizer.audit.ground import (
 from optimizer.audit.tree import leaf_ids
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.sawing.model import Cut, Offcut, SawPlan
+from optimizer.solid import volume_of
 
 _OF_THE_ROUGH = 1e-6  # pieces and kerfs against the rough, by volume
 
@@ -34,17 +35,17 @@ def piece_solids(plan: SawPlan, rough: Any, rough_mesh: Mesh) -> dict[int, Any]:
 def pieces_add_up(plan: SawPlan, solids: dict[int, Any]) -> str:
     """Cut by cut: what is left below and above is the piece without the kerf, and no more."""
     meshes = {p.id: p.mesh for p in plan.pieces}
-    whole, kerfs = solids[0].volume(), 0.0
+    whole, kerfs = volume_of(solids[0]), 0.0
     for k, cut in enumerate(plan.cuts):
         beside = beside_kerf(meshes[cut.piece], cut)
         kerfs += beside["kerf"]
         for side, ids in (("below", cut.below), ("above", cut.above)):
             trimmed = beside[side]
-            left = sum(solids[i].volume() for i in ids)
+            left = sum(volume_of(solids[i]) for i in ids)
             close(f"the pieces {side} cut {k + 1}", left, trimmed, _OF_THE_ROUGH * whole, "mm³")
             for i in ids:
                 _require_from(meshes[i], meshes[cut.piece], cut, side, f"piece {i}")
-    leaves = sum(solids[i].volume() for i in leaf_ids(plan))
+    leaves = sum(volume_of(solids[i]) for i in leaf_ids(plan))
     close("pieces and kerfs together", leaves + kerfs, whole, _OF_THE_ROUGH * whole, "mm³")
     return (
         f"Pieces ({leaves:.6f} mm³) and kerfs ({kerfs:.6f} mm³) add up to the rough "
@@ -123,7 +124,7 @@ def stones_lie_in_their_pieces(
     worst = 0.0
     for k, (stone, holder) in enumerate(zip(stones, plan.stone_pieces, strict=True)):
         solid = robust(stone, f"stone {k + 1}")
-        outside = (solid - solids[holder]).volume() / solid.volume()
+        outside = volume_of(solid - solids[holder]) / volume_of(solid)
         require(
             outside <= OUTSIDE_SHARE,
             f"stone {k + 1} lies in piece {holder}",
@@ -140,7 +141,7 @@ def offcuts_are_their_pieces(plan: SawPlan, solids: dict[int, Any], sg: float) -
     total = 0.0
     for offcut in plan.offcuts:
         _require_same(offcut.mesh, meshes[offcut.piece], _name(offcut), "that piece")
-        total += _offcut_weight(offcut, float(solids[offcut.piece].volume()), sg)
+        total += _offcut_weight(offcut, volume_of(solids[offcut.piece]), sg)
     return f"{count(len(plan.offcuts), 'offcut')} as claimed, {total:.6f} ct in all."
 
 

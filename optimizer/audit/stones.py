@@ -9,6 +9,7 @@ from optimizer.design.model import Body
 from optimizer.mesh import Floats, Ints, Mesh
 from optimizer.placement.model import Pose
 from optimizer.plan_model import Stone
+from optimizer.solid import centred, volume_of
 
 _ORTHONORMAL = 1e-12
 
@@ -39,7 +40,7 @@ def is_convex_solid(mesh: Mesh, name: str) -> str:
     """Closed, wound outward and convex: its hull encloses no more than it does."""
     _require_closed(mesh, name)
     solid = robust(mesh, name)
-    volume, hull = solid.volume(), solid.hull().volume()
+    volume, hull = volume_of(solid), volume_of(centred(solid).hull())
     require(
         abs(hull - volume) <= RELATIVE * volume,
         f"{name} is convex",
@@ -110,7 +111,7 @@ def figures_are_true(stone: Stone, mesh: Mesh, sg: float, name: str) -> str:
     at_home = stone_frame(stone, mesh)
     length, width, depth = np.ptp(at_home.vertices, axis=0)
     girdle = thinnest_girdle(at_home, stone.placement.body.facet_of_face)
-    volume = robust(mesh, name).volume()
+    volume = volume_of(robust(mesh, name))
     carat = volume * sg / 200.0
     for what, stated, measured in (
         ("length", stone.length_mm, length),

@@ -52,6 +52,21 @@ class Planes:
     normals: Floats  # (p, 3) outward, unit
     offsets: Floats  # (p,)
 
+    def far_apart(self, count: int) -> Ints:
+        """Numbers of at most ``count`` planes whose directions are far from one another.
+
+        Farthest-point choice. These planes alone make a larger solid, much the same where a
+        smooth one has very many.
+        """
+        if len(self.normals) <= count:
+            return np.arange(len(self.normals))
+        chosen = [0]
+        nearest = self.normals @ self.normals[0]
+        while len(chosen) < count:
+            chosen.append(int(np.argmin(nearest)))
+            nearest = np.maximum(nearest, self.normals @ self.normals[chosen[-1]])
+        return np.array(sorted(set(chosen)))
+
     def gauge(
         self, growths: tuple[Growth, ...], rotation: Floats, translation: Floats, floor: float
     ) -> float:

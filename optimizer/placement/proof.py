@@ -130,7 +130,7 @@ class _Program:
         middle, size = _extent(room)
         room = Planes(room.normals, room.offsets - room.normals @ middle)
         reach = np.array([*size, most, *([10.0 * most] * 3)])
-        first = _apart(room.normals, FIRST_PLANES)
+        first = room.far_apart(FIRST_PLANES)
         return _Program(corners, lengths, room, first, middle, reach, demands)
 
     def bound(self, cells: Cells) -> tuple[Floats, Floats, Floats]:
@@ -175,16 +175,6 @@ class _Program:
             return self
         used = np.concatenate([self.used, np.array(missed, np.int64)])
         return replace(self, used=used)
-
-
-def _apart(normals: Floats, count: int) -> Ints:
-    """Directions far from one another: farthest-point choice, by number."""
-    chosen = [0]
-    nearest = normals @ normals[0]
-    while len(chosen) < min(count, len(normals)):
-        chosen.append(int(np.argmin(nearest)))
-        nearest = np.maximum(nearest, normals @ normals[chosen[-1]])
-    return np.array(sorted(set(chosen)))
 
 
 def _extent(room: Planes) -> tuple[Floats, Floats]:

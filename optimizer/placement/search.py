@@ -10,7 +10,7 @@ from optimizer.mesh import Floats
 from optimizer.placement import kernels
 from optimizer.placement.cell_kernels import best_at_turns
 from optimizer.placement.climb import Problem, State, climb, stand
-from optimizer.placement.containers import Container, Planes, Points
+from optimizer.placement.containers import Container, Points
 from optimizer.placement.demands import Demand
 from optimizer.placement.ground import Ground
 from optimizer.placement.growth import Growing
@@ -120,12 +120,11 @@ def search(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[Sta
         states = climbs(ground.hull, "climbing", COARSE, effort.fine)
         states = climbs(ground.hull, "finishing", EXACT, effort.final)
     else:
-        whole = ground.hull if ground.convex else ground.surface
         states = climbs(Points(ground.coarse), "climbing", COARSE, effort.coarse)
         states = climbs(Points(ground.fine), "refining", FINE, effort.fine)
-        quick = whole if isinstance(whole, Planes) else replace(whole, square=True)
-        states = climbs(quick, "settling", SETTLING, effort.fine)
-        states = climbs(whole, "finishing", FINISHING, effort.final)
+        square = replace(ground.surface, square=True)
+        states = climbs(square, "settling", SETTLING, effort.fine)
+        states = climbs(ground.surface, "finishing", FINISHING, effort.final)
     return [s for s in _distinct(states, task, lever, effort.final) if _inside(ground, s)]
 
 

@@ -9,7 +9,7 @@ from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.order import Workshop
 from optimizer.sawing.depth import cut_depth
 from optimizer.sawing.model import Cut, Offcut, Piece, SawPlan
-from optimizer.solid import as_mesh, as_solid, lumps, part
+from optimizer.solid import as_mesh, as_solid, lumps, part, volume_of
 
 CRUMB_CT = 0.05  # lighter lumps of one side of a cut are counted together as one piece
 
@@ -36,7 +36,7 @@ class Tree:
 
     def carat(self, solid: Any) -> float:
         """Weight of a robust solid; 1 ct is 0.2 g exactly."""
-        return float(solid.volume()) * self.sg / 200.0
+        return volume_of(solid) * self.sg / 200.0
 
     def saw(self, plane: Plane, run: str) -> bool:
         """Cut the stone's piece where the full mesh bears out the rule; tells whether it did.
@@ -73,7 +73,7 @@ class Tree:
         return SawPlan(tuple(self.pieces), tuple(self.cuts), offcuts, (self.stone_piece,))
 
     def _volume(self, piece: Piece) -> float:
-        return float(as_solid(piece.mesh).volume())
+        return volume_of(as_solid(piece.mesh))
 
     def _split(self, plane: Plane, deep: float, off: list[Any], rest: list[Any], why: str) -> None:
         parent, number = self.stone_piece, len(self.cuts)
