@@ -29,13 +29,14 @@ def view_zone(zone: Zone, colour: str, placement: Placement) -> ZoneView:
     tilt = float(np.degrees(np.arcsin(np.clip(normal[2], -1.0, 1.0))))
     upright = 90.0 - abs(tilt) <= UPRIGHT_DEG
     stone = placement.body.mesh_at(pose.width)
+    beyond = volume_beyond(stone, Plane(normal, level))
     return ZoneView(
         zone=zone.name,
         colour=colour,
         tilt_deg=tilt,
         azimuth_deg=None if upright else float(np.degrees(np.arctan2(normal[1], normal[0]))),
         offset=float((level - middle) / half),
-        share_percent=100.0 * volume_beyond(stone, Plane(normal, level)) / volume(stone),
+        share_percent=min(max(100.0 * beyond / volume(stone), 0.0), 100.0),
     )
 
 
