@@ -18,7 +18,7 @@ SCANNED_WITHIN_MM = 0.3  # a scanned face is a fitted plane through noise
 
 
 def write_offcut_file(plan: Plan, offcut: Offcut, path: Path) -> None:
-    """A rough file ready to plan in: material, zones, flaws, axis, faces to measure from."""
+    """A rough file ready to plan in: material, zones, flaws, axes, faces to measure from."""
     write_rough_file(
         path,
         scan=path.with_suffix(".ply").name,
@@ -28,6 +28,8 @@ def write_offcut_file(plan: Plan, offcut: Offcut, path: Path) -> None:
         flaws=offcut_flaws(plan, offcut),
         reference_faces=offcut_faces(plan, offcut),
         optic_axis=plan.rough.optic_axis,
+        growth_axis=plan.rough.growth_axis,
+        cleavage=plan.rough.cleavage,
         parent=plan.rough.scan,
     )
 

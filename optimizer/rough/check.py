@@ -37,8 +37,10 @@ def _piece(rough: Rough) -> list[str]:
     ]
     if rough.parent:
         lines.insert(1, f"cut from: {rough.parent}")
-    if rough.optic_axis is not None:
-        lines.append(f"optic axis: {_triple(rough.optic_axis)} in the scan's axes")
+    for name, axis in (("optic axis", rough.optic_axis), ("growth axis", rough.growth_axis)):
+        if axis is not None:
+            lines.append(f"{name}: {_triple(axis)} in the scan's axes")
+    lines += [f"cleavage plane: square to {_triple(n)}" for n in rough.cleavage]
     return lines
 
 

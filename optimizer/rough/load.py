@@ -148,7 +148,6 @@ def _ask_the_kernel(mesh: Mesh, name: str) -> None:
 
 def _rough(name: str, solid: Solid, scale: float, table: RoughTable, material: Material) -> Rough:
     error = table.scan_error_mm
-    axis = None if table.optic_axis is None else np.array(table.optic_axis, float)
     return Rough(
         scan=name,
         mesh=solid.mesh,
@@ -161,11 +160,18 @@ def _rough(name: str, solid: Solid, scale: float, table: RoughTable, material: M
         scan_error_mm=DEFAULT_SCAN_ERROR_MM if error is None else error,
         zones=tuple(zone.as_zone() for zone in table.zones),
         reference_faces=tuple(face.as_face() for face in table.reference_faces),
-        optic_axis=None if axis is None else axis / np.linalg.norm(axis),
+        optic_axis=_of_length_one(table.optic_axis) if table.optic_axis else None,
         volume_mm3=volume(solid.mesh),
         parent=table.parent,
         flaws=tuple(flaw.as_flaw() for flaw in table.flaws),
+        growth_axis=_of_length_one(table.growth_axis) if table.growth_axis else None,
+        cleavage=tuple(_of_length_one(normal) for normal in table.cleavage),
     )
+
+
+def _of_length_one(vector: list[float]) -> Floats:
+    direction = np.array(vector, float)
+    return np.asarray(direction / np.linalg.norm(direction))
 
 
 def _defaults_taken(table: RoughTable | None) -> tuple[str, ...]:

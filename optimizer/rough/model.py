@@ -72,6 +72,8 @@ class Rough:
     volume_mm3: float
     parent: str | None = None  # the piece that this one was cut from
     flaws: tuple[Flaw, ...] = ()
+    growth_axis: Floats | None = None  # (3,) unit, either way
+    cleavage: tuple[Floats, ...] = ()  # (3,) unit normals of the cleavage planes, either way
 
     @property
     def carat(self) -> float:

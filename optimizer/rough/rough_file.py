@@ -46,6 +46,9 @@ def _must_point(vector: list[float] | None) -> list[float] | None:
     return vector
 
 
+Direction = Annotated[Point, AfterValidator(_must_point)]
+
+
 class ColourTable(Table):
     colour: OneLine
     srgb: Srgb | None = None
@@ -126,11 +129,13 @@ class RoughTable(Table):
     weighed_ct: Positive | None = None
     scan_error_mm: Annotated[float, Field(ge=0, allow_inf_nan=False)] | None = None
     optic_axis: Point | None = None
+    growth_axis: Point | None = None
+    cleavage: list[Direction] = Field(default_factory=list)
     zones: list[ZoneTable] = Field(default_factory=list)
     flaws: list[FlawTable] = Field(default_factory=list)
     reference_faces: list[FaceTable] = Field(default_factory=list)
 
-    points = field_validator("optic_axis")(_must_point)
+    points = field_validator("optic_axis", "growth_axis")(_must_point)
 
     @model_validator(mode="after")
     def _consistent(self) -> "RoughTable":
@@ -168,16 +173,19 @@ def write_rough_file(
     flaws: Sequence[Flaw] = (),
     reference_faces: Sequence[ReferenceFace] = (),
     optic_axis: Floats | None = None,
+    growth_axis: Floats | None = None,
+    cleavage: Sequence[Floats] = (),
     parent: str | None = None,
 ) -> None:
     """Write a rough file that ``load_rough`` reads back, for a scan in millimetres.
 
     ``scan`` is the scan's file name as seen from the rough file's folder; ``parent`` notes the
-    piece that this one was cut from. Zones, flaws, faces and axis are in the scan frame.
+    piece that this one was cut from. Zones, flaws, faces, axes and cleavage are in the scan frame.
     """
     facts = {
         "scan": scan, "unit": "mm", "material": material, "parent": parent,
         "scan_error_mm": scan_error_mm, "weighed_ct": weighed_ct, "optic_axis": optic_axis,
+        "growth_axis": growth_axis, "cleavage": np.array(cleavage) if len(cleavage) else None,
     }  # fmt: skip
     lines = ["# A piece of rough: lengths in millimetres, in the frame of the scan."]
     lines += [f"{key} = {_toml(value)}" for key, value in facts.items() if value is not None]
@@ -218,5 +226,5 @@ def _toml(value: Any) -> str:
     if isinstance(value, str):
         return json.dumps(value, ensure_ascii=False)  # names are printable, so JSON's escapes do
     if np.ndim(value):
-        return "[" + ", ".join(repr(float(x)) for x in value) + "]"
+        return "[" + ", ".join(_toml(x) for x in value) + "]"
     return repr(float(value))

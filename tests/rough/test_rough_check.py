@@ -15,6 +15,8 @@ TABLE = {
     "weighed_ct": 6.0,
     "parent": "the large crystal",
     "optic_axis": [0, 0, 2],
+    "growth_axis": [0, -3, 0],
+    "cleavage": [[0, 0, 1], [4, 0, 0]],
     "zones": [
         {
             "name": "split", "point_mm": [22.5, 0.0, 0.0], "normal": [3.0, 0.0, 0.0],
@@ -40,6 +42,8 @@ def lines(box: Mesh, saved: Callable[[Mesh], Path]) -> list[str]:
         "size along its own main axes: 10.00 × 8.00 × 6.00 mm",
         "volume: 480.00 mm³, 100.0% of its convex hull (480.00 mm³)",
         "optic axis: (0, 0, 1) in the scan's axes",
+        "growth axis: (0, -1, 0) in the scan's axes",
+        "cleavage plane: square to (1, 0, 0)",
         "weight by volume: 6.360 ct as quartz of SG 2.65",  # 480 · 2.65 / 200
         "scan error: 0.05 mm, worth 0.249 ct over the whole surface",  # 376 · 0.05 · 2.65 / 200
         "weighed: 6.000 ct (by volume +6.00%)",

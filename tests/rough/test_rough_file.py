@@ -22,6 +22,8 @@ weighed_ct = 6.5
 material = "quartz"
 scan_error_mm = 0.05
 optic_axis = [0.0, 3.0, 4.0]
+growth_axis = [0.0, -4.0, 3.0]
+cleavage = [[0, 0, -2], [5.0, 12.0, 0.0]]
 
 [[zones]]
 name = "split"
@@ -53,6 +55,8 @@ def test_every_key_is_read(folder: Path) -> None:
     assert rough.material.name == "quartz"
     assert rough.scan_error_mm == 0.05
     np.testing.assert_allclose(rough.optic_axis, [0.0, 0.6, 0.8], atol=1e-15)
+    np.testing.assert_allclose(rough.growth_axis, [0.0, -0.8, 0.6], atol=1e-15)
+    np.testing.assert_allclose(rough.cleavage, [[0, 0, -1], [5 / 13, 12 / 13, 0]], atol=1e-15)
     (zone,) = rough.zones
     assert zone.name == "split"
     assert zone.towards == Colour("violet", "#8040a0")
@@ -79,6 +83,9 @@ def test_every_key_is_read(folder: Path) -> None:
         ("optic_axis = [0, 0, 0]", 'key "optic_axis" is no direction'),
         ("optic_axis = [0, 1]", 'key "optic_axis"'),
         ("optic_axis = [0, 1, true]", 'key "optic_axis.3"'),
+        ("growth_axis = [0, 0, 0]", 'key "growth_axis" is no direction'),
+        ("cleavage = [0, 0, 1]", 'key "cleavage.1"'),
+        ("cleavage = [[0, 0, 1], [0, 0, 0]]", 'key "cleavage.2" is no direction'),
         ("[[zones]]\nname = 'a'", 'key "zones.1.point_mm" is missing'),
         (
             "[[zones]]\nname='a'\npoint_mm=[0,0,0]\nnormal=[0,0,1]\ntowards={colour='x'}\n"
@@ -190,14 +197,17 @@ def test_a_written_rough_file_reads_back_the_same(
     write_ply(folder / "offcut.ply", plain_box())
     axis = np.array([0.6, 0.0, 0.8])
     write_rough_file(
-        folder / "offcut.toml", scan="offcut.ply", material="quartz", optic_axis=axis, **facts
-    )
+        folder / "offcut.toml", scan="offcut.ply", material="quartz", optic_axis=axis,
+        growth_axis=-axis, cleavage=(axis, np.array([0.0, 1.0, 0.0])), **facts,
+    )  # fmt: skip
     rough = load_rough(folder / "offcut.toml")
     assert rough.mesh.vertices.tobytes() == plain_box().vertices.tobytes()
     assert rough.scan_error_mm == facts.get("scan_error_mm", 0.02)
     assert rough.weighed_ct == facts.get("weighed_ct")
     assert rough.parent == facts.get("parent")
     np.testing.assert_allclose(rough.optic_axis, axis, atol=1e-15)
+    np.testing.assert_allclose(rough.growth_axis, -axis, atol=1e-15)
+    np.testing.assert_allclose(rough.cleavage, [axis, [0.0, 1.0, 0.0]], atol=1e-15)
     for read, written in (
         *zip(rough.zones, facts.get("zones", []), strict=True),
         *zip(rough.reference_faces, facts.get("reference_faces", []), strict=True),
