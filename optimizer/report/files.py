@@ -56,7 +56,7 @@ def _swap(fresh: Path, out: Path, aside: Path) -> None:
         out.rename(aside)
     try:
         fresh.rename(out)
-    except OSError:
+    except BaseException:  # a second Ctrl-C just here must not lose the old folder either
         if aside.exists():
             aside.rename(out)
         raise
