@@ -99,7 +99,10 @@ def _uses(offers: Sequence[Offer]) -> tuple[str, ...]:
 
 
 def _ignores(offers: Sequence[Offer]) -> tuple[str, ...]:
-    zone = offers[0].want.zone
-    if zone is None or zone.share_percent is None or whole_side(zone) is not None:
-        return ("hollows of the rough",)
-    return ("hollows of the rough", "the boundary's share of the volume")
+    want, ignored = offers[0].want, ["hollows of the rough"]
+    if want.flaws:
+        ignored.append("flaws")
+    zone = want.zone
+    if zone is not None and zone.share_percent is not None and whole_side(zone) is None:
+        ignored.append("the boundary's share of the volume")
+    return tuple(ignored)

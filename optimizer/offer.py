@@ -58,7 +58,7 @@ def _offer(rough: Rough, order: Order, design: Design, boundary: Plane | None) -
     parameters = full_parameters(design, given)  # the order's girdle, too, within its range
     window = width_window(design, body, order.size, rough.material.sg)
     skin = rough.scan_error_mm + order.workshop.clean_up_mm
-    return Offer(design, parameters, Want(body, window, skin, order.zone, boundary))
+    return Offer(design, parameters, Want(body, window, skin, order.zone, boundary, rough.flaws))
 
 
 def _shaped(design: Design, order: Order) -> dict[str, float]:
@@ -136,6 +136,15 @@ def relaxations(order: Order) -> list[tuple[str, Order]]:
     Upper ends of sizes are left: a smaller stone is never in their way.
     """
     return [*_of_size(order), *_of_zone(order), *_of_girdle(order), *_of_design(order)]
+
+
+def without_each_flaw(rough: Rough) -> list[tuple[str, Rough]]:
+    """Each flaw as a sentence, with the rough that lacks this one alone."""
+    flaws = rough.flaws
+    return [
+        (f'the flaw "{flaw.name}"', replace(rough, flaws=(*flaws[:k], *flaws[k + 1 :])))
+        for k, flaw in enumerate(flaws)
+    ]
 
 
 def _of_size(order: Order) -> Iterator[tuple[str, Order]]:

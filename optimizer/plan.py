@@ -8,7 +8,7 @@ from optimizer.audit import audit
 from optimizer.errors import InputError, nearest
 from optimizer.guidance import guide
 from optimizer.limits import limit, room_left, widest_possible
-from optimizer.offer import Offer, offers, relaxations
+from optimizer.offer import Offer, offers, relaxations, without_each_flaw
 from optimizer.order import Order
 from optimizer.placement.ground import Ground
 from optimizer.placement.model import Placement
@@ -217,10 +217,12 @@ def _with_reasons(
         width < offer.want.width_mm[0] for offer, width in zip(allowed, widths, strict=True)
     )
     reasons = []
-    for sentence, order in relaxations(plan.order):
+    looser = [(text, plan.rough, order) for text, order in relaxations(plan.order)]
+    looser += [(text, rough, plan.order) for text, rough in without_each_flaw(plan.rough)]
+    for sentence, rough, order in looser:
         if watch.stop():
             break
-        best = _heaviest_of(plan.rough, order, ground, plan.seed, watch)
+        best = _heaviest_of(rough, order, ground, plan.seed, watch)
         if best is not None:
             reasons.append(RuledOut(sentence, _stone(plan.rough, *best, None)))
     return replace(

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from optimizer.audit.containment import inside_the_rough
 from optimizer.audit.cuts import cuts_clear_stones, stones_are_apart
 from optimizer.audit.demands import size_is_met, zone_is_met, zone_view
+from optimizer.audit.flaws import flaws_are_cleared
 from optimizer.audit.ground import RoughSolid
 from optimizer.audit.ledger import (
     bounds_hold,
@@ -103,6 +104,9 @@ def _demand_checks(plan: Plan, stone: Stone, name: str) -> Iterator[str]:
     yield size_is_met(stone, mesh, plan.order, plan.rough.material.sg, name)
     if plan.order.zone is not None:
         yield zone_is_met(stone, mesh, plan.rough, plan.order.zone)
+    flaws = flaws_are_cleared(mesh, plan.rough, name)
+    if flaws:
+        yield flaws
 
 
 def _saw_checks(plan: Plan, rough: RoughSolid) -> Iterator[str]:

@@ -194,22 +194,28 @@ class Surface:
     """The whole triangle mesh in a tree of boxes; exact.
 
     With ``square`` edges, a margin about the stone is kept mitred: quicker, and never too large.
+    Triangles may be degenerate: a point or a line is held off as well.
     """
 
     triangles: Floats  # (n, 3, 3) sorted along a space-filling curve
     boxes: Floats  # (2L-1, 6)
     square: bool = False
+    extra_mm: float = 0.0  # kept on top of the growth's own margin
 
     @staticmethod
     def of(mesh: Mesh) -> "Surface":
+        """The surface of a solid."""
+        return Surface.over(np.ascontiguousarray(mesh.triangles))
+
+    @staticmethod
+    def over(triangles: Floats, extra_mm: float = 0.0) -> "Surface":
         """Sort the triangles along a Z-order curve and box them in a balanced tree."""
-        triangles = np.ascontiguousarray(mesh.triangles)
         middles = triangles.mean(axis=1)
         low = middles.min(axis=0)
         span = float(np.ptp(middles, axis=0).max()) or 1.0
         order = np.argsort(kernels.morton_codes(middles, low, span), kind="stable")
         triangles = np.ascontiguousarray(triangles[order])
-        return Surface(triangles, kernels.tree_boxes(triangles))
+        return Surface(triangles, kernels.tree_boxes(triangles), extra_mm=extra_mm)
 
     def gauge(
         self, growths: tuple[Growth, ...], rotation: Floats, translation: Floats, floor: float
@@ -241,7 +247,7 @@ class Surface:
         return np.vstack(rows), np.concatenate(limits)
 
     def _placed(self, growth: Growth, rotation: Floats, translation: Floats) -> Placed:
-        placed = in_scan(growth, rotation, translation)
+        placed = in_scan(growth.kept(self.extra_mm), rotation, translation)
         return (*placed[:4], np.zeros(2)) if self.square else placed
 
     def _nearest(self, placed: Placed, sigma: float, band: float) -> "Contacts":

@@ -1,6 +1,6 @@
 """Bodies that grow with one number σ: by width, or by clearance at a fixed width."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -28,6 +28,10 @@ class Growth:
     def pace(self) -> float:
         """The least mm that a facet moves outwards for one unit of σ."""
         return float(self.beta.min())
+
+    def kept(self, extra_mm: float) -> "Growth":
+        """The same body with a margin that is larger by ``extra_mm``, which may be negative."""
+        return replace(self, alpha=self.alpha + extra_mm, margin0=self.margin0 + extra_mm)
 
 
 def by_width(body: Body, skin_mm: float, narrowest: float) -> tuple[Growth, ...]:

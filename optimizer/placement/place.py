@@ -8,15 +8,18 @@ from optimizer.design.model import Body
 from optimizer.mesh import Floats, Plane
 from optimizer.order import Range, ZoneDemand
 from optimizer.placement.climb import State
-from optimizer.placement.containers import Planes
+from optimizer.placement.containers import Container, Planes
 from optimizer.placement.demands import whole_side, zone_demands
 from optimizer.placement.distance import distance_to_surface
+from optimizer.placement.flaws import depths_beside, flaw_spots, flaw_walls
 from optimizer.placement.ground import Ground, spread
 from optimizer.placement.growth import Growing, growing_by_clearance, growing_by_width
 from optimizer.placement.model import Placement, Pose
 from optimizer.placement.rotations import aimed_rotations
 from optimizer.placement.search import EFFORTS, Effort, Task, Watch, even_starts, search
+from optimizer.rough.model import Flaw
 
+MORE_CENTRES = 4  # beside flaws: they leave more, smaller rooms, and stones lie off their middles
 MET_MM = 1e-7  # a demand that lacks no more than this is met; the audit allows ten times as much
 
 
@@ -29,6 +32,7 @@ class Want:
     skin_mm: float  # least distance from the finished stone to the surface
     zone: ZoneDemand | None = None
     boundary: Plane | None = None  # the zone's plane, normal towards the named colour
+    flaws: tuple[Flaw, ...] = ()
 
 
 def place(ground: Ground, want: Want, *, effort: str, seed: int, watch: Watch) -> Placement | None:
@@ -75,17 +79,21 @@ def _first_met(states: list[State]) -> State | None:
 def _task(
     ground: Ground, want: Want, growing: Growing, ceiling: float, effort: Effort, seed: int
 ) -> Task:
-    """Turn the order's zone into walls, demands and starts in the ground's own frame."""
+    """Turn flaws and the order's zone into walls, demands and starts in the ground's own frame."""
+    count = effort.centres * (MORE_CENTRES if want.flaws else 1)
+    spots = flaw_spots(ground, want.flaws)
+    depths = depths_beside(ground, want.flaws, want.skin_mm)
+    walls: tuple[Container, ...] = flaw_walls(ground, want.flaws, want.skin_mm)
     if want.zone is None or want.boundary is None:
         rotations = even_starts(effort.rotations, want.body.rotations, seed)
-        centres = spread(ground.places, ground.depths, effort.centres)
-        return Task(growing, (), (), rotations, centres, ceiling)
+        centres = spread(ground.places, depths, count)
+        return Task(growing, walls, (), rotations, centres, ceiling, spots)
     boundary = ground.plane(want.boundary)
-    walls = zone_walls(want.zone, boundary, want.skin_mm)
+    walls = (*zone_walls(want.zone, boundary, want.skin_mm), *walls)
     rotations = _zone_rotations(want, boundary, effort, seed)
-    centres = _zone_centres(ground, want.zone, boundary, effort.centres)
+    centres = _zone_centres(ground.places, depths, want.zone, boundary, count)
     demands = zone_demands(want.zone, boundary)
-    return Task(growing, walls, demands, rotations, centres, ceiling)
+    return Task(growing, walls, demands, rotations, centres, ceiling, spots)
 
 
 def zone_walls(zone: ZoneDemand, boundary: Plane, skin_mm: float) -> tuple[Planes, ...]:
@@ -122,9 +130,11 @@ def _zone_rotations(want: Want, boundary: Plane, effort: Effort, seed: int) -> F
     )
 
 
-def _zone_centres(ground: Ground, zone: ZoneDemand, boundary: Plane, count: int) -> Floats:
-    height = ground.places @ boundary.normal - boundary.offset
-    depths = ground.depths
+def _zone_centres(
+    places: Floats, depths: Floats, zone: ZoneDemand, boundary: Plane, count: int
+) -> Floats:
+    height = places @ boundary.normal - boundary.offset
+    unzoned = depths
     side = 1.0 if zone.keep_clear_mm is not None else whole_side(zone)
     if side is not None:
         depths = np.minimum(depths, side * height - (zone.keep_clear_mm or 0.0))
@@ -132,8 +142,8 @@ def _zone_centres(ground: Ground, zone: ZoneDemand, boundary: Plane, count: int)
         depths = depths - np.abs(height)
     inside = depths > 0.0
     if not np.any(inside):
-        return spread(ground.places, ground.depths, count)
-    return spread(ground.places[inside], depths[inside], count)
+        return spread(places, unzoned, count)
+    return spread(places[inside], depths[inside], count)
 
 
 def _placement(ground: Ground, want: Want, state: State) -> Placement:

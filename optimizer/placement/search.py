@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -73,6 +73,8 @@ class Task:
     rotations: Floats  # (n, 3, 3) starts
     centres: Floats  # (c, 3) starts, inside the rough
     ceiling: float  # σ is not wanted beyond this
+    # (n, 3) points that stand in for flaws when the search begins
+    obstacles: Floats = field(default_factory=lambda: np.empty((0, 3)))
 
 
 @dataclass(frozen=True)
@@ -98,6 +100,7 @@ def search(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[Sta
     was stopped before it had any, or nothing fits.
     """
     few_planes = ground.convex and len(ground.hull.offsets) <= FEW_PLANES
+    few_planes = few_planes and not len(task.obstacles)
     if few_planes:
         starts = _best_at_turns(ground, task, watch)
     else:
@@ -156,14 +159,15 @@ def _best_at_turns(ground: Ground, task: Task, watch: Watch) -> list[State]:
 def _tournament(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[State]:
     """Judge every rotation at every centre; the best centre of each rotation, best first."""
     centres = task.centres
-    distances = np.linalg.norm(ground.coarse[None] - centres[:, None], axis=2)
+    points = np.vstack([ground.coarse, task.obstacles])
+    distances = np.linalg.norm(points[None] - centres[:, None], axis=2)
     orders = np.argsort(distances, axis=1)
     growth = task.growing.growths[0]
     blocks = [task.rotations[i : i + BLOCK] for i in range(0, len(task.rotations), BLOCK)]
 
     def judge(block: Floats, best: float) -> tuple[Floats, Floats]:
         return kernels.tournament(  # type: ignore[no-any-return]
-            ground.coarse, centres, orders, np.ascontiguousarray(block), growth.normals,
+            points, centres, orders, np.ascontiguousarray(block), growth.normals,
             growth.alpha, growth.beta, task.ceiling, KEEP, best,
         )  # fmt: skip
 

@@ -19,6 +19,7 @@ from optimizer.mesh import Floats, Plane
 from optimizer.rough.model import Colour, Flaw, ReferenceFace, Zone
 
 CLEARANCE_MM = 0.2  # from a flaw where none is stated (common practice, no source)
+LEAST_CLEARANCE_MM = 0.01  # no lap works finer (common practice, no source)
 FAR_MM = 1e6  # no flaw lies farther from the scan's origin, or is larger
 _NEUTRAL = ("#9a9a9a", "#e4e4e4")  # towards, away: greys that claim no colour
 
@@ -89,7 +90,7 @@ class FlawTable(Table):
     normal: Point | None = None
     across_mm: Annotated[Length, Field(gt=0)] | None = None
     radius_mm: Length = 0.0
-    clearance_mm: Length = CLEARANCE_MM
+    clearance_mm: Annotated[Length, Field(ge=LEAST_CLEARANCE_MM)] = CLEARANCE_MM
 
     points = field_validator("normal")(_must_point)
 

@@ -18,7 +18,7 @@ from optimizer.solid import as_solid
 HEAD = 'scan = "piece.ply"\nmaterial = "quartz"\nscan_error_mm = 0.05\n'
 POINT = "[[flaws]]\nname = 'a'\npoint_mm = [1, 2, 3]\n"
 LINE = "[[flaws]]\nname = 'b'\nfrom_mm = [0, 0, 0]\nto_mm = [0, 0, 4]\nradius_mm = 0.5\n"
-CRACK = "[[flaws]]\nname = 'c'\npoint_mm = [0, 1, 0]\nnormal = [0, 3, 4]\nclearance_mm = 0.0\n"
+CRACK = "[[flaws]]\nname = 'c'\npoint_mm = [0, 1, 0]\nnormal = [0, 3, 4]\nclearance_mm = 0.01\n"
 
 
 def loaded(folder: Path, text: str) -> Rough:
@@ -37,7 +37,7 @@ def test_each_kind_is_read(tmp_path: Path) -> None:
     assert line.ends.tolist() == [[0.0, 0.0, 0.0], [0.0, 0.0, 4.0]]
     assert line.keep_mm == 0.7
     assert crack.normal == pytest.approx([0.0, 0.6, 0.8])
-    assert (crack.across_mm, crack.keep_mm, sheet.across_mm) == (np.inf, 0.0, 3.0)
+    assert (crack.across_mm, crack.keep_mm, sheet.across_mm) == (np.inf, 0.01, 3.0)
 
 
 @pytest.mark.parametrize(
@@ -54,6 +54,7 @@ def test_each_kind_is_read(tmp_path: Path) -> None:
         (CRACK.replace("3, 4", "0, 0"), 'key "flaws.1.normal" is no direction'),
         (POINT + "radius_mm = -1.0\n", 'key "flaws.1.radius_mm" must be at least 0'),
         (POINT + "clearance_mm = nan\n", 'key "flaws.1.clearance_mm"'),
+        (POINT + "clearance_mm = 0.0\n", 'key "flaws.1.clearance_mm" must be at least 0.01'),
         (POINT.replace("1, 2", "1e9, 2"), 'key "flaws.1.point_mm.1" must be at most 1e+06'),
         (POINT + "radius = 1.0\n", 'key "flaws.1.radius" is not known; did you mean "radius_mm"?'),
         (POINT.replace("name = 'a'\n", ""), 'key "flaws.1.name" is missing'),
@@ -70,6 +71,7 @@ def test_mistakes_are_named(text: str, said: str, tmp_path: Path) -> None:
 
 places = st.tuples(*[st.floats(-50.0, 50.0)] * 3)
 lengths = st.floats(0.0, 5.0)
+clear = st.floats(0.01, 5.0)
 directions = places.filter(lambda n: np.linalg.norm(n) > 1e-3)
 
 
@@ -78,14 +80,14 @@ def unit(vector: tuple[float, ...]) -> np.ndarray:
 
 
 flaws = st.one_of(
-    st.builds(lambda p, r, c: Flaw("f", np.array([p]), None, 0.0, r, c), places, lengths, lengths),
+    st.builds(lambda p, r, c: Flaw("f", np.array([p]), None, 0.0, r, c), places, lengths, clear),
     st.builds(
         lambda p, n, r, c: Flaw("f", np.array([p, np.add(p, n)]), None, 0.0, r, c),
-        places, directions, lengths, lengths,
+        places, directions, lengths, clear,
     ),
     st.builds(
         lambda p, n, a, r, c: Flaw("f", np.array([p]), unit(n), a, r, c),
-        places, directions, st.floats(0.01, 20.0) | st.just(np.inf), lengths, lengths,
+        places, directions, st.floats(0.01, 20.0) | st.just(np.inf), lengths, clear,
     ),
 )  # fmt: skip
 
@@ -117,7 +119,7 @@ def test_flaws_are_told(tmp_path: Path) -> None:
     )
     assert (
         "flaw c: crack through the whole piece at (0, 1, 0), square to (0, 0.6, 0.8); the stone "
-        "keeps 0 mm clear" in lines
+        "keeps 0.01 mm clear" in lines
     )
     doubts = [line for line in lines if line.startswith("doubtful:")]
     assert len(doubts) == 1  # 5.3 mm out on a box that ends at 5 mm

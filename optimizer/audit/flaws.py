@@ -1,0 +1,81 @@
+"""Does the finished stone keep clear of the rough's flaws? By separating planes.
+
+A stone is as far from a flaw as the farthest apart that two parallel planes between them can be.
+So the planes that are found prove the distance by the stone's corners and the flaw alone,
+whatever way they were found.
+"""
+
+import numpy as np
+
+from optimizer.audit.ground import LENGTH_MM, require
+from optimizer.mesh import Floats, Mesh
+from optimizer.rough.model import Flaw, Rough
+
+_ROUNDS = 60  # of adding a point of a round sheet's rim; a handful is the rule
+_SAME_MM = 1e-9  # the rim is followed this closely
+
+
+def flaws_are_cleared(mesh: Mesh, rough: Rough, name: str) -> str | None:
+    """The stone keeps each flaw's clearance beyond the flaw's own radius. None without flaws."""
+    told = []
+    for flaw in rough.flaws:
+        gap = gap_to_core(mesh.vertices, flaw) - flaw.radius_mm
+        require(
+            gap >= flaw.clearance_mm - LENGTH_MM,
+            f'{name} keeps clear of the flaw "{flaw.name}"',
+            f"{gap:.9f} mm measured",
+            f"at least {flaw.clearance_mm:.9g} mm",
+        )
+        told.append(f'"{flaw.name}" by {gap:.6f} mm, with {flaw.clearance_mm:g} mm demanded')
+    return f"{name} keeps clear of the flaws: {'; '.join(told)}." if told else None
+
+
+def gap_to_core(corners: Floats, flaw: Flaw) -> float:
+    """Least distance in mm from the convex stone of these corners (k, 3) to a flaw's core.
+
+    Never too large; zero or less where they meet.
+    """
+    if flaw.normal is not None and np.isinf(flaw.across_mm):
+        heights = (corners - flaw.ends[0]) @ flaw.normal
+        return float(max(heights.min(), -heights.max()))
+    core, gap = flaw.ends, -np.inf
+    for _ in range(_ROUNDS):
+        apart = _nearest_difference(core, corners)
+        distance = float(np.linalg.norm(apart))
+        if distance <= _SAME_MM:  # they meet
+            return max(gap, 0.0)
+        direction = apart / distance
+        nearest = _support(flaw, direction)
+        gap = max(gap, float(nearest @ direction - (corners @ direction).max()))
+        if distance - gap <= _SAME_MM:
+            break
+        core = np.vstack([core, nearest])
+    return gap
+
+
+def _support(flaw: Flaw, direction: Floats) -> Floats:
+    """The core's point that lies least far along ``direction``."""
+    if flaw.normal is None:
+        ends: Floats = flaw.ends[np.argmin(flaw.ends @ direction)]
+        return ends
+    along = direction - (direction @ flaw.normal) * flaw.normal
+    length = float(np.linalg.norm(along))
+    outward = along / length if length > 1e-12 else np.zeros(3)
+    point: Floats = flaw.ends[0] - outward * flaw.across_mm / 2.0
+    return point
+
+
+def _nearest_difference(core: Floats, corners: Floats) -> Floats:
+    """The shortest vector (3,) from the hull of ``corners`` to the hull of ``core``.
+
+    By least squares with shares that are not negative: Lawson and Hanson, Solving Least Squares
+    Problems, 1974, chapter 23.
+    """
+    from scipy.optimize import nnls
+
+    differences = (core[:, None] - corners[None]).reshape(-1, 3)
+    scale = float(np.linalg.norm(differences, axis=1).min()) or 1.0
+    system = np.vstack([differences.T / scale, np.ones(len(differences))])
+    shares = nnls(system, np.array([0.0, 0.0, 0.0, 1.0]))[0]
+    shortest: Floats = shares @ differences / shares.sum()
+    return shortest

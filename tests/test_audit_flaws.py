@@ -1,0 +1,116 @@
+"""The audit's distance to a flaw against closed forms; a stone that lies too near is refused."""
+
+from dataclasses import replace
+
+import hand_plans
+import numpy as np
+import pytest
+import shapes
+from hand_plans import good_plan
+from hypothesis import given
+from hypothesis import strategies as st
+
+from optimizer.audit import audit
+from optimizer.audit.flaws import flaws_are_cleared, gap_to_core
+from optimizer.errors import AuditError
+from optimizer.rough.model import Flaw
+
+HALF = np.array([1.0, 2.0, 3.0])
+CORNERS = shapes.box(tuple(2.0 * HALF)).vertices
+numbers = st.floats(-6.0, 6.0)
+places = st.tuples(numbers, numbers, numbers)
+
+
+def core(ends, normal=None, across=0.0):
+    n = None if normal is None else np.array(normal, float) / np.linalg.norm(normal)
+    return Flaw("f", np.array(ends, float), n, across, 0.0, 0.2)
+
+
+def from_box(points):
+    """Distance of points from the box, in closed form."""
+    return np.linalg.norm(np.maximum(np.abs(points) - HALF, 0.0), axis=-1)
+
+
+@given(place=places)
+def test_a_points_distance(place):
+    gap = gap_to_core(CORNERS, core([place]))
+    assert gap == pytest.approx(from_box(np.array(place)), abs=2e-8)
+
+
+@given(one=places, other=places)
+def test_a_lines_distance(one, other):
+    shares = np.linspace(0.0, 1.0, 4001)[:, None]
+    nearest = from_box((1.0 - shares) * np.array(one) + shares * np.array(other)).min()
+    gap = gap_to_core(CORNERS, core([one, other]))
+    step = np.linalg.norm(np.subtract(one, other)) / 8000.0
+    assert nearest - step - 2e-8 <= gap <= nearest + 2e-8
+
+
+@given(
+    place=places,
+    normal=places.filter(lambda n: np.linalg.norm(n) > 0.1),
+    across=st.floats(0.1, 10.0),
+)
+def test_a_sheets_distance(place, normal, across):
+    sheet = core([place], normal, across)
+    u = np.cross(sheet.normal, np.eye(3)[np.argmin(np.abs(sheet.normal))])
+    u /= np.linalg.norm(u)
+    v = np.cross(sheet.normal, u)
+    radii, turns = np.meshgrid(np.linspace(0, across / 2, 61), np.linspace(0, 2 * np.pi, 361))
+    points = sheet.ends[0] + (radii * np.cos(turns))[..., None] * u
+    points = points + (radii * np.sin(turns))[..., None] * v
+    nearest = from_box(points).min()
+    gap = gap_to_core(CORNERS, sheet)
+    step = across / 2.0 * np.hypot(1 / 120, np.pi / 360)
+    assert nearest - step - 2e-8 <= gap <= nearest + 2e-8
+
+
+def test_a_crack_without_end_is_a_plane():
+    crack = core([[0, 0, 4.0]], [0, 0, -1], np.inf)
+    assert gap_to_core(CORNERS, crack) == pytest.approx(1.0)
+    assert gap_to_core(CORNERS, core([[0, 0, 2.5]], [0, 0, 1], np.inf)) == pytest.approx(-0.5)
+
+
+def flawed(flaw):
+    plan = good_plan()
+    return replace(plan, rough=replace(plan.rough, flaws=(flaw,)))
+
+
+def beside_the_table(apart, **changes):
+    """A point flaw ``apart`` mm over the middle of the stone's table."""
+    placement = good_plan().stones[0].placement
+    axis, corners = placement.pose.rotation[:, 2], placement.mesh().vertices
+    high = (corners @ axis).max() - placement.pose.translation @ axis
+    spot = placement.pose.translation + axis * (high + apart)
+    return replace(Flaw("bubble", spot[None], None, 0.0, 0.1, 0.3), **changes)
+
+
+def test_a_stone_clear_of_its_flaw_passes_and_says_by_how_much():
+    told = audit(flawed(beside_the_table(0.5)), hand_plans.rebuild)
+    line = 'Stone 1 keeps clear of the flaws: "bubble" by 0.400000 mm, with 0.3 mm demanded.'
+    assert line in told
+    just = beside_the_table(0.4)
+    assert audit(flawed(just), hand_plans.rebuild)
+
+
+@pytest.mark.parametrize(
+    "flaw",
+    [
+        beside_the_table(0.4 - 2e-6),
+        beside_the_table(0.0),
+        beside_the_table(-1.0),  # within the stone
+        beside_the_table(0.5, radius_mm=0.3),
+        beside_the_table(0.5, clearance_mm=0.5),
+        beside_the_table(0.3, normal=np.array([0.6, 0.0, 0.8]), across_mm=np.inf),
+        beside_the_table(0.3, normal=np.array([0.6, 0.0, 0.8]), across_mm=1.0),
+    ],
+)
+def test_a_stone_too_near_its_flaw_is_refused(flaw):
+    with pytest.raises(AuditError, match='stone 1 keeps clear of the flaw "bubble"') as caught:
+        audit(flawed(flaw), hand_plans.rebuild)
+    assert "\n" not in str(caught.value)
+
+
+def test_without_flaws_nothing_is_said():
+    plan = good_plan()
+    assert flaws_are_cleared(plan.stones[0].placement.mesh(), plan.rough, "stone 1") is None
