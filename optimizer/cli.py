@@ -13,7 +13,8 @@ import typer
 from optimizer import __version__
 from optimizer.errors import AuditError, InputError
 
-DONE, BAD_INPUT, NO_STONE, AUDIT_FAILED, STOPPED = 0, 2, 3, 4, 130
+DONE, DEFAULT_GAP = 1.0  # percent of the weight
+BAD_INPUT, NO_STONE, AUDIT_FAILED, STOPPED = 0, 2, 3, 4, 130
 
 app = typer.Typer(
     name="kerfwise",
@@ -65,8 +66,8 @@ def plan(
         bool, typer.Option("--prove", help="Tighten the bound on the weight until --gap.")
     ] = False,
     gap: Annotated[
-        float, typer.Option(min=0.0, help="Where --prove stops: percent of the weight.")
-    ] = 1.0,
+        float | None, typer.Option(min=0.0, help="Where --prove stops, percent of the weight: 1.")
+    ] = None,
     unit: Unit = None,
     replace: Annotated[bool, typer.Option("--replace", help="Overwrite a full folder.")] = False,
 ) -> None:
@@ -76,14 +77,17 @@ def plan(
     from optimizer.progress import watched
     from optimizer.report import check_out, summary, write_plan
 
+    if gap is not None and not prove:
+        raise InputError("--gap says where --prove stops: give --prove too")
     check_out(out, replace)
     _spare(out, rough, order)
     asked = load_order(order) if order else Order()
     with watched() as watch:
         piece = load_rough(rough, unit=unit, rough_table=asked.rough)
         made = make_plan(
-            piece, asked, seed=seed, effort=effort.value, prove=prove, gap=gap, watch=watch
-        )
+            piece, asked, seed=seed, effort=effort.value,
+            prove=prove, gap=DEFAULT_GAP if gap is None else gap, watch=watch,
+        )  # fmt: skip
         if made.interrupted and not made.stones:
             raise KeyboardInterrupt
         with _writing(out):

@@ -89,7 +89,7 @@ def at_least_mm(value: float) -> str:
     >>> at_least_mm(1.4567)
     '1.45 mm'
     """
-    return millimetres(math.floor(value * 100.0) / 100.0)
+    return millimetres(math.floor(value * 100.0 + 1e-6) / 100.0)
 
 
 def carats(value: float, digits: int = 2) -> str:

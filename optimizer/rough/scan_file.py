@@ -49,6 +49,8 @@ def read_scan(path: Path) -> Scan:
 
     Raises InputError where the file is missing, of another kind, cut short, garbled or empty.
     """
+    if path.is_dir():
+        raise InputError(f"{path}: is a folder; name the scan in it")
     reader = _readers().get(path.suffix.lower())
     if reader is None:
         kinds = ", ".join(_readers())
@@ -93,8 +95,8 @@ def _refuse_nonsense(scan: Scan, name: str) -> None:
     bad_rows = np.flatnonzero(~np.isfinite(scan.vertices).all(axis=1))
     if len(bad_rows):
         raise InputError(
-            f"{name}: {len(bad_rows):,} corner points are not finite numbers (the first is number "
-            f"{bad_rows[0]}, counted from 0); save the scan again"
+            f"{name}: not all corner points are finite numbers ({len(bad_rows):,} are not, the "
+            f"first is number {bad_rows[0]}, counted from 0); save the scan again"
         )
 
 
