@@ -22,7 +22,8 @@ from optimizer.placement.model import Placement, Pose
 from optimizer.plan_model import Bound, Plan, Stone
 from optimizer.rough.model import Colour, Rough, Zone
 from optimizer.sawing.model import Cut, Offcut, Piece, SawPlan
-from optimizer.solid import saw
+from optimizer.sawing.tree import cut_centre
+from optimizer.solid import as_solid, saw
 
 LEAST_GIRDLE_MM = 0.2
 PARAMETERS = {"crown": 0.2, "girdle": 0.03}
@@ -135,10 +136,13 @@ def saw_plan(rough: Rough, planes: tuple[Plane, ...], kerf_mm: float = 0.4) -> S
     pieces, cuts, mesh = [Piece(0, None, None, rough.mesh)], [], rough.mesh
     holder = 0
     for k, plane in enumerate(planes):
+        centre = cut_centre(as_solid(mesh), plane)
         mesh, cap = saw(mesh, plane, kerf_mm)
         below, above = len(pieces), len(pieces) + 1
         pieces += [Piece(below, k, "below", mesh), Piece(above, k, "above", cap)]
-        cuts.append(Cut(holder, (below,), (above,), plane, kerf_mm, 25.0, "keeps an offcut"))
+        cuts.append(
+            Cut(holder, (below,), (above,), plane, centre, kerf_mm, 25.0, "keeps an offcut")
+        )
         holder = below
     caps = [piece for piece in pieces if piece.side == "above"]
     return SawPlan(tuple(pieces), tuple(cuts), tuple(_offcut(p, rough) for p in caps), (holder,))

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from optimizer.mesh import Mesh, Plane
+from optimizer.mesh import Floats, Mesh, Plane
 
 
 @dataclass(frozen=True)
@@ -14,6 +14,7 @@ class Cut:
     below: tuple[int, ...]
     above: tuple[int, ...]
     plane: Plane
+    centre: Floats  # (3,) scan frame: centroid of the section in which the plane cuts the piece
     kerf_mm: float
     depth_mm: float  # how far the blade must reach, cut from one side by the shortest way
     reason: str  # a plain sentence

@@ -9,7 +9,16 @@ from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.order import Workshop
 from optimizer.sawing.depth import cut_depth
 from optimizer.sawing.model import Cut, Offcut, Piece, SawPlan
-from optimizer.solid import as_mesh, as_solid, lumps, part, volume_of
+from optimizer.solid import (
+    as_mesh,
+    as_solid,
+    in_space,
+    lumps,
+    part,
+    plane_frame,
+    section,
+    volume_of,
+)
 
 CRUMB_CT = 0.05  # lighter lumps of one side of a cut are counted together as one piece
 
@@ -82,9 +91,8 @@ class Tree:
         below = [self._add(number, "below", holder)]
         below += [self._add(number, "below", lump) for lump in self._gathered(others)]
         above = [self._add(number, "above", lump) for lump in self._gathered(off)]
-        self.cuts.append(
-            Cut(parent, tuple(below), tuple(above), plane, self.workshop.kerf_mm, deep, why)
-        )
+        centre, kerf = cut_centre(self._solid, plane), self.workshop.kerf_mm
+        self.cuts.append(Cut(parent, tuple(below), tuple(above), plane, centre, kerf, deep, why))
         self.stone_piece, self._solid = below[0], holder
         if len(off) + len(rest) > 2:
             self.warnings.append(
@@ -114,6 +122,20 @@ class Tree:
             f"mm and the saw reaches {self.workshop.saw_reach_mm:g} mm. Grind it, or saw it from "
             "both sides."
         )
+
+
+def cut_centre(solid: Any, plane: Plane) -> Floats:
+    """Centroid (3,) of the section in which a plane cuts a robust solid."""
+    frame = plane_frame(plane.normal, np.array([1.0, 0.0, 0.0]))
+    loops = section(solid, frame, plane.offset)
+    near = loops[0].mean(axis=0)
+    area, moment = 0.0, np.zeros(2)
+    for loop in loops:  # holes run the other way round, so they count against the rest
+        here, ahead = loop - near, np.roll(loop, -1, axis=0) - near
+        doubled = here[:, 0] * ahead[:, 1] - here[:, 1] * ahead[:, 0]
+        area += float(doubled.sum()) / 2.0
+        moment += doubled @ (here + ahead) / 6.0
+    return np.asarray(in_space(near + moment / area, frame, plane.offset))
 
 
 def holds(mesh: Mesh, point: Floats) -> bool:

@@ -25,6 +25,7 @@ from optimizer.placement.model import Placement, Pose
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.rough.model import Colour, ReferenceFace, Rough, Zone
 from optimizer.sawing.model import Cut, Offcut, Piece, SawPlan
+from optimizer.sawing.tree import cut_centre
 
 ROTATION = random_rotation(np.random.default_rng(7))
 SHIFT = np.array([31.0, -12.0, 48.0])
@@ -136,13 +137,14 @@ def hand_made_sawing(rough: Rough) -> SawPlan:
     plane = plane_at((1.0, 0.0, 0.0), 2.0)
     below, above = solid.saw(rough.mesh, plane, KERF)
     cubic = volume(above)
+    centre = cut_centre(solid.as_solid(rough.mesh), plane)
     return SawPlan(
         pieces=(
             Piece(0, None, None, rough.mesh),
             Piece(1, 0, "below", below),
             Piece(2, 0, "above", above),
         ),
-        cuts=(Cut(0, (1,), (2,), plane, KERF, 9.0, "It frees an end worth keeping."),),
+        cuts=(Cut(0, (1,), (2,), plane, centre, KERF, 9.0, "It frees an end worth keeping."),),
         offcuts=(Offcut(2, above, cubic, cubic * rough.material.sg / 200.0),),
         stone_pieces=(1,),
     )

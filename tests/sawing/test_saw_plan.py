@@ -19,15 +19,22 @@ from laid_stones import (
     solid_volume,
 )
 
+from optimizer.mesh import Plane
 from optimizer.order import Workshop
 from optimizer.sawing import saw_plan
-from optimizer.sawing.tree import holds
+from optimizer.sawing.tree import cut_centre, holds
 from optimizer.solid import as_mesh, as_solid
 
 SEEDS = st.integers(0, 10_000)
 SHOP = Workshop()
 ALLOWANCE = SHOP.kerf_mm / 2 + SHOP.saw_error_mm + SHOP.clean_up_mm
 PER_CT = 200.0 / 2.65  # mm³ a carat
+
+
+HOLLOW = shapes.hollow(
+    shapes.box((12.0, 9.0, 6.0)),
+    shapes.moved(shapes.box((1.0, 2.0, 1.0)), np.eye(3), np.array([4.0, 1.0, 1.6])),
+)
 
 
 @pytest.fixture(scope="module")
@@ -253,3 +260,17 @@ def test_a_mesh_holds_the_points_inside_it(seed):
     size = rng.uniform(2, 10, 3)
     point = rng.uniform(-8, 8, 3)
     assert holds(shapes.box(tuple(size)), point) == bool((np.abs(point) < size / 2).all())
+
+
+@pytest.mark.parametrize("shift", [(0.0, 0.0, 0.0), (300.0, -200.0, 500.0)])
+def test_a_cuts_centre_is_the_centroid_of_its_section(shift):
+    # closed form: a 12 × 9 section less a hole of 1 × 2 about (4, 1)
+    rough = shapes.moved(HOLLOW, np.eye(3), np.array(shift))
+    plane = Plane(np.array([0.0, 0.0, 1.0]), 1.6 + shift[2])
+    centre = cut_centre(as_solid(rough), plane) - shift
+    assert centre == pytest.approx([-2 * 4.0 / 106.0, -2 * 1.0 / 106.0, 1.6], abs=1e-6)
+
+
+def test_the_cut_of_a_bar_tells_its_own_centre(bar):
+    (cut,) = bar[0].cuts
+    assert cut.centre == pytest.approx([cut.plane.offset, 0.0, 0.0], abs=1e-6)
