@@ -49,25 +49,39 @@ def dopping_flat(
 
 
 def choose_dop(placement: Placement, flat: DoppingFlat) -> Dop:
-    """Half to three quarters of the finished width, never over the outline about the axis.
+    """Half to three quarters of the finished width, never over the outline about the axis, nor
+    over the circle about the axis that the flat holds.
 
-    Common practice, no source.
+    Common practice, no source. Both diameters are 0 where the axis misses the flat.
     """
     body, width = placement.body, placement.pose.width
     extent = np.ptp(body.vertices_at(width)[:, :2], axis=0).min()
     upright = np.abs(body.normals[:, 2]) < 1e-6
     inside = 2.0 * float(body.offsets_at(width)[upright].min()) if upright.any() else extent
-    least, most = (min(share * float(extent), inside) for share in DOP_SHARE)
-    text = (
-        f"Take a dop {least:.1f} to {most:.1f} mm across, centred on the stone's axis and always "
-        "inside the finished outline."
-    )
-    if flat.circle_mm < least:
-        text += (
-            f" The flat holds a circle of only {flat.circle_mm:.1f} mm about the axis: the glue "
-            "must carry the rest."
+    usual = [min(share * float(extent), inside) for share in DOP_SHARE]
+    least, most = (min(mm, flat.circle_mm) for mm in usual)
+    return Dop(least, most, _dop_text(usual, flat.circle_mm))
+
+
+def _dop_text(usual: list[float], circle: float) -> str:
+    """``usual``: the diameters in mm that the finished width asks for."""
+    least, most = usual
+    where = "centred on the stone's axis and always inside the finished outline."
+    if circle <= 0.0:
+        return (
+            f"No dop stands on the flat about the stone's axis, which misses it: a dop of "
+            f"{least:.1f} to {most:.1f} mm needs a wider flat there."
         )
-    return Dop(least, most, text)
+    if circle < least:
+        return (
+            f"Take a dop of no more than {circle:.1f} mm across, {where} The flat holds a circle "
+            f"of only {circle:.1f} mm about the axis; the finished width would ask for "
+            f"{least:.1f} to {most:.1f} mm, so the joint is weaker than usual."
+        )
+    text = f"Take a dop {least:.1f} to {min(most, circle):.1f} mm across, {where}"
+    if circle < most:
+        text += f" No larger: the flat holds a circle of {circle:.1f} mm about the axis."
+    return text
 
 
 def _table_cut(plan: SawPlan, up: Floats) -> int | None:

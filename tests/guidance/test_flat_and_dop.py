@@ -100,11 +100,22 @@ def test_a_dop_stays_inside_an_outline_that_is_narrow_about_the_axis():
     stone = laid(body, 10.0)
     nearest = min(np.array(body.offsets)[np.abs(body.normals[:, 2]) < 1e-6]) * 10.0
     dop = choose_dop(stone, flat_of(rough_of(shapes.box((30, 30, 8))), stone)[1])
-    assert dop.most_mm == pytest.approx(min(7.5, 2 * nearest))
+    assert dop.most_mm == pytest.approx(min(7.5, 2 * nearest), abs=1e-9)
     assert dop.most_mm / 2 <= nearest + 1e-12
 
 
-def test_a_flat_too_small_for_the_dop_is_said():
-    rough, stone = rough_of(shapes.box((10, 7, 5))), laid(block(), 6.0, (4.0, 0, -0.5))
-    dop = choose_dop(stone, flat_of(rough, stone)[1])
-    assert "only 2.0 mm" in dop.text
+@pytest.mark.parametrize(
+    ("aside", "least", "most", "said"),
+    [
+        (1.0, 3.0, 4.5, "3.0 to 4.5 mm"),  # the flat holds a circle of 7 mm: nothing to say
+        (3.0, 3.0, 4.0, "No larger: the flat holds a circle of 4.0 mm"),
+        (4.0, 2.0, 2.0, "only 2.0 mm"),
+        (5.5, 0.0, 0.0, "misses it"),
+    ],
+)
+def test_a_dop_is_no_larger_than_the_flat_about_the_axis(aside, least, most, said):
+    rough, stone = rough_of(shapes.box((10, 7, 5))), laid(block(), 6.0, (aside, 0, -0.5))
+    dop = choose_dop(stone, flat_of(rough, stone, GRIND_ALL)[1])
+    assert (dop.least_mm, dop.most_mm) == pytest.approx((least, most), abs=1e-6)
+    assert said in dop.text
+    assert ("No larger" in dop.text) == (aside == 3.0)
