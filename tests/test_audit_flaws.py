@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import shapes
 from hand_plans import good_plan
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from optimizer.audit import audit
@@ -51,6 +51,7 @@ def test_a_lines_distance(one, other):
     normal=places.filter(lambda n: np.linalg.norm(n) > 0.1),
     across=st.floats(0.1, 10.0),
 )
+@example(place=(1.0, -3.0, 0.0), normal=(1.5, -4.0, 1e-9), across=1.0)  # held square to its middle
 def test_a_sheets_distance(place, normal, across):
     sheet = core([place], normal, across)
     u = np.cross(sheet.normal, np.eye(3)[np.argmin(np.abs(sheet.normal))])

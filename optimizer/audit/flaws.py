@@ -58,10 +58,12 @@ def _support(flaw: Flaw, direction: Floats) -> Floats:
     if flaw.normal is None:
         ends: Floats = flaw.ends[np.argmin(flaw.ends @ direction)]
         return ends
-    along = direction - (direction @ flaw.normal) * flaw.normal
-    length = float(np.linalg.norm(along))
-    outward = along / length if length > 1e-12 else np.zeros(3)
-    point: Floats = flaw.ends[0] - outward * flaw.across_mm / 2.0
+    along = direction
+    for _ in range(2):  # what is left of a nearly square direction is no longer in the sheet
+        along = along - (along @ flaw.normal) * flaw.normal
+        length = float(np.linalg.norm(along))
+        along = along / length if length > 1e-12 else np.zeros(3)
+    point: Floats = flaw.ends[0] - along * flaw.across_mm / 2.0
     return point
 
 

@@ -8,7 +8,7 @@ from optimizer import __version__
 from optimizer.guidance.model import Distance, Guidance, Mark, TierRow, ZoneView
 from optimizer.mesh import Floats, Plane
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
-from optimizer.rough.model import Rough
+from optimizer.rough.model import Flaw, Rough
 from optimizer.sawing.model import Cut, Offcut, Piece
 
 FORMAT = "kerfwise-plan/1"
@@ -107,6 +107,18 @@ def _rough(rough: Rough) -> Document:
         "weighed_carat": rough.weighed_ct,
         "material": rough.material.name,
         "sg": float(rough.material.sg),
+        "flaws": [_flaw(flaw) for flaw in rough.flaws],
+    }
+
+
+def _flaw(flaw: Flaw) -> Document:
+    return {
+        "name": flaw.name,
+        "points_mm": [_vector(end) for end in flaw.ends],
+        "normal": None if flaw.normal is None else _vector(flaw.normal),
+        "across_mm": float(flaw.across_mm) if 0.0 < flaw.across_mm < math.inf else None,
+        "radius_mm": float(flaw.radius_mm),
+        "clearance_mm": float(flaw.clearance_mm),
     }
 
 

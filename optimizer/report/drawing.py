@@ -13,7 +13,7 @@ from optimizer.report.layer import EDGE, STONE, Label, Layer, rgb
 from optimizer.report.scene import Scene, facet_edges, halves, main_zone
 from optimizer.report.views import View
 from optimizer.rough.model import Zone
-from optimizer.solid import trim
+from optimizer.solid import as_solid, trim
 
 PEN_MM = 0.02  # contours are thinned to this, which no printed line shows
 EDGE_ON = 0.1  # sine of 6 degrees: planes seen more slantwise only clutter a drawing
@@ -28,7 +28,7 @@ class Drawing:
 
 
 def view_drawing(scene: Scene, view: View) -> Drawing:
-    """The rough's outline, the stones, and the planes that are seen nearly edge on.
+    """The rough's outline, the stones, the flaws, and the planes that are seen nearly edge on.
 
     Pen, margin and rule follow the rough's longest side, so that all views match.
     """
@@ -41,6 +41,8 @@ def view_drawing(scene: Scene, view: View) -> Drawing:
     corners = np.concatenate(contours)
     middle = float(corners[:, 0].max() + corners[:, 0].min()) / 2.0
     for layer in scene.layers:
+        if layer.key == "flaws":
+            inside.append(_shadows(layer, view, pen, middle))
         if layer.plane is not None and abs(layer.plane.normal @ view.out) < EDGE_ON:
             inside.append(_sheet_edge(layer, view, pen, middle))
     return _sheet("".join(inside), corners, longest, view.name)
@@ -85,6 +87,14 @@ def _sheet_edge(layer: Layer, view: View, pen: float, middle: float) -> str:
     """A plane's rim, named at its label's place, towards the middle of the drawing."""
     rims = [_strokes(view.flat(lines.ends), lines.colour, 1.5 * pen) for lines in layer.lines]
     return "".join(rims) + "".join(_name(label, view, 10.0 * pen, middle) for label in layer.labels)
+
+
+def _shadows(layer: Layer, view: View, pen: float, middle: float) -> str:
+    """The shadows of a layer's solids, each named."""
+    loops = [outline(as_solid(part.mesh), view) for part in layer.parts]
+    drawn = "".join(_closed(loop, layer.swatch, layer.swatch, pen) for loop in loops)
+    names = (_name(label, view, 10.0 * pen, middle) for label in layer.labels)
+    return f'<g opacity="0.6">{drawn}</g>{"".join(names)}'
 
 
 def _name(label: Label, view: View, size: float, middle: float) -> str:

@@ -17,6 +17,7 @@ SAW = "#c2552d"
 FLAT = "#4f7a6b"
 MARK = "#7a3b69"
 BOUNDARY = "#b08a2e"
+FLAW = "#2f6f8f"
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from optimizer.report.layer import (
     BOUNDARY,
     EDGE,
     FLAT,
+    FLAW,
     MARK,
     NEUTRAL,
     SAW,
@@ -26,9 +27,10 @@ from optimizer.report.layer import (
     rgb,
 )
 from optimizer.report.plane_patch import section_patch
-from optimizer.rough.model import Zone
+from optimizer.rough.flaws import flaw_solid
+from optimizer.rough.model import Flaw, Rough, Zone
 from optimizer.sawing.model import Offcut
-from optimizer.solid import as_solid, beyond
+from optimizer.solid import as_mesh, as_solid, beyond
 
 SHEET_OPACITY = 0.22  # six cuts may lie over each other
 
@@ -49,6 +51,8 @@ def scene_of(plan: Plan) -> Scene:
     for index, zone in enumerate(plan.rough.zones):
         name = f"Colour boundary: {zone.name}"
         layers.append(_sheet(f"zone-{index + 1}", name, rough, zone.plane, BOUNDARY, zone.name))
+    if plan.rough.flaws:
+        layers.append(_flaws_layer(plan.rough, rough))
     layers += _cut_layers(plan, rough)
     if plan.guidance:
         layers += _guidance_layers(plan.guidance, rough)
@@ -92,6 +96,23 @@ def _stone_layer(plan: Plan, index: int) -> Layer:
     parts = tuple(plain(half, colour) for half, colour in coloured)
     edges = (Lines(facet_edges(stone), EDGE),)
     return Layer(f"stone-{index + 1}", f"Stone {index + 1}", parts, edges)
+
+
+def _flaws_layer(rough: Rough, solid: Any) -> Layer:
+    """The flaws as far as they lie in the rough, without their clearance."""
+    meshes = [_flaw_mesh(flaw, rough, solid) for flaw in rough.flaws]
+    parts = tuple(plain(mesh, FLAW) for mesh in meshes)
+    labels = tuple(
+        Label(mesh.vertices.mean(axis=0), flaw.name, FLAW)
+        for flaw, mesh in zip(rough.flaws, meshes, strict=True)
+    )
+    return Layer("flaws", "Flaws", parts, (), labels, 0.6)
+
+
+def _flaw_mesh(flaw: Flaw, rough: Rough, solid: Any) -> Mesh:
+    whole = flaw_solid(flaw, rough.mesh.vertices)
+    within = whole ^ solid
+    return as_mesh(whole if within.is_empty() else within)
 
 
 def _cut_layers(plan: Plan, rough: Any) -> Iterator[Layer]:

@@ -90,7 +90,7 @@ def test_an_offcut_keeps_the_flaws_that_lie_in_it(plan, tmp_path):
     offcut, stone = plan.sawing.offcuts[0], plan.stones[0].placement
     spots = {"in it": offcut.mesh.vertices.mean(axis=0), "in the stone": stone.pose.translation}
     flaws = tuple(Flaw(name, at[None], None, 0.0, 0.1, 0.2) for name, at in spots.items())
-    both = Flaw("through both", np.array(list(spots.values())), None, 0.0, 0.0, 0.0)
+    both = Flaw("through both", np.array(list(spots.values())), None, 0.0, 0.0, 0.2)
     flawed = replace(plan, rough=replace(plan.rough, flaws=(*flaws, both)))
     write_ply(tmp_path / "02.ply", offcut.mesh)
     write_offcut_file(flawed, offcut, tmp_path / "02.toml")

@@ -12,6 +12,7 @@ from optimizer.report.html import (
 )
 from optimizer.report.scene import Scene
 from optimizer.report.words import bound_lines, weighing_line
+from optimizer.rough.flaws import flaw_text
 
 
 def certainty(scene: Scene) -> str:
@@ -28,11 +29,22 @@ def certainty(scene: Scene) -> str:
         weight,
         heading("Allowances used"),
         table(("Allowance", "mm", "what it is for"), _allowances(plan), numbers=(1,)),
+        *_flaws(plan),
         heading("Mended in the scan") if plan.rough.repairs else "",
         bullets(plan.rough.repairs),
         heading("Warnings") if warnings else "",
         warnings,
     )
+
+
+def _flaws(plan: Plan) -> tuple[str, ...]:
+    """Each flaw, where it lies and how far the stone keeps from it."""
+    told = [f"{flaw.name}: {flaw_text(flaw)}." for flaw in plan.rough.flaws]
+    hint = (
+        "Places are in the scan's own frame, in mm. A flaw that the rough file doesn't tell of is "
+        "not kept clear of: look into the piece again before each cut."
+    )
+    return (heading("Flaws kept clear of"), bullets(told), paragraph(hint)) if told else ()
 
 
 def _ranges(plan: Plan) -> list[str]:

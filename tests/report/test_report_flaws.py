@@ -1,0 +1,76 @@
+"""Flaws in the plan's folder: drawn where they lie, listed on the page, told in plan.json."""
+
+import json
+from dataclasses import replace
+from importlib.resources import files
+
+import jsonschema
+import numpy as np
+import pytest
+
+from optimizer.report.document import plan_document
+from optimizer.report.page import page_html
+from optimizer.report.scene import scene_of
+from optimizer.rough.model import Flaw
+from optimizer.solid import as_solid
+
+
+@pytest.fixture(scope="module")
+def middle(plan):
+    return plan.stones[0].placement.pose.translation
+
+
+@pytest.fixture(scope="module")
+def flawed(plan, middle):
+    bubble = Flaw("bubble <b>", middle[None], None, 0.0, 0.5, 0.2)
+    crack = Flaw("crack", middle[None], np.array([0.6, 0.0, 0.8]), np.inf, 0.0, 0.2)
+    needle = Flaw("needle", np.array([middle + 90.0, middle + 91.0]), None, 0.0, 0.1, 0.2)
+    return replace(plan, rough=replace(plan.rough, flaws=(bubble, crack, needle)))
+
+
+def test_flaws_are_drawn_where_they_lie(flawed, middle):
+    (layer,) = [layer for layer in scene_of(flawed).layers if layer.key == "flaws"]
+    assert [label.text for label in layer.labels] == ["bubble <b>", "crack", "needle"]
+    ball, sheet, outside = (part.mesh for part in layer.parts)
+    assert np.linalg.norm(ball.vertices - middle, axis=1) == pytest.approx(0.5, abs=1e-6)
+    heights = (sheet.vertices - middle) @ np.array([0.6, 0.0, 0.8])
+    assert np.abs(heights) == pytest.approx(0.02, abs=1e-6)  # half of what a thin one is drawn
+    left = as_solid(sheet) - as_solid(flawed.rough.mesh)
+    assert left.volume() < 1e-6  # no farther than the piece
+    assert outside.vertices.min(axis=0) == pytest.approx(middle + 89.9, abs=0.02)
+
+
+def test_the_page_names_them_in_its_list_and_from_three_sides(plan, flawed):
+    page = page_html(scene_of(flawed))
+    assert "Flaws kept clear of" in page
+    assert "bubble &lt;b&gt;: point at" in page
+    assert "<b>" not in page
+    assert page.count(">bubble &lt;b&gt;</text>") == 3
+    assert "Flaws kept clear of" not in page_html(scene_of(plan))
+
+
+def test_plan_json_tells_them_in_the_published_shape(plan, flawed, middle):
+    schema = json.loads(files("optimizer.report").joinpath("schema.json").read_text("utf-8"))
+    told = json.loads(json.dumps(plan_document(flawed), allow_nan=False))
+    jsonschema.Draft202012Validator(schema).validate(told)
+    bubble, crack, needle = told["rough"]["flaws"]
+    assert bubble == {
+        "name": "bubble <b>",
+        "points_mm": [pytest.approx(list(middle))],
+        "normal": None,
+        "across_mm": None,
+        "radius_mm": 0.5,
+        "clearance_mm": 0.2,
+    }
+    assert crack["normal"] == [0.6, 0.0, 0.8]
+    assert crack["across_mm"] is None
+    assert len(needle["points_mm"]) == 2
+    assert plan_document(plan)["rough"]["flaws"] == []
+
+
+@pytest.mark.parametrize("wrong", [{"clearance_mm": 0.0}, {"points_mm": []}, {"kind": "ball"}])
+def test_the_published_shape_refuses_other_flaws(wrong, flawed):
+    schema = json.loads(files("optimizer.report").joinpath("schema.json").read_text("utf-8"))
+    told = json.loads(json.dumps(plan_document(flawed)))
+    told["rough"]["flaws"][0].update(wrong)
+    assert not jsonschema.Draft202012Validator(schema).is_valid(told)
