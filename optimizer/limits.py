@@ -6,7 +6,8 @@ import numpy as np
 
 from optimizer.offer import Offer
 from optimizer.placement.bound import widest
-from optimizer.placement.cell_demands import CellDemands
+from optimizer.placement.cell_demands import CellDemands, OverCells, Together
+from optimizer.placement.cell_direction import CellDirection
 from optimizer.placement.containers import Planes
 from optimizer.placement.demands import whole_side
 from optimizer.placement.ground import Ground
@@ -39,15 +40,22 @@ def widest_possible(
     first = widest(want.body, room)
     if first <= found or found >= want.width_mm[1]:
         return first
-    demands = None
-    if want.zone is not None and want.boundary is not None:
-        boundary = ground.plane(want.boundary)
-        demands = CellDemands.of(want.zone, boundary, want.body.least_girdle_mm / 2.0)
     proof = prove(
         want.body.vertices, want.body.rotations, room, found=found, most=first, gap=gap,
-        budget=cells, demands=demands, stop=watch.stop,
+        budget=cells, demands=_over_cells(ground, want), stop=watch.stop,
     )  # fmt: skip
     return proof.bound
+
+
+def _over_cells(ground: Ground, want: Want) -> Together:
+    """The demands on the turn, and on where the boundary lies in the stone."""
+    parts: list[OverCells] = []
+    if want.zone is not None and want.boundary is not None:
+        boundary = ground.plane(want.boundary)
+        parts.append(CellDemands.of(want.zone, boundary, want.body.least_girdle_mm / 2.0))
+    if want.direction is not None:
+        parts.append(CellDirection(want.direction.seen_in(ground.ground2scan), want.body))
+    return Together(tuple(parts))
 
 
 def _room(ground: Ground, want: Want) -> Planes:
@@ -94,6 +102,10 @@ def _uses(offers: Sequence[Offer]) -> tuple[str, ...]:
         uses.append("the greatest size ordered")
     if want.body.least_girdle_mm > 0.0:
         uses.append("the least girdle")
+    if want.direction is not None and want.direction.axis is not None:
+        uses.append("the table's angle to the axis")
+    if want.direction is not None and len(want.direction.cleavage):
+        uses.append("facets clear of cleavage, angle by angle")
     asked = {} if want.zone is None else vars(want.zone)
     return (*uses, *(text for key, text in _ZONE_USED.items() if asked.get(key) is not None))
 

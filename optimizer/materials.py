@@ -54,6 +54,11 @@ class Material:
     cautions: tuple[str, ...] = ()
     sources: Mapping[str, str] = field(default_factory=dict)
 
+    @property
+    def basal_cleavage(self) -> bool:
+        """Whether the one cleavage listed is basal: square to the crystal's c axis."""
+        return self.cleavage.endswith(" basal")
+
 
 def material_names() -> tuple[str, ...]:
     """The species of the table, in alphabetical order."""

@@ -3,11 +3,13 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
+from optimizer.crystal import direction_of
 from optimizer.design import build_body, full_parameters, library, load_design
 from optimizer.design.model import Body, Design
 from optimizer.errors import InputError, nearest
 from optimizer.mesh import Plane
 from optimizer.order import Order, Range, SizeDemand, ZoneDemand
+from optimizer.placement.direction import Direction
 from optimizer.placement.place import Want
 from optimizer.rough.model import Rough
 
@@ -31,14 +33,14 @@ def offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple[str, ..
     those of the library that cannot meet it are left out. Raises InputError where names,
     parameters or sizes don't fit, or no design is left.
     """
-    boundary = boundary_of(rough, order)
+    boundary, direction = boundary_of(rough, order), direction_of(rough, order)
     if order.designs:
         named = [load_design(name) for name in order.designs]
-        return tuple(_offer(rough, order, design, boundary) for design in named), ()
+        return tuple(_offer(rough, order, design, boundary, direction) for design in named), ()
     made, refused = [], []
     for name in library():
         try:
-            made.append(_offer(rough, order, load_design(name), boundary))
+            made.append(_offer(rough, order, load_design(name), boundary, direction))
         except InputError as error:
             refused.append(str(error))
     if not made:
@@ -46,7 +48,13 @@ def offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple[str, ..
     return tuple(made), tuple(f"left out: {reason}" for reason in refused)
 
 
-def _offer(rough: Rough, order: Order, design: Design, boundary: Plane | None) -> Offer:
+def _offer(
+    rough: Rough,
+    order: Order,
+    design: Design,
+    boundary: Plane | None,
+    direction: Direction | None,
+) -> Offer:
     ordered = _shaped(design, order)
     body = build_body(
         design,
@@ -58,7 +66,8 @@ def _offer(rough: Rough, order: Order, design: Design, boundary: Plane | None) -
     parameters = full_parameters(design, given)  # the order's girdle, too, within its range
     window = width_window(design, body, order.size, rough.material.sg)
     skin = rough.scan_error_mm + order.workshop.clean_up_mm
-    return Offer(design, parameters, Want(body, window, skin, order.zone, boundary, rough.flaws))
+    want = Want(body, window, skin, order.zone, boundary, rough.flaws, direction)
+    return Offer(design, parameters, want)
 
 
 def _shaped(design: Design, order: Order) -> dict[str, float]:
@@ -135,7 +144,10 @@ def relaxations(order: Order) -> list[tuple[str, Order]]:
 
     Upper ends of sizes are left: a smaller stone is never in their way.
     """
-    return [*_of_size(order), *_of_zone(order), *_of_girdle(order), *_of_design(order)]
+    return [
+        *_of_size(order), *_of_zone(order), *_of_direction(order), *_of_girdle(order),
+        *_of_design(order),
+    ]  # fmt: skip
 
 
 def without_each_flaw(rough: Rough) -> list[tuple[str, Rough]]:
@@ -161,6 +173,17 @@ def _of_zone(order: Order) -> Iterator[tuple[str, Order]]:
         for key, text in _zone_sentences(order.zone).items():
             loose = replace(order.zone, **{key: None})  # type: ignore[arg-type]
             yield text, replace(order, zone=loose)
+
+
+def _of_direction(order: Order) -> Iterator[tuple[str, Order]]:
+    asked = order.direction
+    if asked is not None and asked.axis_to_table_deg is not None:
+        low, high = asked.axis_to_table_deg
+        text = f"the {asked.axis}: {low:g} to {high:g}° to the table"
+        yield text, replace(order, direction=replace(asked, axis_to_table_deg=None))
+    if asked is not None and asked.cleavage_clear_deg is not None:
+        text = f"no facet within {asked.cleavage_clear_deg:g}° of a cleavage plane"
+        yield text, replace(order, direction=replace(asked, cleavage_clear_deg=None))
 
 
 def _of_girdle(order: Order) -> Iterator[tuple[str, Order]]:

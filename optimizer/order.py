@@ -48,6 +48,19 @@ class ZoneDemand:
 
 
 @dataclass(frozen=True)
+class DirectionDemand:
+    """How the crystal must lie in the stone; directions count either way.
+
+    ``axis_to_table_deg``: the angle between the axis and the table's plane, 0 where the table is
+    parallel to the axis, 90 where it is square to it.
+    """
+
+    axis: str = "optic axis"  # or "growth axis"
+    axis_to_table_deg: Range | None = None
+    cleavage_clear_deg: float | None = None  # least angle of any facet to any cleavage plane
+
+
+@dataclass(frozen=True)
 class Order:
     """What the client wants. An empty order asks for the most carats of any design."""
 
@@ -57,6 +70,7 @@ class Order:
     least_girdle_mm: float = 0.2
     least_girdle_percent: float = 2.0
     zone: ZoneDemand | None = None
+    direction: DirectionDemand | None = None
     workshop: Workshop = Workshop()
     rough: Mapping[str, Any] | None = None  # a [rough] table, for a bare mesh
 

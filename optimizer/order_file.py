@@ -2,12 +2,12 @@
 
 import math
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from optimizer.border import Table, checked, read_toml, shown
-from optimizer.order import Order, Range, SizeDemand, Workshop, ZoneDemand
+from optimizer.order import DirectionDemand, Order, Range, SizeDemand, Workshop, ZoneDemand
 
 _EXAMPLE = Path(__file__).with_name("order_example.toml")
 
@@ -124,6 +124,20 @@ class ZoneDemandTable(Table):
         return [key for key in cls.model_fields if key not in ("name", "colour")]
 
 
+class DirectionTable(Table):
+    """[direction]: how the optic axis, the growth axis or cleavage must lie in the stone."""
+
+    axis: Literal["optic axis", "growth axis"] = "optic axis"
+    axis_to_table_deg: Annotated[Ends, _within(0.0, 90.0)] | None = None
+    cleavage_clear_deg: Annotated[float, Field(gt=0.0, le=45.0)] | None = None
+
+    @model_validator(mode="after")
+    def _asks_something(self) -> "DirectionTable":
+        if self.axis_to_table_deg is None and self.cleavage_clear_deg is None:
+            raise ValueError("asks for nothing; add axis_to_table_deg or cleavage_clear_deg")
+        return self
+
+
 class WorkshopTable(Table):
     """[workshop], or a file of its own that the order names."""
 
@@ -144,6 +158,7 @@ class OrderTable(Table):
     size: SizeTable = SizeTable()
     girdle: GirdleTable = GirdleTable()
     zone: ZoneDemandTable | None = None
+    direction: DirectionTable | None = None
     workshop: Annotated[Any, BeforeValidator(_table_or_file)] = Field(default_factory=dict)
     rough: dict[str, Any] | None = None
 
@@ -167,6 +182,7 @@ def read_order(path: Path) -> Order:
         least_girdle_mm=table.girdle.least_mm,
         least_girdle_percent=table.girdle.least_percent,
         zone=ZoneDemand(**table.zone.model_dump()) if table.zone else None,
+        direction=DirectionDemand(**table.direction.model_dump()) if table.direction else None,
         workshop=Workshop(**workshop.model_dump()),
         rough=table.rough,
     )

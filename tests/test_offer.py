@@ -13,7 +13,7 @@ from optimizer.design import build_body, library, load_design
 from optimizer.errors import InputError
 from optimizer.mesh import Plane
 from optimizer.offer import LEAST_WIDTH_MM, boundary_of, offers, relaxations, width_window
-from optimizer.order import Order, SizeDemand, Workshop, ZoneDemand
+from optimizer.order import DirectionDemand, Order, SizeDemand, Workshop, ZoneDemand
 from optimizer.rough.model import Colour, Zone
 
 SG = 2.65
@@ -207,13 +207,14 @@ FULL = Order(
     least_girdle_mm=0.3,
     least_girdle_percent=4.0,
     zone=ZoneDemand("split", "violet", None, (40, 60), (-0.1, 0.1), (-9, 9), (-8, 8)),
+    direction=DirectionDemand("growth axis", (70, 90), 5),
 )
 
 
 def test_each_demand_is_let_go_once_and_alone():
     loosened = relaxations(FULL)
     sentences = [sentence for sentence, _ in loosened]
-    assert len(set(sentences)) == len(sentences) == 11
+    assert len(set(sentences)) == len(sentences) == 13
     wanted = [
         replace(FULL, size=replace(FULL.size, width_mm=(0.0, 6.0))),
         replace(FULL, size=replace(FULL.size, length_mm=(0.0, 7.0))),
@@ -222,6 +223,8 @@ def test_each_demand_is_let_go_once_and_alone():
             replace(FULL, zone=replace(FULL.zone, **{key: None}))
             for key in ("share_percent", "offset", "tilt_deg", "azimuth_deg")
         ),
+        replace(FULL, direction=DirectionDemand("growth axis", None, 5)),
+        replace(FULL, direction=DirectionDemand("growth axis", (70, 90), None)),
         replace(FULL, least_girdle_mm=0.0),
         replace(FULL, least_girdle_percent=Order.least_girdle_percent),
         replace(FULL, parameters={}),
@@ -234,7 +237,8 @@ def test_the_sentences_say_what_was_asked():
     said = " | ".join(sentence for sentence, _ in relaxations(FULL))
     for part in (
         "at least 5 mm wide", "exactly 7 mm long", "at least 1 ct", "40 to 60 % violet",
-        "tilt -9 to 9°", "azimuth -8 to 8°", "at least 0.3 mm", "at least 4 % of the width",
+        "tilt -9 to 9°", "azimuth -8 to 8°", "the growth axis: 70 to 90° to the table",
+        "no facet within 5° of a cleavage plane", "at least 0.3 mm", "at least 4 % of the width",
         "crown 35", "the design: oval",
     ):  # fmt: skip
         assert part in said

@@ -10,7 +10,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimizer.errors import InputError
-from optimizer.order import Order, SizeDemand, Workshop, ZoneDemand, as_table, load_order
+from optimizer.order import (
+    DirectionDemand,
+    Order,
+    SizeDemand,
+    Workshop,
+    ZoneDemand,
+    as_table,
+    load_order,
+)
 from optimizer.order_file import example
 from optimizer.report.order_file import order_toml
 
@@ -42,8 +50,20 @@ def test_the_example_asks_for_nothing_but_the_defaults(read):
 
 def test_the_example_shows_every_key_of_an_order():
     table = tomllib.loads(uncommented(EXAMPLE))
-    assert set(table) == {"design", "parameters", "size", "girdle", "zone", "workshop", "rough"}
-    for key, kind in (("size", SizeDemand), ("zone", ZoneDemand), ("workshop", Workshop)):
+    assert set(table) == {
+        "design",
+        "parameters",
+        "size",
+        "girdle",
+        "zone",
+        "direction",
+        "workshop",
+        "rough",
+    }
+    kinds = {
+        "size": SizeDemand, "zone": ZoneDemand, "direction": DirectionDemand, "workshop": Workshop,
+    }  # fmt: skip
+    for key, kind in kinds.items():
         assert set(table[key]) == {field.name for field in fields(kind)}
     assert set(table["girdle"]) == {"least_mm", "least_percent"}
 
@@ -60,6 +80,9 @@ def test_each_commented_line_of_the_example_is_right_once_uncommented(key, read)
         wanted |= {'# name = "split"', '# colour = "violet"'}
         if not key[2:].startswith(("keep", "share", "offset", "tilt", "azimuth")):
             wanted.add(next(line for line in EXAMPLE.splitlines() if "tilt_deg" in line))
+    if key in ("# [direction]", '# axis = "optic axis"       # or "growth axis"'):
+        wanted |= {"# [direction]"}
+        wanted.add(next(line for line in EXAMPLE.splitlines() if "axis_to_table_deg" in line))
     text = "\n".join(line[2:] if line in wanted else line for line in EXAMPLE.splitlines())
     order = read(text)
     assert (order != Order()) or key in ("# [parameters]", "# [size]")
@@ -74,6 +97,7 @@ def test_what_contradicts_in_the_example_is_only_clear_of_against_across(read):
         "split", "violet", None, (45, 55), (-0.1, 0.1), (-10, 10), (-10, 10)
     )
     assert order.size == SizeDemand((6.0, 9.0), (12.0, 12.0), (2.0, 1000.0))
+    assert order.direction == DirectionDemand("optic axis", (80, 90), 5)
     assert order.rough == {"unit": "mm", "material": "quartz", "weighed_ct": 61.2}
 
 
@@ -143,6 +167,13 @@ def test_azimuths_may_pass_half_a_turn(read):
         ("[zone]\nname='a'\ncolour='b'\nazimuth_deg=[170, -170]", "[170, 190]"),
         ("[zone]\nname='a'\ncolour='b'\nazimuth_deg=[-200, 200]", "more than once round"),
         ("[zone]\nname='a'\ncolour='b'\nkeep_clear_mm=1\noffset=0", "cross (offset): keep one"),
+        ("[direction]", "asks for nothing; add axis_to_table_deg or cleavage_clear_deg"),
+        ("[direction]\naxis_to_table_deg = [80, 91]", "between 0 and 90"),
+        ("[direction]\naxis_to_table_deg = [90, 80]", "runs backwards"),
+        ("[direction]\naxis_to_table_deg = -1", "between 0 and 90"),
+        ("[direction]\ncleavage_clear_deg = 0", '"direction.cleavage_clear_deg" must be above 0'),
+        ("[direction]\ncleavage_clear_deg = 50", "at most 45"),
+        ("[direction]\naxis = 'c axis'\ncleavage_clear_deg = 5", '"direction.axis"'),
     ],
 )
 def test_faults_name_file_and_key(text, said, read, tmp_path):
@@ -185,6 +216,12 @@ ACROSS = st.builds(
     azimuth_deg=ranges(-180, 180),
 )
 CLEAR = st.builds(ZoneDemand, NAMES, NAMES, keep_clear_mm=st.floats(0, 1e4))
+DIRECTIONS = st.builds(
+    DirectionDemand,
+    st.sampled_from(["optic axis", "growth axis"]),
+    axis_to_table_deg=st.tuples(st.floats(0, 45), st.floats(45, 90)),
+    cleavage_clear_deg=st.none() | st.floats(0.1, 45),
+) | st.builds(DirectionDemand, cleavage_clear_deg=st.floats(0.1, 45))
 WORKSHOPS = st.builds(
     Workshop,
     *[st.floats(0, 1e4)] * 1,
@@ -200,6 +237,7 @@ ORDERS = st.builds(
     least_girdle_mm=st.floats(0, 1e4),
     least_girdle_percent=st.floats(0, 30),
     zone=st.none() | ACROSS | CLEAR,
+    direction=st.none() | DIRECTIONS,
     workshop=WORKSHOPS,
     rough=st.none()
     | st.just({"material": "quartz", "zones": [{"name": "a", "normal": [0, 0, 1]}]}),
@@ -218,4 +256,5 @@ def test_the_table_of_an_order_holds_its_defaults():
     assert table["girdle"] == {"least_mm": 0.2, "least_percent": 2.0}
     assert table["workshop"]["kerf_mm"] == Workshop.kerf_mm
     assert "zone" not in table
+    assert "direction" not in table
     assert "design" not in table

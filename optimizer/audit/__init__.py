@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from optimizer.audit.containment import inside_the_rough
 from optimizer.audit.cuts import cuts_clear_stones, stones_are_apart
 from optimizer.audit.demands import size_is_met, zone_is_met, zone_view
+from optimizer.audit.direction import direction_is_met, view_is_true
 from optimizer.audit.flaws import flaws_are_cleared
 from optimizer.audit.ground import RoughSolid
 from optimizer.audit.ledger import (
@@ -104,6 +105,8 @@ def _demand_checks(plan: Plan, stone: Stone, name: str) -> Iterator[str]:
     yield size_is_met(stone, mesh, plan.order, plan.rough.material.sg, name)
     if plan.order.zone is not None:
         yield zone_is_met(stone, mesh, plan.rough, plan.order.zone)
+    if plan.order.direction is not None:
+        yield direction_is_met(stone, mesh, plan.rough, plan.order.direction, name)
     flaws = flaws_are_cleared(mesh, plan.rough, name)
     if flaws:
         yield flaws
@@ -134,5 +137,7 @@ def _guidance_checks(plan: Plan) -> Iterator[str]:
     sawn = next(p.mesh for p in plan.sawing.pieces if p.id == plan.sawing.stone_pieces[0])
     sawn_ct = volume(sawn) * plan.rough.material.sg / 200.0
     yield guidance_fits(plan, guidance, seen, sawn_ct)
+    if guidance.direction is not None:
+        yield view_is_true(stone, stone.placement.mesh(), plan.rough, guidance.direction)
     if plan.sawing.cuts:
         yield distances_are_true(guidance, len(plan.sawing.cuts))

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from optimizer.design import tiers
 from optimizer.design.model import Design
+from optimizer.guidance.direction import view_direction
 from optimizer.guidance.distances import cut_distances
 from optimizer.guidance.flat import choose_dop, dopping_flat
 from optimizer.guidance.landmarks import landmark_marks, landmarks
@@ -52,6 +53,7 @@ def guide(
         gear=design.gear,
         ladder=weight_ladder(rough, piece, placement),
         cautions=cautions_for(rough.material),
+        direction=view_direction(rough, placement),
     )
 
 

@@ -76,6 +76,15 @@ class ZoneView:
 
 
 @dataclass(frozen=True)
+class DirectionView:
+    """How the crystal lies in the stone; directions count either way."""
+
+    axes_deg: tuple[tuple[str, float], ...]  # known axes' angles to the table: 90 is square to it
+    cleavage_deg: float | None  # of the nearest facet to a cleavage plane; None: unknown
+    cleavage_facet: str | None  # that facet
+
+
+@dataclass(frozen=True)
 class TierRow:
     """One line of the cut sheet."""
 
@@ -100,3 +109,4 @@ class Guidance:
     gear: int
     ladder: tuple[tuple[str, float], ...]  # ("rough", ct), ("sawn", ct), ("finished", ct)
     cautions: tuple[str, ...]
+    direction: DirectionView | None = None  # None where the rough knows no axis or cleavage

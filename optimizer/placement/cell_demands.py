@@ -5,6 +5,7 @@ with a rotation in the cell meets. Demands left out here only make a bound large
 """
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -14,6 +15,52 @@ from optimizer.placement.cells import Mask
 from optimizer.placement.demands import POLE_DEG
 
 ROUNDING = 1e-9  # radians and mm: on the safe side of rounding
+
+
+class OverCells(Protocol):
+    """Demands over cells of rotations, by their middles (n, 3, 3) and radii (n,)."""
+
+    @property
+    def tell_turns_apart(self) -> bool:
+        """Whether a body's own symmetry can turn a met demand into an unmet one."""
+        ...
+
+    def may_hold(self, rotations: Floats, radii: Floats) -> Mask:
+        """Mask (n,): false only where no rotation of the cell meets the demands."""
+        ...
+
+    def rows(
+        self, rotations: Floats, radii: Floats, corners: Floats, lengths: Floats, middle: Floats
+    ) -> Floats:
+        """Rows over (t, s) and their limits, (n, r, 5), for offsets about ``middle``."""
+        ...
+
+
+@dataclass(frozen=True)
+class Together:
+    """Several sets of demands, all to be met."""
+
+    parts: tuple[OverCells, ...]
+
+    @property
+    def tell_turns_apart(self) -> bool:
+        """See OverCells."""
+        return any(part.tell_turns_apart for part in self.parts)
+
+    def may_hold(self, rotations: Floats, radii: Floats) -> Mask:
+        """See OverCells."""
+        keep = np.ones(len(rotations), bool)
+        for part in self.parts:
+            keep &= part.may_hold(rotations, radii)
+        return keep
+
+    def rows(
+        self, rotations: Floats, radii: Floats, corners: Floats, lengths: Floats, middle: Floats
+    ) -> Floats:
+        """See OverCells."""
+        none = np.zeros((len(rotations), 0, 5))
+        each = [part.rows(rotations, radii, corners, lengths, middle) for part in self.parts]
+        return np.concatenate([none, *each], axis=1)
 
 
 @dataclass(frozen=True)

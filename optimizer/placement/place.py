@@ -10,6 +10,7 @@ from optimizer.order import Range, ZoneDemand
 from optimizer.placement.climb import State
 from optimizer.placement.containers import Container, Planes
 from optimizer.placement.demands import whole_side, zone_demands
+from optimizer.placement.direction import Direction
 from optimizer.placement.distance import distance_to_surface
 from optimizer.placement.flaws import depths_beside, flaw_spots, flaw_walls
 from optimizer.placement.ground import Ground, spread
@@ -33,6 +34,7 @@ class Want:
     zone: ZoneDemand | None = None
     boundary: Plane | None = None  # the zone's plane, normal towards the named colour
     flaws: tuple[Flaw, ...] = ()
+    direction: Direction | None = None
 
 
 def place(ground: Ground, want: Want, *, effort: str, seed: int, watch: Watch) -> Placement | None:
@@ -57,7 +59,7 @@ def _largest(ground: Ground, want: Want, effort: Effort, seed: int, watch: Watch
     low, high = want.width_mm
     growing = growing_by_width(want.body, want.skin_mm, low)
     return _first_met(
-        search(ground, _task(ground, want, growing, high, effort, seed), effort, watch)
+        search(ground, _directed_task(ground, want, growing, high, effort, seed), effort, watch)
     )
 
 
@@ -65,7 +67,7 @@ def _roomiest(ground: Ground, want: Want, effort: Effort, seed: int, watch: Watc
     """The state at the window's upper end with the greatest clearance; σ is the width again."""
     width = want.width_mm[1]
     growing = growing_by_clearance(want.body, width)
-    task = _task(ground, want, growing, np.inf, effort, seed)
+    task = _directed_task(ground, want, growing, np.inf, effort, seed)
     state = _first_met(search(ground, task, effort, watch))
     if state is None or state.sigma < want.skin_mm:
         return None
@@ -74,6 +76,30 @@ def _roomiest(ground: Ground, want: Want, effort: Effort, seed: int, watch: Watc
 
 def _first_met(states: list[State]) -> State | None:
     return next((s for s in states if s.unmet <= MET_MM), None)
+
+
+def _directed_task(
+    ground: Ground, want: Want, growing: Growing, ceiling: float, effort: Effort, seed: int
+) -> Task:
+    """The task with the limits on the crystal's directions; starts are aimed at what is tighter,
+    these or the zone's, and the climb meets the other."""
+    task = _task(ground, want, growing, ceiling, effort, seed)
+    if want.direction is None:
+        return task
+    direction = want.direction.seen_in(ground.ground2scan)
+    rotations = task.rotations
+    if direction.share < _zone_share(want.zone):
+        rotations = direction.rotations(effort.rotations, seed)
+    return replace(task, demands=(*task.demands, *direction.demands()), rotations=rotations)
+
+
+def _zone_share(zone: ZoneDemand | None) -> float:
+    """Share of all directions that a zone's tilt and azimuth allow."""
+    if zone is None:
+        return 1.0
+    low, high = np.sin(np.radians(zone.tilt_deg or (-90.0, 90.0)))
+    start, end = zone.azimuth_deg or (-180.0, 180.0)
+    return float((high - low) / 2.0 * (end - start) / 360.0)
 
 
 def _task(

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.mesh import Floats, Ints
-from optimizer.placement.cell_demands import CellDemands
+from optimizer.placement.cell_demands import OverCells
 from optimizer.placement.cell_kernels import cell_bounds
 from optimizer.placement.cells import Cells, all_rotations, in_fundamental_zone
 from optimizer.placement.containers import Planes
@@ -48,7 +48,7 @@ def prove(
     most: float,
     gap: float,
     budget: int,
-    demands: CellDemands | None = None,
+    demands: OverCells | None = None,
     stop: Callable[[], bool] = lambda: False,
 ) -> Proof:
     """Bound the size s of any rotated, shifted copy of ``corners`` (k, 3) inside ``room``.
@@ -102,7 +102,7 @@ def _possible(
     cells: Cells,
     bounds: Floats,
     group: Floats,
-    demands: CellDemands | None,
+    demands: OverCells | None,
 ) -> tuple[Cells, Floats]:
     rotations, radii = cells.rotations(), cells.radii()
     keep = in_fundamental_zone(rotations, radii, group)
@@ -121,10 +121,10 @@ class _Program:
     used: Ints  # numbers of the planes in use
     middle: Floats  # (3,) of the room
     reach: Floats  # (7,) bounds of |t|, s, |u|
-    demands: CellDemands | None
+    demands: OverCells | None
 
     @staticmethod
-    def of(corners: Floats, room: Planes, most: float, demands: CellDemands | None) -> "_Program":
+    def of(corners: Floats, room: Planes, most: float, demands: OverCells | None) -> "_Program":
         corners = np.ascontiguousarray(corners - _ball_middle(corners))
         lengths = np.linalg.norm(corners, axis=1) * (1.0 + 1e-15)
         middle, size = _extent(room)

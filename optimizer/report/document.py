@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from optimizer import __version__
-from optimizer.guidance.model import Distance, Guidance, Mark, TierRow, ZoneView
+from optimizer.guidance.model import DirectionView, Distance, Guidance, Mark, TierRow, ZoneView
 from optimizer.mesh import Floats, Plane
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.rough.model import Flaw, Rough
@@ -219,6 +219,7 @@ def _guidance(guidance: Guidance) -> Document:
         "marks": [_mark(mark) for mark in guidance.marks],
         "cut_distances": [[_distance(d) for d in one_cut] for one_cut in guidance.cut_distances],
         "zone": _zone(guidance.zone) if guidance.zone else None,
+        "direction": _direction(guidance.direction) if guidance.direction else None,
         "gear": guidance.gear,
         "tiers": [_tier(row) for row in guidance.tiers],
         "ladder": [{"stage": stage, "carat": float(carat)} for stage, carat in guidance.ladder],
@@ -256,6 +257,14 @@ def _zone(view: ZoneView) -> Document:
         "azimuth_deg": None if view.azimuth_deg is None else float(view.azimuth_deg),
         "offset": float(view.offset),
         "share_percent": float(view.share_percent),
+    }
+
+
+def _direction(view: DirectionView) -> Document:
+    return {
+        "axes_to_table_deg": {name: float(angle) for name, angle in view.axes_deg},
+        "cleavage_deg": None if view.cleavage_deg is None else float(view.cleavage_deg),
+        "cleavage_facet": view.cleavage_facet,
     }
 
 

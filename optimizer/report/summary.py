@@ -29,6 +29,9 @@ def _with_stone(plan: Plan) -> Iterator[str]:
     zone = words.zone_line(plan)
     if zone:
         yield zone
+    direction = words.direction_line(plan)
+    if direction:
+        yield direction
     yield ""
     if not plan.sawing.cuts:
         yield words.no_cuts_line()

@@ -170,6 +170,23 @@ def zone_line(plan: Plan) -> str | None:
     )
 
 
+def direction_line(plan: Plan) -> str | None:
+    """How the crystal lies in the stone, as far as the rough file knows its directions."""
+    view = plan.guidance.direction if plan.guidance else None
+    if view is None:
+        return None
+    said = [
+        f"{name} {degrees(angle)} to the table (0°: parallel to it, 90°: square to it)"
+        for name, angle in view.axes_deg
+    ]
+    if view.cleavage_deg is not None:
+        said.append(
+            f"the facet nearest to a cleavage plane, {view.cleavage_facet}, lies "
+            f"{degrees(view.cleavage_deg)} off it"
+        )
+    return "Crystal in the stone: " + "; ".join(said) + "."
+
+
 def pieces_count(plan: Plan) -> str:
     """How many cuts and offcuts the plan has."""
     cuts, offcuts = len(plan.sawing.cuts), len(plan.sawing.offcuts)

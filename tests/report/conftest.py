@@ -10,6 +10,7 @@ from shapes import box, random_rotation
 from optimizer import solid
 from optimizer.design.model import Body, Design, Outline, Parameter
 from optimizer.guidance.model import (
+    DirectionView,
     Distance,
     Dop,
     DoppingFlat,
@@ -184,6 +185,7 @@ def hand_made_guidance(rough: Rough, stone: Stone) -> Guidance:
         gear=96,
         ladder=(("rough", rough.carat), ("sawn", 14.0), ("finished", stone.carat)),
         cautions=("Wet cutting, never dry.", "Eye protection."),
+        direction=DirectionView((("optic axis", 0.0),), 7.3, "table"),
     )
 
 

@@ -35,6 +35,12 @@ def test_every_status_has_the_published_shape(schema, plan, plan_without_stone):
         schema.validate(as_read(each))
 
 
+def test_the_crystal_s_directions_are_told(plan):
+    told = as_read(plan)["guidance"]["direction"]
+    facet = {"cleavage_deg": 7.3, "cleavage_facet": "table"}
+    assert told == {"axes_to_table_deg": {"optic axis": 0.0}, **facet}
+
+
 def tables(value, path=()):
     """Every JSON object inside ``value`` with its path."""
     if isinstance(value, dict):

@@ -95,6 +95,13 @@ def test_each_section_is_there_once(page):
     assert len(keys) == len(set(keys)) == len(SECTIONS)
 
 
+def test_the_crystal_s_directions_are_shown_where_they_are_known(plan, text):
+    assert "<dt>Optic axis to the table</dt><dd>0.0°</dd>" in text
+    assert "<dt>Nearest facet to a cleavage plane</dt><dd>7.3° (table)</dd>" in text
+    unknown = replace(plan, guidance=replace(plan.guidance, direction=None))
+    assert "Crystal in the stone" not in page_html(scene_of(unknown))
+
+
 def test_ids_are_unique(page):
     ids = [a["id"] for _, a in page.elements if "id" in a]
     assert len(ids) == len(set(ids))

@@ -36,6 +36,8 @@ def test_the_summary_holds_each_part(plan):
         "rough 23.85 ct -> sawn 14.00 ct -> finished 1.26 ct",
         "can weigh more than 1.58 ct",
         "Warning: The weighing",
+        "Crystal in the stone: optic axis 0.0° to the table",
+        "nearest to a cleavage plane, table, lies 7.3° off it",
         "Mended in the scan: 3 corners lay twice",
     ):
         assert words in text, words

@@ -12,6 +12,7 @@ from optimizer.report.sections.boundary import boundary
 from optimizer.report.sections.cautions import cautions
 from optimizer.report.sections.certainty import certainty
 from optimizer.report.sections.checked import checked
+from optimizer.report.sections.crystal import crystal
 from optimizer.report.sections.cut_sheet import cut_sheet
 from optimizer.report.sections.dopping import dopping
 from optimizer.report.sections.sawing import sawing
@@ -29,6 +30,7 @@ SECTIONS: tuple[Callable[[Scene], str], ...] = (
     cut_sheet,
     weights,
     boundary,
+    crystal,
     certainty,
     asked,
     checked,

@@ -1,0 +1,59 @@
+"""The crystal's directions in a piece, as an order speaks of them."""
+
+import numpy as np
+
+from optimizer.errors import InputError
+from optimizer.mesh import Floats
+from optimizer.order import Order
+from optimizer.placement.direction import Direction
+from optimizer.rough.model import Rough
+
+
+def axis_of(rough: Rough, name: str) -> Floats:
+    """The "optic axis" or "growth axis", (3,) unit, scan frame. Raises InputError where unknown."""
+    axis = rough.optic_axis if name == "optic axis" else rough.growth_axis
+    if axis is None:
+        raise InputError(
+            f"the order's [direction] speaks of the {name}, which is not known of {rough.scan}; "
+            f"add {name.replace(' ', '_')} = [x, y, z] to its rough file"
+        )
+    return axis
+
+
+def known_cleavage(rough: Rough) -> tuple[Floats, ...]:
+    """Normals of the cleavage planes, (3,) unit each, scan frame: those of the rough file, else
+    the species' own; none where neither is known."""
+    if rough.cleavage or rough.optic_axis is None:
+        return rough.cleavage
+    return (rough.optic_axis,) if rough.material.basal_cleavage else ()
+
+
+def cleavage_of(rough: Rough) -> tuple[Floats, ...]:
+    """``known_cleavage``. Raises InputError where none is known."""
+    planes, basal = known_cleavage(rough), rough.material.basal_cleavage
+    if planes:
+        return planes
+    other = " or, as it is basal, optic_axis = [x, y, z]" if basal else ""
+    raise InputError(
+        f"the order's cleavage_clear_deg needs the cleavage of {rough.scan}; add "
+        f"cleavage = [[x, y, z]]{other} to its rough file"
+    )
+
+
+def direction_of(rough: Rough, order: Order) -> Direction | None:
+    """The order's [direction] in the scan frame. Raises InputError where the rough lacks it."""
+    asked = order.direction
+    if asked is None:
+        return None
+    axis, ends = None, (0.0, 90.0)
+    if asked.axis_to_table_deg is not None:
+        axis, ends = axis_of(rough, asked.axis), asked.axis_to_table_deg
+    cleavage: tuple[Floats, ...] = ()
+    if asked.cleavage_clear_deg is not None:
+        cleavage = cleavage_of(rough)
+    return Direction(
+        axis=axis,
+        axis_to_table=(float(np.radians(ends[0])), float(np.radians(ends[1]))),
+        cleavage=np.array(cleavage).reshape(-1, 3),
+        clear=float(np.radians(asked.cleavage_clear_deg or 0.0)),
+    )

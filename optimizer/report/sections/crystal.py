@@ -1,0 +1,33 @@
+"""How the crystal lies in the finished stone."""
+
+from optimizer.guidance.model import DirectionView
+from optimizer.report.html import degrees, facts, paragraph, section
+from optimizer.report.scene import Scene
+
+
+def crystal(scene: Scene) -> str:
+    """The angles of axes and cleavage, where the rough file knows them."""
+    plan = scene.plan
+    view = plan.guidance.direction if plan.guidance else None
+    if view is None:
+        return ""
+    return section(
+        "crystal",
+        "Crystal in the stone",
+        facts(_figures(view)),
+        paragraph(
+            "An axis at 0° to the table runs along it; at 90° the table is square to the axis. A "
+            "facet at 0° to a cleavage plane is parallel to it.",
+            "note",
+        ),
+    )
+
+
+def _figures(view: DirectionView) -> list[tuple[str, str]]:
+    figures = [
+        (f"{name.capitalize()} to the table", degrees(angle)) for name, angle in view.axes_deg
+    ]
+    if view.cleavage_deg is not None:
+        nearest = f"{degrees(view.cleavage_deg)} ({view.cleavage_facet})"
+        figures.append(("Nearest facet to a cleavage plane", nearest))
+    return figures
