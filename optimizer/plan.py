@@ -7,6 +7,7 @@ from time import perf_counter
 from optimizer.audit import audit
 from optimizer.errors import InputError, nearest
 from optimizer.guidance import guide
+from optimizer.guidance.model import DirectionView
 from optimizer.limits import limit, room_left, widest_possible
 from optimizer.offer import Offer, offers, relaxations, without_each_flaw
 from optimizer.order import Order
@@ -25,6 +26,7 @@ __all__ = ["Bound", "Plan", "RuledOut", "Stone", "make_plan"]
 
 GAP_PERCENT = 0.3  # of the weight: less than any lap keeps to
 SMALLEST_MM = 2.0  # width of a stone that is still cut by hand; common practice, no source
+CLEAVAGE_DEG = 5.0  # a facet nearer to a cleavage plane may not polish; common practice, no source
 LEAST_CELLS = 4000  # the bound of each of many designs still gets these
 JUST_BELOW = 1e-6  # of the width: a bound there proves that the least size ordered is out of reach
 CLOSE_SHARE = 0.9  # a design this near to the best of a quick look is looked at in full
@@ -166,15 +168,21 @@ def _with_stone(plan: Plan, offer: Offer, placement: Placement, widest: float) -
     rough, order = plan.rough, plan.order
     stone = _stone(rough, offer, placement, limit(rough, [offer], [widest]))
     sawing, warnings = saw_plan(rough, placement, order.workshop)
+    guidance = guide(
+        rough, offer.design, offer.parameters, placement, sawing, order.workshop, order
+    )
     return replace(
         plan,
         status="found",
         stones=(stone,),
         sawing=sawing,
-        guidance=guide(
-            rough, offer.design, offer.parameters, placement, sawing, order.workshop, order
+        guidance=guidance,
+        warnings=(
+            *plan.warnings,
+            *warnings,
+            *_too_small(stone),
+            *_near_cleavage(rough, order, guidance.direction),
         ),
-        warnings=(*plan.warnings, *warnings, *_too_small(stone)),
     )
 
 
@@ -184,6 +192,21 @@ def _too_small(stone: Stone) -> tuple[str, ...]:
     return (
         f"The stone is only {stone.width_mm:.2f} mm wide, which few can hold and polish; look at "
         "another design, another piece or a smaller clearance.",
+    )
+
+
+def _near_cleavage(rough: Rough, order: Order, view: DirectionView | None) -> tuple[str, ...]:
+    """A warning where nothing was ordered and cleavage that matters lies along a facet."""
+    ordered = order.direction is not None and order.direction.cleavage_clear_deg is not None
+    matters = rough.cleavage or rough.material.cleavage.startswith("perfect")
+    if ordered or not matters or view is None or view.cleavage_deg is None:
+        return ()
+    if view.cleavage_deg >= CLEAVAGE_DEG:
+        return ()
+    return (
+        f"The facet {view.cleavage_facet} lies {view.cleavage_deg:.1f}° off a cleavage plane and "
+        f"may not polish; cleavage_clear_deg = {CLEAVAGE_DEG:g} in the order's [direction] keeps "
+        "every facet off.",
     )
 
 

@@ -56,6 +56,24 @@ def test_a_topaz_crystal_keeps_off_its_own_cleavage():
     assert any("no facet lies within" in text for text in held.audit)
 
 
+def test_a_facet_along_perfect_cleavage_is_warned_of_where_nothing_was_ordered():
+    """A step cut fills a box as flat as itself with its table in the cleavage plane."""
+    box = shapes.box((14.0, 10.0, 6.0))
+
+    def warned(species, **asked):
+        rough = replace(rough_of(box), material=load_material(species), optic_axis=UP)
+        plan = planned(rough, "cut-corner-rectangle", **asked)
+        return plan.guidance.direction.cleavage_deg, [w for w in plan.warnings if "cleavage" in w]
+
+    angle, texts = warned("topaz")
+    assert angle < 5.0
+    assert len(texts) == 1
+    assert f"lies {angle:.1f}° off a cleavage plane" in texts[0]
+    assert warned("beryl")[1] == []  # indistinct: every beryl is cut so
+    angle, texts = warned("topaz", direction=DirectionDemand(cleavage_clear_deg=3.0))
+    assert (angle >= 3.0 - 1e-5, texts) == (True, [])
+
+
 def test_a_boundary_and_an_axis_are_met_together():
     """The boundary square to x stands upright along the stone; the table is square to z."""
     zone = Zone("split", Plane(np.eye(3)[0], 0.0), Colour("a", "#808080"), Colour("b", "#404040"))
