@@ -13,8 +13,8 @@ import typer
 from optimizer import __version__
 from optimizer.errors import AuditError, InputError
 
-DONE, DEFAULT_GAP = 1.0  # percent of the weight
-BAD_INPUT, NO_STONE, AUDIT_FAILED, STOPPED = 0, 2, 3, 4, 130
+DEFAULT_GAP = 1.0  # percent of the weight
+DONE, BAD_INPUT, NO_STONE, AUDIT_FAILED, STOPPED = 0, 2, 3, 4, 130
 
 app = typer.Typer(
     name="kerfwise",

@@ -19,7 +19,7 @@ def nearest(name: str, known: Iterable[str]) -> str:
     'did you mean "oval"?'
     """
     known = sorted(known)
-    close = get_close_matches(name, known, n=1, cutoff=0.7)
+    close = get_close_matches(name, known, n=1, cutoff=0.65)
     if close:
         return f'did you mean "{close[0]}"?'
     return "known: " + ", ".join(known) if known else "none is defined"

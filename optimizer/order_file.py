@@ -62,6 +62,8 @@ def _as_tuple(value: object) -> object:
     names = value if isinstance(value, list) else [value]
     if not all(isinstance(name, str) for name in names):
         raise ValueError(f"must be a name or a list of names, got {shown(value)}")
+    if not names:
+        raise ValueError("names no design; leave it out for any design")
     return tuple(names)
 
 

@@ -116,6 +116,8 @@ def test_a_single_number_is_both_ends(read):
 def test_a_design_is_one_name_or_several_each_once(read):
     assert read('design = "oval"').designs == ("oval",)
     assert read('design = ["pear", "oval", "pear"]').designs == ("pear", "oval")
+    with pytest.raises(InputError, match=r'"design" names no design; leave it out'):
+        read("design = []")
 
 
 def test_a_design_file_of_ones_own_is_found_from_the_order_file(read, tmp_path):

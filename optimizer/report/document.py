@@ -71,8 +71,8 @@ def gap_percent(bound: Bound, carat: float) -> float | None:
 
 
 def rounded_down(clearance_mm: float) -> float:
-    """A clearance that promises no more than there is."""
-    return math.floor(clearance_mm * CLEARANCE_STEPS_PER_MM) / CLEARANCE_STEPS_PER_MM
+    """A clearance that promises no more than there is, but for the last bits of rounding."""
+    return math.floor(clearance_mm * CLEARANCE_STEPS_PER_MM + 1e-4) / CLEARANCE_STEPS_PER_MM
 
 
 def stone_mesh(index: int) -> str:

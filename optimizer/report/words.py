@@ -67,6 +67,10 @@ def bound_lines(plan: Plan) -> Iterator[str]:
     if plan.bound is None:
         yield "Nothing is proved about heavier stones."
         return
+    if plan.status == "impossible":
+        yield "That none can be large enough is proved over every turn and shift."
+        yield from _covers(plan.bound)
+        return
     carat = total_carat(plan)
     yield f"No plan of the covered designs can weigh more than {carats(plan.bound.carat)}."
     gap = gap_percent(plan.bound, carat)
