@@ -1,13 +1,11 @@
 """Caliper distances that fix each cut's plane on the piece that it goes through."""
 
-from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 from scipy.spatial import ConvexHull
 
 from optimizer.guidance.landmarks import (
-    FLAT_WITHIN_MM,
     Flat,
     Landmark,
     edges_on,
@@ -16,6 +14,13 @@ from optimizer.guidance.landmarks import (
     longest_reading,
 )
 from optimizer.guidance.model import Distance
+from optimizer.guidance.readings import (
+    Cells,
+    Spot,
+    choose_readings,
+    reading_from_flat,
+    reading_from_point,
+)
 from optimizer.mesh import Floats, Mesh
 from optimizer.rough.model import Rough
 from optimizer.sawing.model import Cut, SawPlan
@@ -23,26 +28,7 @@ from optimizer.solid import as_solid, in_space, plane_frame, section
 
 WAYS = 36  # ways around the cut's line in which its outermost points are looked for
 OFF_SQUARE = 0.37  # of one way: so that no way faces a straight side of the line squarely
-FLAT_BONUS = 1.5  # a height above a flat is surer than a reading between two points
-ON_EDGE_BONUS = 0.01  # to lie on a flat tells no more than the surface does: the last resort
 TOUCH_MM = 1e-6  # a point this near to a triangle lies on it
-LEAST_READING_MM = 3.0  # shorter distances between points are not worth a caliper
-
-
-@dataclass(frozen=True)
-class _Spot:
-    """A point on the line that a cut draws around the piece."""
-
-    name: str
-    point: Floats  # (3,)
-    surface: Floats  # (k, 3) unit normals of the surface there: one on a face, more on an edge
-
-
-@dataclass(frozen=True)
-class _Reading:
-    distance: Distance
-    gradient: Floats  # (3,) unit: the way in which the reading grows
-    bonus: float
 
 
 def cut_distances(
@@ -51,7 +37,8 @@ def cut_distances(
     """For each cut: two readings to each of three points of its line, and one to check it by.
 
     The points A, B, C make the largest triangle on the cut's line, so together they fix its plane;
-    two readings and the surface fix each point. ``points``: the rough's landmarks. The search
+    two readings and the surface fix each point, and a third is added where two are met at another
+    place of the surface, too. ``points``: the rough's landmarks. The search
     around the line starts as near to ``along`` (3,) as the cut lets.
     """
     return tuple(_of_cut(rough, plan, i, points, along) for i in range(len(plan.cuts)))
@@ -68,14 +55,15 @@ def _of_cut(
     if not places and not edges:
         edges = [longest_reading(piece)]
     spots = _spots(piece, cut, index + 1, along)
+    surface = Cells.of(piece)
     readings: list[Distance] = []
     for spot in spots:
         seen = [end for edge in edges for end in edge.seen_from(spot.point)]
-        readings += _two_readings(spot, cut, flats, places + seen)
+        readings += _readings(spot, cut, flats, places + seen, surface)
     return (*readings, _check(plan, cut, index + 1))
 
 
-def _spots(piece: Mesh, cut: Cut, number: int, along: Floats) -> list[_Spot]:
+def _spots(piece: Mesh, cut: Cut, number: int, along: Floats) -> list[Spot]:
     """A, B, C: of the outermost points of the cut's line, those of the largest triangle."""
     frame = plane_frame(cut.plane.normal, along)
     line = np.vstack(section(as_solid(piece), frame, cut.plane.offset))
@@ -86,7 +74,7 @@ def _spots(piece: Mesh, cut: Cut, number: int, along: Floats) -> list[_Spot]:
     best = max(combinations(outermost, 3), key=lambda abc: round(_area(corners[list(abc)]), 6))
     points = in_space(corners[list(best)], frame, cut.plane.offset)
     return [
-        _Spot(f"point {letter} on the line of cut {number}", point, normals_at(piece, point))
+        Spot(f"point {letter} on the line of cut {number}", point, normals_at(piece, point))
         for letter, point in zip("ABC", points, strict=True)
     ]
 
@@ -107,61 +95,17 @@ def normals_at(mesh: Mesh, point: Floats) -> Floats:
     return np.asarray(normals[inside & touched])
 
 
-def _two_readings(
-    spot: _Spot, cut: Cut, flats: list[Flat], places: list[Landmark]
+def _readings(
+    spot: Spot, cut: Cut, flats: list[Flat], places: list[Landmark], surface: Cells
 ) -> list[Distance]:
-    """The two readings that fix the spot best together with the surface, the one that runs more
-    across the cut's line first."""
-    readings = [_from_flat(spot, flat) for flat in flats]
-    readings += [_from_point(spot, place) for place in places]
+    """The readings that single the spot out: of the first two, the one that runs more across the
+    cut's line leads; a third follows only where two are met elsewhere, too."""
+    readings = [reading_from_flat(spot, flat) for flat in flats]
+    readings += [reading_from_point(spot, place) for place in places]
     readings = [r for r in readings if r.bonus > 0]
-    if len(readings) < 2:
-        return [r.distance for r in readings]
-    pair = max(combinations(readings, 2), key=lambda two: _firmness(spot, two))
-    across = sorted(pair, key=lambda r: -round(abs(float(cut.plane.normal @ r.gradient)), 6))
-    return [r.distance for r in across]
-
-
-def _firmness(spot: _Spot, pair: tuple[_Reading, _Reading]) -> float:
-    """How firmly two readings and the surface hold the spot: their least singular value, 0 where
-    it can slide."""
-    ways = np.vstack([pair[0].gradient, pair[1].gradient, spot.surface])
-    least = float(np.linalg.svd(ways, compute_uv=False)[-1]) if len(ways) > 2 else 0.0
-    return round(least * pair[0].bonus * pair[1].bonus, 6)
-
-
-def _from_flat(spot: _Spot, flat: Flat) -> _Reading:
-    height = flat.plane.offset - float(flat.plane.normal @ spot.point)
-    how = (
-        f"Stand the piece on {flat.name} and take the height, or lay a caliper's jaw on it."
-        if height > FLAT_WITHIN_MM
-        else f"The point lies on the edge of {flat.name}: nothing to measure."
-    )
-    distance = Distance(
-        flat.name,
-        spot.name,
-        spot.point + height * flat.plane.normal,
-        spot.point,
-        abs(height),
-        how,
-    )
-    bonus = FLAT_BONUS if height > FLAT_WITHIN_MM else ON_EDGE_BONUS
-    # a spot that stands out beyond a face has no height above it
-    return _Reading(distance, -flat.plane.normal, bonus if height > -FLAT_WITHIN_MM else 0.0)
-
-
-def _from_point(spot: _Spot, place: Landmark) -> _Reading:
-    apart = float(np.linalg.norm(spot.point - place.point))
-    distance = Distance(
-        place.name,
-        spot.name,
-        place.point,
-        spot.point,
-        apart,
-        "Straight from point to point with the caliper's tips.",
-    )
-    gradient = (spot.point - place.point) / max(apart, LEAST_READING_MM)
-    return _Reading(distance, gradient, 1.0 if apart >= LEAST_READING_MM else 0.0)
+    chosen = choose_readings(spot, readings, places, surface)
+    across = sorted(chosen[:2], key=lambda r: -round(abs(float(cut.plane.normal @ r.gradient)), 6))
+    return [r.distance for r in (*across, *chosen[2:])]
 
 
 def _check(plan: SawPlan, cut: Cut, number: int) -> Distance:

@@ -11,10 +11,13 @@ from optimizer.guidance.model import Mark
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing.model import Cut
+from optimizer.solid import plane_frame
 
 FLAT_WITHIN_MM = 0.3  # the surface of a natural flat keeps this near to its plane
 FLAT_WITHIN_DEG = 15.0
-LEAST_FLAT_MM2 = 4.0  # a caliper's jaw or a height gauge's base needs about 2 mm by 2 mm
+LEAST_FLAT_MM2 = 4.0  # a caliper's jaw needs about 2 mm by 2 mm
+LEAST_STAND_MM2 = 15.0  # a piece wobbles on less; common practice, no source
+STAND_MARGIN_MM = 0.5
 EDGE_WITHIN_MM = 0.05  # a corner this near to two flats lies on their edge
 LEAST_TURN = 0.1  # sine of the angle between two flats; a blunter edge isn't sharp enough
 LEAST_EDGE_MM = 2.0
@@ -27,14 +30,28 @@ class Flat:
 
     name: str
     plane: Plane
+    stands: bool = False  # whether the piece stands on it safely
 
 
 @dataclass(frozen=True)
 class Landmark:
-    """A point of the rough's surface to measure from."""
+    """A point of the piece's surface to measure from.
+
+    An end of an edge is told from the other by whether it is the nearer to the point measured.
+    """
 
     name: str
     point: Floats  # (3,) scan frame
+    other: Floats | None = None  # (3,) the edge's other end
+    nearer: bool = True  # of the two ends
+
+    def apart(self, points: Floats) -> Floats:
+        """What a caliper reads from here to points (n, 3), in mm: (n,)."""
+        here = np.linalg.norm(points - self.point, axis=1)
+        if self.other is None:
+            return np.asarray(here)
+        there = np.linalg.norm(points - self.other, axis=1)
+        return np.asarray(np.minimum(here, there) if self.nearer else np.maximum(here, there))
 
 
 @dataclass(frozen=True)
@@ -52,28 +69,63 @@ class Edge:
         apart = np.round(np.linalg.norm(self.ends - point, axis=1), 6)
         near = int(np.argmin(apart))
         return [
-            Landmark(f"the nearer end of {self.name}", self.ends[near]),
-            Landmark(f"the farther end of {self.name}", self.ends[1 - near]),
+            Landmark(f"the nearer end of {self.name}", self.ends[near], self.ends[1 - near]),
+            Landmark(
+                f"the farther end of {self.name}", self.ends[1 - near], self.ends[near], False
+            ),
         ]
 
 
 def flats_on(piece: Mesh, faces: tuple[ReferenceFace, ...], done: tuple[Cut, ...]) -> list[Flat]:
     """The named faces and the sawn faces that are still on the piece."""
-    flats = [Flat(f"face {face.name}", face.plane) for face in faces]
+    named = [(f"face {face.name}", face.plane) for face in faces]
     for number, cut in enumerate(done, 1):
         sawn = Plane(cut.plane.normal, cut.plane.offset - cut.kerf_mm / 2.0)
-        flats.append(Flat(f"the sawn face of cut {number}", sawn))
-    return [flat for flat in flats if area_on(piece, flat.plane) >= LEAST_FLAT_MM2]
+        named.append((f"the sawn face of cut {number}", sawn))
+    return [
+        Flat(name, plane, stands_on(piece, plane))
+        for name, plane in named
+        if area_on(piece, plane) >= LEAST_FLAT_MM2
+    ]
 
 
 def area_on(piece: Mesh, plane: Plane) -> float:
     """Area in mm² of the piece's triangles that lie in the plane and face its way."""
+    return _lying_on(piece, plane)[1]
+
+
+def stands_on(piece: Mesh, plane: Plane) -> bool:
+    """Whether the piece stands safely on its flat in this plane.
+
+    The flat is large enough, nothing juts out beyond it, and the centre of mass lies above the
+    flat's hull, at least ``STAND_MARGIN_MM`` inside. Common practice, no source.
+    """
+    triangles, area = _lying_on(piece, plane)
+    jut = float((piece.vertices @ plane.normal).max()) - plane.offset
+    if area < LEAST_STAND_MM2 or jut > FLAT_WITHIN_MM:
+        return False
+    across = plane_frame(plane.normal, np.array([1.0, 0.0, 0.0]))[:2]
+    sides = ConvexHull(triangles.reshape(-1, 3) @ across.T).equations
+    outside = sides[:, :2] @ (across @ centre_of_mass(piece)) + sides[:, 2]
+    return bool(outside.max() <= -STAND_MARGIN_MM)
+
+
+def centre_of_mass(piece: Mesh) -> Floats:
+    """Centroid (3,) of the enclosed volume: the mean of the tetrahedra from the mean vertex."""
+    middle = piece.vertices.mean(axis=0)
+    corners = piece.triangles - middle
+    sixfold = np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2]))
+    return np.asarray(middle + sixfold @ corners.sum(axis=1) / (4.0 * sixfold.sum()))
+
+
+def _lying_on(piece: Mesh, plane: Plane) -> tuple[Floats, float]:
+    """The piece's triangles (k, 3, 3) that lie in the plane and face its way; their area."""
     triangles = piece.triangles
     crosses = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
     doubled = np.linalg.norm(crosses, axis=1)
     facing = crosses @ plane.normal >= np.cos(np.radians(FLAT_WITHIN_DEG)) * doubled
     near = (np.abs(triangles @ plane.normal - plane.offset) <= FLAT_WITHIN_MM).all(axis=1)
-    return float(doubled[facing & near].sum() / 2.0)
+    return triangles[facing & near], float(doubled[facing & near].sum() / 2.0)
 
 
 def landmarks(rough: Mesh) -> tuple[Landmark, ...]:
