@@ -229,9 +229,13 @@ def test_readings_stay_when_the_piece_is_turned(seed):
     _, here = distances_for(rough, stone)
     _, there = distances_for(moved_rough(rough, turn, shift), moved_placement(stone, turn, shift))
     for one, other in zip(here, there, strict=True):
-        # the kernel fills a turned cap with other triangles, which may tip a narrow choice
-        for name, point in spots(one).items():
-            assert spots(other)[name] == pytest.approx(shift + turn @ point, abs=1e-5)
+        # equally large triangles and narrow choices may be tipped by rounding, and by the kernel,
+        # which fills a turned cap with other triangles; what is told stays as good
+        (a, b, c), (d, e, f) = spots(one).values(), spots(other).values()
+        area = np.linalg.norm(np.cross(b - a, c - a))
+        assert np.linalg.norm(np.cross(e - d, f - d)) == pytest.approx(area, abs=1e-4)
+        normal = np.cross(turn @ (b - a), turn @ (c - a)) / area
+        assert normal @ (d - shift) == pytest.approx(normal @ (turn @ a), abs=1e-5)
         assert other[-1].mm == pytest.approx(one[-1].mm, abs=1e-5)
 
 
