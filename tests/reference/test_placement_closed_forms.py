@@ -40,7 +40,7 @@ def test_box_in_an_ellipsoid():
     ball = shapes.icosphere(1.0, 4)
     inscribed = (ball.triangles.mean(axis=1) ** 2).sum(axis=1).min() ** 0.5
     fit = largest_copy(box, as_trimesh(shapes.ellipsoid(tuple(semi), 4)))
-    assert inscribed <= fit.scale <= 1.0
+    assert inscribed * (1.0 - 1e-9) <= fit.scale <= 1.0  # the best box just fits the inner ball
     volume = fit.scale**3 * np.prod(np.ptp(box, axis=0))
     assert volume == pytest.approx(8.0 * semi.prod() / (3.0 * 3**0.5), rel=6e-3)
 
