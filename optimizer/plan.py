@@ -7,6 +7,7 @@ from time import perf_counter
 from optimizer.audit import audit
 from optimizer.errors import InputError, nearest
 from optimizer.guidance import guide
+from optimizer.guidance.flaws import flaw_warnings
 from optimizer.guidance.model import DirectionView
 from optimizer.limits import limit, room_left, widest_possible
 from optimizer.offer import Offer, offers, relaxations, without_each_flaw
@@ -20,6 +21,7 @@ from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.rough.flats import with_flats
 from optimizer.rough.model import Rough
 from optimizer.sawing import saw_plan
+from optimizer.sawing.flaws import cracks_at_cuts
 from optimizer.sawing.model import Piece, SawPlan
 
 __all__ = ["Bound", "Plan", "RuledOut", "Stone", "make_plan"]
@@ -180,7 +182,9 @@ def _with_stone(plan: Plan, offer: Offer, placement: Placement, widest: float) -
         warnings=(
             *plan.warnings,
             *warnings,
+            *cracks_at_cuts(rough, sawing, order.workshop),
             *_too_small(stone),
+            *flaw_warnings(guidance.flaws),
             *_near_cleavage(rough, order, guidance.direction),
         ),
     )

@@ -114,4 +114,5 @@ def test_a_stone_too_near_its_flaw_is_refused(flaw):
 
 def test_without_flaws_nothing_is_said():
     plan = good_plan()
-    assert flaws_are_cleared(plan.stones[0].placement.mesh(), plan.rough, "stone 1") is None
+    mesh = plan.stones[0].placement.mesh()
+    assert flaws_are_cleared(mesh, np.array([0.0, 0.0, 1.0]), plan.rough, "stone 1") is None

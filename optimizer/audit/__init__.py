@@ -107,7 +107,8 @@ def _demand_checks(plan: Plan, stone: Stone, name: str) -> Iterator[str]:
         yield zone_is_met(stone, mesh, plan.rough, plan.order.zone)
     if plan.order.direction is not None:
         yield direction_is_met(stone, mesh, plan.rough, plan.order.direction, name)
-    flaws = flaws_are_cleared(mesh, plan.rough, name)
+    axis = stone.placement.pose.rotation[:, 2]
+    flaws = flaws_are_cleared(mesh, axis, plan.rough, name)
     if flaws:
         yield flaws
 

@@ -2,32 +2,72 @@
 
 A stone is as far from a flaw as the farthest apart that two parallel planes between them can be.
 So the planes that are found prove the distance by the stone's corners and the flaw alone,
-whatever way they were found.
+whatever way they were found. From a flaw's mesh the robust kernel measures, which also tells
+whether one lies within the other. What must keep clear of a flaw allowed off the table, the kernel
+cuts out of the stone.
 """
 
 import numpy as np
 
-from optimizer.audit.ground import LENGTH_MM, require
-from optimizer.mesh import Floats, Mesh
+from optimizer.audit.ground import LENGTH_MM, require, robust
+from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.rough.model import Flaw, Rough
+from optimizer.solid import as_mesh, trim
 
+_ON_TABLE_MM = 1e-6  # how far below the highest corner one still is the table's
+_SEARCH_SHARE = 1.5  # of the clearance demanded: how far the kernel looks for a mesh
 _ROUNDS = 60  # of adding a point of a round sheet's rim; a handful is the rule
 _SAME_MM = 1e-9  # the rim is followed this closely
 
 
-def flaws_are_cleared(mesh: Mesh, rough: Rough, name: str) -> str | None:
-    """The stone keeps each flaw's clearance beyond the flaw's own radius. None without flaws."""
+def flaws_are_cleared(mesh: Mesh, axis: Floats, rough: Rough, name: str) -> str | None:
+    """The stone keeps each flaw's clearance beyond the flaw's own radius; of a flaw allowed off
+    the table, its part straight below the table does. ``axis`` (3,) points out of the table. None
+    without flaws."""
     told = []
     for flaw in rough.flaws:
-        gap = gap_to_core(mesh.vertices, flaw) - flaw.radius_mm
+        part = part_below_table(mesh, axis) if flaw.off_table else mesh
+        gap = gap_to_flaw(part, flaw)
+        what = "keeps what is below its table" if flaw.off_table else "keeps"
         require(
             gap >= flaw.clearance_mm - LENGTH_MM,
-            f'{name} keeps clear of the flaw "{flaw.name}"',
+            f'{name} {what} clear of the flaw "{flaw.name}"',
             f"{gap:.9f} mm measured",
             f"at least {flaw.clearance_mm:.9g} mm",
         )
-        told.append(f'"{flaw.name}" by {gap:.6f} mm, with {flaw.clearance_mm:g} mm demanded')
+        where = " below its table" if flaw.off_table else ""
+        more = "at least " if flaw.mesh is not None else ""
+        told.append(
+            f'"{flaw.name}"{where} by {more}{gap:.6f} mm, with {flaw.clearance_mm:g} mm demanded'
+        )
     return f"{name} keeps clear of the flaws: {'; '.join(told)}." if told else None
+
+
+def part_below_table(mesh: Mesh, axis: Floats) -> Mesh:
+    """What the table's outline, carried along the axis, cuts out of a convex stone."""
+    heights = mesh.vertices @ axis
+    rim = mesh.vertices[heights >= heights.max() - _ON_TABLE_MM]
+    middle = rim.mean(axis=0)
+    first = np.cross(axis, np.eye(3)[np.argmin(np.abs(axis))])
+    spokes = rim - middle
+    turns = np.arctan2(spokes @ np.cross(axis, first), spokes @ first)
+    rim = rim[np.argsort(turns)]
+    solid = robust(mesh, "the stone")
+    for one, other in zip(rim, np.roll(rim, -1, axis=0), strict=True):
+        inward = np.cross(axis, other - one)
+        if np.linalg.norm(inward) > _ON_TABLE_MM:
+            solid = trim(solid, Plane.through(one, inward))
+    return as_mesh(solid)
+
+
+def gap_to_flaw(stone: Mesh, flaw: Flaw) -> float:
+    """Least distance in mm from a convex stone to a flaw, zero or less where they meet; from a
+    mesh at most 1.5 times its clearance, as far as is looked."""
+    if flaw.mesh is None:
+        return gap_to_core(stone.vertices, flaw) - flaw.radius_mm
+    one, other = robust(stone, "the stone"), robust(flaw.mesh, f'the flaw "{flaw.name}"')
+    shared = float((one ^ other).volume())
+    return -shared if shared > 0.0 else float(one.min_gap(other, _SEARCH_SHARE * flaw.clearance_mm))
 
 
 def gap_to_core(corners: Floats, flaw: Flaw) -> float:

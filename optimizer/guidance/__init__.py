@@ -7,6 +7,7 @@ from optimizer.design.model import Design
 from optimizer.guidance.direction import view_direction
 from optimizer.guidance.distances import cut_distances
 from optimizer.guidance.flat import choose_dop, dopping_flat
+from optimizer.guidance.flaws import flaws_within
 from optimizer.guidance.landmarks import landmark_marks, landmarks
 from optimizer.guidance.marks import stone_marks
 from optimizer.guidance.model import Guidance, TierRow
@@ -54,6 +55,7 @@ def guide(
         ladder=weight_ladder(rough, piece, placement),
         cautions=cautions_for(rough.material),
         direction=view_direction(rough, placement),
+        flaws=flaws_within(rough, placement),
     )
 
 

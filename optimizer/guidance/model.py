@@ -85,6 +85,18 @@ class DirectionView:
 
 
 @dataclass(frozen=True)
+class FlawView:
+    """A flaw, allowed off the table, as far as it lies in the stone."""
+
+    flaw: str
+    crack: bool
+    below_table_mm: float  # from the table's level to its highest part
+    off_axis_mm: float  # from the stone's axis to its middle
+    azimuth_deg: float | None  # of its middle, atan2(y, x) of the stone; None on the axis
+    reaches_surface: bool  # it comes to the stone's surface, or runs out of the stone
+
+
+@dataclass(frozen=True)
 class TierRow:
     """One line of the cut sheet."""
 
@@ -110,3 +122,4 @@ class Guidance:
     ladder: tuple[tuple[str, float], ...]  # ("rough", ct), ("sawn", ct), ("finished", ct)
     cautions: tuple[str, ...]
     direction: DirectionView | None = None  # None where the rough knows no axis or cleavage
+    flaws: tuple[FlawView, ...] = ()  # those that end up in the stone

@@ -164,14 +164,27 @@ def _inside_grid(triangles: Floats, low: Floats, step: float, shape: Ints) -> ND
 
 def inside_places(triangles: Floats) -> Floats:
     """Places inside the solid on a grid, (g, 3)."""
+    low, step, shape = _grid(triangles)
+    places = low + step * np.argwhere(_inside_grid(triangles, low, step, shape))
+    return places if len(places) else np.asarray(triangles.reshape(-1, 3).mean(axis=0))[None]
+
+
+def _grid(triangles: Floats) -> tuple[Floats, float, Ints]:
+    """First cell's centre, step, and cells along each axis of the grid over a solid."""
     flat = triangles.reshape(-1, 3)
     low, high = flat.min(axis=0), flat.max(axis=0)
     step = float((high - low).max()) / GRID
     # An irrational start keeps grid lines off the mesh's own edges.
     low = low + step * (np.sqrt([2.0, 3.0, 5.0]) % 1.0) * 0.5
-    shape = np.maximum(np.ceil((high - low) / step).astype(np.int64), 1)
-    places = low + step * np.argwhere(_inside_grid(triangles, low, step, shape))
-    return places if len(places) else np.asarray(flat.mean(axis=0))[None]
+    return low, step, np.maximum(np.ceil((high - low) / step).astype(np.int64), 1)
+
+
+def places_within(ground: Ground, solid: Floats) -> NDArray[np.bool_]:
+    """Which of the ground's places (g,) lie in another closed solid (k, 3, 3) in its frame."""
+    low, step, shape = _grid(ground.surface.triangles)
+    cells = np.rint((ground.places - low) / step).astype(np.int64)
+    inside = _inside_grid(np.ascontiguousarray(solid), low, step, shape)
+    return np.asarray(inside[tuple(np.clip(cells, 0, shape - 1).T)])
 
 
 def spread(places: Floats, depths: Floats, count: int) -> Floats:

@@ -1,11 +1,13 @@
 """Bodies that grow with one number σ: by width, or by clearance at a fixed width."""
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from optimizer.design.model import Body
 from optimizer.mesh import Floats
+from optimizer.placement.under_table import part_under_table
 
 
 @dataclass(frozen=True)
@@ -32,6 +34,11 @@ class Growth:
     def kept(self, extra_mm: float) -> "Growth":
         """The same body with a margin that is larger by ``extra_mm``, which may be negative."""
         return replace(self, alpha=self.alpha + extra_mm, margin0=self.margin0 + extra_mm)
+
+    @cached_property
+    def under_table(self) -> "Growth":
+        """The part of the body that lies straight below its table."""
+        return part_under_table(self)
 
 
 def by_width(body: Body, skin_mm: float, narrowest: float) -> tuple[Growth, ...]:

@@ -107,19 +107,21 @@ def _task(
 ) -> Task:
     """Turn flaws and the order's zone into walls, demands and starts in the ground's own frame."""
     count = effort.centres * (MORE_CENTRES if want.flaws else 1)
-    spots = flaw_spots(ground, want.flaws)
-    depths = depths_beside(ground, want.flaws, want.skin_mm)
+    outside = [flaw for flaw in want.flaws if not flaw.off_table]
+    spots = flaw_spots(ground, outside)
+    off_table = flaw_spots(ground, [flaw for flaw in want.flaws if flaw.off_table])
+    depths = depths_beside(ground, outside, want.skin_mm)
     walls: tuple[Container, ...] = flaw_walls(ground, want.flaws, want.skin_mm)
     if want.zone is None or want.boundary is None:
         rotations = even_starts(effort.rotations, want.body.rotations, seed)
         centres = spread(ground.places, depths, count)
-        return Task(growing, walls, (), rotations, centres, ceiling, spots)
+        return Task(growing, walls, (), rotations, centres, ceiling, spots, off_table)
     boundary = ground.plane(want.boundary)
     walls = (*zone_walls(want.zone, boundary, want.skin_mm), *walls)
     rotations = _zone_rotations(want, boundary, effort, seed)
     centres = _zone_centres(ground.places, depths, want.zone, boundary, count)
     demands = zone_demands(want.zone, boundary)
-    return Task(growing, walls, demands, rotations, centres, ceiling, spots)
+    return Task(growing, walls, demands, rotations, centres, ceiling, spots, off_table)
 
 
 def zone_walls(zone: ZoneDemand, boundary: Plane, skin_mm: float) -> tuple[Planes, ...]:

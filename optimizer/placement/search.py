@@ -15,6 +15,7 @@ from optimizer.placement.demands import Demand
 from optimizer.placement.ground import Ground
 from optimizer.placement.growth import Growing
 from optimizer.placement.rotations import even_rotations, one_of_each_orbit, random_rotation
+from optimizer.placement.table_kernels import tournament_off_table
 
 WORKERS = 2
 BLOCK = 16  # rotations that one kernel call judges
@@ -75,6 +76,8 @@ class Task:
     ceiling: float  # σ is not wanted beyond this
     # (n, 3) points that stand in for flaws when the search begins
     obstacles: Floats = field(default_factory=lambda: np.empty((0, 3)))
+    # the like, for flaws that only the part of the stone below its table must keep clear of
+    off_table: Floats = field(default_factory=lambda: np.empty((0, 3)))
 
 
 @dataclass(frozen=True)
@@ -100,7 +103,7 @@ def search(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[Sta
     was stopped before it had any, or nothing fits.
     """
     few_planes = ground.convex and len(ground.hull.offsets) <= FEW_PLANES
-    few_planes = few_planes and not len(task.obstacles)
+    few_planes = few_planes and not len(task.obstacles) and not len(task.off_table)
     if few_planes:
         starts = _best_at_turns(ground, task, watch)
     else:
@@ -166,10 +169,17 @@ def _tournament(ground: Ground, task: Task, effort: Effort, watch: Watch) -> lis
     blocks = [task.rotations[i : i + BLOCK] for i in range(0, len(task.rotations), BLOCK)]
 
     def judge(block: Floats, best: float) -> tuple[Floats, Floats]:
+        body = (growth.normals, growth.alpha, growth.beta)
+        block = np.ascontiguousarray(block)
+        if len(task.off_table):
+            part = growth.under_table
+            return tournament_off_table(  # type: ignore[no-any-return]
+                points, centres, orders, task.off_table, block, *body, part.normals, part.alpha,
+                part.beta, task.ceiling, KEEP, best,
+            )  # fmt: skip
         return kernels.tournament(  # type: ignore[no-any-return]
-            points, centres, orders, np.ascontiguousarray(block), growth.normals,
-            growth.alpha, growth.beta, task.ceiling, KEEP, best,
-        )  # fmt: skip
+            points, centres, orders, block, *body, task.ceiling, KEEP, best
+        )
 
     gauges, which, best = [], [], 0.0
     with ThreadPoolExecutor(WORKERS) as pool:

@@ -5,10 +5,18 @@ from collections.abc import Mapping
 from typing import Any
 
 from optimizer import __version__
-from optimizer.guidance.model import DirectionView, Distance, Guidance, Mark, TierRow, ZoneView
+from optimizer.guidance.model import (
+    DirectionView,
+    Distance,
+    FlawView,
+    Guidance,
+    Mark,
+    TierRow,
+    ZoneView,
+)
 from optimizer.mesh import Floats, Plane
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
-from optimizer.rough.model import Flaw, Rough
+from optimizer.rough.model import ALLOWED_NOWHERE, ALLOWED_OFF_TABLE, Flaw, Rough
 from optimizer.sawing.model import Cut, Offcut, Piece
 
 FORMAT = "kerfwise-plan/1"
@@ -95,6 +103,11 @@ def offcut_file(piece_id: int) -> str:
     return f"offcuts/{piece_id:02d}.toml"
 
 
+def flaw_mesh(number: int) -> str:
+    """Where the mesh of a flaw lies, by its place in the list of flaws."""
+    return f"flaws/{number + 1:02d}.ply"
+
+
 def _rough(rough: Rough) -> Document:
     return {
         "scan": rough.scan,
@@ -107,11 +120,11 @@ def _rough(rough: Rough) -> Document:
         "weighed_carat": rough.weighed_ct,
         "material": rough.material.name,
         "sg": float(rough.material.sg),
-        "flaws": [_flaw(flaw) for flaw in rough.flaws],
+        "flaws": [_flaw(flaw, number) for number, flaw in enumerate(rough.flaws)],
     }
 
 
-def _flaw(flaw: Flaw) -> Document:
+def _flaw(flaw: Flaw, number: int) -> Document:
     return {
         "name": flaw.name,
         "points_mm": [_vector(end) for end in flaw.ends],
@@ -119,6 +132,8 @@ def _flaw(flaw: Flaw) -> Document:
         "across_mm": float(flaw.across_mm) if 0.0 < flaw.across_mm < math.inf else None,
         "radius_mm": float(flaw.radius_mm),
         "clearance_mm": float(flaw.clearance_mm),
+        "mesh": None if flaw.mesh is None else flaw_mesh(number),
+        "allowed": ALLOWED_OFF_TABLE if flaw.off_table else ALLOWED_NOWHERE,
     }
 
 
@@ -220,6 +235,7 @@ def _guidance(guidance: Guidance) -> Document:
         "cut_distances": [[_distance(d) for d in one_cut] for one_cut in guidance.cut_distances],
         "zone": _zone(guidance.zone) if guidance.zone else None,
         "direction": _direction(guidance.direction) if guidance.direction else None,
+        "flaws_within": [_flaw_view(view) for view in guidance.flaws],
         "gear": guidance.gear,
         "tiers": [_tier(row) for row in guidance.tiers],
         "ladder": [{"stage": stage, "carat": float(carat)} for stage, carat in guidance.ladder],
@@ -265,6 +281,17 @@ def _direction(view: DirectionView) -> Document:
         "axes_to_table_deg": {name: float(angle) for name, angle in view.axes_deg},
         "cleavage_deg": None if view.cleavage_deg is None else float(view.cleavage_deg),
         "cleavage_facet": view.cleavage_facet,
+    }
+
+
+def _flaw_view(view: FlawView) -> Document:
+    return {
+        "flaw": view.flaw,
+        "crack": view.crack,
+        "below_table_mm": float(view.below_table_mm),
+        "off_axis_mm": float(view.off_axis_mm),
+        "azimuth_deg": view.azimuth_deg,
+        "reaches_surface": bool(view.reaches_surface),
     }
 
 

@@ -75,6 +75,10 @@ def _write_meshes(scene: Scene, folder: Path) -> None:
     write_ply(folder / "rough.ply", plan.rough.mesh)
     for index, stone in enumerate(plan.stones):
         write_ply(folder / names.stone_mesh(index), stone.placement.mesh())
+    for number, flaw in enumerate(plan.rough.flaws):
+        if flaw.mesh is not None:
+            (folder / "flaws").mkdir(exist_ok=True)
+            write_ply(folder / names.flaw_mesh(number), flaw.mesh)
     for piece in plan.sawing.pieces[1:]:
         write_ply(folder / names.piece_mesh(piece.id), piece.mesh)
 

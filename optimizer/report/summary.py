@@ -32,6 +32,8 @@ def _with_stone(plan: Plan) -> Iterator[str]:
     direction = words.direction_line(plan)
     if direction:
         yield direction
+    if plan.guidance:
+        yield from map(words.flaw_line, plan.guidance.flaws)
     yield ""
     if not plan.sawing.cuts:
         yield words.no_cuts_line()

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from optimizer.guidance.model import FlawView
 from optimizer.materials import cautions_for
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.report.document import gap_percent, total_carat, yield_percent
@@ -189,6 +190,17 @@ def direction_line(plan: Plan) -> str | None:
             f"{degrees(view.cleavage_deg)} off it"
         )
     return "Crystal in the stone: " + "; ".join(said) + "."
+
+
+def flaw_line(view: FlawView) -> str:
+    """A flaw that ends up in the stone, and where."""
+    turned = "" if view.azimuth_deg is None else f", azimuth {degrees(view.azimuth_deg)}"
+    end = "comes to its surface" if view.reaches_surface else "lies wholly within"
+    return (
+        f"Flaw in the stone: {view.flaw}, {millimetres(view.below_table_mm)} below the table's "
+        f"level at its highest, its middle {millimetres(view.off_axis_mm)} off the axis{turned}; "
+        f"it {end}, and what is seen straight below the table is clear of it."
+    )
 
 
 def pieces_count(plan: Plan) -> str:

@@ -4,8 +4,9 @@ from typing import Any
 
 import numpy as np
 
-from optimizer.mesh import Floats
+from optimizer.mesh import Floats, Mesh
 from optimizer.rough.model import Flaw
+from optimizer.solid import as_solid
 
 SIDES = 64  # of the polygon drawn round a sheet: it reaches over by a thousandth of its radius
 THIN_MM = 0.02  # half the thickness of a solid that stands for a flaw which has none
@@ -15,8 +16,10 @@ def core_triangles(flaw: Flaw, points: Floats) -> Floats:
     """The core as triangles (k, 3, 3), scan frame; a point or a line makes a degenerate one.
 
     A sheet lies within them, in a polygon drawn round it; one that parts the whole piece reaches
-    past all ``points`` (n, 3) of the piece.
+    past all ``points`` (n, 3) of the piece. Of a solid they are the surface.
     """
+    if flaw.mesh is not None:
+        return flaw.mesh.triangles
     if flaw.normal is None:
         return flaw.ends[[0, -1, -1]][None]
     rim = _rim(flaw, points, SIDES if np.isfinite(flaw.across_mm) else 4)
@@ -27,10 +30,13 @@ def core_triangles(flaw: Flaw, points: Floats) -> Floats:
 def flaw_solid(flaw: Flaw, points: Floats, beyond_mm: float = 0.0) -> Any:
     """All within ``radius_mm + beyond_mm`` of the core, about, as the robust kernel's solid.
 
-    Balls become polyhedra, and what has no thickness gets a little. Other arguments as above.
+    Balls become polyhedra, and what has no thickness gets a little; a mesh stays as it is. Other
+    arguments as above.
     """
     import manifold3d
 
+    if flaw.mesh is not None:
+        return as_solid(flaw.mesh)
     thick = max(flaw.radius_mm + beyond_mm, THIN_MM)
     if flaw.normal is None:
         return manifold3d.Manifold.batch_hull(
@@ -44,13 +50,52 @@ def flaw_solid(flaw: Flaw, points: Floats, beyond_mm: float = 0.0) -> Any:
 def outside(flaw: Flaw, solid: Any, points: Floats) -> bool:
     """Whether a solid, whose corners are ``points``, lies wholly out of the flaw's reach."""
     taken = flaw_solid(flaw, points, flaw.clearance_mm)
-    return bool((taken ^ solid).volume() <= 0.0)
+    if (taken ^ solid).volume() > 0.0:
+        return False
+    keep = flaw.clearance_mm
+    return flaw.mesh is None or bool(taken.min_gap(solid, 2.0 * keep) >= keep)
+
+
+def inner_point(mesh: Mesh) -> Floats:
+    """A point (3,) well within a closed solid: midway from its largest triangle's middle to the
+    surface that lies straight across."""
+    corners = mesh.triangles
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    size = np.linalg.norm(across, axis=1)
+    first = int(np.argmax(size))
+    start, way = corners[first].mean(axis=0), -across[first] / size[first]
+    depths = _depths_along(np.delete(corners, first, axis=0), start, way)
+    point: Floats = start + 0.5 * float(depths.min()) * way
+    return point
+
+
+def _depths_along(corners: Floats, start: Floats, way: Floats) -> Floats:
+    """Where a ray enters or leaves triangles (k, 3, 3), in mm from its start.
+
+    Möller and Trumbore, Fast minimum storage ray-triangle intersection, 1997.
+    """
+    one, two = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    side = np.cross(way, two)
+    scale = np.einsum("ij,ij->i", one, side)
+    facing = np.abs(scale) > 0.0
+    one, two, side, scale = one[facing], two[facing], side[facing], scale[facing]
+    back = start - corners[facing, 0]
+    turned = np.cross(back, one)
+    u = np.einsum("ij,ij->i", back, side) / scale
+    v = turned @ way / scale
+    depths: Floats = np.asarray(np.einsum("ij,ij->i", two, turned) / scale)
+    slack = 1e-9
+    hit = (u >= -slack) & (v >= -slack) & (u + v <= 1.0 + slack) & (depths > 0.0)
+    return np.asarray(depths[hit])
 
 
 def flaw_text(flaw: Flaw) -> str:
     """What the flaw is and where, in a few words."""
     places = " to ".join(_place(end) for end in flaw.ends)
-    if flaw.normal is None:
+    if flaw.mesh is not None:
+        sides = " × ".join(f"{side:.4g}" for side in np.ptp(flaw.mesh.vertices, axis=0))
+        what = f"the shape of {flaw.file}, {sides} mm, about {places}"
+    elif flaw.normal is None:
         what = f"{'line from' if len(flaw.ends) > 1 else 'point at'} {places}"
     else:
         wide = "through the whole piece"
@@ -58,7 +103,8 @@ def flaw_text(flaw: Flaw) -> str:
             wide = f"{flaw.across_mm:g} mm across"
         what = f"crack {wide} at {places}, square to {_place(flaw.normal)}"
     thick = f", {2.0 * flaw.radius_mm:g} mm thick" if flaw.radius_mm else ""
-    return f"{what}{thick}; the stone keeps {flaw.clearance_mm:g} mm clear"
+    below = ", but only below its table" if flaw.off_table else ""
+    return f"{what}{thick}; the stone keeps {flaw.clearance_mm:g} mm clear{below}"
 
 
 def _place(point: Floats) -> str:
@@ -71,9 +117,15 @@ def _rim(flaw: Flaw, points: Floats, sides: int, beyond_mm: float = 0.0) -> Floa
     radius = flaw.across_mm / 2.0
     if not np.isfinite(radius):
         radius = 1.01 * float(np.linalg.norm(points - flaw.ends[0], axis=1).max())
-    first = np.cross(flaw.normal, np.eye(3)[np.argmin(np.abs(flaw.normal))])
-    first /= np.linalg.norm(first)
-    turns = 2.0 * np.pi * np.arange(sides) / sides
-    spread = np.outer(np.cos(turns), first) + np.outer(np.sin(turns), np.cross(flaw.normal, first))
+    spread = plane_spread(flaw.normal, 2.0 * np.pi * np.arange(sides) / sides)
     rim: Floats = flaw.ends[0] + spread * (radius + beyond_mm) / np.cos(np.pi / sides)
     return rim
+
+
+def plane_spread(normal: Floats, turns: Floats) -> Floats:
+    """Unit vectors (n, 3) square to ``normal``, turned about it by ``turns`` (n,) radians."""
+    first = np.cross(normal, np.eye(3)[np.argmin(np.abs(normal))])
+    first /= np.linalg.norm(first)
+    second = np.cross(normal, first)
+    spread: Floats = np.outer(np.cos(turns), first) + np.outer(np.sin(turns), second)
+    return spread

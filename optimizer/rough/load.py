@@ -11,9 +11,10 @@ from optimizer.errors import InputError
 from optimizer.materials import Material, load_material
 from optimizer.mesh import Floats, Mesh, volume
 from optimizer.rough.doubts import doubts_about
+from optimizer.rough.flaws import inner_point
 from optimizer.rough.mend import counted, drop_needless_faces, merge_corners, turn_outwards
-from optimizer.rough.model import Rough
-from optimizer.rough.rough_file import RoughTable, check_table, read_rough_file
+from optimizer.rough.model import Flaw, Rough
+from optimizer.rough.rough_file import FlawTable, RoughTable, check_table, read_rough_file
 from optimizer.rough.scan_file import Scan, read_scan
 from optimizer.rough.surface import faces_against, meeting_edges, refuse_flat
 from optimizer.rough.units import longest_side, mm_per_unit, settle_scale
@@ -48,7 +49,10 @@ def load_rough(
     scan = read_scan(scan_path)
     scale, unit_warnings = settle_scale(stated, longest_side(scan.used_points), name)
     solid = make_solid(scan, scale, name)
-    rough = _rough(name, solid, scale, table or RoughTable(material=material.name), material)
+    known = table or RoughTable(material=material.name)
+    flaws, mended = _flaws(known.flaws, Path(path).parent, scale, where)
+    rough = _rough(name, solid, scale, known, material)
+    rough = replace(rough, flaws=flaws, repairs=(*rough.repairs, *mended))
     doubts = (*unit_warnings, *_defaults_taken(table), *doubts_about(rough))
     return replace(rough, warnings=doubts)
 
@@ -146,6 +150,24 @@ def _ask_the_kernel(mesh: Mesh, name: str) -> None:
         raise InputError(f"{name}: {error}; mend it in the scan software") from None
 
 
+def _flaws(
+    tables: list[FlawTable], folder: Path, scale: float, where: str
+) -> tuple[tuple[Flaw, ...], list[str]]:
+    """The flaws, those that name a mesh with their shape in mm, and what was mended in these."""
+    flaws, mended = [], []
+    for number, table in enumerate(tables, 1):
+        if table.mesh is None:
+            flaws.append(table.as_flaw(None, None))
+            continue
+        try:
+            solid = make_solid(read_scan(folder / table.mesh), scale, Path(table.mesh).name)
+        except InputError as error:
+            raise InputError(f'{where}: key "flaws.{number}.mesh": {error}') from None
+        flaws.append(table.as_flaw(solid.mesh, inner_point(solid.mesh)))
+        mended += [f'flaw "{table.name}": {repair}' for repair in solid.repairs]
+    return tuple(flaws), mended
+
+
 def _rough(name: str, solid: Solid, scale: float, table: RoughTable, material: Material) -> Rough:
     error = table.scan_error_mm
     return Rough(
@@ -163,7 +185,6 @@ def _rough(name: str, solid: Solid, scale: float, table: RoughTable, material: M
         optic_axis=_of_length_one(table.optic_axis) if table.optic_axis else None,
         volume_mm3=volume(solid.mesh),
         parent=table.parent,
-        flaws=tuple(flaw.as_flaw() for flaw in table.flaws),
         growth_axis=_of_length_one(table.growth_axis) if table.growth_axis else None,
         cleavage=tuple(_of_length_one(normal) for normal in table.cleavage),
     )

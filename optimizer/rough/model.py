@@ -5,6 +5,9 @@ from dataclasses import dataclass
 from optimizer.materials import Material
 from optimizer.mesh import Floats, Mesh, Plane
 
+ALLOWED_NOWHERE = "nowhere in the stone"  # where a flaw may lie, as rough files say it
+ALLOWED_OFF_TABLE = "off the table"
+
 
 @dataclass(frozen=True)
 class Colour:
@@ -36,16 +39,24 @@ class ReferenceFace:
 class Flaw:
     """An inclusion or a crack in the scan frame, of which the finished stone keeps clear.
 
-    It is all that lies within ``radius_mm`` of its core: a point, a straight line, or a flat
-    round sheet.
+    It is all that lies within ``radius_mm`` of its core: a point, a straight line, a flat round
+    sheet, or a solid.
     """
 
     name: str
-    ends: Floats  # (1, 3) the point, or the sheet's middle; (2, 3) the ends of the line
+    ends: Floats  # (1, 3) the point, the sheet's middle, a point in the solid; (2, 3) line's ends
     normal: Floats | None  # (3,) unit, square to the sheet; None where the core is none
     across_mm: float  # the sheet's diameter, infinite where it parts the whole piece; else 0
     radius_mm: float
     clearance_mm: float
+    mesh: Mesh | None = None  # the core's surface where it is a solid: closed, wound outwards
+    file: str | None = None  # that the mesh was read from, as the rough file names it
+    off_table: bool = False  # may lie in the stone, but not straight below its table
+
+    @property
+    def may_split(self) -> bool:
+        """Whether it is a crack, or of a shape that may hold one."""
+        return self.normal is not None or self.mesh is not None
 
     @property
     def keep_mm(self) -> float:

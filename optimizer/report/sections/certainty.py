@@ -11,7 +11,7 @@ from optimizer.report.html import (
     table,
 )
 from optimizer.report.scene import Scene
-from optimizer.report.words import bound_lines, weighing_line
+from optimizer.report.words import bound_lines, flaw_line, weighing_line
 from optimizer.rough.flaws import flaw_text
 
 
@@ -44,7 +44,8 @@ def _flaws(plan: Plan) -> tuple[str, ...]:
         "Places are in the scan's own frame, in mm. A flaw that the rough file doesn't tell of is "
         "not kept clear of: look into the piece again before each cut."
     )
-    return (heading("Flaws kept clear of"), bullets(told), paragraph(hint)) if told else ()
+    within = [flaw_line(view) for view in plan.guidance.flaws] if plan.guidance else []
+    return (heading("Flaws"), bullets([*told, *within]), paragraph(hint)) if told else ()
 
 
 def _ranges(plan: Plan) -> list[str]:
