@@ -17,9 +17,11 @@ import pytest
 import shapes
 
 import optimizer.plan
+import optimizer.progress
 from optimizer import cli
 from optimizer.mesh import Mesh
 from optimizer.order import Order, load_order
+from optimizer.placement.search import EFFORTS, Effort
 from optimizer.rough import write_ply
 
 ROUGH = """\
@@ -42,12 +44,24 @@ colour = "violet"
 tilt_deg = [-20, 20]
 offset = [-0.2, 0.2]
 """
+FEW_CUTS = "\n[workshop]\nmost_cuts = 2\n"  # the saw plan takes the longest here
+SMALL = Effort(rotations=60, centres=8, coarse=12, fine=6, final=2, cells=300)
 HEAVY = {
     "numpy", "scipy", "numba", "trimesh", "open3d", "manifold3d", "ortools", "pydantic", "rich",
 }  # fmt: skip
 COMMAND = (sys.executable, "-c", "from optimizer.cli import main; main()")
 HOME = Path(optimizer.__file__).parent.parent
 FRESH = {**os.environ, "PYTHONPATH": str(HOME)}  # for processes of our own
+
+
+@pytest.fixture(scope="module", autouse=True)
+def small_search():
+    """These tests ask about the command, not the stone: a small search does, silent if slow."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(EFFORTS, "quick", SMALL)
+        patch.setattr(optimizer.plan, "LEAST_CELLS", SMALL.cells)
+        patch.setattr(optimizer.progress, "PLAIN_EVERY_S", np.inf)
+        yield
 
 
 class Ran:
@@ -73,7 +87,7 @@ def furnish(folder: Path) -> Path:
     """A folder with a pebble, its rough file and an order."""
     write_ply(folder / "pebble.ply", shapes.pebble(3, 8.0, 2))
     (folder / "rough.toml").write_text(ROUGH)
-    (folder / "order.toml").write_text(ORDER)
+    (folder / "order.toml").write_text(ORDER + FEW_CUTS)
     return folder
 
 
@@ -87,7 +101,7 @@ def plan(run, desk: Path) -> Callable[..., Ran]:
     """A quick plan of the pebble into ``desk``/out; the order is given as text."""
 
     def call(order: str = ORDER, *more: object, rough: str = "rough.toml") -> Ran:
-        (desk / "order.toml").write_text(order)
+        (desk / "order.toml").write_text(order if "workshop" in order else order + FEW_CUTS)
         where = (desk / rough, desk / "order.toml", "--out", desk / "out")
         return run("plan", *where, "--effort", "quick", *more)
 
@@ -116,6 +130,7 @@ def everything_in(folder: Path) -> dict[str, bytes]:
 def found(tmp_path_factory) -> Path:
     """A quick plan made once, for tests that only read it: the desk, with its ``out``."""
     desk = furnish(tmp_path_factory.mktemp("found"))
+    (desk / "order.toml").write_text(ORDER)
     arguments = [desk / "rough.toml", desk / "order.toml", "--out", desk / "out"]
     status = cli._status(["plan", *map(str, arguments), "--effort", "quick", "--seed", "5"])
     assert status == 0
@@ -153,7 +168,8 @@ def test_the_plan_holds_no_date_and_no_absolute_path(found):
     assert not re.search(r"\b20\d\d-\d\d", text)
 
 
-def test_the_same_call_gives_the_same_plan(found, run, tmp_path):
+def test_the_same_call_gives_the_same_plan_in_an_empty_folder(found, run, tmp_path):
+    (tmp_path / "again").mkdir()
     where = (found / "rough.toml", found / "order.toml", "--out", tmp_path / "again")
     assert run("plan", *where, "--effort", "quick", "--seed", 5).status == 0
     assert untimed(tmp_path / "again") == untimed(found / "out")
@@ -161,10 +177,11 @@ def test_the_same_call_gives_the_same_plan(found, run, tmp_path):
         assert (tmp_path / "again" / name).read_bytes() == (found / "out" / name).read_bytes()
 
 
-def test_the_plans_own_order_file_plans_the_same_again(found, run, tmp_path):
-    where = (found / "rough.toml", found / "out/order.toml", "--out", tmp_path / "again")
+def test_the_plans_own_order_file_plans_the_same_again_in_folders_yet_missing(found, run, tmp_path):
+    again = tmp_path / "a/b/c"
+    where = (found / "rough.toml", found / "out/order.toml", "--out", again)
     assert run("plan", *where, "--effort", "quick", "--seed", 5).status == 0
-    assert untimed(tmp_path / "again") == untimed(found / "out")
+    assert untimed(again) == untimed(found / "out")
 
 
 def test_an_order_file_holds_every_default_of_the_order_as_asked(found):
@@ -184,14 +201,6 @@ def test_without_an_order_any_design_may_win(run, desk):
     ran = run("plan", desk / "rough.toml", "--out", desk / "out", "--effort", "quick")
     assert ran.status == 0
     assert len(document(desk / "out")["bound"]["covers"]["designs"]) >= 6
-
-
-def test_missing_folders_on_the_way_are_made_and_an_empty_one_is_no_obstacle(run, desk):
-    where = ("plan", desk / "rough.toml", desk / "order.toml", "--effort", "quick", "--out")
-    assert run(*where, desk / "a/b/c").status == 0
-    (desk / "empty").mkdir()
-    assert run(*where, desk / "empty").status == 0
-    assert untimed(desk / "empty") == untimed(desk / "a/b/c")
 
 
 def test_names_in_any_script(run, desk):
@@ -246,12 +255,11 @@ def test_what_is_to_be_read_is_never_replaced(run, desk):
     assert everything_in(desk) == before
 
 
-def test_a_plans_own_order_may_be_planned_again_in_place(plan, run, desk):
-    assert plan().status == 0
-    first = untimed(desk / "out")
+def test_a_plans_own_order_may_be_planned_again_in_place(found, run, tmp_path):
+    desk = shutil.copytree(found, tmp_path / "desk")
     where = (desk / "rough.toml", desk / "out/order.toml", "--out", desk / "out", "--replace")
-    assert run("plan", *where, "--effort", "quick").status == 0
-    assert untimed(desk / "out") == first
+    assert run("plan", *where, "--effort", "quick", "--seed", 5).status == 0
+    assert untimed(desk / "out") == untimed(found / "out")
 
 
 def test_a_bare_scan_takes_its_unit_from_the_call(run, desk):
@@ -615,7 +623,8 @@ def test_stopped_before_any_stone_nothing_is_written(reading, desk):
     scan.close()
     out, err = process.communicate(timeout=120)
     assert process.returncode == 130
-    assert (out, err) == ("", "kerfwise: stopped before a stone was ready; nothing was written\n")
+    last = err.splitlines()[-1]  # on a slow machine lines of progress come before it
+    assert (out, last) == ("", "kerfwise: stopped before a stone was ready; nothing was written")
     assert not (desk / "out").exists()
 
 
