@@ -5,22 +5,24 @@ features hold it, as linear rows for the next step (``rows``). A row r with limi
 r·(δσ, δt, θ) <= l, where δt moves the stone in mm and θ = turn in radians × lever in mm.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Protocol
 
 import numpy as np
 
 from optimizer.mesh import Floats, Ints, Mesh, Plane
-from optimizer.placement import kernels
+from optimizer.placement.contact_kernels import surface_contacts, uncrowded_depth
+from optimizer.placement.gauge_kernels import surface_gauge, world_facets
 from optimizer.placement.growth import Growth
+from optimizer.placement.point_kernels import point_contacts, point_gauge
+from optimizer.placement.tree_kernels import LEAF, morton_codes, tree_boxes, windings
 
 Rows = tuple[Floats, Floats]
 Placed = tuple[Floats, Floats, Floats, Floats, Floats]
-"""A growth in the scan frame: facets g, h; corners' base and pace; margins (``kernels``)."""
+"""A growth in the scan frame: facets g, h; corners' base and pace; margins (``gauge_kernels``)."""
 NEAR = 0.1  # share of the band in which a triangle's own least gauge counts, not just a facet's
-MOST_CONTACTS = 1024  # of more near triangles than this the nearest do: a step is judged exactly
-ROOM = 16384  # triangles that a band is sifted from
-SHORTEST_BAND = 1e-9  # mm
+MOST_PLACES = 256  # of the surface near the stone that the next step is told of
+EVERY = 60  # deeper than any tree: each triangle on its own
 
 
 class Container(Protocol):
@@ -134,7 +136,7 @@ class Contacts:
 
 def in_scan(growth: Growth, rotation: Floats, translation: Floats) -> Placed:
     """A growth laid at a pose."""
-    g, h = kernels.world_facets(growth.normals, growth.alpha, growth.beta, rotation, translation)
+    g, h = world_facets(growth.normals, growth.alpha, growth.beta, rotation, translation)
     base = np.ascontiguousarray(growth.corners0 @ rotation.T + translation)
     pace = np.ascontiguousarray(growth.corners1 @ rotation.T)
     return g, h, base, pace, np.array([growth.margin0, growth.margin1])
@@ -161,8 +163,8 @@ class Points:
         order = np.arange(len(self.points))
         best = np.inf
         for f in growths:
-            g, h = kernels.world_facets(f.normals, f.alpha, f.beta, rotation, translation)
-            best = kernels.point_gauge(self.points, order, g, h, floor, best)
+            g, h = world_facets(f.normals, f.alpha, f.beta, rotation, translation)
+            best = point_gauge(self.points, order, g, h, floor, best)
         return float(best)
 
     def rows(
@@ -177,11 +179,11 @@ class Points:
         """See Container."""
         rows, limits = [], []
         for f in growths:
-            g, h = kernels.world_facets(f.normals, f.alpha, f.beta, rotation, translation)
+            g, h = world_facets(f.normals, f.alpha, f.beta, rotation, translation)
             size = len(self.points)
             index, gauges = np.empty(size, np.int64), np.empty(size)
             pulls = np.empty((size, 3))
-            n = kernels.point_contacts(self.points, g, h, sigma + band, index, pulls, gauges)
+            n = point_contacts(self.points, g, h, sigma + band, index, pulls, gauges)
             near = Contacts(index[:n], self.points[index[:n]], pulls[:n], gauges[:n], False)
             r, m = _contact_rows(near, translation, sigma, lever)
             rows.append(r)
@@ -205,17 +207,13 @@ class Surface:
     @staticmethod
     def of(mesh: Mesh) -> "Surface":
         """The surface of a solid."""
-        return Surface.over(np.ascontiguousarray(mesh.triangles))
+        return _boxed(mesh.vertices, mesh.faces)
 
     @staticmethod
     def over(triangles: Floats, extra_mm: float = 0.0) -> "Surface":
         """Sort the triangles along a Z-order curve and box them in a balanced tree."""
-        middles = triangles.mean(axis=1)
-        low = middles.min(axis=0)
-        span = float(np.ptp(middles, axis=0).max()) or 1.0
-        order = np.argsort(kernels.morton_codes(middles, low, span), kind="stable")
-        triangles = np.ascontiguousarray(triangles[order])
-        return Surface(triangles, kernels.tree_boxes(triangles), extra_mm=extra_mm)
+        faces = np.arange(3 * len(triangles)).reshape(-1, 3)
+        return replace(_boxed(triangles.reshape(-1, 3), faces), extra_mm=extra_mm)
 
     def gauge(
         self, growths: tuple[Growth, ...], rotation: Floats, translation: Floats, floor: float
@@ -223,9 +221,8 @@ class Surface:
         """See Container."""
         best = np.inf
         for f in growths:
-            best = kernels.surface_gauge(
-                self.triangles, self.boxes, *self._placed(f, rotation, translation), floor, best
-            )
+            placed = self._placed(f, rotation, translation)
+            best = surface_gauge(self.triangles, self.boxes, placed, floor, best)
         return float(best)
 
     def rows(
@@ -240,7 +237,13 @@ class Surface:
         """See Container."""
         rows, limits = [], []
         for f in growths:
-            near = self._nearest(self._placed(f, rotation, translation), sigma, band)
+            placed = self._placed(f, rotation, translation)
+            # Where more of the surface is near, one triangle stands for all in its part of the
+            # tree: a step is judged exactly, and the next, shorter one looks closer.
+            depth = uncrowded_depth(self.boxes, placed, sigma + band, MOST_PLACES)
+            near = self.contacts(
+                placed, sigma + NEAR * band, sigma + band, LEAF * MOST_PLACES, depth
+            )
             r, m = _contact_rows(near, translation, sigma, lever)
             rows.append(r)
             limits.append(m)
@@ -250,31 +253,36 @@ class Surface:
         placed = in_scan(growth.kept(self.extra_mm), rotation, translation)
         return (*placed[:4], np.zeros(2)) if self.square else placed
 
-    def _nearest(self, placed: Placed, sigma: float, band: float) -> "Contacts":
-        """The contacts within the band, or the nearest of them where there are very many."""
-        cut = sigma + band
-        about = self.contacts(placed, -np.inf, cut, ROOM)
-        if len(about.gauges) > MOST_CONTACTS:
-            nearest = np.partition(about.gauges, MOST_CONTACTS)[MOST_CONTACTS]
-            cut = max(float(nearest), sigma + SHORTEST_BAND)
-        return self.contacts(placed, sigma + NEAR * (cut - sigma), cut, ROOM)
-
-    def contacts(self, placed: Placed, exact: float, cut: float, most: int) -> "Contacts":
+    def contacts(
+        self, placed: Placed, exact: float, cut: float, most: int, depth: int = EVERY
+    ) -> "Contacts":
         """The triangles that a growing body reaches before σ = cut, ``most`` of them at most.
 
-        From σ = exact on, the facet that separates a triangle best stands for its gauge.
+        From σ = exact on, the facet that separates a triangle best stands for its gauge. Of the
+        triangles under one node of the tree at ``depth`` only the nearest is taken.
         """
         index, gauges = np.empty(most, np.int64), np.empty(most)
         points, pulls = np.empty((most, 3)), np.empty((most, 3))
-        count = kernels.surface_contacts(
-            self.triangles, self.boxes, *placed, exact, cut, index, points, pulls, gauges
+        count = surface_contacts(
+            self.triangles, self.boxes, placed, exact, cut, depth, index, points, pulls, gauges
         )
         more, count = count > most, min(count, most)
         return Contacts(index[:count], points[:count], pulls[:count], gauges[:count], more)
 
     def holds(self, point: Floats) -> bool:
         """Whether the point lies inside the solid."""
-        return bool(kernels.winding_number(self.triangles, np.asarray(point, float)) > 0.5)
+        return bool(windings(self.triangles, self.boxes, np.asarray(point, float)) > 0)
+
+
+def _boxed(vertices: Floats, faces: Ints) -> Surface:
+    """Triangles in the order of their middles along a Z-order curve, ties by index."""
+    low = vertices.min(axis=0)
+    span = float(np.ptp(vertices, axis=0).max()) or 1.0
+    # The code above the index in one number: a plain sort is several times as quick as an argsort.
+    bits = len(faces).bit_length()
+    keys = np.sort(morton_codes(vertices, faces, low, span) << bits | np.arange(len(faces)))
+    triangles = vertices[faces[keys & ((1 << bits) - 1)]]
+    return Surface(triangles, tree_boxes(triangles))
 
 
 def hull_planes(hull: Any) -> Planes:

@@ -24,7 +24,7 @@ class Hole:
     ) -> float:
         """See Container."""
         value = self.surface.gauge(growths, rotation, translation, floor)
-        return -abs(value) if self._holds(translation) else value
+        return -abs(value) if self.surface.holds(translation) else value
 
     def rows(
         self,
@@ -37,11 +37,6 @@ class Hole:
     ) -> Rows:
         """See Container."""
         return self.surface.rows(growths, rotation, translation, sigma, band, lever)
-
-    def _holds(self, point: Floats) -> bool:
-        box = self.surface.boxes[0]
-        in_box = bool(np.all(point >= box[:3]) and np.all(point <= box[3:]))
-        return in_box and self.surface.holds(point)
 
 
 @dataclass(frozen=True)

@@ -7,13 +7,13 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from optimizer.mesh import Floats
-from optimizer.placement import kernels
 from optimizer.placement.cell_kernels import best_at_turns
 from optimizer.placement.climb import Problem, State, climb, stand
 from optimizer.placement.containers import Container, Points
 from optimizer.placement.demands import Demand
 from optimizer.placement.ground import Ground
 from optimizer.placement.growth import Growing
+from optimizer.placement.point_kernels import tournament
 from optimizer.placement.rotations import even_rotations, one_of_each_orbit, random_rotation
 from optimizer.placement.table_kernels import tournament_off_table
 
@@ -177,7 +177,7 @@ def _tournament(ground: Ground, task: Task, effort: Effort, watch: Watch) -> lis
                 points, centres, orders, task.off_table, block, *body, part.normals, part.alpha,
                 part.beta, task.ceiling, KEEP, best,
             )  # fmt: skip
-        return kernels.tournament(  # type: ignore[no-any-return]
+        return tournament(  # type: ignore[no-any-return]
             points, centres, orders, block, *body, task.ceiling, KEEP, best
         )
 

@@ -3,7 +3,8 @@
 import numpy as np
 from numba import njit
 
-from optimizer.placement.kernels import point_gauge, world_facets
+from optimizer.placement.gauge_kernels import world_facets
+from optimizer.placement.point_kernels import point_gauge
 
 
 @njit(cache=True, nogil=True)
@@ -11,8 +12,8 @@ def tournament_off_table(
     points, centres, orders, spots, rotations, normals, alpha, beta, part_normals, part_alpha,
     part_beta, ceiling, keep, best,
 ):  # fmt: skip
-    """As ``kernels.tournament``, and the part of the body below its table (``part_normals``, ...)
-    must keep clear of ``spots`` (n, 3), too."""
+    """As ``point_kernels.tournament``, and the part of the body below its table
+    (``part_normals``, ...) must keep clear of ``spots`` (n, 3), too."""
     count = rotations.shape[0]
     gauges = np.full(count, -np.inf)
     which = np.zeros(count, np.int64)

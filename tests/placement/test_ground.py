@@ -6,10 +6,10 @@ import shapes
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial import cKDTree
+from solids import winding_number
 
 from optimizer.mesh import volume
 from optimizer.placement.ground import Ground, own_axes, spread, stand_in
-from optimizer.placement.kernels import winding_number
 
 NAMES = sorted(set(shapes.all_rough()) - {"hollow"})
 

@@ -7,12 +7,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from ortools.linear_solver import pywraplp
 from scipy.optimize import linprog
-from solids import body_of, placed_facets
+from solids import body_of, placed_facets, winding_number
 
-from optimizer.placement import kernels
+from optimizer.placement.contact_kernels import uncrowded_depth
 from optimizer.placement.containers import Surface
+from optimizer.placement.gauge_kernels import box_gauge, surface_gauge, triangle_gauge, workspace
 from optimizer.placement.growth import growing_by_width
 from optimizer.placement.linear import best_step
+from optimizer.placement.point_kernels import point_contacts, point_gauge
+from optimizer.placement.tree_kernels import LEAF, windings
 
 seeds = st.integers(0, 2**32 - 1)
 
@@ -34,12 +37,19 @@ def random_case(seed):
     return rng, *placed_facets(growing_by_width(body, 0.1, 0.0).growths[0], rotation, translation)
 
 
+def gauge_of(g, h, triangle, enough):
+    """The triangle's gauge with every facet, its weights and its shares."""
+    room = workspace(len(h))
+    every = np.arange(len(h))
+    value = triangle_gauge(g, h, every, len(h), triangle, enough, np.inf, room)
+    return value, room[1], room[2]
+
+
 @given(seeds)
 def test_triangle_gauge_is_the_linear_program_s_value(seed):
     rng, g, h = random_case(seed)
     triangle = rng.normal(size=(3, 3)) * 2.0
-    weights, shares = np.empty(3), np.empty(len(h))
-    value = kernels.triangle_gauge(g, h, triangle, np.inf, np.inf, weights, shares)
+    value, weights, shares = gauge_of(g, h, triangle, np.inf)
     assert value == pytest.approx(slow_gauge(g, h, triangle), abs=1e-9)
     point = weights @ triangle
     assert (g @ point - h).max() == pytest.approx(value, abs=1e-9)
@@ -55,8 +65,7 @@ def test_triangle_gauge_is_the_linear_program_s_value(seed):
 def test_triangle_gauge_that_stops_early_is_a_sound_lower_bound(seed, enough):
     rng, g, h = random_case(seed)
     triangle = rng.normal(size=(3, 3)) * 2.0
-    weights, shares = np.empty(3), np.empty(len(h))
-    value = kernels.triangle_gauge(g, h, triangle, enough, np.inf, weights, shares)
+    value, _, _ = gauge_of(g, h, triangle, enough)
     true = slow_gauge(g, h, triangle)
     assert value <= true + 1e-9
     assert value >= min(enough, true) - 1e-9
@@ -67,14 +76,10 @@ def test_tree_search_finds_the_least_of_all_triangles(name):
     surface = Surface.of(shapes.all_rough()[name])
     for seed in range(4):
         _, g, h = random_case(seed)
-        weights, shares = np.empty(3), np.empty(len(h))
-        every = [
-            kernels.triangle_gauge(g, h, t, np.inf, np.inf, weights, shares)
-            for t in surface.triangles
-        ]
+        every = [gauge_of(g, h, t, np.inf)[0] for t in surface.triangles]
         nothing = np.zeros((1, 3))
         placed = (g, h, nothing, nothing, np.zeros(2))  # no margin: no edges to round
-        found = kernels.surface_gauge(surface.triangles, surface.boxes, *placed, -np.inf, np.inf)
+        found = surface_gauge(surface.triangles, surface.boxes, placed, -np.inf, np.inf)
         assert found == pytest.approx(min(every), abs=1e-12)
         cut = min(every) + 0.5
         near = surface.contacts(placed, np.inf, cut, len(every))
@@ -97,11 +102,11 @@ def test_point_gauge_and_contacts_against_all_points(seed):
     rng, g, h = random_case(seed)
     points = rng.normal(size=(50, 3)) * 3.0
     every = (points @ g.T - h).max(axis=1)
-    found = kernels.point_gauge(points, rng.permutation(50), g, h, -np.inf, np.inf)
+    found = point_gauge(points, rng.permutation(50), g, h, -np.inf, np.inf)
     assert found == pytest.approx(every.min(), abs=1e-12)
     index, gauges, pulls = np.empty(50, np.int64), np.empty(50), np.empty((50, 3))
     cut = float(np.median(every))
-    count = kernels.point_contacts(points, g, h, cut, index, pulls, gauges)
+    count = point_contacts(points, g, h, cut, index, pulls, gauges)
     assert sorted(index[:count]) == list(np.flatnonzero(every < cut))
     assert gauges[:count] == pytest.approx(every[index[:count]], abs=1e-12)
 
@@ -146,14 +151,87 @@ def test_degenerate_step_ends():
 
 
 @pytest.mark.parametrize("name", sorted(shapes.all_rough()))
-def test_winding_number_is_one_inside_and_none_outside(name):
-    mesh = shapes.all_rough()[name]
-    surface = Surface.of(mesh)
+def test_a_tree_s_boxes_and_slabs_hold_their_triangles(name):
+    surface = Surface.of(shapes.all_rough()[name])
+    n, leaves = len(surface.triangles), (len(surface.boxes) + 1) // 2
+    reach = np.abs(surface.triangles).max()
+    for node, box in enumerate(surface.boxes):
+        depth = (node + 1).bit_length() - 1
+        span = leaves >> depth
+        j = (node + 1 - (1 << depth)) * span
+        corners = surface.triangles[j * n // leaves : (j + span) * n // leaves].reshape(-1, 3)
+        if not len(corners):
+            continue
+        heights = corners @ box[6:9]
+        slack = 1e-12 * reach
+        assert np.array_equal(corners.min(axis=0), box[:3])
+        assert np.array_equal(corners.max(axis=0), box[3:6])
+        assert box[9] - slack <= heights.min()
+        assert heights.max() <= box[10] + slack
+        assert np.linalg.norm(box[6:9]) == pytest.approx(1.0, abs=1e-12) or not box[6:9].any()
+
+
+@pytest.mark.parametrize("name", ["pebble", "bent", "notched"])
+def test_what_a_box_keeps_gives_the_gauge_of_all_that_it_holds(name):
+    """No facet left out is ever the greatest in the box, and the bound is below all values."""
+    surface = Surface.of(shapes.all_rough()[name])
+    leaves = (len(surface.boxes) + 1) // 2
+    rng, g, h = random_case(5)
+    m = len(h)
+    kept, room = np.empty(m, np.int64), np.empty(m)
+    for node in rng.integers(leaves - 1, 2 * leaves - 1, 200):
+        j = node - (leaves - 1)
+        n = len(surface.triangles)
+        held = surface.triangles[j * n // leaves : (j + 1) * n // leaves]
+        bound, count = box_gauge(g, h, surface.boxes, node, np.inf, np.arange(m), m, kept, room)
+        shares = rng.dirichlet(np.ones(3), (len(held), 20))
+        values = np.einsum("twk,tkx->twx", shares, held) @ g.T - h
+        some = values[..., kept[:count]].max(axis=-1)
+        assert some == pytest.approx(values.max(axis=-1), abs=1e-9)
+        assert not values.size or bound <= some.min() + 1e-9
+
+
+@pytest.mark.parametrize("name", ["pebble", "bent", "crystal"])
+def test_one_contact_stands_for_each_part_of_a_crowded_surface(name):
+    """Under each node of the level asked for, the nearest triangle; that level is the deepest
+    that is not too crowded."""
+    surface = Surface.of(shapes.all_rough()[name])
+    _, g, h = random_case(2)
+    placed = (g, h, np.zeros((1, 3)), np.zeros((1, 3)), np.zeros(2))
+    every = surface.contacts(placed, np.inf, np.inf, len(surface.triangles))
+    cut = float(np.quantile(every.gauges, 0.7))
+    n, leaves = len(surface.triangles), (len(surface.boxes) + 1) // 2
+    leaf = np.searchsorted(np.arange(leaves + 1) * n // leaves, np.arange(n), side="right") - 1
+    gauges = np.empty(n)
+    gauges[every.index] = every.gauges
+    for most in (8, 20, 1000):
+        depth = uncrowded_depth(surface.boxes, placed, cut, most)
+        near = surface.contacts(placed, np.inf, cut, LEAF * most, depth)
+        assert not near.more
+        if (1 << depth) > leaves:
+            assert sorted(near.index) == list(np.flatnonzero(gauges < cut))
+            continue
+        part = leaf >> (leaves.bit_length() - 1 - depth)
+        least = np.full(1 << depth, np.inf)
+        np.minimum.at(least, part, gauges)
+        assert len(near.index) <= most
+        assert list(np.sort(part[near.index])) == list(np.flatnonzero(least < cut))
+        assert near.gauges == pytest.approx(least[part[near.index]], abs=1e-12)
+
+
+@pytest.mark.parametrize("name", sorted(shapes.all_rough()))
+def test_inside_by_crossings_is_inside_by_solid_angle(name):
+    """Places all about, and above corners and edges, where crossings are hard to count."""
+    surface = Surface.of(shapes.all_rough()[name])
+    rng = np.random.default_rng(0)
     corners = surface.triangles.reshape(-1, 3)
-    beyond = corners.max(axis=0) + 1.0
-    assert kernels.winding_number(surface.triangles, beyond) == pytest.approx(0.0, abs=1e-9)
-    middle = surface.triangles[0].mean(axis=0)
-    edge = np.diff(surface.triangles[0], axis=0)
-    inward = -np.cross(edge[0], edge[1])
-    inside = middle + inward / np.linalg.norm(inward) * 1e-3
-    assert kernels.winding_number(surface.triangles, inside) == pytest.approx(1.0, abs=1e-6)
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    places = rng.uniform(low, high, (60, 3))
+    places[:20, :2] = corners[rng.integers(len(corners), size=20), :2]
+    middles = (surface.triangles[:, 0] + surface.triangles[:, 1]) / 2.0
+    places[20:40, :2] = middles[rng.integers(len(middles), size=20), :2]
+    around = np.vstack([np.eye(3), -np.eye(3)])
+    for place in np.vstack([places, corners.max(axis=0) + 1.0, corners.mean(axis=0)]):
+        about = [winding_number(surface.triangles, place + step) for step in 1e-6 * around]
+        if np.ptp(about) < 0.5:  # else it lies on the surface
+            assert windings(surface.triangles, surface.boxes, place) == round(about[0])

@@ -1,0 +1,85 @@
+"""Compiled: the gauge of a growing body over points that stand in for the surface.
+
+See ``gauge_kernels`` for the gauge; here the body's edges are square.
+"""
+
+import numpy as np
+from numba import njit
+
+from optimizer.placement.gauge_kernels import world_facets
+
+
+@njit(cache=True, nogil=True)
+def point_gauge(points, order, g, h, floor, ceiling):
+    """Least gauge over ``points`` (n, 3) visited in ``order`` (n,), at most ``ceiling``; ends
+    early once below ``floor``."""
+    best = ceiling
+    facet = 0
+    for index in order:
+        x = points[index, 0]
+        y = points[index, 1]
+        z = points[index, 2]
+        value = -np.inf
+        for step in range(-1, g.shape[0]):
+            i = facet if step < 0 else step
+            candidate = g[i, 0] * x + g[i, 1] * y + g[i, 2] * z - h[i]
+            if candidate > value:
+                value = candidate
+                if value >= best:
+                    facet = i
+                    break
+        if value < best:
+            best = value
+            if best < floor:
+                return best
+    return best
+
+
+@njit(cache=True, nogil=True)
+def point_contacts(points, g, h, cut, index, pulls, gauges):
+    """As ``surface_contacts``, for points alone, all of which have room."""
+    count = 0
+    facet = 0
+    for p in range(points.shape[0]):
+        x = points[p, 0]
+        y = points[p, 1]
+        z = points[p, 2]
+        value = -np.inf
+        active = facet
+        for step in range(-1, g.shape[0]):
+            i = facet if step < 0 else step
+            candidate = g[i, 0] * x + g[i, 1] * y + g[i, 2] * z - h[i]
+            if candidate > value:
+                value = candidate
+                active = i
+                if value >= cut:
+                    facet = i
+                    break
+        if value < cut:
+            index[count] = p
+            gauges[count] = value
+            pulls[count] = g[active]
+            count += 1
+    return count
+
+
+@njit(cache=True, nogil=True)
+def tournament(points, centres, orders, rotations, normals, alpha, beta, ceiling, keep, best):
+    """For each rotation the centre with the greatest gauge: (gauges, centre indices).
+
+    ``orders`` (c, n) visits the points nearest to each centre first. A pose is dropped once it
+    falls below ``keep`` times the best seen so far (``best`` at the start).
+    """
+    count = rotations.shape[0]
+    gauges = np.full(count, -np.inf)
+    which = np.zeros(count, np.int64)
+    for r in range(count):
+        for c in range(centres.shape[0]):
+            g, h = world_facets(normals, alpha, beta, rotations[r], centres[c])
+            floor = max(keep * best, gauges[r])
+            value = point_gauge(points, orders[c], g, h, floor, ceiling)
+            if value >= floor and value > gauges[r]:
+                gauges[r] = value
+                which[r] = c
+                best = max(best, value)
+    return gauges, which
