@@ -2,8 +2,6 @@
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from optimizer.mesh import Floats
 from optimizer.placement.containers import Container, Rows, Surface
 from optimizer.placement.growth import Growth
