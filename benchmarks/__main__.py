@@ -7,7 +7,9 @@ import subprocess
 import sys
 from time import perf_counter
 
-NAMES = ("plan_time", "platonic", "real_scans", "against_evolution")
+NAMES = (
+    "plan_time", "platonic", "convex", "scans", "gaps", "real_scans", "against_evolution",
+)  # fmt: skip
 
 
 def main(names: list[str]) -> int:

@@ -5,7 +5,8 @@ Only the standard library is imported, so that a benchmark that measures memory 
 
 import os
 import platform
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
@@ -16,6 +17,8 @@ Result = TypeVar("Result")
 
 ROOT = Path(__file__).resolve().parent.parent
 RESULTS = Path(__file__).resolve().parent / "results"
+QUIET = 1.0  # a load above this before the start: others compute on the same cores
+BUSY = "**A trial: made while others computed on the machine, so that times are too long.** "
 LIBRARIES = ("numpy", "scipy", "numba", "manifold3d", "trimesh")
 
 
@@ -46,6 +49,17 @@ def timed(job: Callable[[], Result]) -> tuple[Result, float]:
     return result, perf_counter() - started
 
 
+@contextmanager
+def on_one_core() -> Iterator[None]:
+    """This thread, and threads that it starts, kept on one core (Linux)."""
+    before = os.sched_getaffinity(0)
+    os.sched_setaffinity(0, {min(before)})
+    try:
+        yield
+    finally:
+        os.sched_setaffinity(0, before)
+
+
 def load() -> float:
     """Processes that wanted the processor, averaged over the last minute."""
     return os.getloadavg()[0]
@@ -62,9 +76,10 @@ def processor() -> str:
 def machine(load_before: float) -> str:
     """A line on the processor, its load before and after, and the libraries."""
     libraries = ", ".join(f"{name} {version(name)}" for name in LIBRARIES)
+    busy = BUSY if load_before > QUIET else ""
     return (
-        f"{os.cpu_count()} cores, {processor()}; load {load_before:.1f} before and {load():.1f} "
-        f"after; Python {platform.python_version()}, {libraries}."
+        f"{busy}{os.cpu_count()} cores, {processor()}; load {load_before:.1f} before and "
+        f"{load():.1f} after; Python {platform.python_version()}, {libraries}."
     )
 
 
