@@ -1,6 +1,7 @@
 """Plain triangle meshes and planes, as every stage passes them along (millimetres)."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,9 +17,9 @@ class Mesh:
     vertices: Floats
     faces: Ints
 
-    @property
+    @cached_property
     def triangles(self) -> Floats:
-        """Corner points, (m, 3, 3)."""
+        """Corner points, (m, 3, 3); kept, since a scan has very many and every stage asks."""
         return self.vertices[self.faces]
 
 
@@ -38,6 +39,17 @@ class Plane:
     def flipped(self) -> "Plane":
         """The same plane seen from its other side."""
         return Plane(-self.normal, -self.offset)
+
+
+def lengths(vectors: Floats) -> Floats:
+    """Lengths of vectors (..., 3); several times as quick as numpy's norm."""
+    x, y, z = vectors[..., 0], vectors[..., 1], vectors[..., 2]
+    return np.asarray(np.sqrt(x * x + y * y + z * z))
+
+
+def greatest(each: Floats) -> Floats:
+    """The greatest of each three, (n, 3) to (n,); quicker than numpy's max for the same reason."""
+    return np.asarray(np.maximum(np.maximum(each[:, 0], each[:, 1]), each[:, 2]))
 
 
 def volume(mesh: Mesh) -> float:

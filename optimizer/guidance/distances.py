@@ -21,7 +21,7 @@ from optimizer.guidance.readings import (
     reading_from_flat,
     reading_from_point,
 )
-from optimizer.mesh import Floats, Mesh
+from optimizer.mesh import Floats, Mesh, greatest
 from optimizer.rough.model import Rough
 from optimizer.sawing.model import Cut, SawPlan
 from optimizer.solid import as_solid, in_space, plane_frame, section
@@ -81,8 +81,10 @@ def _spots(piece: Mesh, cut: Cut, number: int, along: Floats) -> list[Spot]:
 
 def normals_at(mesh: Mesh, point: Floats) -> Floats:
     """Unit normals (k, 3) of the triangles that a point of the surface lies on."""
-    box_low, box_high = mesh.triangles.min(axis=1), mesh.triangles.max(axis=1)
-    near = ((box_low <= point + TOUCH_MM) & (point - TOUCH_MM <= box_high)).all(axis=1)
+    near = np.ones(len(mesh.triangles), bool)
+    for axis in range(3):
+        beside = mesh.triangles[:, :, axis] - point[axis]
+        near &= (greatest(beside) >= -TOUCH_MM) & (greatest(-beside) >= -TOUCH_MM)
     corners = mesh.triangles[near]
     sides = np.roll(corners, -1, axis=1) - corners
     normals = np.cross(sides[:, 0], sides[:, 1])

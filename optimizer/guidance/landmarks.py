@@ -8,7 +8,7 @@ from scipy.spatial import ConvexHull
 from scipy.spatial.distance import cdist
 
 from optimizer.guidance.model import Mark
-from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.mesh import Floats, Mesh, Plane, lengths
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing.model import Cut
 from optimizer.solid import plane_frame
@@ -47,10 +47,10 @@ class Landmark:
 
     def apart(self, points: Floats) -> Floats:
         """What a caliper reads from here to points (n, 3), in mm: (n,)."""
-        here = np.linalg.norm(points - self.point, axis=1)
+        here = lengths(points - self.point)
         if self.other is None:
-            return np.asarray(here)
-        there = np.linalg.norm(points - self.other, axis=1)
+            return here
+        there = lengths(points - self.other)
         return np.asarray(np.minimum(here, there) if self.nearer else np.maximum(here, there))
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from optimizer.guidance.landmarks import FLAT_WITHIN_MM, Flat, Landmark
 from optimizer.guidance.model import Distance
-from optimizer.mesh import Floats, Mesh
+from optimizer.mesh import Floats, Ints, Mesh, greatest, lengths
 
 Bools = NDArray[np.bool_]
 
@@ -22,6 +22,7 @@ LEAST_FIRMNESS = 0.2  # a pair less firm is taken only where there is no firmer 
 READ_WITHIN_MM = 0.15  # two readings this near to each other can't be told apart by hand
 SAME_PLACE_MM = 1.5
 CELL_MM = 0.5  # the surface is looked at in triangles with sides no longer than this
+BLOCK_MM = 1.5  # cells are gathered in blocks of about this size
 MOST_CELLS = 400_000  # on a large piece the sides may be longer, up to about as many cells
 
 
@@ -46,30 +47,68 @@ class Reading:
 
 @dataclass(frozen=True)
 class Cells:
-    """A surface in small triangles: each lies within ``radii`` (n,) of its centre."""
+    """A surface in small triangles: each lies within ``radii`` (n,) of its centre.
+
+    They are gathered in blocks, each within ``block_radii`` (b,) of its centre: block k holds the
+    cells from ``starts``[k] to ``starts``[k + 1].
+    """
 
     centres: Floats  # (n, 3)
     radii: Floats  # (n,)
+    block_centres: Floats  # (b, 3)
+    block_radii: Floats  # (b,)
+    starts: Ints  # (b + 1,)
 
     @staticmethod
     def of(mesh: Mesh) -> "Cells":
         """Every triangle of the mesh, its longest side halved until it is short enough."""
         corners = mesh.triangles
         crosses = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-        area = float(np.linalg.norm(crosses, axis=1).sum()) / 2.0
+        area = float(lengths(crosses).sum()) / 2.0
         most = max(CELL_MM, 2.0 * np.sqrt(area / MOST_CELLS))
         small = np.concatenate(list(_halved(corners, most)))
-        centres = small.mean(axis=1)
-        return Cells(centres, np.linalg.norm(small - centres[:, None], axis=2).max(axis=1))
-
-    def where(self, kept: Bools) -> "Cells":
-        """Some of the cells; ``kept`` (n,) tells which."""
-        return Cells(self.centres[kept], self.radii[kept])
+        centres = (small[:, 0] + small[:, 1] + small[:, 2]) / 3.0
+        radii = greatest(lengths(small - centres[:, None]))
+        return _in_blocks(centres, radii)
 
     def misses(self, reading: Reading) -> Floats:
         """How far in mm a reading stays away from its value all over each cell, at least: (n,),
         no more than 0 where the cell may meet it. It grows no faster than its point moves."""
         return np.asarray(np.abs(reading.at(self.centres) - reading.distance.mm) - self.radii)
+
+    def block_misses(self, reading: Reading) -> Floats:
+        """The same for the blocks, (b,): never more than for any of the block's cells."""
+        away = np.abs(reading.at(self.block_centres) - reading.distance.mm)
+        return np.asarray(away - self.block_radii)
+
+    def in_blocks(self, chosen: Bools) -> "Cells":
+        """The cells of some of the blocks; ``chosen`` (b,) tells which."""
+        runs = [slice(self.starts[k], self.starts[k + 1]) for k in np.flatnonzero(chosen)]
+        centres = [self.centres[:0], *(self.centres[run] for run in runs)]
+        radii = [self.radii[:0], *(self.radii[run] for run in runs)]
+        return Cells(np.concatenate(centres), np.concatenate(radii), *_NO_BLOCKS)
+
+    def where(self, kept: Bools) -> "Cells":
+        """Some of the cells, as one block; ``kept`` (n,) tells which."""
+        return Cells(self.centres[kept], self.radii[kept], *_NO_BLOCKS)
+
+
+_NO_BLOCKS = (np.empty((0, 3)), np.empty(0), np.zeros(1, np.int64))
+
+
+def _in_blocks(centres: Floats, radii: Floats) -> Cells:
+    """Cells sorted into the cubes of a grid."""
+    cubes = np.floor(centres / BLOCK_MM).astype(np.int64)
+    cubes -= cubes.min(axis=0)
+    sizes = cubes.max(axis=0) + 1
+    keys = (cubes[:, 0] * sizes[1] + cubes[:, 1]) * sizes[2] + cubes[:, 2]
+    order = np.argsort(keys, kind="stable")
+    centres, radii, keys = centres[order], radii[order], keys[order]
+    firsts = np.flatnonzero(np.r_[True, np.diff(keys) > 0])
+    starts = np.r_[firsts, len(keys)]
+    middles = np.add.reduceat(centres, firsts) / np.diff(starts)[:, None]
+    away = lengths(centres - np.repeat(middles, np.diff(starts), axis=0)) + radii
+    return Cells(centres, radii, middles, np.maximum.reduceat(away, firsts), starts)
 
 
 def reading_from_flat(spot: Spot, flat: Flat) -> Reading:
@@ -126,18 +165,27 @@ def choose_readings(
     if len(readings) < 2:
         return readings
     pairs = _firmest_first(spot, readings)
-    reach = np.linalg.norm(surface.centres - spot.point, axis=1) + surface.radii
-    far = surface.where(reach > SAME_PLACE_MM)
-    met = cache(lambda k: far.misses(readings[k]) <= READ_WITHIN_MM)
+    met = cache(lambda k: surface.block_misses(readings[k]) <= READ_WITHIN_MM)
+
+    @cache
+    def elsewhere(i: int, j: int) -> Cells:
+        """The cells away from the spot where both readings may be met."""
+        cells = surface.in_blocks(met(i) & met(j))
+        both = cells.misses(readings[i]) <= READ_WITHIN_MM
+        both &= cells.misses(readings[j]) <= READ_WITHIN_MM
+        return cells.where(
+            both & (lengths(cells.centres - spot.point) + cells.radii > SAME_PLACE_MM)
+        )
+
     for i, j in pairs:
-        if not (met(i) & met(j)).any():
+        if not len(elsewhere(i, j).radii):
             return [readings[i], readings[j]]
     for i, j in pairs:
-        third = _third(readings, far.where(met(i) & met(j)))
+        third = _third(readings, elsewhere(i, j))
         if third is not None:
             return [readings[i], readings[j], third]
     i, j = pairs[0]
-    others = far.where(met(i) & met(j)).centres
+    others = elsewhere(i, j).centres
     return [readings[i], _with_words(readings[j], _which(spot, places, others))]
 
 
@@ -186,8 +234,8 @@ def _halved(corners: Floats, most: float) -> list[Floats]:
     """Triangles (n, 3, 3) that together fill the given ones, no side longer than ``most``."""
     done = []
     while len(corners):
-        sides = np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=2)
-        long = sides.max(axis=1) > most
+        sides = lengths(np.roll(corners, -1, axis=1) - corners)
+        long = greatest(sides) > most
         done.append(corners[~long])
         first = np.argmax(sides[long], axis=1)
         rows = np.arange(len(first))
