@@ -9,9 +9,10 @@ import shapes
 from hand_plans import good_plan
 from hypothesis import example, given
 from hypothesis import strategies as st
+from scipy.spatial import ConvexHull
 
 from optimizer.audit import audit
-from optimizer.audit.flaws import flaws_are_cleared, gap_to_core
+from optimizer.audit.flaws import flaws_are_cleared, gap_to_core, part_below_table
 from optimizer.errors import AuditError
 from optimizer.rough.model import Flaw
 
@@ -116,3 +117,71 @@ def test_without_flaws_nothing_is_said():
     plan = good_plan()
     mesh = plan.stones[0].placement.mesh()
     assert flaws_are_cleared(mesh, np.array([0.0, 0.0, 1.0]), plan.rough, "stone 1") is None
+
+
+STONE = good_plan().stones[0].placement
+AXIS = STONE.pose.rotation[:, 2]
+
+
+def at(aside, up):
+    """A point of the scan frame, told in the stone frame."""
+    return STONE.pose.translation + STONE.pose.rotation @ np.array([aside, 0.0, up])
+
+
+def mesh_flaw(size, apart=None, **changes):
+    """A cube about the stone's middle, or one whose face is ``apart`` mm over the table."""
+    top = (STONE.mesh().vertices @ AXIS).max() - STONE.pose.translation @ AXIS
+    up = 0.0 if apart is None else top + apart + size / 2.0
+    cube = shapes.moved(shapes.box((size,) * 3), STONE.pose.rotation, at(0.0, up))
+    return replace(
+        Flaw("cloud", at(0.0, up)[None], None, 0.0, 0.0, 0.3, cube, "cloud.ply"), **changes
+    )
+
+
+def test_a_stone_clear_of_a_mesh_passes():
+    line = '"cloud" by at least 0.350000 mm, with 0.3 mm demanded.'
+    assert any(line in text for text in audit(flawed(mesh_flaw(1.0, 0.35)), hand_plans.rebuild))
+    assert audit(flawed(mesh_flaw(1.0, 0.3)), hand_plans.rebuild)
+
+
+@pytest.mark.parametrize(
+    "flaw",
+    [
+        mesh_flaw(1.0, 0.3 - 3e-6),
+        mesh_flaw(1.0, -0.5),  # it enters the stone
+        mesh_flaw(0.2),  # wholly within the stone
+        mesh_flaw(60.0),  # the stone lies wholly within it
+    ],
+)
+def test_a_stone_too_near_a_mesh_is_refused(flaw):
+    for off_table in (False, True):  # all of them below the table
+        with pytest.raises(AuditError, match='clear of the flaw "cloud"') as caught:
+            audit(flawed(replace(flaw, off_table=off_table)), hand_plans.rebuild)
+        assert "\n" not in str(caught.value)
+
+
+def test_off_the_table_only_what_is_below_the_table_counts():
+    """A bubble within the stone, just beyond the table's end along its length."""
+    table = STONE.mesh().vertices
+    table = table[table @ AXIS >= (table @ AXIS).max() - 1e-9]
+    edge = ((table - STONE.pose.translation) @ STONE.pose.rotation)[:, 0].max()
+    for apart, passes in ((0.4001, True), (0.3999, False)):
+        spot = at(edge + apart, 0.0)
+        flaw = Flaw("bubble", spot[None], None, 0.0, 0.1, 0.3, off_table=True)
+        assert gap_to_core(STONE.mesh().vertices, flaw) < 1e-9  # it lies in the stone
+        if passes:
+            told = audit(flawed(flaw), hand_plans.rebuild)
+            assert any('"bubble" below its table by 0.300100 mm' in line for line in told)
+        else:
+            with pytest.raises(AuditError, match="keeps what is below its table clear of"):
+                audit(flawed(flaw), hand_plans.rebuild)
+
+
+def test_what_is_below_the_table_is_a_prism_of_the_tables_outline():
+    part = part_below_table(STONE.mesh(), AXIS)
+    table = STONE.mesh().vertices
+    table = table[table @ AXIS >= (table @ AXIS).max() - 1e-9] @ STONE.pose.rotation
+    seen = part.vertices @ STONE.pose.rotation
+    whole, flat = ConvexHull(seen[:, :2]), ConvexHull(table[:, :2])
+    assert whole.volume == pytest.approx(flat.volume, rel=1e-9)  # areas, in two dimensions
+    assert seen[:, 2].min() == pytest.approx((STONE.mesh().vertices @ AXIS).min())  # to the culet

@@ -1,6 +1,7 @@
 """Plans of flawed rough: kept clear, told in the bound, named where one rules a stone out."""
 
 from dataclasses import replace
+from itertools import product
 
 import numpy as np
 import pytest
@@ -47,6 +48,29 @@ def test_the_stone_keeps_clear_and_the_bound_says_what_it_ignores(free):
     assert not any("flaws" in check for check in free.audit)
 
 
+def test_a_crack_left_in_the_stone_is_told_and_sawing_through_one_is_warned_of(free):
+    """Cracks along the stone's side, mirrored as the box is so that some lie in any good stone,
+    and one right through the box where a cap comes off."""
+    pose = free.stones[0].placement.pose
+    spot, way = pose.translation + 0.4 * pose.width * pose.rotation[:, 0], pose.rotation[:, 0]
+    mirrors = [np.array(signs, float) for signs in product((1, -1), repeat=3)]
+    feathers = [
+        Flaw(f"feather {k}", (m * spot)[None], m * way, 0.6, 0.0, 0.2, off_table=True)
+        for k, m in enumerate(mirrors)
+    ]
+    split = Flaw("split", np.array([[4.9, 0.0, 0.0]]), np.array([1.0, 0, 0]), np.inf, 0.0, 0.2)
+    workshop = Workshop(clean_up_mm=0.0, keep_offcut_ct=0.01, grind_mm=0.1)
+    order = replace(asked(), workshop=workshop)
+    plan = make_plan(flawed(*feathers, split), order, **QUICK)
+    assert plan.stones[0].carat <= 1.01 * free.stones[0].carat
+    within = [view.flaw for view in plan.guidance.flaws]
+    assert within
+    assert any('"feather 7" below its table by' in check for check in plan.audit)
+    for name in within:
+        assert sum(text.startswith(f'The crack "{name}"') for text in plan.warnings) == 1
+    assert any('runs through the crack "split"' in text for text in plan.warnings)
+
+
 def test_a_flaw_that_alone_rules_the_stone_out_is_named(free):
     least = 0.97 * free.stones[0].width_mm
     plan = make_plan(flawed(BUBBLE, SPECK), asked(width_mm=(least, 2.0 * least)), **QUICK)
@@ -58,8 +82,11 @@ def test_a_flaw_that_alone_rules_the_stone_out_is_named(free):
 
 
 def test_each_flaw_is_left_out_in_turn():
-    loose = without_each_flaw(flawed(BUBBLE, SPECK))
+    cube = box((2.0, 2.0, 2.0))
+    cloud = Flaw("cloud", np.zeros((1, 3)), None, 0.0, 0.0, 0.2, cube, "c.ply", off_table=True)
+    loose = without_each_flaw(flawed(BUBBLE, SPECK, cloud))
     assert [(text, [f.name for f in rough.flaws]) for text, rough in loose] == [
-        ('the flaw "bubble"', ["speck"]),
-        ('the flaw "speck"', ["bubble"]),
+        ('the flaw "bubble"', ["speck", "cloud"]),
+        ('the flaw "speck"', ["bubble", "cloud"]),
+        ('the flaw "cloud"', ["bubble", "speck"]),
     ]

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import trimesh
+from shapes import icosphere, moved
 
 from optimizer.errors import InputError
 from optimizer.order import load_order
@@ -97,6 +98,30 @@ def test_an_offcut_keeps_the_flaws_that_lie_in_it(plan, tmp_path):
     kept = load_rough(tmp_path / "02.toml").flaws
     assert [flaw.name for flaw in kept] == ["in it", "through both"]
     assert kept[0].ends == pytest.approx(flaws[0].ends)
+
+
+def test_meshes_of_flaws_are_written_and_go_with_their_offcuts(plan, tmp_path):
+    """One within the offcut, one about the stone; a point between them keeps its number."""
+    offcut, stone = plan.sawing.offcuts[0], plan.stones[0].placement
+    spots = (stone.pose.translation, stone.pose.translation, offcut.mesh.vertices.mean(axis=0))
+    meshes = [moved(icosphere(0.3, 1), np.eye(3), at) for at in spots]
+    named = zip("abc", spots, strict=True)
+    point, *solids = (Flaw(name, at[None], None, 0.0, 0.0, 0.2) for name, at in named)
+    about, within = (
+        replace(flaw, mesh=mesh, file=f"deep/{flaw.name}.stl", off_table=True)
+        for flaw, mesh in zip(solids, meshes[1:], strict=True)
+    )
+    flawed = replace(plan, rough=replace(plan.rough, flaws=(point, about, within)))
+    write_plan(flawed, tmp_path / "out", replace=False)
+    told = json.loads((tmp_path / "out/plan.json").read_text())["rough"]["flaws"]
+    assert [flaw["mesh"] for flaw in told] == [None, "flaws/02.ply", "flaws/03.ply"]
+    assert names(tmp_path / "out/flaws") == ["02.ply", "03.ply"]
+    written = trimesh.load(tmp_path / "out/flaws/03.ply")
+    assert written.center_mass == pytest.approx(spots[2])
+    (kept,) = load_rough(tmp_path / "out/offcuts/02.toml").flaws
+    assert (kept.name, kept.file, kept.off_table) == ("c", "02-flaw-1.ply", True)
+    assert np.ptp(kept.mesh.vertices, axis=0) == pytest.approx(np.ptp(meshes[2].vertices, axis=0))
+    assert kept.mesh.vertices.mean(axis=0) == pytest.approx(spots[2])
 
 
 def test_the_order_can_be_planned_again(plan, written):

@@ -2,15 +2,21 @@
 
 import json
 from dataclasses import replace
+from html import escape
 from importlib.resources import files
 
 import jsonschema
 import numpy as np
 import pytest
+import shapes
 
+from optimizer.guidance.model import FlawView
+from optimizer.mesh import volume
 from optimizer.report.document import plan_document
 from optimizer.report.page import page_html
 from optimizer.report.scene import scene_of
+from optimizer.report.summary import summary
+from optimizer.report.words import flaw_line
 from optimizer.rough.model import Flaw
 from optimizer.solid import as_solid
 
@@ -70,9 +76,58 @@ def test_plan_json_tells_them_in_the_published_shape(plan, flawed, middle):
     assert plan_document(plan)["rough"]["flaws"] == []
 
 
-@pytest.mark.parametrize("wrong", [{"clearance_mm": 0.0}, {"points_mm": []}, {"kind": "ball"}])
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"clearance_mm": 0.0},
+        {"points_mm": []},
+        {"kind": "ball"},
+        {"mesh": "../01.ply"},
+        {"allowed": "anywhere"},
+    ],
+)
 def test_the_published_shape_refuses_other_flaws(wrong, flawed):
     schema = json.loads(files("optimizer.report").joinpath("schema.json").read_text("utf-8"))
     told = json.loads(json.dumps(plan_document(flawed)))
     told["rough"]["flaws"][0].update(wrong)
     assert not jsonschema.Draft202012Validator(schema).is_valid(told)
+
+
+def test_a_mesh_and_a_flaw_left_in_the_stone_are_drawn_and_told(plan, middle):
+    cube = shapes.moved(shapes.box((1.0, 1.0, 1.0)), np.eye(3), middle)
+    cloud = Flaw("cloud", middle[None], None, 0.0, 0.0, 0.2, cube, "deep/cloud.stl", True)
+    view = FlawView("cloud", False, 1.25, 2.5, -30.0, True)
+    flawed = replace(
+        plan,
+        rough=replace(plan.rough, flaws=(cloud,)),
+        guidance=replace(plan.guidance, flaws=(view,)),
+    )
+    scene = scene_of(flawed)
+    (layer,) = [layer for layer in scene.layers if layer.key == "flaws"]
+    assert volume(layer.parts[0].mesh) == pytest.approx(1.0)
+    page = page_html(scene)
+    assert "cloud: the shape of deep/cloud.stl, 1 × 1 × 1 mm, about (" in page
+    line = (
+        "Flaw in the stone: cloud, 1.25 mm below the table's level at its highest, its middle "
+        "2.50 mm off the axis, azimuth −30.0°; it comes to its surface, and what is seen straight "
+        "below the table is clear of it."
+    )
+    assert flaw_line(view) == line
+    assert escape(line) in page
+    assert line.replace("−", "-") in summary(flawed)
+    told = json.loads(json.dumps(plan_document(flawed), allow_nan=False))
+    schema = json.loads(files("optimizer.report").joinpath("schema.json").read_text("utf-8"))
+    jsonschema.Draft202012Validator(schema).validate(told)
+    assert told["rough"]["flaws"][0]["mesh"] == "flaws/01.ply"
+    assert told["rough"]["flaws"][0]["allowed"] == "off the table"
+    assert told["guidance"]["flaws_within"] == [
+        {
+            "flaw": "cloud",
+            "crack": False,
+            "below_table_mm": 1.25,
+            "off_axis_mm": 2.5,
+            "azimuth_deg": -30.0,
+            "reaches_surface": True,
+        }
+    ]
+    assert plan_document(plan)["guidance"]["flaws_within"] == []
