@@ -1,0 +1,160 @@
+"""Where a laid stone is held, and by how much: the linear program's multipliers at a placement.
+
+At a best placement what holds the stone is in balance, like forces, and each force is the size
+that the stone would gain for a mm of giving way there.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from optimizer.mesh import Floats
+from optimizer.placement.climb import OBJECTIVE, Problem, State
+from optimizer.placement.containers import Container, Planes, Surface, in_scan
+from optimizer.placement.demands import Situation
+from optimizer.placement.growth import Growth
+from optimizer.placement.linear import best_step
+from optimizer.placement.patch import FLAT_MM, patch
+
+TOUCH_MM = 1e-4  # a feature this near holds: a climb ends with less to spare
+MOST = 4096  # features looked at; more touch only where flats lie on each other
+REACH_MM = 1e-3  # of the step that the multipliers are asked for: they hold at the placement itself
+
+
+@dataclass(frozen=True)
+class Touch:
+    """One point that holds the stone, in the problem's own frame, with its row of the program."""
+
+    container: int
+    point: Floats | None  # (3,) on what holds the stone; None: not known
+    on_stone: Floats | None  # (3,)
+    row: Floats  # (7,)
+    limit: float
+    per_mm: float  # how far the limit moves as the point gives way by a mm
+
+    @property
+    def normal(self) -> Floats:
+        """The unit direction from stone to point, (3,)."""
+        along: Floats = self.row[1:4] / np.linalg.norm(self.row[1:4])
+        return along
+
+
+@dataclass(frozen=True)
+class Forces:
+    """What each touch and each demand is worth, in σ: a touch per mm, a demand per its own mm.
+
+    ``unbalanced`` (7,) is what they leave of the objective: nothing at a sharp best.
+    """
+
+    touches: tuple[Touch, ...]
+    worths: Floats  # (t,)
+    demands: tuple[float, ...]
+    unbalanced: Floats
+
+    @property
+    def total(self) -> float:
+        """Of all worths."""
+        return float(self.worths.sum()) + sum(self.demands)
+
+    @property
+    def left_over(self) -> float:
+        """The share of the objective, or of the forces, that nothing balances."""
+        pushes = float(np.abs(self.unbalanced[1:]).max()) / max(self.total, 1e-12)
+        return max(abs(float(self.unbalanced[0])), pushes)
+
+
+def forces(problem: Problem, state: State) -> Forces:
+    """The multipliers of all that touches the stone at a placement."""
+    touches = tuple(
+        touch
+        for number, container in enumerate(problem.containers)
+        for touch in _touches(problem, container, number, state)
+    )
+    at = Situation(problem.growing, state.sigma, state.rotation, state.translation, problem.lever)
+    asked = [demand.rows(at) for demand in problem.demands]
+    hard = np.array([touch.row for touch in touches]).reshape(-1, 7)
+    soft = np.vstack([np.empty((0, 7)), *(rows for rows, _ in asked)])
+    rows = np.zeros((len(hard) + len(soft) + 1, 8))
+    rows[:-1, :7] = np.vstack([hard, soft])
+    rows[len(hard) :, 7] = -1.0  # demands give way at a price, and never below nothing
+    limits = np.concatenate([[t.limit for t in touches], *(limits for _, limits in asked), [0.0]])
+    pace = min(g.pace for g in problem.growing.growths)
+    box = np.array([1e3 * REACH_MM / pace] + [REACH_MM] * 6 + [1e3 * problem.lever])
+    _, multipliers, solved = best_step(rows, np.maximum(limits, 0.0), OBJECTIVE, box)
+    assert solved  # no step at all meets every row
+    ends = len(hard) + np.cumsum([0] + [len(limits) for _, limits in asked])
+    return Forces(
+        touches,
+        np.array([t.per_mm for t in touches]) * multipliers[: len(hard)],
+        tuple(float(multipliers[a:b].sum()) for a, b in pairwise(ends)),
+        (OBJECTIVE - multipliers @ rows)[:7],
+    )
+
+
+def _touches(problem: Problem, container: Container, number: int, state: State) -> Iterator[Touch]:
+    band = TOUCH_MM / min(g.pace for g in problem.growing.growths)
+    for growth in problem.growing.near(state.sigma, band):
+        if isinstance(container, Surface):
+            yield from _on_surface(container, growth, number, state, band, problem.lever)
+        elif isinstance(container, Planes):
+            yield from _on_planes(container, growth, number, state, problem.lever)
+        else:
+            yield from _on_other(container, growth, number, state, band, problem.lever)
+
+
+def _on_surface(
+    surface: Surface, growth: Growth, number: int, state: State, band: float, lever: float
+) -> Iterator[Touch]:
+    growth = growth.kept(surface.extra_mm)
+    placed = in_scan(growth, state.rotation, state.translation)
+    found = surface.contacts(placed, np.inf, state.sigma + band, MOST)
+    corners = placed[2] + placed[3] * state.sigma
+    margin = growth.margin0 + growth.margin1 * state.sigma
+    for index, point, pull, gauge in zip(
+        found.index, found.points, found.pulls, found.gauges, strict=True
+    ):
+        per_mm = float(np.linalg.norm(pull))
+        normal = pull / per_mm
+        # Rounded corners leave the stone's own point, flats the triangle's.
+        ahead = float(point @ normal - (corners @ normal).max())
+        there = point + normal * (margin if ahead < 0.5 * margin else 0.0)
+        for place in patch(corners, surface.triangles[index], normal, there):
+            row = np.concatenate([[1.0], pull, np.cross(place - state.translation, pull) / lever])
+            limit = float(gauge) - state.sigma
+            yield Touch(number, place, place - margin * normal, row, limit, per_mm)
+
+
+def _on_planes(
+    planes: Planes, growth: Growth, number: int, state: State, lever: float
+) -> Iterator[Touch]:
+    corners0, corners1 = growth.corners0 @ state.rotation.T, growth.corners1 @ state.rotation.T
+    corners = corners0 + corners1 * state.sigma + state.translation
+    margin = growth.margin0 + growth.margin1 * state.sigma
+    for normal, offset in zip(planes.normals, planes.offsets, strict=True):
+        room = offset - margin - corners @ normal
+        for k in np.flatnonzero(room < TOUCH_MM):
+            turning = np.cross(corners[k] - state.translation, normal) / lever
+            pace = float(corners1[k] @ normal) + growth.margin1
+            row = np.concatenate([[pace], normal, turning])
+            # How far off the wall's own plane lies is the order's, not the container's, to say.
+            yield Touch(number, corners[k], corners[k], row, float(room[k]), 1.0)
+
+
+def _on_other(
+    container: Container, growth: Growth, number: int, state: State, band: float, lever: float
+) -> Iterator[Touch]:
+    rows, limits = container.rows(
+        (growth,), state.rotation, state.translation, state.sigma, band, lever
+    )
+    for row, limit in zip(rows, limits, strict=True):
+        yield Touch(number, None, None, row, float(limit), float(np.linalg.norm(row[1:4])))
+
+
+def facets_at(problem: Problem, state: State, point: Floats) -> tuple[int, ...]:
+    """The stone's facets that pass through a point (3,) of its surface."""
+    body, width = problem.growing.body, problem.growing.width(state.sigma)
+    height = body.normals @ (state.rotation.T @ (point - state.translation))
+    past = body.offsets_at(width) - height
+    return tuple(int(i) for i in np.flatnonzero(past < max(10.0 * FLAT_MM, past.min() + FLAT_MM)))

@@ -1,0 +1,152 @@
+"""What giving way brings: the stone laid anew with one thing a step looser.
+
+The multipliers tell the worth of the first hair's breadth. How far it carries only trying tells,
+since soon something else holds. So the stone climbs again from where it lies, exact on all that
+stays as it is. It finds the best nearby; a wholly other place in the rough may gain more.
+"""
+
+from dataclasses import dataclass, replace
+from functools import singledispatch
+
+import numpy as np
+
+from optimizer.mesh import Floats, Ints
+from optimizer.placement.climb import Problem, State, climb, stand
+from optimizer.placement.containers import Container, Surface, in_scan
+from optimizer.placement.demands import Demand, InRange, Offset, share
+from optimizer.placement.direction import AxisToTable, OffCleavage
+from optimizer.placement.flat_rows import FlatSurface
+from optimizer.placement.near_point import parted
+from optimizer.placement.search import FINISHING
+
+STEP_MM = 0.3  # a chip left in, or skin thinner by this: about what marking and sawing may be off
+RADIUS_MM = 1.5  # of a place: what a hand grinds as one spot; our own choice
+AROUND_MM = 1.0  # the surface this far beyond a step from the stone is climbed against
+
+
+@dataclass(frozen=True)
+class Place:
+    """A place of the surface that gives way: about its ``centre`` as far as RADIUS_MM, but no
+    nearer to the ``others``. Its contacts say which way is outwards."""
+
+    centre: Floats  # (3,)
+    others: Floats  # (k, 3)
+    points: Floats  # (c, 3)
+    normals: Floats  # (c, 3) unit, from the stone to the points
+
+
+@dataclass(frozen=True)
+class Nearby:
+    """The part of the rough's surface that a stone can meet which grows by a step or so."""
+
+    whole: Surface
+    index: Ints  # (n,) triangles of the whole
+    step_mm: float
+    skin_mm: float  # of the stone as it lies
+
+    @staticmethod
+    def of(problem: Problem, state: State, step_mm: float) -> "Nearby":
+        """About a stone whose problem's first container is the surface."""
+        whole = problem.containers[0]
+        assert isinstance(whole, Surface)
+        growth = problem.growing.growths[0]
+        skin = growth.margin0 + growth.margin1 * state.sigma
+        reached = _reached(problem, whole, state, step_mm + AROUND_MM)
+        return Nearby(whole, reached, step_mm, max(skin, 0.0))
+
+    def everything(self) -> "Nearby":
+        """All of it, however far the stone goes."""
+        return replace(self, index=np.arange(len(self.whole.triangles)))
+
+    def giving_way(self, place: Place) -> tuple[Container, ...]:
+        """The surface with one place given way by a step: first its skin, and then itself."""
+        triangles = self.whole.triangles[self.index]
+        inside, outside = parted(triangles, place.centre, place.others, RADIUS_MM)
+        thinner = min(self.step_mm, self.skin_mm)
+        apart = np.linalg.norm(inside.mean(axis=1)[:, None] - place.points[None], axis=2)
+        outwards = place.normals[np.argmin(apart, axis=1)]
+        inside = inside + (self.step_mm - thinner) * outwards[:, None]
+        stays = (_flat(outside),) if len(outside) else ()
+        return (*stays, _flat(inside, -thinner))
+
+    def as_it_is(self) -> tuple[Container, ...]:
+        """The surface where nothing of it gives way."""
+        return (_flat(self.whole.triangles[self.index]),)
+
+    def tells_all(self, problem: Problem, state: State) -> bool:
+        """Whether nothing of the whole that was left out is met by the stone."""
+        return bool(np.isin(_reached(problem, self.whole, state, 0.0), self.index).all())
+
+
+def _flat(triangles: Floats, extra_mm: float = 0.0) -> Surface:
+    surface = Surface.over(triangles, extra_mm)
+    return FlatSurface(surface.triangles, surface.boxes, extra_mm=extra_mm)
+
+
+def _reached(problem: Problem, surface: Surface, state: State, beyond_mm: float) -> Ints:
+    """The triangles that the stone meets before it has grown by ``beyond_mm``."""
+    found = []
+    for growth in problem.growing.growths:
+        placed = in_scan(growth, state.rotation, state.translation)
+        cut = state.sigma + beyond_mm / growth.pace
+        found.append(surface.contacts(placed, -np.inf, cut, len(surface.triangles)).index)
+    return np.unique(np.concatenate(found))
+
+
+def climbed(problem: Problem, state: State) -> State:
+    """The best nearby, from where the stone lies."""
+    start = stand(problem, state.rotation, state.translation, -np.inf)
+    scale = max(abs(state.sigma), 1e-3 * problem.lever)
+    return climb(
+        problem,
+        start,
+        radius=FINISHING.radius * problem.lever,
+        tolerance=FINISHING.tolerance * scale,
+        steps=FINISHING.steps,
+    )
+
+
+@dataclass(frozen=True)
+class Looser:
+    """A demand that asks a step less, with the step in the demand's own unit."""
+
+    demand: Demand
+    step: float
+    unit: str
+    per_unit: float  # mm of the demand's clearance, for one unit
+
+
+@singledispatch
+def looser(demand: Demand, lever: float, half: float) -> Looser:
+    """Any demand a little looser. ``lever`` in mm a radian, ``half`` the stone's half extent across
+    a boundary in mm."""
+    raise NotImplementedError(type(demand).__name__)
+
+
+@looser.register
+def _(demand: InRange, lever: float, half: float) -> Looser:
+    if demand.measure is share:
+        low, high = max(0.0, demand.low - 0.01), min(1.0, demand.high + 0.01)
+        return Looser(replace(demand, low=low, high=high), 1.0, "%", lever / 100.0)
+    one = np.radians(1.0)
+    wider = replace(demand, low=demand.low - one, high=demand.high + one)
+    return Looser(wider, 1.0, "°", lever * one)
+
+
+@looser.register
+def _(demand: Offset, lever: float, half: float) -> Looser:
+    wider = replace(demand, low=max(-1.0, demand.low - 0.05), high=min(1.0, demand.high + 0.05))
+    return Looser(wider, 0.05, "", half)
+
+
+@looser.register
+def _(demand: AxisToTable, lever: float, half: float) -> Looser:
+    one = np.radians(1.0)
+    low, high = max(0.0, demand.low - one), min(0.5 * np.pi, demand.high + one)
+    return Looser(replace(demand, low=low, high=high), 1.0, "°", lever * one)
+
+
+@looser.register
+def _(demand: OffCleavage, lever: float, half: float) -> Looser:
+    one = np.radians(1.0)
+    return Looser(replace(demand, clear=max(0.0, demand.clear - one)), 1.0, "°", lever * one)

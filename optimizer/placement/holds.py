@@ -1,0 +1,244 @@
+"""What holds a placed stone: places of the surface, flaws, the boundary, demands, its size."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from functools import partial
+
+import numpy as np
+
+from optimizer.design.model import Body
+from optimizer.mesh import Floats
+from optimizer.placement.climb import Problem, State, stand
+from optimizer.placement.contacts import Forces, Touch, facets_at, forces
+from optimizer.placement.containers import Container, Planes
+from optimizer.placement.demands import Demand, zone_demands
+from optimizer.placement.flaws import flaw_walls
+from optimizer.placement.giving_way import RADIUS_MM, STEP_MM, Nearby, Place, climbed, looser
+from optimizer.placement.ground import Ground
+from optimizer.placement.growth import growing_by_clearance, growing_by_width
+from optimizer.placement.holding import (
+    BOUNDARY,
+    DEMAND,
+    FLAW,
+    SIZE,
+    SURFACE,
+    Contact,
+    Hold,
+    Holding,
+)
+from optimizer.placement.model import Placement
+from optimizer.placement.place import MET_MM, Want, zone_walls
+from optimizer.placement.search import Watch
+
+MOST_TRIED = 12  # places that are given way one after the other, the greatest worths
+HOLDS = 1e-6  # of all forces: less is no force, but the trace that keeps the program from circling
+SLOPE_MM = 1e-5  # for the growth of the volume with the width
+
+
+@dataclass(frozen=True)
+class _Laid:
+    """A placement with the problem that it solves, in the ground's own frame."""
+
+    ground: Ground
+    want: Want
+    problem: Problem
+    state: State
+    near: Nearby
+    per_sigma: float  # carats, or mm of clearance, for one unit of σ
+    ct_per_mm3: float
+
+    @property
+    def by_clearance(self) -> bool:
+        return self.problem.growing.fixed_width is not None
+
+    def gain(self, problem: Problem, surface: Callable[[Nearby], tuple[Container, ...]]) -> float:
+        """What a problem of looser walls and demands gains over the placement, with ``surface`` in
+        the place of the first container."""
+        for near in (self.near, self.near.everything()):
+            loose = replace(problem, containers=(*surface(near), *problem.containers[1:]))
+            found = climbed(loose, self.state)
+            if near.tells_all(loose, found):
+                break
+        if found.unmet > MET_MM:
+            return 0.0
+        if problem.growing.fixed_width is not None:
+            return max(0.0, found.sigma - self.state.sigma)
+        body, width = problem.growing.body, self.problem.growing.width(self.state.sigma)
+        more = body.volume_at(found.sigma) - body.volume_at(width)
+        return max(0.0, more * self.ct_per_mm3)
+
+
+def what_holds(
+    ground: Ground,
+    want: Want,
+    placement: Placement,
+    *,
+    ct_per_mm3: float,
+    watch: Watch,
+    step_mm: float = STEP_MM,
+) -> Holding | None:
+    """What holds the stone of a finished search, and what giving way by a step there would bring.
+
+    Stopped by ``watch``, what was not yet tried has no gain; None where it was stopped before.
+    """
+    if watch.stop():
+        return None
+    laid = _laid(ground, want, placement, ct_per_mm3, step_mm)
+    found = forces(laid.problem, laid.state)
+    holds = [*_places(laid, found, watch), *_others(laid, found, watch)]
+    holds.sort(key=lambda hold: (-(hold.gain or 0.0), -hold.worth))
+    if laid.by_clearance:
+        holds.append(_size(laid, watch))
+    return Holding(laid.by_clearance, RADIUS_MM, found.left_over, tuple(holds))
+
+
+def _laid(
+    ground: Ground, want: Want, placement: Placement, ct_per_mm3: float, step_mm: float
+) -> _Laid:
+    body, width = want.body, placement.pose.width
+    rotation = np.ascontiguousarray(ground.ground2scan.T @ placement.pose.rotation)
+    translation = ground.ground2scan.T @ (placement.pose.translation - ground.origin)
+    if width < want.width_mm[1]:
+        growing, ceiling = growing_by_width(body, want.skin_mm, want.width_mm[0]), want.width_mm[1]
+        per_sigma = ct_per_mm3 * _slope(body, width)
+    else:
+        growing, ceiling, per_sigma = growing_by_clearance(body, width), np.inf, 1.0
+    lever = float(np.linalg.norm(body.vertices_at(width), axis=1).max())
+    containers = (ground.surface, *_walls(ground, want))
+    problem = Problem(growing, containers, _demands(ground, want), lever, ceiling)
+    state = stand(problem, rotation, translation, -np.inf)
+    near = Nearby.of(problem, state, step_mm)
+    return _Laid(ground, want, problem, state, near, per_sigma, ct_per_mm3)
+
+
+def _slope(body: Body, width: float) -> float:
+    """mm³ that the stone grows for a mm of width."""
+    wider, narrower = (body.volume_at(width + step) for step in (SLOPE_MM, -SLOPE_MM))
+    return (wider - narrower) / (2.0 * SLOPE_MM)
+
+
+def _walls(ground: Ground, want: Want) -> tuple[Container, ...]:
+    """The boundary's wall, where there is one, and one for each flaw."""
+    flaws = flaw_walls(ground, want.flaws, want.skin_mm)
+    if want.zone is None or want.boundary is None:
+        return flaws
+    return (*zone_walls(want.zone, ground.plane(want.boundary), want.skin_mm), *flaws)
+
+
+def _demands(ground: Ground, want: Want) -> tuple[Demand, ...]:
+    zone: tuple[Demand, ...] = ()
+    if want.zone is not None and want.boundary is not None:
+        zone = zone_demands(want.zone, ground.plane(want.boundary))
+    if want.direction is None:
+        return zone
+    return (*zone, *want.direction.seen_in(ground.ground2scan).demands())
+
+
+def _places(laid: _Laid, found: Forces, watch: Watch) -> Iterator[Hold]:
+    """Places of the rough's surface, by what they are worth. What lies within a radius of the
+    contact of most worth is one place with it, and so on with what is left."""
+    least = HOLDS * found.total
+    mine = [k for k, t in enumerate(found.touches) if t.container == 0 and found.worths[k] > least]
+    points = np.array([found.touches[k].point for k in mine]).reshape(-1, 3)
+    worths = found.worths[mine]
+    normals = np.array([found.touches[k].normal for k in mine]).reshape(-1, 3)
+    centres = points[_centres(points, worths)]
+    nearest = np.argmin(np.linalg.norm(points[:, None] - centres[None], axis=2), axis=1)
+    for number in range(len(centres)):
+        own = np.flatnonzero(nearest == number)
+        others = np.delete(centres, number, axis=0)
+        place = Place(centres[number], others, points[own], normals[own])
+        gain = None
+        if number < MOST_TRIED and not watch.stop():
+            gain = laid.gain(laid.problem, partial(Nearby.giving_way, place=place))
+            watch.progress("trying what holds", number + 1, len(centres), np.inf)
+        worth = float(worths[own].sum()) * laid.per_sigma
+        contacts = _contacts(laid, found, [mine[i] for i in own])
+        yield Hold(SURFACE, "", contacts, worth, "mm", laid.near.step_mm, gain)
+
+
+def _centres(points: Floats, worths: Floats) -> list[int]:
+    chosen: list[int] = []
+    for k in np.argsort(-worths, kind="stable"):
+        apart = np.linalg.norm(points[chosen] - points[k], axis=1)
+        if not len(chosen) or apart.min() > RADIUS_MM:
+            chosen.append(int(k))
+    return chosen
+
+
+def _contacts(laid: _Laid, found: Forces, own: list[int]) -> tuple[Contact, ...]:
+    """Touches as contacts in the scan frame, as far as their points are known."""
+    order = sorted(own, key=lambda k: -found.worths[k])
+    told = [_contact(laid, found.touches[k], float(found.worths[k])) for k in order]
+    return tuple(contact for contact in told if contact is not None)
+
+
+def _contact(laid: _Laid, touch: Touch, worth: float) -> Contact | None:
+    if touch.point is None or touch.on_stone is None:
+        return None
+    ground = laid.ground
+    there = ground.origin + ground.ground2scan @ touch.point
+    here = ground.origin + ground.ground2scan @ touch.on_stone
+    facets = facets_at(laid.problem, laid.state, touch.on_stone)
+    return Contact(there, here, facets, worth * laid.per_sigma)
+
+
+def _others(laid: _Laid, found: Forces, watch: Watch) -> Iterator[Hold]:
+    """The boundary, flaws and demands that bear."""
+    least = HOLDS * found.total
+    flaws = laid.want.flaws
+    first_flaw = len(laid.problem.containers) - len(flaws)
+    for number in range(1, len(laid.problem.containers)):
+        mine = [k for k, t in enumerate(found.touches) if t.container == number]
+        own = [k for k in mine if found.worths[k] > least]
+        if not own:
+            continue
+        worth, contacts = float(found.worths[own].sum()), _contacts(laid, found, own)
+        kind, name = BOUNDARY, laid.want.zone.name if laid.want.zone else ""
+        if number >= first_flaw:
+            kind, name = FLAW, flaws[number - first_flaw].name
+        gain = None if watch.stop() else laid.gain(_wall_off(laid, number), Nearby.as_it_is)
+        yield Hold(kind, name, contacts, worth * laid.per_sigma, "mm", laid.near.step_mm, gain)
+    for number, worth in enumerate(found.demands):
+        if worth > least:
+            yield _demand(laid, number, worth, watch)
+
+
+def _wall_off(laid: _Laid, number: int) -> Problem:
+    """The problem with one wall a step farther off."""
+    containers = list(laid.problem.containers)
+    wall = containers[number]
+    if isinstance(wall, Planes):
+        containers[number] = replace(wall, offsets=wall.offsets + laid.near.step_mm)
+    else:
+        flaw = laid.want.flaws[number - len(containers)]
+        nearer = replace(
+            flaw, clearance_mm=max(-flaw.radius_mm, flaw.clearance_mm - laid.near.step_mm)
+        )
+        containers[number] = flaw_walls(laid.ground, [nearer], laid.want.skin_mm)[0]
+    return replace(laid.problem, containers=tuple(containers))
+
+
+def _demand(laid: _Laid, number: int, worth: float, watch: Watch) -> Hold:
+    problem, demand = laid.problem, laid.problem.demands[number]
+    boundary, half = laid.want.boundary, 1.0
+    if boundary is not None:
+        corners = problem.growing.corners(laid.state.sigma) @ laid.state.rotation.T
+        half = float(np.ptp(corners @ laid.ground.plane(boundary).normal)) / 2.0
+    loose = looser(demand, problem.lever, half)
+    demands = (*problem.demands[:number], loose.demand, *problem.demands[number + 1 :])
+    gain = None
+    if not watch.stop():
+        gain = laid.gain(replace(problem, demands=demands), Nearby.as_it_is)
+    per_unit = worth * laid.per_sigma * loose.per_unit
+    return Hold(DEMAND, demand.sentence, (), per_unit, loose.unit, loose.step, gain)
+
+
+def _size(laid: _Laid, watch: Watch) -> Hold:
+    """The order's greatest size, which holds the weight: how much a wider stone would gain."""
+    body, width = laid.want.body, laid.problem.growing.width(laid.state.sigma)
+    growing = growing_by_width(body, laid.want.skin_mm, laid.want.width_mm[0])
+    wider = replace(laid.problem, growing=growing, ceiling=width + laid.near.step_mm)
+    gain = None if watch.stop() else laid.gain(wider, Nearby.as_it_is)
+    worth = _slope(body, width) * laid.ct_per_mm3
+    return Hold(SIZE, "the greatest width ordered", (), worth, "mm", laid.near.step_mm, gain)
