@@ -13,6 +13,7 @@ from optimizer.limits import limit, room_left, widest_possible
 from optimizer.offer import Offer, offers, relaxations, without_each_flaw
 from optimizer.order import Order
 from optimizer.placement.ground import Ground
+from optimizer.placement.holds import what_holds
 from optimizer.placement.model import Placement
 from optimizer.placement.place import place
 from optimizer.placement.proof import MOST_CELLS
@@ -84,6 +85,8 @@ def make_plan(
     if best is not None:
         plan = _with_stone(plan, *best, widths[allowed.index(best[0])])
         clock.lap("sawing and marks")
+        plan = _with_holding(plan, ground, *best, watch)
+        clock.lap("what holds it")
     elif not plan.interrupted:
         plan = _with_reasons(plan, ground, allowed, widths, watch)
         clock.lap("what rules it out")
@@ -188,6 +191,14 @@ def _with_stone(plan: Plan, offer: Offer, placement: Placement, widest: float) -
             *_near_cleavage(rough, order, guidance.direction),
         ),
     )
+
+
+def _with_holding(
+    plan: Plan, ground: Ground, offer: Offer, placement: Placement, watch: Watch
+) -> Plan:
+    per_mm3 = plan.rough.material.sg / 200.0
+    held = what_holds(ground, offer.want, placement, ct_per_mm3=per_mm3, watch=watch)
+    return replace(plan, stones=(replace(plan.stones[0], held=held), *plan.stones[1:]))
 
 
 def _too_small(stone: Stone) -> tuple[str, ...]:

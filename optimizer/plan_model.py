@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from optimizer.design.model import Design
 from optimizer.guidance.model import Guidance
 from optimizer.order import Order
+from optimizer.placement.holding import Holding
 from optimizer.placement.model import Placement
 from optimizer.rough.model import Rough
 from optimizer.sawing.model import SawPlan
@@ -36,6 +37,7 @@ class Stone:
     carat: float
     carat_range: tuple[float, float]
     bound: Bound | None
+    held: Holding | None = None  # None where it was not looked into
 
 
 @dataclass(frozen=True)

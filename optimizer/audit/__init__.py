@@ -6,6 +6,7 @@ corner points; the search's own geometry is not used. A plan that fails is an er
 
 from collections.abc import Callable, Iterator
 
+from optimizer.audit.contacts import contacts_are_real
 from optimizer.audit.containment import inside_the_rough
 from optimizer.audit.cuts import cuts_clear_stones, stones_are_apart
 from optimizer.audit.demands import size_is_met, zone_is_met, zone_view
@@ -111,6 +112,9 @@ def _demand_checks(plan: Plan, stone: Stone, name: str) -> Iterator[str]:
     flaws = flaws_are_cleared(mesh, axis, plan.rough, name)
     if flaws:
         yield flaws
+    contacts = contacts_are_real(stone, mesh, plan.rough, name)
+    if contacts:
+        yield contacts
 
 
 def _saw_checks(plan: Plan, rough: RoughSolid) -> Iterator[str]:

@@ -16,6 +16,7 @@ from optimizer.guidance.model import (
 )
 from optimizer.mesh import Floats, Plane
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
+from optimizer.report.held_document import held_document
 from optimizer.rough.model import ALLOWED_NOWHERE, ALLOWED_OFF_TABLE, Flaw, Rough
 from optimizer.sawing.model import Cut, Offcut, Piece
 
@@ -146,6 +147,7 @@ def _stone(plan: Plan, index: int) -> Document:
         "mesh": stone_mesh(index),
         "piece": int(plan.sawing.stone_pieces[index]),
         "bound": _bound(stone.bound, stone.carat),
+        "held_by": held_document(stone),
     }
 
 

@@ -18,6 +18,7 @@ FLAT = "#4f7a6b"
 MARK = "#7a3b69"
 BOUNDARY = "#b08a2e"
 FLAW = "#2f6f8f"
+CONTACT = "#8c2f39"
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,10 @@ import numpy as np
 from optimizer.guidance.model import Guidance
 from optimizer.mesh import Floats, Ints, Mesh, Plane
 from optimizer.plan_model import Plan, Stone
+from optimizer.report.held import contact_labels
 from optimizer.report.layer import (
     BOUNDARY,
+    CONTACT,
     EDGE,
     FLAT,
     FLAW,
@@ -56,6 +58,7 @@ def scene_of(plan: Plan) -> Scene:
     layers += _cut_layers(plan, rough)
     if plan.guidance:
         layers += _guidance_layers(plan.guidance, rough)
+    layers += _contacts_layer(plan.stones)
     if plan.sawing.offcuts:
         layers.append(_offcuts_layer(plan.sawing.offcuts))
     return Scene(plan, rough, (*layers, _rough_layer(plan)))
@@ -180,6 +183,14 @@ def _marks_layer(guidance: Guidance) -> Layer:
     lines = tuple(Lines(_loop(mark.line), MARK) for mark in marks if mark.line is not None)
     labels = tuple(Label(mark.point, mark.name, MARK) for mark in marks)
     return Layer("marks", "Marks", (), lines, labels)
+
+
+def _contacts_layer(stones: tuple[Stone, ...]) -> Iterator[Layer]:
+    """The places that hold the stones, each with its number and what giving way there brings."""
+    told = [label for stone in stones for label in contact_labels(stone)]
+    if told:
+        labels = tuple(Label(place, text, CONTACT) for place, text in told)
+        yield Layer("contacts", "Contacts", labels=labels, visible=False)
 
 
 def _loop(points: Floats) -> Floats:

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from optimizer.plan_model import Plan
 from optimizer.report import words
+from optimizer.report.held import held_lines
 
 # Signs that a terminal without Unicode can't show.
 TYPED = str.maketrans({"\N{MINUS SIGN}": "-", "\N{RIGHTWARDS ARROW}": "->"})
@@ -32,8 +33,12 @@ def _with_stone(plan: Plan) -> Iterator[str]:
     direction = words.direction_line(plan)
     if direction:
         yield direction
+<<<<<<< HEAD
     if plan.guidance:
         yield from map(words.flaw_line, plan.guidance.flaws)
+=======
+    yield from held_lines(plan)
+>>>>>>> 9348ade (Contacts and what giving way brings, in plan, terminal, page, scene and audit)
     yield ""
     if not plan.sawing.cuts:
         yield words.no_cuts_line()

@@ -1,0 +1,108 @@
+"""Are the contacts that the plan states real: on what holds the stone, and at its clearance?"""
+
+import numpy as np
+
+from optimizer.audit.flaws import gap_to_core
+from optimizer.audit.ground import LENGTH_MM, count, require
+from optimizer.mesh import Floats, Mesh
+from optimizer.placement.holding import FLAW, SURFACE, Contact, Hold
+from optimizer.plan_model import Stone
+from optimizer.rough.model import Flaw, Rough
+
+TOUCH_MM = 1e-4  # a search ends with less to spare where it is held
+
+
+def contacts_are_real(stone: Stone, mesh: Mesh, rough: Rough, name: str) -> str | None:
+    """Each contact's point lies on the rough's surface or the flaw, as far from the stone as it
+    keeps; its other end lies on the facets named. None where no contact is stated."""
+    held = stone.held
+    told = [(hold, contact) for hold in held.holds for contact in hold.contacts] if held else []
+    off = 0.0
+    for hold, contact in told:
+        keep = _on_what_holds(hold, contact, stone, rough, name)
+        gap = gap_to_core(mesh.vertices, _as_flaw(contact.point))
+        apart = float(np.linalg.norm(contact.point - contact.on_stone))
+        on_facets = _off_facets(stone, mesh, contact)
+        for what, error in (
+            ("the stone", abs(max(gap, 0.0) - keep)),
+            ("its other end", abs(apart - keep)),
+            ("the facets, from its other end", on_facets),
+        ):
+            require(
+                error <= TOUCH_MM,
+                f"{name}'s contact at {_place(contact.point)}",
+                f"{error:.3g} mm off the distance it should have to {what}",
+                f"at most {TOUCH_MM:g} mm",
+            )
+            off = max(off, error)
+    if not told:
+        return None
+    return (
+        f"{name} is held at {count(len(told), 'point')} as stated: each lies on the surface, flaw "
+        f"or boundary, and as far from the facets named as it keeps, within {off:.1g} mm."
+    )
+
+
+def _on_what_holds(hold: Hold, contact: Contact, stone: Stone, rough: Rough, name: str) -> float:
+    """How far the contact should be from the stone, once it is found to lie where it should."""
+    if hold.kind == SURFACE:
+        away = distance_to_mesh(contact.point, rough.mesh)
+        keep = stone.placement.clearance_mm
+    elif hold.kind == FLAW:
+        flaw = next(flaw for flaw in rough.flaws if flaw.name == hold.name)
+        away = abs(gap_to_core(contact.point[None], flaw))
+        keep = flaw.keep_mm
+    else:
+        return 0.0  # the demand's own check measures how far the boundary is
+    require(
+        away <= LENGTH_MM,
+        f"{name}'s contact at {_place(contact.point)} lies on what holds the stone",
+        f"{away:.3g} mm off",
+        f"at most {LENGTH_MM:g} mm",
+    )
+    return keep
+
+
+def _as_flaw(point: Floats) -> Flaw:
+    return Flaw("", point[None], None, 0.0, 0.0, 0.0)
+
+
+def _off_facets(stone: Stone, mesh: Mesh, contact: Contact) -> float:
+    """How far the contact's end on the stone is from the farthest facet it names, in mm."""
+    corners = mesh.triangles - contact.on_stone
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    area = np.linalg.norm(across, axis=1)
+    off = []
+    for facet in contact.facets:
+        faces = np.flatnonzero(stone.placement.body.facet_of_face == facet)
+        face = faces[np.argmax(area[faces])]
+        off.append(abs(float(across[face] @ corners[face, 0])) / area[face])
+    return max(off, default=np.inf)
+
+
+def distance_to_mesh(point: Floats, mesh: Mesh) -> float:
+    """Least distance in mm from a point to a mesh's triangles: over their insides and edges."""
+    corners = mesh.triangles - point
+    reach = np.linalg.norm(corners, axis=2).min(axis=1)
+    size = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)
+    corners = corners[reach - size <= reach.min()]  # no other triangle can be nearer
+    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+    across = np.cross(b - a, c - a)
+    length = np.linalg.norm(across, axis=1)
+    sides = [np.einsum("ij,ij->i", across, np.cross(p, q)) for p, q in ((a, b), (b, c), (c, a))]
+    over = (length > 0.0) & np.all(np.array(sides) >= 0.0, axis=0)
+    heights = np.abs(np.einsum("ij,ij->i", across[over], a[over])) / length[over]
+    edges = [_to_segments(p, q) for p, q in ((a, b), (b, c), (c, a))]
+    return float(min([np.min(edges), *heights]))
+
+
+def _to_segments(start: Floats, end: Floats) -> Floats:
+    """Distances (n,) from the origin to straight pieces (n, 3)."""
+    along = end - start
+    square = np.maximum(np.einsum("ij,ij->i", along, along), 1e-300)
+    share = np.clip(-np.einsum("ij,ij->i", start, along) / square, 0.0, 1.0)
+    return np.asarray(np.linalg.norm(start + share[:, None] * along, axis=1))
+
+
+def _place(point: Floats) -> str:
+    return "(" + ", ".join(f"{value:.3f}" for value in point) + ")"

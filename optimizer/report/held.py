@@ -1,0 +1,131 @@
+"""What holds a stone, in plain sentences for page and terminal."""
+
+from collections.abc import Iterator
+
+from optimizer.mesh import Floats
+from optimizer.placement.holding import BOUNDARY, FLAW, SIZE, SURFACE, Contact, Hold, Holding
+from optimizer.plan_model import Plan, Stone
+from optimizer.report.html import carats, counted, millimetres, number, point
+from optimizer.rough.model import Rough
+
+TELLING = {"carat": 0.005, "clearance": 0.0005}  # gains that would be written as nothing
+BALANCED = 0.01  # share of the forces left over beyond which worths are said to be rough
+ON_FACE_MM = 0.3  # a point this near to a named face's plane is told to lie on it
+MOST_FACETS = 3  # that are named of those which meet at a corner
+
+
+def numbered(held: Holding) -> list[tuple[int, Hold]]:
+    """All holds with their numbers on page, terminal and scene, from 1."""
+    return list(enumerate(held.holds, 1))
+
+
+def held_lines(plan: Plan) -> Iterator[str]:
+    """Two or three lines: what holds the stone, and where giving way brings the most."""
+    for stone in plan.stones:
+        held = stone.held
+        if held is None or not held.holds:
+            continue
+        yield _all_of_them(held)
+        telling = [hold for hold in held.holds if _tells(held, hold)]
+        if telling:
+            best = max(telling, key=lambda hold: (hold.kind != SIZE, hold.gain or 0.0))
+            yield f"Most is to be had from {what(plan.rough, stone, best)}: " + _brings(held, best)
+        elif all(hold.gain is not None for hold in held.holds):
+            yield "None of these alone brings anything by giving way: the others hold as well."
+        if held.left_over > BALANCED:
+            yield (
+                "The search stopped a hair short of the very best here, so what the places are "
+                "worth is told roughly."
+            )
+
+
+def _all_of_them(held: Holding) -> str:
+    places = sum(hold.kind == SURFACE for hold in held.holds)
+    others = [_short(hold) for hold in held.holds if hold.kind != SURFACE]
+    named = ([f"{counted(places, 'place')} on the rough's surface"] if places else []) + others
+    holds = "The clearance is held by" if held.by_clearance else "The stone is held by"
+    return f"{holds} {'; '.join(named)}."
+
+
+def _short(hold: Hold) -> str:
+    if hold.kind == FLAW:
+        return f'the flaw "{hold.name}"'
+    if hold.kind == BOUNDARY:
+        return f'the boundary "{hold.name}", which must not be crossed'
+    return hold.name
+
+
+def what(rough: Rough, stone: Stone, hold: Hold) -> str:
+    """What holds, and where: the stone's facets that it meets, and the place in the scan."""
+    if not hold.contacts:
+        return _short(hold)
+    first = hold.contacts[0]
+    held_by = _surface(rough, first) if hold.kind == SURFACE else _short(hold)
+    return f"{held_by} at {point(first.point)}, against {facets(stone, first)}"
+
+
+def _surface(rough: Rough, contact: Contact) -> str:
+    for face in rough.reference_faces:
+        if abs(float(face.plane.normal @ contact.point) - face.plane.offset) <= ON_FACE_MM:
+            return f"face {face.name}"
+    return "the surface"
+
+
+def facets(stone: Stone, contact: Contact) -> str:
+    """Facet, edge or corner of the stone that a contact meets."""
+    names = [stone.placement.body.facet_names[facet] for facet in contact.facets]
+    if len(names) == 1:
+        return f"the facet {names[0]}"
+    if len(names) == 2:
+        return f"the edge of {names[0]} and {names[1]}"
+    more = " and more" if len(names) > MOST_FACETS else ""
+    return f"the corner of {', '.join(names[:MOST_FACETS])}{more}"
+
+
+def step(hold: Hold) -> str:
+    """How far something gave way, in plain words."""
+    if hold.unit == "mm":
+        return f"{millimetres(hold.step)} {'wider' if hold.kind == SIZE else 'off'}"
+    return f"{number(hold.step, 2 if not hold.unit else 0)}{_UNITS[hold.unit]} more either way"
+
+
+_EACH = {"mm": "a mm", "°": "a degree", "%": "a percent", "": "for an offset of 1"}
+_UNITS = {"°": "°", "%": " % of the volume", "": " of offset"}
+
+
+def gain(held: Holding, hold: Hold) -> str:
+    """What giving way by a step brought."""
+    if hold.gain is None:
+        return "not tried"
+    if not _tells(held, hold):
+        return "nothing alone"
+    in_mm = held.by_clearance and hold.kind != SIZE
+    return f"+{millimetres(hold.gain, 3) if in_mm else carats(hold.gain)}"
+
+
+def _brings(held: Holding, hold: Hold) -> str:
+    of_what = " of clearance" if held.by_clearance and hold.kind != SIZE else ""
+    return f"{step(hold)} is worth {gain(held, hold)}{of_what}."
+
+
+def _tells(held: Holding, hold: Hold) -> bool:
+    in_mm = held.by_clearance and hold.kind != SIZE
+    least = TELLING["clearance" if in_mm else "carat"]
+    return hold.gain is not None and hold.gain >= least
+
+
+def worth(held: Holding, hold: Hold) -> str:
+    """The worth of the first hair's breadth, per mm, degree, percent or offset."""
+    in_mm = held.by_clearance and hold.kind != SIZE
+    return f"{number(hold.worth, 3 if in_mm else 2)} {'mm' if in_mm else 'ct'} {_EACH[hold.unit]}"
+
+
+def contact_labels(stone: Stone) -> list[tuple[Floats, str]]:
+    """Points of the scan frame with what is written beside them: each hold's number and gain."""
+    if stone.held is None:
+        return []
+    return [
+        (hold.contacts[0].point, f"{k}: {gain(stone.held, hold)}")
+        for k, hold in numbered(stone.held)
+        if hold.contacts
+    ]

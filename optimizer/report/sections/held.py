@@ -1,0 +1,48 @@
+"""What holds the stone where it lies, and what giving way there would bring."""
+
+from collections.abc import Iterator
+
+from optimizer.plan_model import Plan, Stone
+from optimizer.report.held import gain, held_lines, numbered, step, what, worth
+from optimizer.report.html import bullets, millimetres, paragraph, section, table
+from optimizer.report.scene import Scene
+
+
+def held(scene: Scene) -> str:
+    """A small table of places, flaws and demands, the greatest gain first."""
+    plan = scene.plan
+    tables = [_table(plan, stone) for stone in plan.stones if stone.held and stone.held.holds]
+    if not tables:
+        return ""
+    return section(
+        "held", "What holds the stone", bullets(held_lines(plan)), *tables, *_notes(plan)
+    )
+
+
+def _table(plan: Plan, stone: Stone) -> str:
+    holding = stone.held
+    assert holding is not None
+    rows = [
+        (
+            str(k),
+            what(plan.rough, stone, hold),
+            step(hold),
+            gain(holding, hold),
+            worth(holding, hold),
+        )
+        for k, hold in numbered(holding)
+    ]
+    head = ("No.", "held by", "giving way by", "brings", "the first hair's breadth")
+    return table(head, rows, numbers=(0, 3, 4))
+
+
+def _notes(plan: Plan) -> Iterator[str]:
+    radius = next(stone.held.radius_mm for stone in plan.stones if stone.held)
+    yield paragraph(
+        "Each line was tried alone: the stone laid anew near where it lies, all else as it was, "
+        f"the design's angles too. A place of the surface is all within {millimetres(radius, 1)} "
+        "of its point; it gives way where the skin may be thinner, or a chip left in the stone. "
+        "Several lines together don't bring the sum of their gains. “Nothing alone” means that "
+        "others hold as well. The 3D view shows the places under “Contacts”.",
+        "note",
+    )
