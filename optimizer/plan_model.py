@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from optimizer.design.model import Design
 from optimizer.guidance.model import Guidance
 from optimizer.order import Order
-from optimizer.placement.holding import Holding
-from optimizer.placement.model import Placement
+from optimizer.placement.model import Holding, Placement
 from optimizer.rough.model import Rough
 from optimizer.sawing.model import SawPlan
 

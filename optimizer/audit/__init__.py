@@ -112,7 +112,8 @@ def _demand_checks(plan: Plan, stone: Stone, name: str) -> Iterator[str]:
     flaws = flaws_are_cleared(mesh, axis, plan.rough, name)
     if flaws:
         yield flaws
-    contacts = contacts_are_real(stone, mesh, plan.rough, name)
+    skin = plan.rough.scan_error_mm + plan.order.workshop.clean_up_mm
+    contacts = contacts_are_real(stone, mesh, plan.rough, skin, name)
     if contacts:
         yield contacts
 

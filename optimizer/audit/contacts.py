@@ -2,38 +2,37 @@
 
 import numpy as np
 
-from optimizer.audit.flaws import gap_to_core
+from optimizer.audit.flaws import gap_to_core, part_below_table
 from optimizer.audit.ground import LENGTH_MM, count, require
 from optimizer.mesh import Floats, Mesh
-from optimizer.placement.holding import FLAW, SURFACE, Contact, Hold
+from optimizer.placement.model import FLAW, SURFACE, Contact, Hold
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Flaw, Rough
 
+ROUND = 1e-3  # of a round sheet's diameter: a search may hold to a polygon drawn round it
 TOUCH_MM = 1e-4  # a search ends with less to spare where it is held
 
 
-def contacts_are_real(stone: Stone, mesh: Mesh, rough: Rough, name: str) -> str | None:
+def contacts_are_real(
+    stone: Stone, mesh: Mesh, rough: Rough, skin_mm: float, name: str
+) -> str | None:
     """Each contact's point lies on the rough's surface or the flaw, as far from the stone as it
     keeps; its other end lies on the facets named. None where no contact is stated."""
     held = stone.held
     told = [(hold, contact) for hold in held.holds for contact in hold.contacts] if held else []
     off = 0.0
     for hold, contact in told:
-        keep = _on_what_holds(hold, contact, stone, rough, name)
-        gap = gap_to_core(mesh.vertices, _as_flaw(contact.point))
-        apart = float(np.linalg.norm(contact.point - contact.on_stone))
-        on_facets = _off_facets(stone, mesh, contact)
+        at = f"{name}'s contact at {_place(contact.point)}"
+        _require_on(hold, contact, rough, at)
+        keep, part = _kept(hold, stone, mesh, rough, skin_mm)
+        gap = max(0.0, gap_to_core(part.vertices, _as_flaw(contact.point)))
         for what, error in (
-            ("the stone", abs(max(gap, 0.0) - keep)),
-            ("its other end", abs(apart - keep)),
-            ("the facets, from its other end", on_facets),
+            ("to the stone", abs(gap - keep)),
+            ("to its end on the stone", abs(_apart(contact) - keep)),
+            ("from that to the facets named", _off_facets(stone, mesh, contact)),
         ):
-            require(
-                error <= TOUCH_MM,
-                f"{name}'s contact at {_place(contact.point)}",
-                f"{error:.3g} mm off the distance it should have to {what}",
-                f"at most {TOUCH_MM:g} mm",
-            )
+            wrong = f"{error:.3g} mm off the distance {what}"
+            require(error <= TOUCH_MM, at, wrong, f"at most {TOUCH_MM:g} mm")
             off = max(off, error)
     if not told:
         return None
@@ -43,24 +42,40 @@ def contacts_are_real(stone: Stone, mesh: Mesh, rough: Rough, name: str) -> str 
     )
 
 
-def _on_what_holds(hold: Hold, contact: Contact, stone: Stone, rough: Rough, name: str) -> float:
-    """How far the contact should be from the stone, once it is found to lie where it should."""
+def _require_on(hold: Hold, contact: Contact, rough: Rough, at: str) -> None:
+    """The point lies on what it is said to lie on."""
+    allowed = LENGTH_MM
     if hold.kind == SURFACE:
         away = distance_to_mesh(contact.point, rough.mesh)
-        keep = stone.placement.clearance_mm
     elif hold.kind == FLAW:
         flaw = next(flaw for flaw in rough.flaws if flaw.name == hold.name)
-        away = abs(gap_to_core(contact.point[None], flaw))
-        keep = flaw.keep_mm
+        if flaw.mesh is not None:
+            away = distance_to_mesh(contact.point, flaw.mesh)
+        else:
+            away = abs(gap_to_core(contact.point[None], flaw))
+        if np.isfinite(flaw.across_mm):
+            allowed += ROUND * flaw.across_mm
     else:
-        return 0.0  # the demand's own check measures how far the boundary is
-    require(
-        away <= LENGTH_MM,
-        f"{name}'s contact at {_place(contact.point)} lies on what holds the stone",
-        f"{away:.3g} mm off",
-        f"at most {LENGTH_MM:g} mm",
-    )
-    return keep
+        return  # the demand's own check measures how far the boundary is
+    lies = f"{away:.3g} mm off what holds the stone"
+    require(away <= allowed, at, lies, f"at most {allowed:g} mm")
+
+
+def _kept(hold: Hold, stone: Stone, mesh: Mesh, rough: Rough, skin_mm: float) -> tuple[float, Mesh]:
+    """How far the stone, or the part of it that must, keeps from what holds it."""
+    if hold.kind == SURFACE:
+        return stone.placement.clearance_mm, mesh
+    if hold.kind != FLAW:
+        return 0.0, mesh
+    flaw = next(flaw for flaw in rough.flaws if flaw.name == hold.name)
+    part = part_below_table(mesh, stone.placement.pose.rotation[:, 2]) if flaw.off_table else mesh
+    by_clearance = stone.held is not None and stone.held.by_clearance
+    spare = stone.placement.clearance_mm - skin_mm if by_clearance else 0.0
+    return flaw.keep_mm + spare, part
+
+
+def _apart(contact: Contact) -> float:
+    return float(np.linalg.norm(contact.point - contact.on_stone))
 
 
 def _as_flaw(point: Floats) -> Flaw:
@@ -77,7 +92,7 @@ def _off_facets(stone: Stone, mesh: Mesh, contact: Contact) -> float:
         faces = np.flatnonzero(stone.placement.body.facet_of_face == facet)
         face = faces[np.argmax(area[faces])]
         off.append(abs(float(across[face] @ corners[face, 0])) / area[face])
-    return max(off, default=np.inf)
+    return max(off, default=0.0)
 
 
 def distance_to_mesh(point: Floats, mesh: Mesh) -> float:

@@ -15,6 +15,7 @@ from optimizer.placement.climb import OBJECTIVE, Problem, State
 from optimizer.placement.containers import Container, Planes, Surface, in_scan
 from optimizer.placement.demands import Situation
 from optimizer.placement.growth import Growth
+from optimizer.placement.holes import Hole, UnderTable
 from optimizer.placement.linear import best_step
 from optimizer.placement.patch import FLAT_MM, patch
 
@@ -28,8 +29,8 @@ class Touch:
     """One point that holds the stone, in the problem's own frame, with its row of the program."""
 
     container: int
-    point: Floats | None  # (3,) on what holds the stone; None: not known
-    on_stone: Floats | None  # (3,)
+    point: Floats  # (3,) on what holds the stone
+    on_stone: Floats  # (3,)
     row: Floats  # (7,)
     limit: float
     per_mm: float  # how far the limit moves as the point gives way by a mm
@@ -96,12 +97,18 @@ def forces(problem: Problem, state: State) -> Forces:
 def _touches(problem: Problem, container: Container, number: int, state: State) -> Iterator[Touch]:
     band = TOUCH_MM / min(g.pace for g in problem.growing.growths)
     for growth in problem.growing.near(state.sigma, band):
-        if isinstance(container, Surface):
-            yield from _on_surface(container, growth, number, state, band, problem.lever)
-        elif isinstance(container, Planes):
-            yield from _on_planes(container, growth, number, state, problem.lever)
-        else:
-            yield from _on_other(container, growth, number, state, band, problem.lever)
+        inner, part = _unwrapped(container, growth)
+        if isinstance(inner, Surface):
+            yield from _on_surface(inner, part, number, state, band, problem.lever)
+        elif isinstance(inner, Planes):
+            yield from _on_planes(inner, part, number, state, problem.lever)
+
+
+def _unwrapped(container: Container, growth: Growth) -> tuple[Container, Growth]:
+    """What is touched in the end, and by which part of the stone."""
+    if isinstance(container, UnderTable):
+        container, growth = container.container, growth.under_table
+    return (container.surface if isinstance(container, Hole) else container), growth
 
 
 def _on_surface(
@@ -117,9 +124,9 @@ def _on_surface(
     ):
         per_mm = float(np.linalg.norm(pull))
         normal = pull / per_mm
-        # Rounded corners leave the stone's own point, flats the triangle's.
-        ahead = float(point @ normal - (corners @ normal).max())
-        there = point + normal * (margin if ahead < 0.5 * margin else 0.0)
+        # Held by a rounded corner, what is told is the stone's own point once it has grown so far.
+        own = float(point @ normal - (corners @ normal).max()) < 0.5 * margin
+        there = point + normal * (growth.margin0 + growth.margin1 * gauge if own else 0.0)
         for place in patch(corners, surface.triangles[index], normal, there):
             row = np.concatenate([[1.0], pull, np.cross(place - state.translation, pull) / lever])
             limit = float(gauge) - state.sigma
@@ -142,19 +149,9 @@ def _on_planes(
             yield Touch(number, corners[k], corners[k], row, float(room[k]), 1.0)
 
 
-def _on_other(
-    container: Container, growth: Growth, number: int, state: State, band: float, lever: float
-) -> Iterator[Touch]:
-    rows, limits = container.rows(
-        (growth,), state.rotation, state.translation, state.sigma, band, lever
-    )
-    for row, limit in zip(rows, limits, strict=True):
-        yield Touch(number, None, None, row, float(limit), float(np.linalg.norm(row[1:4])))
-
-
 def facets_at(problem: Problem, state: State, point: Floats) -> tuple[int, ...]:
-    """The stone's facets that pass through a point (3,) of its surface."""
+    """The stone's facets that pass through a point (3,); none where it lies within the stone."""
     body, width = problem.growing.body, problem.growing.width(state.sigma)
     height = body.normals @ (state.rotation.T @ (point - state.translation))
     past = body.offsets_at(width) - height
-    return tuple(int(i) for i in np.flatnonzero(past < max(10.0 * FLAT_MM, past.min() + FLAT_MM)))
+    return tuple(int(i) for i in np.flatnonzero(past < 10.0 * FLAT_MM))

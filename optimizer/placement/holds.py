@@ -16,7 +16,7 @@ from optimizer.placement.flaws import flaw_walls
 from optimizer.placement.giving_way import RADIUS_MM, STEP_MM, Nearby, Place, climbed, looser
 from optimizer.placement.ground import Ground
 from optimizer.placement.growth import growing_by_clearance, growing_by_width
-from optimizer.placement.holding import (
+from optimizer.placement.model import (
     BOUNDARY,
     DEMAND,
     FLAW,
@@ -25,8 +25,8 @@ from optimizer.placement.holding import (
     Contact,
     Hold,
     Holding,
+    Placement,
 )
-from optimizer.placement.model import Placement
 from optimizer.placement.place import MET_MM, Want, zone_walls
 from optimizer.placement.search import Watch
 
@@ -167,15 +167,12 @@ def _centres(points: Floats, worths: Floats) -> list[int]:
 
 
 def _contacts(laid: _Laid, found: Forces, own: list[int]) -> tuple[Contact, ...]:
-    """Touches as contacts in the scan frame, as far as their points are known."""
+    """Touches as contacts in the scan frame, the most worth first."""
     order = sorted(own, key=lambda k: -found.worths[k])
-    told = [_contact(laid, found.touches[k], float(found.worths[k])) for k in order]
-    return tuple(contact for contact in told if contact is not None)
+    return tuple(_contact(laid, found.touches[k], float(found.worths[k])) for k in order)
 
 
-def _contact(laid: _Laid, touch: Touch, worth: float) -> Contact | None:
-    if touch.point is None or touch.on_stone is None:
-        return None
+def _contact(laid: _Laid, touch: Touch, worth: float) -> Contact:
     ground = laid.ground
     there = ground.origin + ground.ground2scan @ touch.point
     here = ground.origin + ground.ground2scan @ touch.on_stone

@@ -1,9 +1,12 @@
-"""Where a stone lies in the rough."""
+"""Where a stone lies in the rough, and what holds it there."""
 
 from dataclasses import dataclass
 
 from optimizer.design.model import Body
 from optimizer.mesh import Floats, Mesh
+
+# Kinds of Hold.
+SURFACE, FLAW, BOUNDARY, DEMAND, SIZE = "surface", "flaw", "boundary", "demand", "size"
 
 
 @dataclass(frozen=True)
@@ -31,3 +34,45 @@ class Placement:
         """The stone as a closed solid in the scan frame."""
         solid = self.body.mesh_at(self.pose.width)
         return Mesh(self.pose.to_scan(solid.vertices), solid.faces)
+
+
+@dataclass(frozen=True)
+class Contact:
+    """A point where the stone is held, scan frame.
+
+    ``point`` lies on what holds it (on the stone where that is a boundary), ``on_stone`` on the
+    stone, nearest to it; ``facets`` are those that meet there.
+    """
+
+    point: Floats  # (3,)
+    on_stone: Floats  # (3,)
+    facets: tuple[int, ...]
+    worth: float  # per mm that the point gives way, straight from the stone
+
+
+@dataclass(frozen=True)
+class Hold:
+    """One place of the surface, or one flaw, boundary or demand, that holds the stone."""
+
+    kind: str  # SURFACE | FLAW | BOUNDARY | DEMAND | SIZE
+    name: str  # of flaw or boundary; the demand in plain words; "" for a place of the surface
+    contacts: tuple[Contact, ...]  # most worth first; none for a demand or a size
+    worth: float  # per ``unit``; 0 where it touches and others hold
+    unit: str  # "mm" | "°" | "%", of the volume | "", of a boundary's offset
+    step: float  # in that unit: how far it gave way when the stone was laid anew
+    gain: float | None  # what that brought; None: not tried
+
+
+@dataclass(frozen=True)
+class Holding:
+    """All that holds one stone, the greatest gain first.
+
+    A worth is per unit of giving way, at the placement itself; a gain is what a certain step
+    brought when the stone was laid anew. Both are carats where the heaviest stone was sought, and
+    mm of clearance where a stone of one size was laid with the most.
+    """
+
+    by_clearance: bool  # worths and gains are mm of clearance, not carats
+    radius_mm: float  # the surface so near to a place's first contact gave way with it
+    left_over: float  # share of the forces that nothing balances: 0 where no hair's breadth gains
+    holds: tuple[Hold, ...]

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from optimizer.mesh import Floats
-from optimizer.placement.holding import BOUNDARY, FLAW, SIZE, SURFACE, Contact, Hold, Holding
+from optimizer.placement.model import BOUNDARY, FLAW, SIZE, SURFACE, Contact, Hold, Holding
 from optimizer.plan_model import Plan, Stone
 from optimizer.report.html import carats, counted, millimetres, number, point
 from optimizer.rough.model import Rough
@@ -74,6 +74,8 @@ def _surface(rough: Rough, contact: Contact) -> str:
 def facets(stone: Stone, contact: Contact) -> str:
     """Facet, edge or corner of the stone that a contact meets."""
     names = [stone.placement.body.facet_names[facet] for facet in contact.facets]
+    if not names:
+        return "what lies below the table"
     if len(names) == 1:
         return f"the facet {names[0]}"
     if len(names) == 2:

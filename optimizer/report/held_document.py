@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from optimizer.placement.holding import SIZE, Contact, Hold
+from optimizer.placement.model import SIZE, Contact, Hold
 from optimizer.plan_model import Stone
 
 _STEPS = {"mm": "mm", "°": "deg", "%": "percent", "": "offset"}

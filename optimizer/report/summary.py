@@ -33,12 +33,9 @@ def _with_stone(plan: Plan) -> Iterator[str]:
     direction = words.direction_line(plan)
     if direction:
         yield direction
-<<<<<<< HEAD
     if plan.guidance:
         yield from map(words.flaw_line, plan.guidance.flaws)
-=======
     yield from held_lines(plan)
->>>>>>> 9348ade (Contacts and what giving way brings, in plan, terminal, page, scene and audit)
     yield ""
     if not plan.sawing.cuts:
         yield words.no_cuts_line()

@@ -14,9 +14,8 @@ from optimizer.mesh import Plane
 from optimizer.order import ZoneDemand
 from optimizer.placement.giving_way import RADIUS_MM
 from optimizer.placement.ground import Ground
-from optimizer.placement.holding import BOUNDARY, DEMAND, FLAW, SIZE, SURFACE
 from optimizer.placement.holds import what_holds
-from optimizer.placement.model import Placement, Pose
+from optimizer.placement.model import BOUNDARY, DEMAND, FLAW, SIZE, SURFACE, Placement, Pose
 from optimizer.placement.place import Want, place
 from optimizer.placement.search import Watch
 from optimizer.rough.model import Flaw

@@ -22,7 +22,7 @@ from optimizer.guidance.model import (
 from optimizer.materials import load_material
 from optimizer.mesh import Floats, Mesh, Plane, volume
 from optimizer.order import Order, SizeDemand, ZoneDemand
-from optimizer.placement.model import Placement, Pose
+from optimizer.placement.model import SURFACE, Contact, Hold, Holding, Placement, Pose
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.rough.model import Colour, ReferenceFace, Rough, Zone
 from optimizer.sawing.model import Cut, Offcut, Piece, SawPlan
@@ -131,7 +131,14 @@ def hand_made_stone() -> Stone:
         carat=carat,
         carat_range=(carat - 0.05, carat + 0.05),
         bound=Bound(carat * 1.25, {"designs": ["roof"], "parameters": {}}, ("window",), ("zone",)),
+        held=hand_made_holding(),
     )
+
+
+def hand_made_holding() -> Holding:
+    """One place of the surface, as a search would state it."""
+    contact = Contact(to_scan(0.0, 1.0, 4.5), to_scan(0.0, 1.0, 4.25), (0, 1, 2), 0.7)
+    return Holding(False, 1.5, 1e-11, (Hold(SURFACE, "", (contact,), 0.7, "mm", 0.3, 0.206),))
 
 
 def hand_made_sawing(rough: Rough) -> SawPlan:
