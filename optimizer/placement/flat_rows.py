@@ -5,15 +5,15 @@ face, that one point lets a linear program tip the stone into the rest of the tr
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from optimizer.mesh import Floats
-from optimizer.placement.containers import Rows, Surface, in_scan
+from optimizer.placement.containers import Rows, Surface
 from optimizer.placement.growth import Growth
 
 LARGE_MM = 1.0  # the longest edge from which on a triangle can lie under more than one corner
-FEW = 256  # large triangles near the stone; of more, each is small beside it
 
 
 @dataclass(frozen=True)
@@ -30,18 +30,17 @@ class FlatSurface(Surface):
         lever: float,
     ) -> Rows:
         """See Container."""
-        rows, limits = super().rows(growths, rotation, translation, sigma, band, lever)
-        parts = [(rows, limits)]
+        parts = [super().rows(growths, rotation, translation, sigma, band, lever)]
         for growth in growths:
             kept = growth.kept(self.extra_mm)
-            placed = in_scan(kept, rotation, translation)
-            near = self.contacts(placed, -np.inf, sigma + band, FEW).index
-            edges = self.triangles[near] - np.roll(self.triangles[near], 1, axis=1)
-            large = near[np.linalg.norm(edges, axis=2).max(axis=1) > LARGE_MM]
-            parts.append(
-                _over(self.triangles[large], kept, rotation, translation, sigma, band, lever)
-            )
+            parts.append(_over(self.large, kept, rotation, translation, sigma, band, lever))
         return np.vstack([r for r, _ in parts]), np.concatenate([m for _, m in parts])
+
+    @cached_property
+    def large(self) -> Floats:
+        """The triangles (n, 3, 3) that more than one corner of the stone can lie over."""
+        edges = self.triangles - np.roll(self.triangles, 1, axis=1)
+        return self.triangles[np.linalg.norm(edges, axis=2).max(axis=1) > LARGE_MM]
 
 
 def _over(
