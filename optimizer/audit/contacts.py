@@ -3,14 +3,14 @@
 import numpy as np
 
 from optimizer.audit.flaws import gap_to_core, part_below_table
-from optimizer.audit.ground import LENGTH_MM, count, require
+from optimizer.audit.ground import count, require
 from optimizer.mesh import Floats, Mesh
 from optimizer.placement.model import FLAW, SURFACE, Contact, Hold
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Flaw, Rough
 
 ROUND = 1e-3  # of a round sheet's diameter: a search may hold to a polygon drawn round it
-TOUCH_MM = 1e-4  # a search ends with less to spare where it is held
+TOUCH_MM = 1e-4  # a tenth of a thousandth of a mm: no figure on the page shows it
 
 
 def contacts_are_real(
@@ -44,7 +44,7 @@ def contacts_are_real(
 
 def _require_on(hold: Hold, contact: Contact, rough: Rough, at: str) -> None:
     """The point lies on what it is said to lie on."""
-    allowed = LENGTH_MM
+    allowed = TOUCH_MM
     if hold.kind == SURFACE:
         away = distance_to_mesh(contact.point, rough.mesh)
     elif hold.kind == FLAW:

@@ -19,7 +19,7 @@ from optimizer.placement.holes import Hole, UnderTable
 from optimizer.placement.linear import best_step
 from optimizer.placement.patch import FLAT_MM, patch
 
-TOUCH_MM = 1e-4  # a feature this near holds: a climb ends with less to spare
+TOUCH_MM = 5e-5  # a feature this near holds: a climb ends with less to spare
 MOST = 4096  # features looked at; more touch only where flats lie on each other
 REACH_MM = 1e-3  # of the step that the multipliers are asked for: they hold at the placement itself
 
@@ -122,14 +122,15 @@ def _on_surface(
     for index, point, pull, gauge in zip(
         found.index, found.points, found.pulls, found.gauges, strict=True
     ):
-        per_mm = float(np.linalg.norm(pull))
+        per_mm, limit = float(np.linalg.norm(pull)), float(gauge) - state.sigma
+        if limit > TOUCH_MM * per_mm:
+            continue
         normal = pull / per_mm
         # Held by a rounded corner, what is told is the stone's own point once it has grown so far.
         own = float(point @ normal - (corners @ normal).max()) < 0.5 * margin
         there = point + normal * (growth.margin0 + growth.margin1 * gauge if own else 0.0)
         for place in patch(corners, surface.triangles[index], normal, there):
             row = np.concatenate([[1.0], pull, np.cross(place - state.translation, pull) / lever])
-            limit = float(gauge) - state.sigma
             yield Touch(number, place, place - margin * normal, row, limit, per_mm)
 
 

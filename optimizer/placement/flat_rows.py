@@ -40,7 +40,8 @@ class FlatSurface(Surface):
     def large(self) -> Floats:
         """The triangles (n, 3, 3) that more than one corner of the stone can lie over."""
         edges = self.triangles - np.roll(self.triangles, 1, axis=1)
-        return self.triangles[np.linalg.norm(edges, axis=2).max(axis=1) > LARGE_MM]
+        large: Floats = self.triangles[np.linalg.norm(edges, axis=2).max(axis=1) > LARGE_MM]
+        return large
 
 
 def _over(

@@ -48,12 +48,13 @@ def _clipped(ring: Floats, by: Floats) -> Floats:
     1974). A ring of two points is a thin strip about its line."""
     sides = np.roll(by, -1, axis=0) - by
     inward = np.column_stack([-sides[:, 1], sides[:, 0]])
-    starts = by
+    starts, give = by, np.full(len(by), 0.0)
     if len(by) == 2:
         inward, starts = np.vstack([inward, sides]), np.vstack([by, by])
+        give = np.array([FLAT_MM, FLAT_MM, 0.0, 0.0])
     inward = inward / np.linalg.norm(inward, axis=1)[:, None]
-    for start, way in zip(starts, inward, strict=True):
-        height = (ring - start) @ way + FLAT_MM
+    for start, way, more in zip(starts, inward, give, strict=True):
+        height = (ring - start) @ way + more
         ring = _above(ring, height)
         if not len(ring):
             break
