@@ -103,8 +103,8 @@ def flaw_text(flaw: Flaw) -> str:
             wide = f"{flaw.across_mm:g} mm across"
         what = f"crack {wide} at {places}, square to {_place(flaw.normal)}"
     thick = f", {2.0 * flaw.radius_mm:g} mm thick" if flaw.radius_mm else ""
-    below = ", but only below its table" if flaw.off_table else ""
-    return f"{what}{thick}; the stone keeps {flaw.clearance_mm:g} mm clear{below}"
+    who = "what lies straight below the table" if flaw.off_table else "the stone"
+    return f"{what}{thick}; {who} keeps {flaw.clearance_mm:g} mm clear"
 
 
 def _place(point: Floats) -> str:

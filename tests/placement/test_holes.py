@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapes
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
@@ -109,6 +109,17 @@ def test_a_flaw_under_the_table_must_go_even_off_the_table(free):
     under = flaw(free["box"].pose.translation[None], radius=0.1, off_table=True)
     assert spare(free["box"], under) < 0.0
     assert laid("box", under).pose.width < free["box"].pose.width
+
+
+@settings(max_examples=4)
+@given(
+    where=st.tuples(*[st.floats(-4.0, 4.0)] * 3), size=st.floats(0.2, 1.5), allowed=st.booleans()
+)
+def test_one_more_flaw_never_makes_the_stone_heavier(where, size, allowed):
+    one = solid(shapes.box((size, size, 2.0 * size)), where, off_table=allowed)
+    found, before = laid("box", KINDS["needle"], one), laid("box", KINDS["needle"])
+    assert found.pose.width <= before.pose.width * (1.0 + SEARCH)
+    assert min(spare(found, one), spare(found, KINDS["needle"])) >= -1e-8
 
 
 def test_a_sphere_of_triangles_acts_as_the_ball_between_which_it_lies():

@@ -111,7 +111,7 @@ def test_it_is_told(tmp_path: Path) -> None:
     rough = loaded(tmp_path, HEAD + CLOUD + "allowed = 'off the table'\n")
     (line,) = [line for line in describe(rough) if line.startswith("flaw a: ")]
     assert line.startswith("flaw a: the shape of shapes/cloud.ply, 3 × 3 × 3 mm, about (")
-    assert line.endswith("; the stone keeps 0.2 mm clear, but only below its table")
+    assert line.endswith("; what lies straight below the table keeps 0.2 mm clear")
     assert rough.warnings == ()
 
 
