@@ -8,7 +8,7 @@ from optimizer.audit import audit
 from optimizer.errors import InputError, nearest
 from optimizer.guidance import guide
 from optimizer.guidance.flaws import flaw_warnings
-from optimizer.guidance.model import DirectionView
+from optimizer.guidance.model import DirectionView, Guidance
 from optimizer.limits import limit, room_left, widest_possible
 from optimizer.offer import Offer, offers, relaxations, without_each_flaw
 from optimizer.order import Order
@@ -83,7 +83,7 @@ def make_plan(
     plan = _without_a_stone_yet(rough, order, seed, effort, limit(rough, allowed, widths))
     plan = replace(plan, interrupted=watch.stop(), warnings=(*rough.warnings, *left_out))
     if best is not None:
-        plan = _with_stone(plan, *best, widths[allowed.index(best[0])])
+        plan = _with_stone(plan, *best, widths[allowed.index(best[0])], watch)
         clock.lap("sawing and marks")
         plan = _with_holding(plan, ground, *best, watch)
         clock.lap("what holds it")
@@ -91,6 +91,8 @@ def make_plan(
         plan = _with_reasons(plan, ground, allowed, widths, watch)
         clock.lap("what rules it out")
     plan = replace(plan, audit=audit(plan))
+    if plan.stones:  # all is there whenever the stop came, bar what the warnings name
+        plan = replace(plan, interrupted=watch.stop())
     clock.lap("audit")
     return replace(plan, timing_s=clock.seconds())
 
@@ -169,12 +171,14 @@ def _volume(placement: Placement) -> float:
     return placement.body.volume_at(placement.pose.width)
 
 
-def _with_stone(plan: Plan, offer: Offer, placement: Placement, widest: float) -> Plan:
+def _with_stone(
+    plan: Plan, offer: Offer, placement: Placement, widest: float, watch: Watch
+) -> Plan:
     rough, order = plan.rough, plan.order
     stone = _stone(rough, offer, placement, limit(rough, [offer], [widest]))
-    sawing, warnings = saw_plan(rough, placement, order.workshop)
+    sawing, warnings = saw_plan(rough, placement, order.workshop, watch.stop)
     guidance = guide(
-        rough, offer.design, offer.parameters, placement, sawing, order.workshop, order
+        rough, offer.design, offer.parameters, placement, sawing, order.workshop, order, watch.stop
     )
     return replace(
         plan,
@@ -186,6 +190,7 @@ def _with_stone(plan: Plan, offer: Offer, placement: Placement, widest: float) -
             *plan.warnings,
             *warnings,
             *cracks_at_cuts(rough, sawing, order.workshop),
+            *_cut_short(guidance),
             *_too_small(stone),
             *flaw_warnings(guidance.flaws),
             *_near_cleavage(rough, order, guidance.direction),
@@ -199,6 +204,17 @@ def _with_holding(
     per_mm3 = plan.rough.material.sg / 200.0
     held = what_holds(ground, offer.want, placement, ct_per_mm3=per_mm3, watch=watch)
     return replace(plan, stones=(replace(plan.stones[0], held=held), *plan.stones[1:]))
+
+
+def _cut_short(guidance: Guidance) -> tuple[str, ...]:
+    """What a stop left out beside the search."""
+    if all(guidance.cut_distances):
+        return ()
+    return (
+        "Stopped early: the saw cuts are a first choice, and caliper distances are missing for "
+        f"{sum(not told for told in guidance.cut_distances)} of them; a plan that runs to its end "
+        "has both.",
+    )
 
 
 def _too_small(stone: Stone) -> tuple[str, ...]:

@@ -14,6 +14,7 @@ from optimizer.limits import limit, room_left, widest_possible
 from optimizer.mesh import Plane
 from optimizer.offer import offers
 from optimizer.order import Order, SizeDemand, Workshop, ZoneDemand
+from optimizer.placement import search
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
 from optimizer.plan import Clock, heaviest
@@ -219,6 +220,52 @@ def test_stopped_later_the_best_so_far_is_kept_and_audited(rough):
     assert all(stage.startswith("Oval: ") for stage in told if stage != "bounding")
     whole = make_plan(rough, order(), **QUICK)
     assert plan.stones[0].carat <= whole.stones[0].carat * (1.0 + 1e-9)
+
+
+class Stop:
+    """Turns true at the nth time that it is asked; counts the asking."""
+
+    def __init__(self, after: float) -> None:
+        self.after, self.asked = after, 0
+
+    def __call__(self) -> bool:
+        self.asked += 1
+        return self.asked > self.after
+
+
+def test_wherever_a_stop_comes_little_follows_and_the_plan_is_whole(monkeypatch):
+    """From the first question to the last: no climb begins after it (two threads may have asked
+    just before), and few places are stood at; with a stone the plan is sawn and audited, and says
+    what is missing."""
+    pebble = rough_of(shapes.pebble(3, 8.0, 2))
+    asked = order(workshop=Workshop(keep_offcut_ct=0.5, grind_mm=0.5, most_cuts=2))
+    works = {name: getattr(search, name) for name in ("climb", "stand")}
+    never = Stop(np.inf)
+    whole = make_plan(pebble, asked, watch=Watch(never), **QUICK)
+    assert not whole.interrupted
+    assert all(whole.guidance.cut_distances)
+    for after in (0, 20, never.asked - 1):
+        stop, begun = Stop(after), {"climb": 0, "stand": 0}
+
+        def counted(name, work, stop=stop, begun=begun):
+            def job(*args, **kwargs):
+                begun[name] += stop.asked > stop.after
+                return work(*args, **kwargs)
+
+            return job
+
+        for name, work in works.items():
+            monkeypatch.setattr(search, name, counted(name, work))
+        plan = make_plan(pebble, asked, watch=Watch(stop), **QUICK)
+        assert plan.interrupted
+        assert bool(plan.stones) == (after > 0)
+        assert begun["climb"] <= 2
+        assert begun["stand"] <= 4 * search.STOPPED_WITH + 2
+        if plan.stones:
+            assert plan.audit
+            assert len(plan.sawing.cuts) == len(plan.guidance.cut_distances)
+            missing = any("Stopped early" in warning for warning in plan.warnings)
+            assert missing != all(plan.guidance.cut_distances)
 
 
 def test_stopped_while_reasons_are_sought_is_interrupted(rough):

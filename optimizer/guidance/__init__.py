@@ -1,6 +1,6 @@
 """What the hands need: saw distances, marks, dopping flat, dop, cut sheet, weights on the way."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from optimizer.design import tiers
 from optimizer.design.model import Design
@@ -31,10 +31,12 @@ def guide(
     saw_plan: SawPlan,
     workshop: Workshop,
     order: Order,
+    stop: Callable[[], bool] = lambda: False,
 ) -> Guidance:
     """All that the hands need for the one stone of a saw plan, in the scan frame.
 
-    ``order.zone`` must name a zone of the rough where it is given.
+    ``order.zone`` must name a zone of the rough where it is given. Once ``stop`` is true the
+    caliper distances of the cuts, which take longest, are left out.
     """
     piece = saw_plan.pieces[saw_plan.stone_pieces[0]].mesh
     solid = as_solid(piece)
@@ -48,7 +50,7 @@ def guide(
             *(landmark_marks(points) if saw_plan.cuts else ()),
             *stone_marks(placement.pose, piece, solid),
         ),
-        cut_distances=cut_distances(rough, saw_plan, points, placement.pose.rotation[:, 0]),
+        cut_distances=cut_distances(rough, saw_plan, points, placement.pose.rotation[:, 0], stop),
         zone=view_zone(*seen, placement) if seen else None,
         tiers=cut_sheet(design, parameters),
         gear=design.gear,

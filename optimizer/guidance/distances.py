@@ -1,5 +1,6 @@
 """Caliper distances that fix each cut's plane on the piece that it goes through."""
 
+from collections.abc import Callable
 from itertools import combinations
 
 import numpy as np
@@ -32,16 +33,23 @@ TOUCH_MM = 1e-6  # a point this near to a triangle lies on it
 
 
 def cut_distances(
-    rough: Rough, plan: SawPlan, points: tuple[Landmark, ...], along: Floats
+    rough: Rough,
+    plan: SawPlan,
+    points: tuple[Landmark, ...],
+    along: Floats,
+    stop: Callable[[], bool] = lambda: False,
 ) -> tuple[tuple[Distance, ...], ...]:
     """For each cut: two readings to each of three points of its line, and one to check it by.
 
     The points A, B, C make the largest triangle on the cut's line, so together they fix its plane;
     two readings and the surface fix each point, and a third is added where two are met at another
     place of the surface, too. ``points``: the rough's landmarks. The search
-    around the line starts as near to ``along`` (3,) as the cut lets.
+    around the line starts as near to ``along`` (3,) as the cut lets. Once ``stop`` is true a
+    cut gets none.
     """
-    return tuple(_of_cut(rough, plan, i, points, along) for i in range(len(plan.cuts)))
+    return tuple(
+        () if stop() else _of_cut(rough, plan, i, points, along) for i in range(len(plan.cuts))
+    )
 
 
 def _of_cut(

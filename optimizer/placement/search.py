@@ -140,18 +140,31 @@ def _inside(ground: Ground, state: State) -> bool:
 
 def _best_at_turns(ground: Ground, task: Task, watch: Watch) -> list[State]:
     """The best place at each rotation in a convex solid, best first: exact, but for walls."""
-    if watch.stop():
-        return []
     growth, hull = task.growing.growths[0], ground.hull
     by_width = task.growing.fixed_width is None
     corners = growth.corners1 if by_width else growth.corners0
     reach = np.ptp(ground.fine, axis=0)
     most = float(reach.max() / np.ptp(corners, axis=0).min()) if by_width else reach.max()
-    sizes, places = best_at_turns(
-        hull.normals, hull.offsets - growth.margin0, corners, by_width, growth.margin1,
-        task.rotations, np.array([*reach, most]),
-    )  # fmt: skip
-    watch.progress("looking around", len(sizes), len(sizes), float(sizes.max()))
+    room = np.array([*reach, most])
+
+    def judge(block: Floats) -> tuple[Floats, Floats]:
+        return best_at_turns(  # type: ignore[no-any-return]
+            hull.normals, hull.offsets - growth.margin0, corners, by_width, growth.margin1,
+            np.ascontiguousarray(block), room,
+        )  # fmt: skip
+
+    judged: list[tuple[Floats, Floats]] = []
+    blocks = [task.rotations[i : i + BLOCK] for i in range(0, len(task.rotations), BLOCK)]
+    with ThreadPoolExecutor(WORKERS) as pool:
+        for first in range(0, len(blocks), ROUND):
+            if watch.stop():
+                break
+            judged += pool.map(judge, blocks[first : first + ROUND])
+            best = max(float(s.max()) for s, _ in judged)
+            watch.progress("looking around", len(judged), len(blocks), best)
+    if not judged:
+        return []
+    sizes, places = (np.concatenate(part) for part in zip(*judged, strict=True))
     order = np.argsort(-sizes, kind="stable")
     return [
         State(float(sizes[i]), np.ascontiguousarray(task.rotations[i]), places[i], 0.0)

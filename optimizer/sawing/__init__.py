@@ -1,5 +1,7 @@
 """Saw cuts: which caps come off the rough before grinding, and the pieces they leave."""
 
+from collections.abc import Callable
+
 import numpy as np
 from scipy.spatial import ConvexHull
 
@@ -19,14 +21,18 @@ ROUNDING_MM = 1e-6  # so that rounding never brings a cut nearer than its allowa
 
 
 def saw_plan(
-    rough: Rough, placement: Placement, workshop: Workshop
+    rough: Rough,
+    placement: Placement,
+    workshop: Workshop,
+    stop: Callable[[], bool] = lambda: False,
 ) -> tuple[SawPlan, tuple[str, ...]]:
     """The saw cuts for one stone laid in the rough, and warnings in plain sentences.
 
     Sawn off is every cap that weighs ``keep_offcut_ct`` or more, or that saves grinding more than
     ``grind_mm``, at most ``most_cuts`` of them; the rest is ground. The middle of each kerf stays
     kerf/2 + saw_error + clean_up from the stone's nearest corner, and each cut goes right through
-    the piece that holds the stone. The same input gives the same plan.
+    the piece that holds the stone. The same input gives the same plan. Once ``stop`` is true the
+    cuts are chosen one by one and left as they are, which may leave a little more to grind.
     """
     pose = placement.pose
     to_stone = (rough.mesh.vertices - pose.translation) @ pose.rotation
@@ -37,7 +43,7 @@ def saw_plan(
     tree = Tree(rough.mesh, pose.translation, rough.material.sg, workshop)
     done = tuple(
         cut
-        for cut in choose(task, candidates)
+        for cut in choose(task, candidates, stop)
         if tree.saw(_in_scan(placement, task, cut), cut.name)
     )
     return tree.plan(), (*tree.warnings, *_left_on(task, done, candidates))

@@ -4,7 +4,7 @@ A cut's worth is the carats of the offcut it keeps; waste that it saves from gri
 quarter of its carats. Both are choices of our own.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -76,8 +76,13 @@ class _Sequence:
     greedy: bool  # always took the next cut of most worth: never dropped from the beam
 
 
-def choose(task: Task, candidates: list[Direction]) -> tuple[Direction, ...]:
-    """The cuts to saw, in order; the one that leaves the dopping flat comes first."""
+def choose(
+    task: Task, candidates: list[Direction], stop: Callable[[], bool] = lambda: False
+) -> tuple[Direction, ...]:
+    """The cuts to saw, in order; the one that leaves the dopping flat comes first.
+
+    Once ``stop`` is true only the best sequence so far is carried on, and nothing is polished.
+    """
     everything = np.ones(len(task.stand_in.points), bool)
     pool = _worth_trying(task, candidates, everything)
     best = _Sequence((), everything, 0.0, True)
@@ -87,7 +92,9 @@ def choose(task: Task, candidates: list[Direction]) -> tuple[Direction, ...]:
         if not beam:
             break
         best = max([best, *beam], key=lambda s: round(s.worth, 6))
-    return polish(task, tuple(pool.directions[i] for i in best.chosen))
+        if stop():
+            beam = [max(beam, key=lambda s: round(s.worth, 6))]
+    return polish(task, tuple(pool.directions[i] for i in best.chosen), stop)
 
 
 def sequence_worth(task: Task, cuts: tuple[Direction, ...], to_beat: float = -1.0) -> float:
@@ -137,13 +144,17 @@ def depth(task: Task, cut: Direction, left: Bools) -> float:
     return least_width(_along(task.stand_in.points[within], frame))
 
 
-def polish(task: Task, cuts: tuple[Direction, ...]) -> tuple[Direction, ...]:
+def polish(
+    task: Task, cuts: tuple[Direction, ...], stop: Callable[[], bool] = lambda: False
+) -> tuple[Direction, ...]:
     """Turn each cut in turn by a few degrees as long as the sequence gains by it."""
     best = sequence_worth(task, cuts)
     for degrees in POLISH_DEG:
         for _ in range(POLISH_ROUNDS):
             before = best
             for k in range(len(cuts)):
+                if stop():
+                    return cuts
                 for turned in _turned(cuts[k], degrees):
                     trial = (*cuts[:k], turned, *cuts[k + 1 :])
                     worth = sequence_worth(task, trial, to_beat=best)
