@@ -244,7 +244,7 @@ def test_wherever_a_stop_comes_little_follows_and_the_plan_is_whole(monkeypatch)
     whole = make_plan(pebble, asked, watch=Watch(never), **QUICK)
     assert not whole.interrupted
     assert all(whole.guidance.cut_distances)
-    for after in (0, 20, never.asked - 1):
+    for after in (20, never.asked - 1):
         stop, begun = Stop(after), {"climb": 0, "stand": 0}
 
         def counted(name, work, stop=stop, begun=begun):
@@ -258,14 +258,12 @@ def test_wherever_a_stop_comes_little_follows_and_the_plan_is_whole(monkeypatch)
             monkeypatch.setattr(search, name, counted(name, work))
         plan = make_plan(pebble, asked, watch=Watch(stop), **QUICK)
         assert plan.interrupted
-        assert bool(plan.stones) == (after > 0)
         assert begun["climb"] <= 2
         assert begun["stand"] <= 4 * search.STOPPED_WITH + 2
-        if plan.stones:
-            assert plan.audit
-            assert len(plan.sawing.cuts) == len(plan.guidance.cut_distances)
-            missing = any("Stopped early" in warning for warning in plan.warnings)
-            assert missing != all(plan.guidance.cut_distances)
+        assert plan.audit
+        assert len(plan.sawing.cuts) == len(plan.guidance.cut_distances)
+        missing = any("Stopped early" in warning for warning in plan.warnings)
+        assert missing != all(plan.guidance.cut_distances)
 
 
 def test_stopped_while_reasons_are_sought_is_interrupted(rough):
