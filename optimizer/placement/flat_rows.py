@@ -64,6 +64,8 @@ def _over(
     room = np.einsum("ni,ni->n", normals, a)[:, None] - normals @ arms.T
     room -= growth.margin0 + growth.margin1 * sigma
     over = (room >= -band * growth.pace) & (room < band * growth.pace)
+    near = over.any(axis=1)  # most lie far off; what is asked next costs more
+    a, b, c, normals, room, over = a[near], b[near], c[near], normals[near], room[near], over[near]
     for start, end in ((a, b), (b, c), (c, a)):
         inward = np.cross(normals, end - start)
         over &= inward @ arms.T >= np.einsum("ni,ni->n", inward, start)[:, None]
