@@ -17,6 +17,7 @@ from optimizer.offer import Offer
 
 SKIN_MM = 0.25
 SECONDS = 180.0
+SAME_CT = 1e-5  # pieces whose weights differ by more are not the same
 BEST = Path(__file__).with_name("best_known.json")
 PAIRS = (
     ("pebble", "round-brilliant"), ("dented", "oval"), ("bent", "long-hexagon"),
@@ -36,16 +37,17 @@ def pairs(chosen: Sequence[tuple[str, str]] = PAIRS) -> Iterator[tuple[str, str,
             print(f"left out: the scan of {piece} is not there")
 
 
-def best_known(piece: str, design: str, mesh: Mesh) -> float:
-    """The most carats found so far in this very piece; 0 where there are none."""
-    entry = _table().get(f"{piece} / {design}", {})
-    same = abs(entry.get("rough_ct", 0.0) - _rough_ct(mesh)) < 1e-6
-    return float(entry["ct"]) if same else 0.0
+def best_known(piece: str, design: str, mesh: Mesh) -> float | None:
+    """The most carats found so far in this very piece; None where there are none."""
+    entry = _table().get(f"{piece} / {design}")
+    if entry is None or abs(entry["rough_ct"] - _rough_ct(mesh)) > SAME_CT:
+        return None
+    return entry["ct"]
 
 
 def raise_best(piece: str, design: str, mesh: Mesh, ct: float) -> bool:
     """Keep ``ct`` where it is more than what is known; whether it was."""
-    if ct <= best_known(piece, design, mesh):
+    if ct <= (best_known(piece, design, mesh) or 0.0):
         return False
     entry = {"ct": round(ct, 6), "rough_ct": round(_rough_ct(mesh), 6)}
     table = {**_table(), f"{piece} / {design}": entry}

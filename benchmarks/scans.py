@@ -30,16 +30,20 @@ def main() -> None:
         tries = [found(mesh, offer) for _ in range(REPEATS)]
         ct, seconds = carat(offer, tries[0].width_mm), min(each.seconds for each in tries)
         best = best_known(piece, design, mesh)
-        share = 100.0 * ct / best if best else float("nan")
         rows.append([
             piece, f"{len(mesh.faces):,}", design, f"{volume(mesh) * SG / 200.0:.2f}",
-            f"{seconds:.2f}", f"{ct:.4f}", f"{best:.4f}", f"{share:.2f}",
+            f"{seconds:.2f}", f"{ct:.4f}", *_share(ct, best),
         ])  # fmt: skip
         print(" ".join(rows[-1]), flush=True)
-        shares.append(share)
+        shares += [100.0 * ct / best] if best is not None else []
         times.append(seconds)
-    note = f"Slowest {max(times):.1f} s; least share {min(shares):.2f} %."
+    least = f"{min(shares):.2f} %" if shares else "not known"
+    note = f"Slowest {max(times):.1f} s; least share {least}."
     write_page("scans", INTRO, [Table("Normal effort", COLUMNS, rows, note)], before)
+
+
+def _share(ct: float, best: float | None) -> tuple[str, str]:
+    return ("-", "-") if best is None else (f"{best:.4f}", f"{100.0 * ct / best:.2f}")
 
 
 if __name__ == "__main__":

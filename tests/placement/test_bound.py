@@ -82,15 +82,16 @@ def test_less_room_bounds_less():
 @pytest.mark.parametrize("name", sorted(set(shapes.all_rough()) - {"hollow"}))
 def test_found_stones_stay_below_it(name):
     from optimizer.placement.ground import spread
-    from optimizer.placement.search import EFFORTS, Task, Watch, even_starts, search
+    from optimizer.placement.search import Effort, Task, Watch, even_starts, search
 
     ground = Ground.of(shapes.all_rough()[name])
     corners = np.array(list(itertools.product([-0.5, 0.5], repeat=3))) * [1.0, 1.5, 2.0]
     body = body_of(shapes.hull(corners))
-    effort = EFFORTS["quick"]
+    effort = Effort(rotations=100, centres=12, coarse=30, fine=10, final=3, cells=0)
     task = Task(
         growing_by_width(body, 0.1, 0.0), (), (),
-        even_starts(100, body.rotations, 0), spread(ground.places, ground.depths, 12), np.inf,
+        even_starts(effort.rotations, body.rotations, 0),
+        spread(ground.places, ground.depths, effort.centres), np.inf,
     )  # fmt: skip
     best = search(ground, task, effort, Watch())[0].sigma
     room = Planes(ground.hull.normals, ground.hull.offsets - 0.1)
