@@ -19,6 +19,10 @@ from scipy.optimize import differential_evolution
 
 from benchmarks.containment import Judge
 
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")  # that it can't plot
+    import cma  # here, so that loading it is not counted
+
 THREADS = 2
 TOGETHER = 1e-3  # spread of sizes (relative; in mm for CMA-ES) at which a population is together
 DRAWS = 30  # random poses, of which CMA-ES starts from the best
@@ -47,18 +51,12 @@ def evolve(judge: Judge) -> None:
 
 def adapt(judge: Judge) -> None:
     """CMA-ES until the time is up."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # that it can't plot
-        import cma
     low, high = judge.piece.low, judge.piece.high
     rng, start = np.random.default_rng(0), 0
     with ThreadPoolExecutor(THREADS) as pool:
         while not judge.time_is_up():
-            turns, places = (
-                rng.uniform(-np.pi, np.pi, (DRAWS, 3)),
-                rng.uniform(low, high, (DRAWS, 3)),
-            )
-            poses = np.hstack([turns, places])
+            turns = rng.uniform(-np.pi, np.pi, (DRAWS, 3))
+            poses = np.hstack([turns, rng.uniform(low, high, (DRAWS, 3))])
             first = poses[int(np.argmin(list(pool.map(judge.loss, poses))))]
             options = {
                 "popsize": SMALLEST * 2 ** (start % (DOUBLINGS + 1)),

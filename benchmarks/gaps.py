@@ -19,8 +19,8 @@ PROOF_S = 180.0
 HULL_S = 20.0
 GAP_PERCENT = 0.1  # where a proof stops before its time
 COLUMNS = (
-    "piece", "design", "found ct", "hull bound ct", "hull gap %", "hull's stone sticks out %",
-    "proved ct", "proved gap %", "s", "below the hull's stone",
+    "piece", "design", "found ct", "hull bound ct", "hull gap %", "hull's stone ct",
+    "it sticks out %", "proved ct", "proved gap %", "s", "below the hull's stone",
 )  # fmt: skip
 
 INTRO = """\
@@ -28,11 +28,11 @@ How much heavier than the stone found (normal effort, {skin:g} mm clear) another
 of its weight, on six of the dense scans of [scans](scans.md). *Proved* is `widest_possible` with
 two threads as `make_plan(..., prove=True)` calls it, stopped after {seconds:g} s or at a gap of
 {gap:g} %. The *hull bound* is the same on the convex hull of the piece, after {hull_s:g} s: it
-knows nothing of hollows. *Sticks out* is the share of the volume of the stone found in the hull
-that lies outside the rough, by the robust kernel: above 0, that stone would swallow surface, and
-only a proof that knows the hollows can exclude it. Where what is proved is below that stone, it is
-strictly tighter than any bound of the hull could be. Goals: that, wherever it sticks out; 5 %, and
-1 % on nearly convex rough."""
+knows nothing of hollows. *The hull's stone* is the one found in the hull, and *sticks out* the
+share of its volume that lies outside the rough, by the robust kernel: above 0, that stone would
+swallow surface, and only a proof that knows the hollows can exclude it. Where what is proved is
+below that stone, it is strictly tighter than any bound of the hull could be. Goals: that, wherever
+it sticks out; 5 %, and 1 % on nearly convex rough."""
 
 
 def row(piece: str, design: str, mesh: Mesh, offer: Offer, seconds: float) -> list[str]:
@@ -43,12 +43,12 @@ def row(piece: str, design: str, mesh: Mesh, offer: Offer, seconds: float) -> li
         in_hull.ground, offer, in_hull.width_mm, gap_percent=GAP_PERCENT, seconds=HULL_S
     )
     proof = proved(stone.ground, offer, stone.width_mm, gap_percent=GAP_PERCENT, seconds=seconds)
-    widths = [stone.width_mm, of_hull.width_mm, proof.width_mm]
-    ours, hulls, proves = (f"{carat(offer, width):.3f}" for width in widths)
+    widths = [stone.width_mm, of_hull.width_mm, in_hull.width_mm, proof.width_mm]
+    ours, hulls, inside, proves = (f"{carat(offer, width):.3f}" for width in widths)
     tighter = proof.width_mm < in_hull.width_mm  # which no bound of the hull can be below
     return [
         piece, design, ours, hulls, f"{of_hull.gap_percent(offer, stone.width_mm):.2f}",
-        f"{sticks_out_percent(in_hull.placement, mesh):.2f}", proves,
+        inside, f"{sticks_out_percent(in_hull.placement, mesh):.2f}", proves,
         f"{proof.gap_percent(offer, stone.width_mm):.2f}", f"{proof.seconds:.0f}",
         "yes" if tighter else "no",
     ]  # fmt: skip
