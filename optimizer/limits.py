@@ -1,10 +1,12 @@
 """What no stone of the order can pass: the bound in carats, and in words."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from optimizer.offer import Offer
+from optimizer.order import Range
 from optimizer.placement.bound import widest
 from optimizer.placement.cell_demands import CellDemands, OverCells, Together
 from optimizer.placement.cell_direction import CellDirection
@@ -27,6 +29,14 @@ _ZONE_USED = {
 }
 
 
+@dataclass(frozen=True)
+class Most:
+    """What no stone of an offer passes."""
+
+    volume_mm3: float
+    too_small: bool  # it is proved that the least size ordered is out of reach
+
+
 def widest_possible(
     ground: Ground, offer: Offer, *, found: float, cells: int, gap: float, watch: Watch
 ) -> float:
@@ -36,29 +46,33 @@ def widest_possible(
     rotations are looked at, until the bound is within ``gap`` (relative) of ``found``.
     """
     want = offer.want
-    room = _room(ground, want)
+    room = room_of(ground, want)
     first = widest(want.body, room)
     if first <= found or found >= want.width_mm[1]:
         return first
     proof = prove(
         want.body.vertices, want.body.rotations, room, found=found, most=first, gap=gap,
-        budget=cells, demands=_over_cells(ground, want), stop=watch.stop,
+        budget=cells, demands=over_cells(ground, want), stop=watch.stop,
     )  # fmt: skip
     return proof.bound
 
 
-def _over_cells(ground: Ground, want: Want) -> Together:
-    """The demands on the turn, and on where the boundary lies in the stone."""
+def over_cells(ground: Ground, want: Want, slack_mm: float = 0.0, turn: float = 0.0) -> Together:
+    """The demands on the turn, and on where the boundary lies in the stone, whose corners may lie
+    ``slack_mm`` off those of the wanted body and its facets be turned by ``turn`` radians."""
     parts: list[OverCells] = []
     if want.zone is not None and want.boundary is not None:
         boundary = ground.plane(want.boundary)
-        parts.append(CellDemands.of(want.zone, boundary, want.body.least_girdle_mm / 2.0))
+        parts.append(
+            CellDemands.of(want.zone, boundary, want.body.least_girdle_mm / 2.0 + slack_mm)
+        )
     if want.direction is not None:
-        parts.append(CellDirection(want.direction.seen_in(ground.ground2scan), want.body))
+        seen = want.direction.seen_in(ground.ground2scan)
+        parts.append(CellDirection(seen, want.body, turn))
     return Together(tuple(parts))
 
 
-def _room(ground: Ground, want: Want) -> Planes:
+def room_of(ground: Ground, want: Want) -> Planes:
     """The rough's hull less the skin, on the stone's side of a boundary that is not crossed."""
     hull = _hull(ground, want)
     if want.zone is None or want.boundary is None:
@@ -81,18 +95,20 @@ def room_left(ground: Ground, offer: Offer) -> bool:
     return widest(offer.want.body, _hull(ground, offer.want)) > 0.0
 
 
-def limit(rough: Rough, offers: Sequence[Offer], widths: Sequence[float]) -> Bound:
-    """The bound over all ``offers``, whose stones are at most ``widths`` mm wide."""
-    sg = rough.material.sg
-    most = [
-        offer.want.body.volume_at(min(width, offer.want.width_mm[1])) * sg / 200.0
-        for offer, width in zip(offers, widths, strict=True)
-    ]
+def limit(rough: Rough, offers: Sequence[Offer], most: Sequence[Most]) -> Bound:
+    """The bound over all ``offers``, none of whose stones passes its ``most``."""
+    carat = max(one.volume_mm3 for one in most) * rough.material.sg / 200.0
     covers = {
         "designs": [offer.design.name for offer in offers],
-        "parameters": {offer.design.name: dict(offer.parameters) for offer in offers},
+        "parameters": {offer.design.name: _covered(offer) for offer in offers},
     }
-    return Bound(min(max(most), rough.carat), covers, _uses(offers), _ignores(offers))
+    return Bound(min(carat, rough.carat), covers, _uses(offers), _ignores(offers))
+
+
+def _covered(offer: Offer) -> dict[str, float | Range]:
+    """Each parameter's value, or the range that is covered."""
+    free = () if offer.freedom is None else offer.freedom.family.free
+    return {**offer.parameters, **{f.name: (f.low, f.high) for f in free}}
 
 
 def _uses(offers: Sequence[Offer]) -> tuple[str, ...]:

@@ -4,13 +4,16 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from optimizer.crystal import direction_of
-from optimizer.design import build_body, full_parameters, library, load_design
+from optimizer.design import full_parameters, library, load_design
+from optimizer.design.family import Family, Free
 from optimizer.design.model import Body, Design
 from optimizer.errors import InputError, nearest
+from optimizer.freedom import asked_text, fixed_parameters, free_parameters
 from optimizer.mesh import Plane
 from optimizer.order import Order, Range, SizeDemand, ZoneDemand
 from optimizer.placement.direction import Direction
 from optimizer.placement.place import Want
+from optimizer.placement.shaping import Freedom
 from optimizer.rough.model import Rough
 
 LEAST_WIDTH_MM = 0.1  # no stone is planned narrower: no lap and no eye works it (common practice)
@@ -22,8 +25,10 @@ class Offer:
     """One design that the order allows, with its parameters set, and what is asked of it."""
 
     design: Design
-    parameters: Mapping[str, float]  # full; the girdle as it is, not as the design has it
-    want: Want
+    parameters: Mapping[str, float]  # full; the girdle as it is; the usual value of those free
+    want: Want  # the body at these parameters
+    freedom: Freedom | None = None  # None: no parameter is free
+    usual_mm3: float | None = None  # once parameters are chosen: the stone of the usual ones
 
 
 def offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple[str, ...]]:
@@ -55,35 +60,54 @@ def _offer(
     boundary: Plane | None,
     direction: Direction | None,
 ) -> Offer:
-    ordered = _shaped(design, order)
-    body = build_body(
-        design,
-        ordered,
-        least_girdle_mm=order.least_girdle_mm,
-        least_girdle_share=order.least_girdle_percent / 100.0,
-    )
-    given = {**full_parameters(design, ordered), "girdle": body.girdle_share}
+    material, size = rough.material, order.size
+    free = free_parameters(design, order, material)
+    fixed = fixed_parameters(design, order, free, material)
+    if "length_to_width" not in order.parameters:
+        fixed.update(_proportion(design, size))
+    free = tuple(_of_size_ordered(f, size) for f in free)
+    fixed.update({f.name: f.usual for f in free if f.low == f.high})
+    free = tuple(f for f in free if f.low < f.high)
+    share = order.least_girdle_percent / 100.0
+    family = Family(design, fixed, free, order.least_girdle_mm, share)
+    body = family.exact(family.usual)
+    given = {**family.parameters(family.usual), "girdle": body.girdle_share}
     parameters = full_parameters(design, given)  # the order's girdle, too, within its range
-    window = width_window(design, body, order.size, rough.material.sg)
+    window = width_window(design, body, size, material.sg)
     skin = rough.scan_error_mm + order.workshop.clean_up_mm
     want = Want(body, window, skin, order.zone, boundary, rough.flaws, direction)
-    return Offer(design, parameters, want)
+    if not free:
+        return Offer(design, parameters, want)
+    return Offer(design, parameters, want, Freedom(family, lambda b: widths(b, size, material.sg)))
 
 
-def _shaped(design: Design, order: Order) -> dict[str, float]:
-    """The order's parameters; a width and a length ordered together also set length_to_width,
-    where the design's own proportion would not meet both."""
-    ordered, size = dict(order.parameters), order.size
-    shape = design.parameters.get("length_to_width")
-    if shape is None or shape.name in ordered or not size.width_mm or not size.length_mm:
-        return ordered
+def _proportions(size: SizeDemand) -> Range | None:
+    """What a width and a length ordered together leave of length_to_width."""
+    if not size.width_mm or not size.length_mm:
+        return None
     low = size.length_mm[0] / size.width_mm[1]
-    high = size.length_mm[1] / size.width_mm[0] if size.width_mm[0] else shape.high
-    if not low <= shape.default <= high:
-        low, high = max(low, shape.low), min(high, shape.high)
-        if low <= high:
-            ordered[shape.name] = 0.5 * (low + high)
-    return ordered
+    return low, size.length_mm[1] / size.width_mm[0] if size.width_mm[0] else float("inf")
+
+
+def _proportion(design: Design, size: SizeDemand) -> dict[str, float]:
+    """A width and a length ordered together set length_to_width, where the design's own proportion
+    would not meet both."""
+    shape, asked = design.parameters.get("length_to_width"), _proportions(size)
+    if shape is None or asked is None or asked[0] <= shape.default <= asked[1]:
+        return {}
+    low, high = max(asked[0], shape.low), min(asked[1], shape.high)
+    return {shape.name: 0.5 * (low + high)} if low <= high else {}
+
+
+def _of_size_ordered(free: Free, size: SizeDemand) -> Free:
+    """A free proportion, inside what the width and length ordered leave of it."""
+    asked = _proportions(size) if free.name == "length_to_width" else None
+    if asked is None:
+        return free
+    low, high = max(asked[0], free.low), min(asked[1], free.high)
+    if low > high:
+        return free  # width_window says so
+    return replace(free, low=low, high=high, usual=min(max(free.usual, low), high))
 
 
 def width_window(design: Design, body: Body, size: SizeDemand, sg: float) -> Range:
@@ -92,15 +116,7 @@ def width_window(design: Design, body: Body, size: SizeDemand, sg: float) -> Ran
     Raises InputError where none does.
     """
     ratio = body.length_at(1.0)
-    windows = [(LEAST_WIDTH_MM, float("inf"))]
-    if size.width_mm:
-        windows.append(size.width_mm)
-    if size.length_mm:
-        windows.append((size.length_mm[0] / ratio, size.length_mm[1] / ratio))
-    if size.carat:
-        low, high = (body.width_for_volume(200.0 * ct / sg) if ct else 0.0 for ct in size.carat)
-        windows.append((low, high))
-    low, high = max(w[0] for w in windows), min(w[1] for w in windows)
+    low, high = widths(body, size, sg)
     if low <= high:
         return low, high
     if low <= high * (1.0 + ROUNDING):  # one fixed size, said twice
@@ -114,6 +130,21 @@ def width_window(design: Design, body: Body, size: SizeDemand, sg: float) -> Ran
         f"the order's [size] contradicts itself for {design.name} (length_to_width {ratio:g}): it "
         f"asks for a width of at least {low:.4g} mm and at most {high:.4g} mm; drop one demand"
     )
+
+
+def widths(body: Body, size: SizeDemand, sg: float) -> Range:
+    """Least and greatest width in mm that meets the sizes ordered; the least is the greater where
+    none does."""
+    ratio = body.length_at(1.0)
+    windows = [(LEAST_WIDTH_MM, float("inf"))]
+    if size.width_mm:
+        windows.append(size.width_mm)
+    if size.length_mm:
+        windows.append((size.length_mm[0] / ratio, size.length_mm[1] / ratio))
+    if size.carat:
+        low, high = (body.width_for_volume(200.0 * ct / sg) if ct else 0.0 for ct in size.carat)
+        windows.append((low, high))
+    return max(w[0] for w in windows), min(w[1] for w in windows)
 
 
 def boundary_of(rough: Rough, order: Order) -> Plane | None:
@@ -197,7 +228,7 @@ def _of_girdle(order: Order) -> Iterator[tuple[str, Order]]:
 
 def _of_design(order: Order) -> Iterator[tuple[str, Order]]:
     if order.parameters:
-        values = ", ".join(f"{name} {value:g}" for name, value in order.parameters.items())
+        values = ", ".join(f"{name} {asked_text(v)}" for name, v in order.parameters.items())
         yield f"the parameters: {values}", replace(order, parameters={})
     if order.designs and set(library()) - set(order.designs):
         text = "the design: " + " or ".join(order.design_names)

@@ -65,7 +65,7 @@ class Order:
     """What the client wants. An empty order asks for the most carats of any design."""
 
     designs: tuple[str, ...] = ()  # library names or .toml paths; empty: any of the library
-    parameters: Mapping[str, float] = field(default_factory=dict)
+    parameters: Mapping[str, float | Range] = field(default_factory=dict)  # fixed, or a free range
     size: SizeDemand = SizeDemand()
     least_girdle_mm: float = 0.2
     least_girdle_percent: float = 2.0

@@ -73,7 +73,6 @@ def _table_or_file(value: object) -> object:
     return value
 
 
-Finite = Annotated[float, Field(allow_inf_nan=False)]
 Pair = Annotated[tuple[float, float], BeforeValidator(_as_range)]
 Ends = Annotated[Pair, AfterValidator(_rising)]
 Size = Annotated[Ends, _within(0.0, 1e4), AfterValidator(_above_nothing)]
@@ -156,7 +155,7 @@ class OrderTable(Table):
     """A whole order file."""
 
     design: Annotated[tuple[str, ...], BeforeValidator(_as_tuple)] = ()
-    parameters: dict[str, Finite] = Field(default_factory=dict)
+    parameters: dict[str, Ends] = Field(default_factory=dict)
     size: SizeTable = SizeTable()
     girdle: GirdleTable = GirdleTable()
     zone: ZoneDemandTable | None = None
@@ -179,7 +178,9 @@ def read_order(path: Path) -> Order:
     workshop = _workshop(table.workshop, path)
     return Order(
         designs=tuple(dict.fromkeys(_beside(path, name) for name in table.design)),
-        parameters=table.parameters,
+        parameters={
+            name: ends if ends[0] < ends[1] else ends[0] for name, ends in table.parameters.items()
+        },
         size=SizeDemand(**table.size.model_dump()),
         least_girdle_mm=table.girdle.least_mm,
         least_girdle_percent=table.girdle.least_percent,

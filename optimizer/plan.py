@@ -9,7 +9,7 @@ from optimizer.errors import InputError, nearest
 from optimizer.guidance import guide
 from optimizer.guidance.flaws import flaw_warnings
 from optimizer.guidance.model import DirectionView, Guidance
-from optimizer.limits import limit, room_left, widest_possible
+from optimizer.limits import Most, limit, room_left
 from optimizer.offer import Offer, offers, relaxations, without_each_flaw
 from optimizer.order import Order
 from optimizer.placement.ground import Ground
@@ -18,12 +18,14 @@ from optimizer.placement.model import Placement
 from optimizer.placement.place import place
 from optimizer.placement.proof import MOST_CELLS
 from optimizer.placement.search import EFFORTS, Watch
+from optimizer.placement.shaped import place_shaped
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.rough.flats import with_flats
 from optimizer.rough.model import Rough
 from optimizer.sawing import saw_plan
 from optimizer.sawing.flaws import cracks_at_cuts
 from optimizer.sawing.model import Piece, SawPlan
+from optimizer.shape_limits import most_possible
 
 __all__ = ["Bound", "Plan", "RuledOut", "Stone", "make_plan"]
 
@@ -31,7 +33,6 @@ GAP_PERCENT = 0.3  # of the weight: less than any lap keeps to
 SMALLEST_MM = 2.0  # width of a stone that is still cut by hand; common practice, no source
 CLEAVAGE_DEG = 5.0  # a facet nearer to a cleavage plane may not polish; common practice, no source
 LEAST_CELLS = 4000  # the bound of each of many designs still gets these
-JUST_BELOW = 1e-6  # of the width: a bound there proves that the least size ordered is out of reach
 CLOSE_SHARE = 0.9  # a design this near to the best of a quick look is looked at in full
 
 
@@ -78,17 +79,18 @@ def make_plan(
     best = heaviest(ground, allowed, effort, seed, watch)
     clock.lap("search")
     cells = MOST_CELLS if prove else EFFORTS[effort].cells
-    widths = bounds(ground, allowed, best, cells, gap if prove else GAP_PERCENT, watch)
+    most = bounds(ground, allowed, best, cells, gap if prove else GAP_PERCENT, watch)
     clock.lap("bound")
-    plan = _without_a_stone_yet(rough, order, seed, effort, limit(rough, allowed, widths))
+    plan = _without_a_stone_yet(rough, order, seed, effort, limit(rough, allowed, most))
     plan = replace(plan, interrupted=watch.stop(), warnings=(*rough.warnings, *left_out))
     if best is not None:
-        plan = _with_stone(plan, *best, widths[allowed.index(best[0])], watch)
+        which = next(k for k, offer in enumerate(allowed) if offer.design is best[0].design)
+        plan = _with_stone(plan, *best, limit(rough, [allowed[which]], [most[which]]), watch)
         clock.lap("sawing and marks")
         plan = _with_holding(plan, ground, *best, watch)
         clock.lap("what holds it")
     elif not plan.interrupted:
-        plan = _with_reasons(plan, ground, allowed, widths, watch)
+        plan = _with_reasons(plan, ground, allowed, most, watch)
         clock.lap("what rules it out")
     plan = replace(plan, audit=audit(plan))
     if plan.stones:  # all is there whenever the stop came, bar what the warnings name
@@ -119,20 +121,21 @@ def _without_a_stone_yet(rough: Rough, order: Order, seed: int, effort: str, bou
 def heaviest(
     ground: Ground, allowed: Sequence[Offer], effort: str, seed: int, watch: Watch
 ) -> tuple[Offer, Placement] | None:
-    """The heaviest placement over all designs allowed. With several designs, all get a quick
-    look and only those near the best of it the whole effort."""
+    """The heaviest placement over all designs allowed, and the offer with the parameters chosen.
+    With several designs, all get a quick look and only those near the best of it the whole
+    effort."""
 
     def look(chosen: Sequence[Offer], how: str) -> list[tuple[Offer, Placement]]:
-        tried = [(offer, _place(ground, offer, how, seed, watch)) for offer in chosen]
-        found = [(offer, placement) for offer, placement in tried if placement is not None]
-        return sorted(found, key=lambda one: -_volume(one[1]))
+        tried = [_place(ground, offer, how, seed, watch) for offer in chosen]
+        return sorted((one for one in tried if one is not None), key=lambda one: -_volume(one[1]))
 
     if len(allowed) > 1:
         first = look(allowed, "quick")
         least = CLOSE_SHARE * _volume(first[0][1]) if first else 0.0
         if effort == "quick" or watch.stop():
             return first[0] if first else None
-        near = [offer for offer, placement in first if _volume(placement) >= least]
+        names = {offer.design.name for offer, laid in first if _volume(laid) >= least}
+        near = [offer for offer in allowed if offer.design.name in names]
         found = sorted([*look(near or allowed, effort), *first], key=lambda one: -_volume(one[1]))
     else:
         found = look(allowed, effort)
@@ -146,36 +149,48 @@ def bounds(
     cells: int,
     gap_percent: float,
     watch: Watch,
-) -> list[float]:
-    """The widest stone possible of each offer. With a stone found, what matters of another
-    design is whether it can be heavier; without one, whether it can be as large as ordered."""
-    widths, gap = [], (1.0 + gap_percent / 100.0) ** (1.0 / 3.0) - 1.0
+) -> list[Most]:
+    """The most that each offer can be. With a stone found, what matters of another design is
+    whether it can be heavier; without one, whether it can be as large as ordered."""
+    most, gap = [], (1.0 + gap_percent / 100.0) ** (1.0 / 3.0) - 1.0
+    found = None if best is None else _volume(best[1])
     for number, offer in enumerate(allowed, 1):
-        aim = offer.want.width_mm[0] * (1.0 - JUST_BELOW)
-        if best is not None:
-            aim = offer.want.body.width_for_volume(_volume(best[1]))
         share = max(cells // len(allowed), LEAST_CELLS)
-        widths.append(widest_possible(ground, offer, found=aim, cells=share, gap=gap, watch=watch))
-        watch.progress("bounding", number, len(allowed), max(widths))
-    return widths
+        most.append(
+            most_possible(ground, offer, found_mm3=found, cells=share, gap=gap, watch=watch)
+        )
+        width = offer.want.body.width_for_volume(most[-1].volume_mm3)
+        watch.progress("bounding", number, len(allowed), width)
+    return most
 
 
-def _place(ground: Ground, offer: Offer, effort: str, seed: int, watch: Watch) -> Placement | None:
+def _place(
+    ground: Ground, offer: Offer, effort: str, seed: int, watch: Watch
+) -> tuple[Offer, Placement] | None:
     def progress(stage: str, done: int, total: int, best: float) -> None:
         watch.progress(f"{offer.design.title}: {stage}", done, total, best)
 
-    return place(ground, offer.want, effort=effort, seed=seed, watch=Watch(watch.stop, progress))
+    told = Watch(watch.stop, progress)
+    if offer.freedom is None:
+        placement = place(ground, offer.want, effort=effort, seed=seed, watch=told)
+        return None if placement is None else (offer, placement)
+    choice = place_shaped(ground, offer.want, offer.freedom, effort=effort, seed=seed, watch=told)
+    if choice is None:
+        return None
+    placement, family = choice.placement, offer.freedom.family
+    chosen = {**family.parameters(choice.values), "girdle": placement.body.girdle_share}
+    window = offer.freedom.window(placement.body)
+    want = replace(offer.want, body=placement.body, width_mm=window)
+    return replace(offer, parameters=chosen, want=want, usual_mm3=choice.usual_mm3), placement
 
 
 def _volume(placement: Placement) -> float:
     return placement.body.volume_at(placement.pose.width)
 
 
-def _with_stone(
-    plan: Plan, offer: Offer, placement: Placement, widest: float, watch: Watch
-) -> Plan:
+def _with_stone(plan: Plan, offer: Offer, placement: Placement, bound: Bound, watch: Watch) -> Plan:
     rough, order = plan.rough, plan.order
-    stone = _stone(rough, offer, placement, limit(rough, [offer], [widest]))
+    stone = _stone(rough, offer, placement, bound)
     sawing, warnings = saw_plan(rough, placement, order.workshop, watch.stop)
     guidance = guide(
         rough, offer.design, offer.parameters, placement, sawing, order.workshop, order, watch.stop
@@ -248,6 +263,7 @@ def _stone(rough: Rough, offer: Offer, placement: Placement, bound: Bound | None
     low_sg, high_sg = rough.material.sg_range
     volume = body.volume_at(width)
     largest = body.volume_at(width + 2.0 * rough.scan_error_mm)
+    usual = None if offer.usual_mm3 is None else offer.usual_mm3 * rough.material.sg / 200.0
     return Stone(
         design=offer.design,
         parameters=offer.parameters,
@@ -260,16 +276,16 @@ def _stone(rough: Rough, offer: Offer, placement: Placement, bound: Bound | None
         carat=volume * rough.material.sg / 200.0,
         carat_range=(volume * low_sg / 200.0, largest * high_sg / 200.0),
         bound=bound,
+        free=() if offer.freedom is None else offer.freedom.family.free,
+        usual_carat=usual,
     )
 
 
 def _with_reasons(
-    plan: Plan, ground: Ground, allowed: Sequence[Offer], widths: Sequence[float], watch: Watch
+    plan: Plan, ground: Ground, allowed: Sequence[Offer], most: Sequence[Most], watch: Watch
 ) -> Plan:
     """Say whether it is proved that nothing fits, and which demand alone stands in the way."""
-    proved = all(
-        width < offer.want.width_mm[0] for offer, width in zip(allowed, widths, strict=True)
-    )
+    proved = all(one.too_small for one in most)
     reasons = []
     looser = [(text, plan.rough, order) for text, order in relaxations(plan.order)]
     looser += [(text, rough, plan.order) for text, rough in without_each_flaw(plan.rough)]

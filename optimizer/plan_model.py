@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from optimizer.design.family import Free
 from optimizer.design.model import Design
 from optimizer.guidance.model import Guidance
 from optimizer.order import Order
@@ -37,6 +38,8 @@ class Stone:
     carat_range: tuple[float, float]
     bound: Bound | None
     held: Holding | None = None  # None where it was not looked into
+    free: tuple[Free, ...] = ()  # the parameters that were chosen, with their ranges
+    usual_carat: float | None = None  # what the best stone found with their usual values weighs
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from optimizer.audit.contacts import contacts_are_real
 from optimizer.audit.containment import inside_the_rough
 from optimizer.audit.cuts import cuts_clear_stones, stones_are_apart
-from optimizer.audit.demands import size_is_met, zone_is_met, zone_view
+from optimizer.audit.demands import choice_is_met, size_is_met, zone_is_met, zone_view
 from optimizer.audit.direction import direction_is_met, view_is_true
 from optimizer.audit.flaws import flaws_are_cleared
 from optimizer.audit.ground import RoughSolid
@@ -104,6 +104,8 @@ def _stone_checks(
 def _demand_checks(plan: Plan, stone: Stone, name: str) -> Iterator[str]:
     mesh = stone.placement.mesh()
     yield size_is_met(stone, mesh, plan.order, plan.rough.material.sg, name)
+    if stone.free:
+        yield choice_is_met(stone, name)
     if plan.order.zone is not None:
         yield zone_is_met(stone, mesh, plan.rough, plan.order.zone)
     if plan.order.direction is not None:

@@ -57,14 +57,31 @@ def _design_is_met(stone: Stone, order: Order, name: str) -> None:
     )
     least = {"girdle": order.least_girdle_percent / 100.0}  # the thicker of two demands holds
     for key, ordered in order.parameters.items():
-        wanted = max(ordered, least.get(key, ordered))
+        ends = ordered if isinstance(ordered, tuple) else (ordered, ordered)
+        low, high = (max(end, least.get(key, end)) for end in ends)
         value = stone.parameters.get(key, float("nan"))
+        slack = RELATIVE * max(1.0, abs(low), abs(high))
         require(
-            abs(value - wanted) <= RELATIVE * max(1.0, abs(wanted)),
+            low - slack <= value <= high + slack,
             f"{name}'s {key}",
             f"{value:.9g} stated",
-            f"{wanted:.9g} as ordered",
+            f"{low:.9g} as ordered" if low == high else f"{low:.9g} to {high:.9g} as ordered",
         )
+
+
+def choice_is_met(stone: Stone, name: str) -> str:
+    """Each free parameter inside its range, and at a setting: a whole step or the range's end."""
+    for free in stone.free:
+        value = stone.parameters.get(free.name, float("nan"))
+        within(f"{name}'s {free.name}", value, (free.low, free.high), RELATIVE, "")
+        off = abs(value - free.step * round(value / free.step))
+        require(
+            off <= RELATIVE * abs(value) or value in (free.low, free.high),
+            f"{name}'s {free.name} can be set",
+            f"{value:.9g} stated",
+            f"a whole number of steps of {free.step:g}",
+        )
+    return f"{name}'s free parameters lie in their ranges and can be set as stated."
 
 
 def zone_is_met(stone: Stone, mesh: Mesh, rough: Rough, demand: ZoneDemand) -> str:

@@ -84,6 +84,15 @@ def build_body(
     )
 
 
+def planes(design: Design, values: Mapping[str, float], share: float) -> tuple[Floats, Floats]:
+    """The facets' planes at width 1, nothing checked: normals (m, 3) and offsets (m,).
+
+    ``values`` holds every parameter, ``share`` is the girdle band's. Raises InputError where a
+    tier can't be cut.
+    """
+    return _planes(cut(design, values), share)
+
+
 def _planes(cut_tiers: list[CutTier], share: float) -> tuple[Floats, Floats]:
     """Crown and pavilion set half a band above and below mid-girdle."""
     normals, offsets = [], []

@@ -34,6 +34,11 @@ class Body:
         """V₁: the volume at width 1 and δ = 0, as a share of width³."""
         return volume(Mesh(self.vertices, self.faces))
 
+    @property
+    def cube_edge(self) -> float:
+        """The edge of the cube of equal volume at width 1 and δ = 0."""
+        return float(np.cbrt(self.unit_volume))
+
     @cached_property
     def outline_area(self) -> float:
         """S: the area of the girdle outline at width 1, as a share of width²."""

@@ -23,6 +23,7 @@ class CellDirection:
 
     direction: Direction
     body: Body
+    turn: float = 0.0  # radians: how far the true facets may be turned from the body's
 
     @property
     def tell_turns_apart(self) -> bool:
@@ -43,7 +44,7 @@ class CellDirection:
         for normal in self.direction.cleavage:
             seen = np.einsum("nji,j->ni", rotations, normal)
             cosine = np.abs(seen @ self.body.normals.T).max(axis=1)
-            keep &= np.arccos(np.minimum(cosine, 1.0)) >= self.direction.clear - reach
+            keep &= np.arccos(np.minimum(cosine, 1.0)) >= self.direction.clear - reach - self.turn
         return keep
 
     def rows(

@@ -2,10 +2,12 @@
 
 Each step freezes the direction in which every near feature holds the stone, solves the linear
 program in size, shift and turn inside a trust region, and is taken only if the exact gauge
-agrees. At a sharp best it converges quadratically.
+agrees. At a sharp best it converges quadratically. The free parameters of a design join as further
+unknowns (``shaping``).
 """
 
 from dataclasses import dataclass, replace
+from typing import Protocol, TypeVar
 
 import numpy as np
 
@@ -63,10 +65,12 @@ def stand(problem: Problem, rotation: Floats, translation: Floats, floor: float)
     return State(sigma, rotation, translation, unmet)
 
 
-def _linear_rows(problem: Problem, state: State, band: float) -> tuple[Floats, Floats]:
-    """All rows over (δσ, δt, θ, slack): features hold hard, demands give way at a price."""
+def linear_rows(problem: Problem, state: State, band: float) -> tuple[Floats, Floats]:
+    """All rows over (δσ, δt, θ, δp, slack), the ceiling's first: features hold hard, demands give
+    way at a price, and the slack is not negative."""
     rotation, translation, sigma = state.rotation, state.translation, state.sigma
-    rows, limits = [np.array([[1.0, 0, 0, 0, 0, 0, 0, 0]])], [np.array([problem.ceiling - sigma])]
+    free = len(problem.growing.nudges)
+    rows, limits = [np.eye(1, 8 + free)], [np.array([problem.ceiling - sigma])]
     for container in problem.containers:
         r, m = container.rows(
             problem.growing.near(sigma, band), rotation, translation, sigma, band, problem.lever
@@ -78,36 +82,98 @@ def _linear_rows(problem: Problem, state: State, band: float) -> tuple[Floats, F
         r, m = demand.rows(at)
         rows.append(np.hstack([r, np.full((len(r), 1), -1.0)]))
         limits.append(m)
-    rows.append(np.array([[0.0, 0, 0, 0, 0, 0, 0, -1.0]]))
+    rows.append(-np.eye(1, 8 + free, 7 + free))
     limits.append(np.zeros(1))
     return np.ascontiguousarray(np.vstack(rows)), np.concatenate(limits)
 
 
-def _moved(problem: Problem, state: State, step: Floats, floor: float) -> State:
-    rotation = np.ascontiguousarray(turn(step[4:7] / problem.lever) @ state.rotation)
-    return stand(problem, rotation, state.translation + step[1:4], floor)
+class Place(Protocol):
+    """Where a climb stands."""
+
+    @property
+    def merit(self) -> float:
+        """What the climb makes greater."""
+        ...
+
+    @property
+    def unmet(self) -> float:
+        """What the worst demand lacks, mm."""
+        ...
+
+
+P = TypeVar("P", bound=Place)
+
+
+class Hill(Protocol[P]):
+    """What is climbed. Steps are (δσ, parts in mm, slack)."""
+
+    @property
+    def pace(self) -> float:
+        """The least mm that a facet moves outwards for one unit of σ."""
+        ...
+
+    def program(self, at: P, radius: float) -> tuple[Floats, Floats, Floats]:
+        """Rows, limits and objective of the step's linear program."""
+        ...
+
+    def moved(self, at: P, step: Floats) -> P | None:
+        """Where the step leads, exactly; None where nothing can stand."""
+        ...
+
+
+@dataclass(frozen=True)
+class PoseHill:
+    """Size, shift and turn of one body."""
+
+    problem: Problem
+
+    @property
+    def pace(self) -> float:
+        """See Hill."""
+        return min(g.pace for g in self.problem.growing.growths)
+
+    def program(self, at: State, radius: float) -> tuple[Floats, Floats, Floats]:
+        """See Hill."""
+        rows, limits = linear_rows(self.problem, at, BAND * radius / self.pace)
+        return rows, limits, OBJECTIVE
+
+    def moved(self, at: State, step: Floats) -> State:
+        """See Hill."""
+        rotation = turned(at.rotation, step[4:7], self.problem.lever)
+        return stand(self.problem, rotation, at.translation + step[1:4], at.merit)
 
 
 OBJECTIVE = np.array([1.0, 0, 0, 0, 0, 0, 0, -PENALTY])
 
 
+def turned(rotation: Floats, theta: Floats, lever: float) -> Floats:
+    """A rotation turned on by a step's θ."""
+    return np.ascontiguousarray(turn(theta / lever) @ rotation)
+
+
 def climb(problem: Problem, start: State, *, radius: float, tolerance: float, steps: int) -> State:
     """Follow linear programs uphill from ``start`` until a step promises less than
     ``tolerance`` in σ. ``radius`` is the first trust region's half-width in mm."""
-    state, reach = start, min(g.pace for g in problem.growing.growths)
-    longest = radius
+    best = follow(PoseHill(problem), start, problem.lever, radius, tolerance, steps)
+    return replace(best, rotation=orthonormal(best.rotation))
+
+
+def follow(hill: Hill[P], start: P, lever: float, radius: float, tolerance: float, steps: int) -> P:
+    """The trust-region loop of ``climb`` on any hill."""
+    state, longest = start, radius
     for _ in range(steps):
-        rows, limits = _linear_rows(problem, state, BAND * radius / reach)
-        box = np.array([1e3 * radius / reach] + [radius] * 6 + [1e3 * problem.lever])
-        step, _, solved = best_step(rows, limits, OBJECTIVE, box)
-        promise = step[0] - PENALTY * (step[7] - state.unmet)
+        rows, limits, objective = hill.program(state, radius)
+        parts = len(objective) - 2
+        box = np.array([1e3 * radius / hill.pace] + [radius] * parts + [1e3 * lever])
+        step, _, solved = best_step(rows, limits, objective, box)
+        promise = float(objective[:-1] @ step[:-1]) - PENALTY * (step[-1] - state.unmet)
         if not solved or promise < tolerance:
             break
-        new = _moved(problem, state, step, state.merit)
-        gain = new.merit - state.merit
-        if gain < ENOUGH * promise:
-            radius = 0.4 * min(radius, float(np.abs(step[1:7]).max()))
-            if radius < tolerance * reach:
+        new = hill.moved(state, step)
+        gain = -np.inf if new is None else new.merit - state.merit
+        if new is None or gain < ENOUGH * promise:
+            radius = 0.4 * min(radius, float(np.abs(step[1:-1]).max()))
+            if radius < tolerance * hill.pace:
                 break
             continue
         state = new
@@ -115,4 +181,4 @@ def climb(problem: Problem, start: State, *, radius: float, tolerance: float, st
             radius = min(2.0 * radius, longest)
         elif gain < 0.3 * promise:
             radius *= 0.5
-    return replace(state, rotation=orthonormal(state.rotation))
+    return state

@@ -2,7 +2,8 @@
 
 Each answers the same two questions at a pose: how large may the body be (``gauge``), and which
 features hold it, as linear rows for the next step (``rows``). A row r with limit l says
-r·(δσ, δt, θ) <= l, where δt moves the stone in mm and θ = turn in radians × lever in mm.
+r·(δσ, δt, θ, δp) <= l, where δt moves the stone in mm, θ = turn in radians × lever in mm, and δp
+changes the design's free parameters, where there are any.
 """
 
 from dataclasses import dataclass, replace
@@ -43,7 +44,7 @@ class Container(Protocol):
         band: float,
         lever: float,
     ) -> Rows:
-        """Rows (r, 7) and limits (r,) of every feature reached before σ = sigma + band."""
+        """Rows (r, 7 + q) and limits (r,) of every feature reached before σ = sigma + band."""
         ...
 
 
@@ -115,11 +116,13 @@ class Planes:
         limits -= margin
         plane, corner = np.nonzero(limits < near_mm)
         normals = self.normals[plane]
-        rows = np.empty((len(plane), 7))
+        slopes = growth.corner_slopes(sigma) @ rotation.T
+        rows = np.empty((len(plane), 7 + len(slopes)))
         paces = growth.corners1 @ rotation.T
         rows[:, 0] = np.einsum("ij,ij->i", normals, paces[corner]) + growth.margin1
         rows[:, 1:4] = normals
         rows[:, 4:7] = np.cross(arms[corner], normals) / lever
+        rows[:, 7:] = np.einsum("ri,qri->rq", normals, slopes[:, corner])
         return rows, limits[plane, corner]
 
 
@@ -142,11 +145,22 @@ def in_scan(growth: Growth, rotation: Floats, translation: Floats) -> Placed:
     return g, h, base, pace, np.array([growth.margin0, growth.margin1])
 
 
-def _contact_rows(near: Contacts, translation: Floats, sigma: float, lever: float) -> Rows:
-    rows = np.empty((len(near.gauges), 7))
-    rows[:, 0] = 1.0
+def _contact_rows(
+    near: Contacts,
+    growth: Growth,
+    rotation: Floats,
+    translation: Floats,
+    sigma: float,
+    lever: float,
+) -> Rows:
+    arms = near.points - translation
+    rows = np.ones((len(near.gauges), 7))
     rows[:, 1:4] = near.pulls
-    rows[:, 4:7] = np.cross(near.points - translation, near.pulls) / lever
+    rows[:, 4:7] = np.cross(arms, near.pulls) / lever
+    if growth.slopes is not None:
+        steepness = np.linalg.norm(near.pulls, axis=1)[:, None]
+        towards = near.pulls / steepness @ rotation
+        rows = np.hstack([rows, steepness * growth.reach_slopes(towards, arms @ rotation, sigma)])
     return rows, near.gauges - sigma
 
 
@@ -185,7 +199,7 @@ class Points:
             pulls = np.empty((size, 3))
             n = point_contacts(self.points, g, h, sigma + band, index, pulls, gauges)
             near = Contacts(index[:n], self.points[index[:n]], pulls[:n], gauges[:n], False)
-            r, m = _contact_rows(near, translation, sigma, lever)
+            r, m = _contact_rows(near, f, rotation, translation, sigma, lever)
             rows.append(r)
             limits.append(m)
         return np.vstack(rows), np.concatenate(limits)
@@ -244,7 +258,8 @@ class Surface:
             near = self.contacts(
                 placed, sigma + NEAR * band, sigma + band, LEAF * MOST_PLACES, depth
             )
-            r, m = _contact_rows(near, translation, sigma, lever)
+            kept = f.kept(self.extra_mm)
+            r, m = _contact_rows(near, kept, rotation, translation, sigma, lever)
             rows.append(r)
             limits.append(m)
         return np.vstack(rows), np.concatenate(limits)

@@ -1,11 +1,12 @@
 """Demands on a placement. Each answers one question: its signed clearance, not negative when met.
 
-A demand also gives rows for the search, in the form of ``containers``: row·(δσ, δt, θ) <= limit.
+A demand also gives rows for the search, in the form of ``containers``: row·(δσ, δt, θ, δp)
+<= limit, with δp the changes of the design's free parameters.
 To add one: write its measure with the gradient, and name it in ``zone_demands`` or beside it.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
@@ -35,6 +36,15 @@ class Situation:
         """Corners relative to the stone's origin, scan axes, (k, 3)."""
         return self.growing.corners(self.sigma) @ self.rotation.T
 
+    def shape_slopes(self, measure: "Callable[[Situation], Floats]") -> Floats:
+        """How a measure (n,) changes with each of q free parameters, (n, q), by differences."""
+        columns = [
+            (measure(replace(self, growing=n.plus)) - measure(replace(self, growing=n.minus)))
+            / n.step
+            for n in self.growing.nudges
+        ]
+        return np.array(columns).T if columns else np.empty((len(measure(self)), 0))
+
 
 class Demand(Protocol):
     """Something an order asks of the placement."""
@@ -49,7 +59,7 @@ class Demand(Protocol):
         ...
 
     def rows(self, at: Situation) -> tuple[Floats, Floats]:
-        """Linearised demand: rows (r, 7) and limits (r,)."""
+        """Linearised demand: rows (r, 7 + q) and limits (r,)."""
         ...
 
 
@@ -128,6 +138,8 @@ class InRange:
     def rows(self, at: Situation) -> tuple[Floats, Floats]:
         """See Demand."""
         value, gradient = self._value(at)
+        slopes = at.shape_slopes(lambda near: np.array([self._value(near)[0]]))
+        gradient = np.concatenate([gradient, slopes[0]])
         limits = [self.high * at.lever - value, value - self.low * at.lever]
         return np.array([gradient, -gradient]), np.array(limits)
 
@@ -157,10 +169,12 @@ class Offset:
         reach, _ = self._extent(at)
         top, bottom = int(np.argmax(reach)), int(np.argmin(reach))
         arms, paces = at.arms, at.growing.pace(at.sigma) @ at.rotation.T
-        motion = np.zeros((len(reach), 7))
+        slopes = at.shape_slopes(lambda near: self._extent(near)[0])
+        motion = np.zeros((len(reach), 7 + slopes.shape[1]))
         motion[:, 0] = paces @ self.plane.normal
         motion[:, 1:4] = self.plane.normal
-        motion[:, 4:] = np.cross(arms, self.plane.normal) / at.lever
+        motion[:, 4:7] = np.cross(arms, self.plane.normal) / at.lever
+        motion[:, 7:] = slopes
         rows, limits = [], []
         p = 0.5 * (1.0 + self.high)
         for k in np.flatnonzero(reach <= reach[bottom] + TIE_MM):

@@ -105,7 +105,7 @@ class AxisToTable:
             least = 0.5 * np.pi - self.high
             rows += [-out, out]
             limits += [lean - least, np.pi - least - lean]
-        return _turns_only(rows), np.array(limits) * at.lever
+        return _turns_only(rows, at), np.array(limits) * at.lever
 
 
 @dataclass(frozen=True)
@@ -139,18 +139,21 @@ class OffCleavage:
         """See Demand."""
         angles, facets, planes = self._angles(at)
         rows, limits = [], []
-        for k in np.flatnonzero(angles < self.clear + NEAR):
+        near = np.flatnonzero(angles < self.clear + NEAR)
+        for k in near:
             across = np.cross(planes[k], facets[k])
             size = float(np.linalg.norm(across))
             rows.append(-across / size if size > ALONG else _square_to(facets[k]))
             limits.append(angles[k] - self.clear)
-        return _turns_only(rows), np.array(limits) * at.lever
+        table = _turns_only(rows, at)
+        table[:, 7:] = -at.lever * at.shape_slopes(lambda there: self._angles(there)[0])[near]
+        return table, np.array(limits) * at.lever
 
 
-def _turns_only(turns: list[Floats]) -> Floats:
-    rows = np.zeros((len(turns), 7))
+def _turns_only(turns: list[Floats], at: Situation) -> Floats:
+    rows = np.zeros((len(turns), 7 + len(at.growing.nudges)))
     if turns:
-        rows[:, 4:] = turns
+        rows[:, 4:7] = turns
     return rows
 
 

@@ -71,8 +71,10 @@ def _over(
         over &= inward @ arms.T >= np.einsum("ni,ni->n", inward, start)[:, None]
     triangle, corner = np.nonzero(over)
     normals = normals[triangle]
-    rows = np.empty((len(triangle), 7))
+    slopes = growth.corner_slopes(sigma) @ rotation.T
+    rows = np.empty((len(triangle), 7 + len(slopes)))
     rows[:, 0] = np.einsum("ij,ij->i", normals, paces[corner]) + growth.margin1
     rows[:, 1:4] = normals
     rows[:, 4:7] = np.cross(arms[corner], normals) / lever
+    rows[:, 7:] = np.einsum("ri,qri->rq", normals, slopes[:, corner])
     return rows, room[triangle, corner]

@@ -1,5 +1,6 @@
 """Bodies that grow with one number σ: by width, or by clearance at a fixed width."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -8,6 +9,20 @@ import numpy as np
 from optimizer.design.model import Body
 from optimizer.mesh import Floats
 from optimizer.placement.under_table import part_under_table
+
+TOUCHING = 1e-7  # radians: a direction so near to square to an edge touches it along the edge
+NOT_A_FACET = 1e-13  # of the cosine: a direction farther from every facet's normal than this
+
+
+@dataclass(frozen=True)
+class Slopes:
+    """How a Growth changes with each of q free parameters of its design."""
+
+    normals: Floats  # (q, m, 3)
+    alpha: Floats  # (q, m)
+    beta: Floats  # (q, m)
+    corners0: Floats  # (q, k, 3)
+    corners1: Floats  # (q, k, 3)
 
 
 @dataclass(frozen=True)
@@ -25,6 +40,7 @@ class Growth:
     corners1: Floats  # (k, 3)
     margin0: float
     margin1: float
+    slopes: Slopes | None = None  # None: no parameter is free
 
     @property
     def pace(self) -> float:
@@ -39,6 +55,45 @@ class Growth:
     def under_table(self) -> "Growth":
         """The part of the body that lies straight below its table."""
         return part_under_table(self)
+
+    def corner_slopes(self, sigma: float) -> Floats:
+        """How the corners move with each free parameter, (q, k, 3)."""
+        if self.slopes is None:
+            return np.empty((0, *self.corners0.shape))
+        return self.slopes.corners0 + self.slopes.corners1 * sigma
+
+    def reach_slopes(self, directions: Floats, points: Floats, sigma: float) -> Floats:
+        """How far the body comes to reach in unit directions (c, 3), at the points (c, 3) that it
+        touches there, for each free parameter: (c, q); stone frame.
+
+        At a facet, by the facet's plane; at an edge, between its two corners; at a corner, there.
+        """
+        if self.slopes is None:
+            return np.empty((len(directions), 0))
+        cosine = directions @ self.normals.T
+        facet = np.argmax(cosine, axis=1)
+        flat = cosine[np.arange(len(facet)), facet] > 1.0 - NOT_A_FACET
+        s, i = self.slopes, facet
+        by_plane = s.alpha[:, i] + s.beta[:, i] * sigma
+        by_plane = by_plane - np.einsum("qci,ci->qc", s.normals[:, i], points)
+        by_corner = self._between_corners(directions, points, sigma)
+        return np.where(flat, by_plane, by_corner).T
+
+    def _between_corners(self, directions: Floats, points: Floats, sigma: float) -> Floats:
+        """The slopes (q, c) of the two corners farthest along each direction, shared by where the
+        point lies between them; of the farthest alone where the other lies lower."""
+        corners = self.corners0 + self.corners1 * sigma
+        along = directions @ corners.T
+        rows = np.arange(len(along))
+        a, b = np.argpartition(-along, 1, axis=1)[:, :2].T
+        edge = corners[b] - corners[a]
+        length = np.einsum("ci,ci->c", edge, edge)
+        share = np.einsum("ci,ci->c", points - corners[a], edge) / length
+        fall = along[rows, a] - along[rows, b]
+        touching = np.abs(fall) <= TOUCHING * np.sqrt(length)
+        share = np.where(touching, np.clip(share, 0.0, 1.0), fall < 0.0)
+        moves = np.einsum("qki,ci->qck", self.corner_slopes(sigma), directions)
+        return np.asarray((1.0 - share) * moves[:, rows, a] + share * moves[:, rows, b])
 
 
 def by_width(body: Body, skin_mm: float, narrowest: float) -> tuple[Growth, ...]:
@@ -98,6 +153,7 @@ class Growing:
     body: Body
     growths: tuple[Growth, ...]
     fixed_width: float | None
+    nudges: "tuple[Nudge, ...]" = ()  # one for each free parameter
 
     def width(self, sigma: float) -> float:
         """Width in mm at σ."""
@@ -119,6 +175,50 @@ class Growing:
         if self.body.extra_girdle_mm(self.width(sigma + band)) > 0.0:
             return (thick,)
         return (plain, thick)
+
+
+@dataclass(frozen=True)
+class Nudge:
+    """The body with one free parameter a little greater, and a little less; ``step`` apart."""
+
+    plus: Growing
+    minus: Growing
+    step: float  # from the one to the other, in the parameter's own unit
+
+
+def growing_in_shape(
+    body: Body, nudged: Sequence[tuple[Body, Body, float]], skin_mm: float, narrowest: float
+) -> Growing:
+    """σ is the width in mm, and the body's parameters are free: ``nudged`` are, for each, the body
+    with more of it and with less, same corners and facets in the same order, and the step."""
+    growing = growing_by_width(body, skin_mm, narrowest)
+    if not nudged:
+        return growing
+    nudges = tuple(
+        Nudge(
+            growing_by_width(plus, skin_mm, narrowest),
+            growing_by_width(minus, skin_mm, narrowest),
+            step,
+        )
+        for plus, minus, step in nudged
+    )
+    growths = tuple(
+        replace(growth, slopes=_slopes(nudges, k)) for k, growth in enumerate(growing.growths)
+    )
+    return replace(growing, growths=growths, nudges=nudges)
+
+
+def _slopes(nudges: tuple[Nudge, ...], number: int) -> Slopes:
+    """Of growth ``number`` (a nudged body that needs no second one has its first), by central
+    differences."""
+
+    def slope(name: str, nudge: Nudge) -> Floats:
+        ends = (g.growths[: number + 1][-1] for g in (nudge.plus, nudge.minus))
+        more, less = (getattr(growth, name) for growth in ends)
+        return np.asarray((more - less) / nudge.step)
+
+    names = ("normals", "alpha", "beta", "corners0", "corners1")
+    return Slopes(*(np.array([slope(name, n) for n in nudges]) for name in names))
 
 
 def growing_by_width(body: Body, skin_mm: float, narrowest: float) -> Growing:

@@ -50,24 +50,24 @@ def place(ground: Ground, want: Want, *, effort: str, seed: int, watch: Watch) -
         if best is None or best.sigma < low:
             return None
     if best is None or best.sigma >= high:
-        roomy = _roomiest(ground, want, EFFORTS[effort], seed, watch)
+        roomy = roomiest(ground, want, EFFORTS[effort], seed, watch)
         best = roomy or best
-    return None if best is None else _placement(ground, want, best)
+    return None if best is None else as_placement(ground, want, best)
 
 
 def _largest(ground: Ground, want: Want, effort: Effort, seed: int, watch: Watch) -> State | None:
     low, high = want.width_mm
     growing = growing_by_width(want.body, want.skin_mm, low)
     return _first_met(
-        search(ground, _directed_task(ground, want, growing, high, effort, seed), effort, watch)
+        search(ground, directed_task(ground, want, growing, high, effort, seed), effort, watch)
     )
 
 
-def _roomiest(ground: Ground, want: Want, effort: Effort, seed: int, watch: Watch) -> State | None:
+def roomiest(ground: Ground, want: Want, effort: Effort, seed: int, watch: Watch) -> State | None:
     """The state at the window's upper end with the greatest clearance; σ is the width again."""
     width = want.width_mm[1]
     growing = growing_by_clearance(want.body, width)
-    task = _directed_task(ground, want, growing, np.inf, effort, seed)
+    task = directed_task(ground, want, growing, np.inf, effort, seed)
     state = _first_met(search(ground, task, effort, watch))
     if state is None or state.sigma < want.skin_mm:
         return None
@@ -78,7 +78,7 @@ def _first_met(states: list[State]) -> State | None:
     return next((s for s in states if s.unmet <= MET_MM), None)
 
 
-def _directed_task(
+def directed_task(
     ground: Ground, want: Want, growing: Growing, ceiling: float, effort: Effort, seed: int
 ) -> Task:
     """The task with the limits on the crystal's directions; starts are aimed at what is tighter,
@@ -174,7 +174,7 @@ def _zone_centres(
     return spread(places[inside], depths[inside], count)
 
 
-def _placement(ground: Ground, want: Want, state: State) -> Placement:
+def as_placement(ground: Ground, want: Want, state: State) -> Placement:
     """Back to the scan frame, with the exact clearance."""
     rotation = ground.ground2scan @ state.rotation
     translation = ground.origin + ground.ground2scan @ state.translation

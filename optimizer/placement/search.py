@@ -102,8 +102,7 @@ def search(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[Sta
     The same input gives the same answer whatever the number of workers. Empty where the search
     was stopped before it had any, or nothing fits.
     """
-    few_planes = ground.convex and len(ground.hull.offsets) <= FEW_PLANES
-    few_planes = few_planes and not len(task.obstacles) and not len(task.off_table)
+    few_planes = by_planes(ground, task)
     if few_planes:
         starts = _best_at_turns(ground, task, watch)
     else:
@@ -132,6 +131,12 @@ def search(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[Sta
         states = climbs(square, "settling", SETTLING, effort.fine)
         states = climbs(ground.surface, "finishing", FINISHING, effort.final)
     return [s for s in _distinct(states, task, lever, effort.final) if _inside(ground, s)]
+
+
+def by_planes(ground: Ground, task: Task) -> bool:
+    """Whether the rough is a convex solid of few planes and nothing stands in it."""
+    few = ground.convex and len(ground.hull.offsets) <= FEW_PLANES
+    return few and not len(task.obstacles) and not len(task.off_table)
 
 
 def _inside(ground: Ground, state: State) -> bool:

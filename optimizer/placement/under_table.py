@@ -11,8 +11,9 @@ import numpy as np
 from optimizer.mesh import Floats
 
 if TYPE_CHECKING:
-    from optimizer.placement.growth import Growth
+    from optimizer.placement.growth import Growth, Slopes
 
+LEVEL = 1e-4  # of the body's size: corners so near to the highest are the table's
 ON = 1e-9  # of the body's size: how near a plane a corner lies that is on it
 
 
@@ -30,9 +31,9 @@ def part_under_table(growth: "Growth") -> "Growth":
     # Without its margin; the same facets meet at every σ, so that one tells for all.
     fixed, pace = growth.alpha - growth.margin0, growth.beta - growth.margin1
     size = float(np.abs(fixed + pace).max())
-    edges = _table_edges(growth, ON * size)
+    edges = _table_edges(growth, LEVEL * size)
     normals = np.vstack([growth.normals, edges])
-    rim = _table(growth, ON * size)
+    rim = _table(growth, LEVEL * size)
     fixed = np.concatenate([fixed, _reach(edges, growth.corners0[rim])])
     pace = np.concatenate([pace, _reach(edges, growth.corners1[rim])])
     if np.any(fixed + pace <= ON * size):
@@ -53,6 +54,21 @@ def part_under_table(growth: "Growth") -> "Growth":
         beta=pace + growth.margin1,
         corners0=np.ascontiguousarray(corners[:, :, 0]),
         corners1=np.ascontiguousarray(corners[:, :, 1]),
+        slopes=_still(growth, len(normals), len(corners)),
+    )
+
+
+def _still(growth: "Growth", facets: int, corners: int) -> "Slopes | None":
+    """As if free parameters left the part as it is: a step is judged exactly."""
+    from optimizer.placement.growth import Slopes
+
+    if growth.slopes is None:
+        return None
+    free = len(growth.slopes.alpha)
+    return Slopes(
+        np.zeros((free, facets, 3)),
+        *(np.zeros((free, facets)) for _ in range(2)),
+        *(np.zeros((free, corners, 3)) for _ in range(2)),
     )
 
 

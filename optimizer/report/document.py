@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from optimizer import __version__
+from optimizer.design.family import Free
 from optimizer.guidance.model import (
     DirectionView,
     Distance,
@@ -146,9 +147,15 @@ def _stone(plan: Plan, index: int) -> Document:
         "clearance_mm": rounded_down(stone.placement.clearance_mm),
         "mesh": stone_mesh(index),
         "piece": int(plan.sawing.stone_pieces[index]),
+        "free_parameters": {free.name: _free(free) for free in stone.free},
+        "usual_carat": None if stone.usual_carat is None else float(stone.usual_carat),
         "bound": _bound(stone.bound, stone.carat),
         "held_by": held_document(stone),
     }
+
+
+def _free(free: Free) -> Document:
+    return {"range": [free.low, free.high], "usual": free.usual, "step": free.step}
 
 
 def _shape(stone: Stone) -> Document:

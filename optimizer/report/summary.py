@@ -26,6 +26,9 @@ def summary(plan: Plan) -> list[str]:
 def _with_stone(plan: Plan) -> Iterator[str]:
     for index in range(len(plan.stones)):
         yield words.stone_line(plan, index)
+        chosen = words.chosen_line(plan.stones[index])
+        if chosen:
+            yield chosen
     yield words.yield_line(plan)
     zone = words.zone_line(plan)
     if zone:

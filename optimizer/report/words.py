@@ -1,7 +1,8 @@
 """The plan in plain sentences, shared by the page and the terminal."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
+from optimizer.design.family import Free
 from optimizer.guidance.model import FlawView
 from optimizer.materials import cautions_for
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
@@ -37,6 +38,30 @@ def stone_line(plan: Plan, index: int) -> str:
         f"({low:.2f} to {high:.2f} ct if scan and density are off as they may be), in {home}, "
         f"{at_least_mm(stone.placement.clearance_mm)} or more below the surface."
     )
+
+
+def chosen_line(stone: Stone) -> str | None:
+    """The parameters that were free, what was chosen, and what the freedom is worth."""
+    if not stone.free:
+        return None
+    each = (
+        f"{free.name.replace('_', ' ')} {_setting(free, stone.parameters[free.name])} (free from "
+        f"{_setting(free, free.low)} to {_setting(free, free.high)}, usual "
+        f"{_setting(free, free.usual)})"
+        for free in stone.free
+    )
+    if stone.usual_carat is None:
+        worth = "With the usual values no stone was found"
+    else:
+        worth = (
+            f"Worth {carats(stone.carat - stone.usual_carat)}: the best stone found with the usual "
+            f"values weighs {carats(stone.usual_carat)}"
+        )
+    return f"Chosen for weight: {', '.join(each)}. {worth}."
+
+
+def _setting(free: Free, value: float) -> str:
+    return f"{value:.4g}°" if free.is_angle else f"{value:.4g}"
 
 
 def yield_line(plan: Plan) -> str:
@@ -112,11 +137,18 @@ def _covers(bound: Bound) -> Iterator[str]:
     designs = bound.covers.get("designs")
     if isinstance(designs, list | tuple) and designs:
         only = ", at the angles and proportions that plan.json lists" if _fixed(bound) else ""
+        only += ", over the whole range where one is free" if _ranging(bound) else ""
         yield f"Designs covered: {', '.join(str(name) for name in designs)}{only}."
 
 
 def _fixed(bound: Bound) -> bool:
     return bool(bound.covers.get("parameters"))
+
+
+def _ranging(bound: Bound) -> bool:
+    covered = bound.covers.get("parameters")
+    each = covered.values() if isinstance(covered, Mapping) else ()
+    return any(isinstance(v, tuple) for values in each for v in values.values())
 
 
 def cut_line(plan: Plan, index: int) -> str:

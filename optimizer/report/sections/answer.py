@@ -16,6 +16,7 @@ from optimizer.report.html import (
 )
 from optimizer.report.scene import Scene
 from optimizer.report.words import (
+    chosen_line,
     headline,
     no_stone_line,
     pieces_count,
@@ -51,6 +52,7 @@ def _stones(plan: Plan) -> str:
         ("Below the surface", at_least_mm(first.placement.clearance_mm)),
     ]
     lines = [stone_line(plan, index) for index in range(len(plan.stones))]
+    lines += [line for stone in plan.stones if (line := chosen_line(stone))]
     lines += [yield_line(plan), pieces_count(plan) + "."]
     return facts(figures) + bullets(lines)
 

@@ -4,6 +4,7 @@ from optimizer.design.picture import picture_svg
 from optimizer.guidance.model import Guidance, TierRow
 from optimizer.report.html import degrees, figure, paragraph, section, table
 from optimizer.report.scene import Scene
+from optimizer.report.words import chosen_line
 
 
 def cut_sheet(scene: Scene) -> str:
@@ -23,6 +24,7 @@ def cut_sheet(scene: Scene) -> str:
         "cut-sheet",
         "Cut sheet",
         paragraph(how),
+        paragraph(chosen) if (chosen := chosen_line(stone)) else "",
         table(head, _rows(plan.guidance), numbers=(0, 3)),
         figure(picture, f"{stone.design.title}: {stone.design.summary}"),
     )

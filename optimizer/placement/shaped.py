@@ -1,0 +1,204 @@
+"""Lay a design with free parameters in the rough, and choose the parameters with the place.
+
+First the usual parameters, as any other order; then climbs in pose and parameters together from
+the best distinct places; then the parameters are rounded to what can be set, the places solved
+anew with them, and the heaviest kept.
+"""
+
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.design.family import Family
+from optimizer.design.model import Body
+from optimizer.errors import InputError
+from optimizer.mesh import Floats
+from optimizer.placement.climb import Problem, State, climb, stand
+from optimizer.placement.containers import Container
+from optimizer.placement.flat_rows import FlatSurface
+from optimizer.placement.ground import Ground
+from optimizer.placement.growth import growing_by_width
+from optimizer.placement.model import Placement
+from optimizer.placement.place import MET_MM, Want, as_placement, directed_task, roomiest
+from optimizer.placement.search import (
+    EFFORTS,
+    FINISHING,
+    SETTLING,
+    WORKERS,
+    Climbing,
+    Effort,
+    Task,
+    Watch,
+    by_planes,
+    search,
+)
+from optimizer.placement.shaping import Freedom, Shaped, ShapeHill, shape_climb
+
+JOINT = Climbing(0.05, 1e-5, 20)  # rounding follows: nearer to the best would be lost on it
+WIDE = 0.05  # of the width that corners move over a range: its ends are looked at by themselves
+TRIED = 3  # places rounded, the best first
+ROUNDINGS = 8  # at most, of the best place; of the others the nearest alone
+FINISHED = 3  # rounded stones that are solved to the end
+
+
+@dataclass(frozen=True)
+class Choice:
+    """The stone found, the values chosen, and the volume of the stone of the usual values."""
+
+    placement: Placement
+    values: Floats  # (q,) of the free parameters
+    usual_mm3: float | None  # None: none was found with the usual values
+
+
+def place_shaped(
+    ground: Ground, want: Want, freedom: Freedom, *, effort: str, seed: int, watch: Watch
+) -> Choice | None:
+    """The heaviest placement found over the free parameters, exact on the whole surface.
+
+    Where a size ordered is reached, the stone lies where its clearance is greatest, as in
+    ``place``. None where none was found.
+    """
+    budget, family = EFFORTS[effort], freedom.family
+    starts = _searched(ground, want, freedom, effort, seed, watch)
+    usual = _met([s for s in starts if np.array_equal(s.values, family.usual)])
+    if not starts or family.cell(family.usual) is None:
+        chosen = usual
+    else:
+        task = directed_task(ground, want, growing_by_width(want.body, want.skin_mm, 0.0),
+                             np.inf, budget, seed)  # fmt: skip
+        hill = _hill(ground, want, freedom, task, starts[0])
+        climbed = _climbed(hill, starts[: budget.final], watch)
+        chosen = _met(_rounded(hill, climbed, watch)) or usual
+    if chosen is None:
+        return None
+    placement = _laid(ground, want, freedom, chosen, effort, seed, watch)
+    return Choice(placement, chosen.values, None if usual is None else usual.cube_mm**3)
+
+
+def _searched(
+    ground: Ground, want: Want, freedom: Freedom, effort: str, seed: int, watch: Watch
+) -> list[Shaped]:
+    """The best distinct places at the usual parameters, by the whole effort, and at the ends of
+    wide ranges, by a quick look each; the best first."""
+    found: list[Shaped] = []
+    for values in _stations(freedom.family):
+        how = effort if np.array_equal(values, freedom.family.usual) else "quick"
+        try:
+            body = freedom.family.exact(values)
+        except InputError:
+            continue
+        found += _search_at(ground, want, freedom, values, body, EFFORTS[how], seed, watch)
+        if watch.stop():
+            break
+    return sorted(found, key=lambda s: -s.merit)
+
+
+def _search_at(
+    ground: Ground, want: Want, freedom: Freedom, values: Floats, body: Body,
+    effort: Effort, seed: int, watch: Watch,
+) -> list[Shaped]:  # fmt: skip
+    low, high = freedom.window(body)
+    growing = growing_by_width(body, want.skin_mm, 0.0)
+    task = directed_task(ground, replace(want, body=body), growing, high, effort, seed)
+    return [Shaped.of(values, body, state, low) for state in search(ground, task, effort, watch)]
+
+
+def _stations(family: Family) -> list[Floats]:
+    """The usual values, and with each parameter of a wide range at either end."""
+    stations = [family.usual]
+    if family.cell(family.usual) is None:
+        return stations
+    for j in np.flatnonzero(family.travel * (family.high - family.low) > WIDE):
+        for end in (family.low[j], family.high[j]):
+            values = family.usual.copy()
+            values[j] = end
+            stations.append(values)
+    return stations
+
+
+def _met(found: list[Shaped]) -> Shaped | None:
+    """The heaviest that meets every demand."""
+    met = [s for s in found if s.unmet <= MET_MM and s.state.sigma > 0.0]
+    return max(met, key=lambda s: s.cube_mm, default=None)
+
+
+def _hill(ground: Ground, want: Want, freedom: Freedom, task: Task, best: Shaped) -> ShapeHill:
+    width = best.state.sigma
+    lever = float(np.linalg.norm(best.body.vertices_at(width), axis=1).max())
+    rough: Container = ground.hull
+    if not by_planes(ground, task):
+        rough = FlatSurface(ground.surface.triangles, ground.surface.boxes)
+    containers = (rough, *task.walls)
+    reach = freedom.family.travel * width
+    return ShapeHill(freedom, want.skin_mm, containers, task.demands, lever, reach)
+
+
+def _climbed(hill: ShapeHill, starts: list[Shaped], watch: Watch) -> list[Shaped]:
+    """Climbs from the starts, best first; once stopped, none further."""
+
+    def one(number: int) -> Shaped | None:
+        if watch.stop():
+            return None
+        start = starts[number]
+        return shape_climb(
+            hill, start, radius=JOINT.radius * hill.lever,
+            tolerance=JOINT.tolerance * start.cube_mm, steps=JOINT.steps,
+        )  # fmt: skip
+
+    done: list[Shaped] = []
+    with ThreadPoolExecutor(WORKERS) as pool:
+        for result in pool.map(one, range(len(starts))):
+            if result is None:
+                break
+            done.append(result)
+            best = max(done, key=lambda s: s.merit)
+            watch.progress("choosing angles", len(done), len(starts), best.state.sigma)
+    return sorted(done, key=lambda s: -s.merit)
+
+
+def _rounded(hill: ShapeHill, climbed: list[Shaped], watch: Watch) -> list[Shaped]:
+    """The best places with parameters that can be set, solved anew."""
+    family = hill.freedom.family
+    settings: dict[tuple[float, ...], Shaped] = {}
+    settled: list[Shaped] = []
+    for rank, place in enumerate(climbed[:TRIED]):
+        for values in family.rounded(place.values, ROUNDINGS if rank == 0 else 1):
+            settings.setdefault(tuple(values), place)
+    for setting, place in settings.items():
+        if watch.stop() and settled:
+            break
+        settled += _settled(hill, np.array(setting), place, SETTLING)
+    settled.sort(key=lambda s: -s.merit)
+    finished = [s for one in settled[:FINISHED] for s in _settled(hill, one.values, one, FINISHING)]
+    return [*finished, *settled[FINISHED:]]
+
+
+def _settled(hill: ShapeHill, values: Floats, near: Shaped, how: Climbing) -> list[Shaped]:
+    """The best pose near another for a body cut anew; nothing where it loses a facet."""
+    try:
+        body = hill.freedom.family.exact(values)
+    except InputError:
+        return []
+    low, high = hill.freedom.window(body)
+    growing = growing_by_width(body, hill.skin_mm, 0.0)
+    problem = Problem(growing, hill.containers, hill.demands, hill.lever, high)
+    start = stand(problem, near.state.rotation, near.state.translation, -np.inf)
+    state = climb(
+        problem, start, radius=how.radius * hill.lever,
+        tolerance=how.tolerance * max(abs(start.sigma), 1e-3 * hill.lever), steps=how.steps,
+    )  # fmt: skip
+    return [Shaped.of(values, body, state, low)]
+
+
+def _laid(
+    ground: Ground, want: Want, freedom: Freedom, chosen: Shaped,
+    effort: str, seed: int, watch: Watch,
+) -> Placement:  # fmt: skip
+    """In the scan frame; at a size ordered, where the clearance is greatest."""
+    high = freedom.window(chosen.body)[1]
+    fixed = replace(want, body=chosen.body, width_mm=(high, high))
+    state: State | None = None
+    if chosen.state.sigma >= high:
+        state = roomiest(ground, fixed, EFFORTS[effort], seed, watch)
+    return as_placement(ground, fixed, state or chosen.state)
