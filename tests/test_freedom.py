@@ -140,6 +140,16 @@ def test_a_tall_piece_takes_steep_mains_and_a_flat_one_shallow_ones(depth_mm, en
     assert stone.carat <= plan.bound.carat
 
 
+def test_a_proportion_free_over_the_designs_whole_range_grows_into_a_long_piece():
+    """The box could take an oval 1.7 times as long as wide; 1.6 is all that the design may be."""
+    rough = rough_of(shapes.box((17.1, 10.1, 30.0)))
+    asked = order("oval", parameters={"length_to_width": (1.15, 1.6)})
+    ((offer,), _) = offers(rough, asked)
+    chosen, placement = heaviest(Ground.of(rough.mesh), [offer], "quick", 0, Watch())
+    assert chosen.parameters["length_to_width"] == 1.6
+    assert placement.body.volume_at(placement.pose.width) > 1.15 * chosen.usual_mm3
+
+
 def test_no_fixed_values_give_a_heavier_stone_than_their_ranges():
     rough = rough_of(shapes.random_polytope(11, 24, 8.0))
     ground = Ground.of(rough.mesh)

@@ -125,8 +125,10 @@ class Family:
         return full_parameters(self.design, {**self.fixed, **chosen})
 
     def share(self, values: Floats) -> float:
-        """The girdle band's share of the width."""
-        return max(self.parameters(values)["girdle"], self.least_girdle_share)
+        """The girdle band's share of the width; values may be a hair outside their range."""
+        usual = self.fixed.get("girdle", self.design.parameters["girdle"].default)
+        chosen = (float(v) for f, v in zip(self.free, values, strict=True) if f.name == "girdle")
+        return max(next(chosen, usual), self.least_girdle_share)
 
     def exact(self, values: Floats) -> Body:
         """The body cut anew. Raises InputError naming the facet where one is lost."""
