@@ -386,9 +386,9 @@ def stones_slip(monkeypatch):
     honest = optimizer.plan._place
 
     def slipped(*arguments):
-        laid = honest(*arguments)
+        offer, laid = honest(*arguments)
         pose = replace(laid.pose, translation=laid.pose.translation + ASIDE_MM)
-        return replace(laid, pose=pose)
+        return offer, replace(laid, pose=pose)
 
     monkeypatch.setattr(optimizer.plan, "_place", slipped)
 
