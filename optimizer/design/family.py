@@ -23,7 +23,7 @@ from optimizer.mesh import Floats
 # caliper reads on a stone of 10 mm; choices of our own.
 ANGLE_STEP = 0.1
 STEPS = {"length_to_width": 0.01, "table": 0.01, "corner": 0.01, "girdle": 0.001}
-SPANS = {"length_to_width": 0.1, "table": 0.05, "corner": 0.03, "girdle": 0.03}
+SPANS = {"length_to_width": 0.05, "table": 0.05, "corner": 0.03, "girdle": 0.03}
 ANGLE_SPAN = 2.0  # a cell no longer than this keeps the planes good to 1e-5 of the width
 ON_PLANE = 1e-7  # of the width: planes that run so near to a corner meet in it
 TINY = 1e-3  # of a range: for slopes

@@ -68,7 +68,7 @@ def place_shaped(
         task = directed_task(ground, want, growing_by_width(want.body, want.skin_mm, 0.0),
                              np.inf, budget, seed)  # fmt: skip
         hill = _hill(ground, want, freedom, task, starts[0])
-        climbed = _climbed(hill, starts[: budget.final], watch)
+        climbed = _climbed(hill, _starts(starts, budget.final), watch)
         chosen = _met(_rounded(hill, climbed, watch)) or usual
     if chosen is None:
         return None
@@ -115,6 +115,18 @@ def _stations(family: Family) -> list[Floats]:
             values[j] = end
             stations.append(values)
     return stations
+
+
+def _starts(found: list[Shaped], count: int) -> list[Shaped]:
+    """The best ``count`` of each station: a climb carries some of them farther than others."""
+    taken: dict[tuple[float, ...], int] = {}
+    kept = []
+    for place in found:
+        key = tuple(place.values)
+        taken[key] = taken.get(key, 0) + 1
+        if taken[key] <= count:
+            kept.append(place)
+    return kept
 
 
 def _met(found: list[Shaped]) -> Shaped | None:
