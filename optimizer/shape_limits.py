@@ -23,7 +23,7 @@ from optimizer.placement.proof import prove
 from optimizer.placement.search import Watch
 
 JUST_BELOW = 1e-6  # of the width: a bound there proves that the least size ordered is out of reach
-FIRST_CELLS = 1500  # of rotations for the whole box; each halving gets twice as many
+FIRST_CELLS = 5000  # of rotations for the whole box; each halving gets twice as many
 LEAST_CELLS = 256  # that cutting a box in two counts for, so that the work has an end
 
 
@@ -58,7 +58,7 @@ def _over_boxes(
 ) -> Most:
     assert offer.freedom is not None
     bounder = Bounder(ground, offer, room_of(ground, offer.want), found_mm3, gap, watch.stop)
-    first = bounder.branch(Box.whole(offer.freedom.family), FIRST_CELLS)
+    first = bounder.branch(Box.whole(offer.freedom.family), min(FIRST_CELLS, cells), None)
     branches, left = [first], cells - first.cells
     while True:
         branches.sort(key=lambda b: -b.volume_mm3)
@@ -67,7 +67,7 @@ def _over_boxes(
         if top.volume_mm3 <= aim or left < LEAST_CELLS or watch.stop():
             break
         share = min(2 * top.budget, left // 2)
-        halves = [bounder.branch(box, share) for box in top.box.halves()]
+        halves = [bounder.branch(box, share, top.cube_mm) for box in top.box.halves()]
         branches[:1] = [half.under(top) for half in halves]
         left -= sum(max(half.cells, LEAST_CELLS) for half in halves)
     return Most(top.volume_mm3, all(b.volume_mm3 < b.least_mm3 for b in branches))
@@ -83,6 +83,7 @@ class Branch:
     least_mm3: float
     budget: int
     cells: int
+    cube_mm: float | None  # no stone of it, its least girdle left out, fills a larger cube
 
     def under(self, whole: "Branch") -> "Branch":
         """No part holds more than the whole."""
@@ -100,22 +101,24 @@ class Bounder:
     gap: float
     stop: Callable[[], bool]
 
-    def branch(self, box: Box, budget: int) -> Branch:
+    def branch(self, box: Box, budget: int, most: float | None) -> Branch:
         """Bound one box, to where it can't be heavier than what is found, or as large as
-        ordered."""
+        ordered; ``most``: the edge of a cube that holds no less than any stone of it, if known."""
         try:
             least, largest = self._ordered(box)
             box.core  # noqa: B018 - cut while a lost facet can be told
         except InputError:  # a facet is lost somewhere in the box: it says nothing
-            return Branch(box, np.inf, 0.0, budget, 0)
+            return Branch(box, np.inf, 0.0, budget, 0, most)
         found = self.found_mm3 if self.found_mm3 is not None else least * (1.0 - JUST_BELOW)
         aim = box.least(lambda b: b.width_for_volume(found) * b.cube_edge)
-        first = widest(convex_body(box.core.corners)[0], self.room)
+        first = most
+        if first is None:
+            first = widest(convex_body(box.core.corners)[0], self.room)
         cube, cells = first, 0
         if aim < first and found < largest:
             cube, cells = self._proved(box, aim, first, budget)
         volume = box.most(lambda b: b.volume_at(cube / b.cube_edge))
-        return Branch(box, min(volume, largest), least, budget, cells)
+        return Branch(box, min(volume, largest), least, budget, cells, cube)
 
     def _ordered(self, box: Box) -> Range:
         """The least and the most volume that the sizes ordered leave."""
