@@ -88,8 +88,6 @@ def plan(
             piece, asked, seed=seed, effort=effort.value,
             prove=prove, gap=DEFAULT_GAP if gap is None else gap, watch=watch,
         )  # fmt: skip
-        if made.interrupted and not made.stones:
-            raise KeyboardInterrupt
         with _writing(out):
             write_plan(made, out, replace=replace)
     _say(*summary(made), "", f"All files: {out}  (open {out / 'report.html'})")
@@ -152,7 +150,12 @@ def _spare(out: Path, *inputs: Path | None) -> None:
 def main() -> None:
     """Run the command line; every failure is one line on stderr and an exit status."""
     _ready_streams()
-    sys.exit(_status(sys.argv[1:]))
+    status = _status(sys.argv[1:])
+    if status == STOPPED:
+        sys.stdout.flush()
+        sys.stderr.flush()
+        os._exit(status)  # sys.exit would first wait for the threads that still compute
+    sys.exit(status)
 
 
 def _status(arguments: list[str]) -> int:
@@ -169,7 +172,7 @@ def _status(arguments: list[str]) -> int:
             f"the plan failed its own check, so nothing was written: {error}", AUDIT_FAILED
         )
     except KeyboardInterrupt:
-        return _told("stopped before a stone was ready; nothing was written", STOPPED)
+        return _told("stopped before a plan was ready; nothing was written", STOPPED)
     except Exception as error:
         if not hasattr(error, "format_message"):  # the parser's own faults carry a message
             raise

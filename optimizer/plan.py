@@ -5,10 +5,11 @@ from dataclasses import dataclass, field, replace
 from time import perf_counter
 
 from optimizer.audit import audit
+from optimizer.cut_short import cut_short
 from optimizer.errors import InputError, nearest
 from optimizer.guidance import guide
 from optimizer.guidance.flaws import flaw_warnings
-from optimizer.guidance.model import DirectionView, Guidance
+from optimizer.guidance.model import DirectionView
 from optimizer.limits import Most, limit, room_left
 from optimizer.offer import Offer, offers, relaxations, without_each_flaw
 from optimizer.order import Order
@@ -66,7 +67,8 @@ def make_plan(
 
     ``effort`` is a work budget: "quick", "normal" or "thorough". With ``prove`` the bound is
     tightened until it is within ``gap`` percent of the weight, or can't be any more. Stopped by
-    ``watch``, the plan holds the best so far. Raises InputError where rough and order don't fit
+    ``watch``, the plan holds the best so far, and names what it lacks. Raises KeyboardInterrupt
+    where the stop came before there was a stone, InputError where rough and order don't fit
     together, AuditError where the independent check refuses the result.
     """
     if effort not in EFFORTS:
@@ -74,29 +76,37 @@ def make_plan(
     clock, watch = Clock(), watch or Watch()
     rough = with_flats(rough)
     allowed, left_out = offers(rough, order)
-    ground = Ground.of(rough.mesh)
+    ground = Ground.of(rough.mesh, watch.stop)
     clock.lap("preparation")
     best = heaviest(ground, allowed, effort, seed, watch)
+    _leave_without_a_stone(best, watch)
     clock.lap("search")
     cells = MOST_CELLS if prove else EFFORTS[effort].cells
     most = bounds(ground, allowed, best, cells, gap if prove else GAP_PERCENT, watch)
     clock.lap("bound")
     plan = _without_a_stone_yet(rough, order, seed, effort, limit(rough, allowed, most))
-    plan = replace(plan, interrupted=watch.stop(), warnings=(*rough.warnings, *left_out))
+    plan = replace(plan, warnings=(*rough.warnings, *left_out))
     if best is not None:
         which = next(k for k, offer in enumerate(allowed) if offer.design is best[0].design)
         plan = _with_stone(plan, *best, limit(rough, [allowed[which]], [most[which]]), watch)
         clock.lap("sawing and marks")
         plan = _with_holding(plan, ground, *best, watch)
         clock.lap("what holds it")
-    elif not plan.interrupted:
+    else:
         plan = _with_reasons(plan, ground, allowed, most, watch)
+        _leave_without_a_stone(best, watch)
         clock.lap("what rules it out")
     plan = replace(plan, audit=audit(plan))
     if plan.stones:  # all is there whenever the stop came, bar what the warnings name
         plan = replace(plan, interrupted=watch.stop())
     clock.lap("audit")
     return replace(plan, timing_s=clock.seconds())
+
+
+def _leave_without_a_stone(best: object | None, watch: Watch) -> None:
+    """A search that was stopped says nothing of what it has not found."""
+    if best is None and watch.stop():
+        raise KeyboardInterrupt
 
 
 def _without_a_stone_yet(rough: Rough, order: Order, seed: int, effort: str, bound: Bound) -> Plan:
@@ -126,7 +136,7 @@ def heaviest(
     effort."""
 
     def look(chosen: Sequence[Offer], how: str) -> list[tuple[Offer, Placement]]:
-        tried = [_place(ground, offer, how, seed, watch) for offer in chosen]
+        tried = [_place(ground, one, how, seed, watch) for one in chosen if not watch.stop()]
         return sorted((one for one in tried if one is not None), key=lambda one: -_volume(one[1]))
 
     if len(allowed) > 1:
@@ -205,7 +215,6 @@ def _with_stone(plan: Plan, offer: Offer, placement: Placement, bound: Bound, wa
             *plan.warnings,
             *warnings,
             *cracks_at_cuts(rough, sawing, order.workshop),
-            *_cut_short(guidance),
             *_too_small(stone),
             *flaw_warnings(guidance.flaws),
             *_near_cleavage(rough, order, guidance.direction),
@@ -218,18 +227,9 @@ def _with_holding(
 ) -> Plan:
     per_mm3 = plan.rough.material.sg / 200.0
     held = what_holds(ground, offer.want, placement, ct_per_mm3=per_mm3, watch=watch)
-    return replace(plan, stones=(replace(plan.stones[0], held=held), *plan.stones[1:]))
-
-
-def _cut_short(guidance: Guidance) -> tuple[str, ...]:
-    """What a stop left out beside the search."""
-    if all(guidance.cut_distances):
-        return ()
-    return (
-        "Stopped early: the saw cuts are a first choice, and caliper distances are missing for "
-        f"{sum(not told for told in guidance.cut_distances)} of them; a plan that runs to its end "
-        "has both.",
-    )
+    missing = () if plan.guidance is None else cut_short(plan.guidance, held)
+    stones = (replace(plan.stones[0], held=held), *plan.stones[1:])
+    return replace(plan, stones=stones, warnings=(*plan.warnings, *missing))
 
 
 def _too_small(stone: Stone) -> tuple[str, ...]:
@@ -298,7 +298,6 @@ def _with_reasons(
     return replace(
         plan,
         status="impossible" if proved else "not found",
-        interrupted=watch.stop(),
         ruled_out_by=tuple(reasons),
         warnings=(*plan.warnings, *_no_room(ground, allowed[0])),
     )

@@ -15,6 +15,10 @@ from rich.text import Text
 from optimizer.placement.search import Watch
 
 PLAIN_EVERY_S = 5.0
+STOPPING = (
+    "stopping: nothing better is sought; the best stone so far, where there is one, is being sawn, "
+    "audited and written (Ctrl-C again to give up)"
+)
 
 
 class _Line:
@@ -23,10 +27,12 @@ class _Line:
     def __init__(self, status: Status | None) -> None:
         self.status = status
         self.told = monotonic()
+        self.hopeful = False  # whether the search has anything that may become a stone
 
     def __call__(self, stage: str, done: int, total: int, best: float) -> None:
         text = f"{stage} {done}/{total}"
         if 0.0 < best < inf:
+            self.hopeful = True
             text += f", best so far {best:.3f} mm"
         if self.status is not None:
             self.status.update(Text(text))  # not as markup: titles may hold brackets
@@ -37,22 +43,30 @@ class _Line:
 
 @contextmanager
 def watched() -> Iterator[Watch]:
-    """A Watch whose ``stop`` turns true at the first Ctrl-C; a second one ends the program."""
+    """A Watch whose ``stop`` turns true at the first Ctrl-C, which is answered at once. A second
+    one, or a first before there is anything to keep, raises KeyboardInterrupt wherever it comes."""
     pressed: list[int] = []
-
-    def on_interrupt(number: int, frame: FrameType | None) -> None:
-        if pressed:
-            raise KeyboardInterrupt
-        pressed.append(number)
-        print("stopping: keeping the best so far (Ctrl-C again to give up)", file=sys.stderr)
-
-    before = signal.signal(signal.SIGINT, on_interrupt)
     console = Console(stderr=True)
     status = console.status("reading") if console.is_terminal else None
+    line = _Line(status)
+
+    def on_interrupt(number: int, frame: FrameType | None) -> None:
+        pressed.append(number)  # first, since a library may swallow what is raised inside it
+        if len(pressed) > 1 or not line.hopeful:
+            raise KeyboardInterrupt
+        print(STOPPING, file=sys.stderr, flush=True)
+
+    def tell(stage: str, done: int, total: int, best: float) -> None:
+        if not pressed:  # what was said of the stop stays in sight
+            line(stage, done, total, best)
+        elif status is not None:
+            status.update("stopping")
+
+    before = signal.signal(signal.SIGINT, on_interrupt)
     try:
         if status is not None:
             status.start()
-        yield Watch(lambda: bool(pressed), _Line(status))
+        yield Watch(lambda: bool(pressed), tell)
     finally:
         if status is not None:
             status.stop()

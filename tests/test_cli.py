@@ -22,6 +22,7 @@ from optimizer import cli
 from optimizer.mesh import Mesh
 from optimizer.order import Order, load_order
 from optimizer.placement.search import EFFORTS, Effort
+from optimizer.progress import STOPPING
 from optimizer.rough import write_ply
 
 ROUGH = """\
@@ -602,6 +603,9 @@ def started(*arguments: object) -> subprocess.Popen:
     )
 
 
+GIVEN_UP = "stopped before a plan was ready; nothing was written"
+
+
 @pytest.fixture
 def reading(desk):
     """A plan that waits for its scan, which comes through a pipe: (the process, the pipe)."""
@@ -616,26 +620,11 @@ def reading(desk):
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes here")
 def test_stopped_before_any_stone_nothing_is_written(reading, desk):
-    process, scan = reading
-    process.send_signal(signal.SIGINT)
-    assert "stopping" in process.stderr.readline()
-    scan.write((desk / "pebble.ply").read_bytes())
-    scan.close()
-    out, err = process.communicate(timeout=120)
-    assert process.returncode == 130
-    last = err.splitlines()[-1]  # on a slow machine lines of progress come before it
-    assert (out, last) == ("", "kerfwise: stopped before a stone was ready; nothing was written")
-    assert not (desk / "out").exists()
-
-
-@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes here")
-def test_a_second_stop_ends_at_once(reading, desk):
     process, _ = reading
     process.send_signal(signal.SIGINT)
-    assert "again to give up" in process.stderr.readline()
-    process.send_signal(signal.SIGINT)
-    process.wait(timeout=30)  # although the scan has not come
+    out, err = process.communicate(timeout=30)  # although the scan has not come
     assert process.returncode == 130
+    assert (out, err) == ("", f"kerfwise: {GIVEN_UP}\n")
     assert not (desk / "out").exists()
 
 
@@ -649,10 +638,34 @@ def test_stopped_with_a_stone_the_best_so_far_is_audited_and_kept(desk):
     process.send_signal(signal.SIGINT)
     out, err = process.communicate(timeout=60)  # a whole search takes longer
     assert process.returncode == 0
-    assert "stopping: keeping the best so far" in err
+    assert STOPPING in err
     assert "stopped early" in out
     made = document(desk / "out")
     assert (made["status"], made["interrupted"], made["audit"]["passed"]) == ("found", True, True)
+
+
+def test_a_second_stop_ends_at_once_with_nothing_written(run, desk, monkeypatch):
+    def interrupted(*arguments, watch, **chosen):
+        watch.progress("Oval: climbing", 1, 20, 3.25)
+        os.kill(os.getpid(), signal.SIGINT)
+        os.kill(os.getpid(), signal.SIGINT)
+        raise AssertionError
+
+    monkeypatch.setattr("optimizer.make_plan", interrupted, raising=False)
+    monkeypatch.setattr(os, "_exit", sys.exit)
+    ran = run("plan", desk / "rough.toml", "--out", desk / "out")
+    assert (ran.status, ran.out) == (130, "")
+    assert ran.err.splitlines() == [STOPPING, f"kerfwise: {GIVEN_UP}"]
+    assert not list(desk.glob("*out*"))
+
+
+def test_after_a_stop_no_thread_is_waited_for(monkeypatch):
+    left = []
+    monkeypatch.setattr(cli, "_status", lambda arguments: cli.STOPPED)
+    monkeypatch.setattr(os, "_exit", left.append)
+    with pytest.raises(SystemExit):  # as far as a real one never comes
+        cli.main()
+    assert left == [130]
 
 
 # --- the small commands and the streams --------------------------------------------------------

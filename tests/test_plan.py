@@ -201,10 +201,34 @@ def test_no_room_is_impossible_whatever_was_asked(rough):
 # --- stopped ------------------------------------------------------------------------------------
 
 
-def test_stopped_at_once_there_is_no_stone_and_nothing_is_claimed(rough):
-    plan = make_plan(rough, order(), watch=Watch(stop=lambda: True), **QUICK)
-    assert (plan.status, plan.stones, plan.interrupted) == ("not found", (), True)
-    assert plan.ruled_out_by == ()
+def test_stopped_before_there_is_a_stone_there_is_no_plan(rough, monkeypatch):
+    """In the preparation, and before the first pose is judged."""
+    begun = []
+    for name in ("bounds", "audit"):
+        monkeypatch.setattr(
+            f"optimizer.plan.{name}", lambda *_, name=name, **__: begun.append(name)
+        )
+    monkeypatch.setattr(search, "tournament", lambda *_: begun.append("tournament"))
+    monkeypatch.setattr(search, "best_at_turns", lambda *_: begun.append("best_at_turns"))
+    asked = Stop(np.inf)
+    Ground.of(rough.mesh, asked)
+    for after in range(asked.asked + 2):
+        with pytest.raises(KeyboardInterrupt):
+            make_plan(rough, order(), watch=Watch(Stop(after)), **QUICK)
+    assert begun == []
+
+
+def test_after_a_stop_no_other_design_is_looked_at(rough, monkeypatch):
+    designs, pressed, looked = ("oval", "pear", "cushion"), [], []
+
+    def placed(ground, offer, *_):
+        looked.append(offer.design.name)
+        pressed.append(True)
+
+    monkeypatch.setattr("optimizer.plan._place", placed)
+    allowed, _ = offers(rough, order(designs=designs))
+    assert heaviest(None, allowed, "quick", 0, Watch(lambda: bool(pressed))) is None
+    assert looked == ["oval"]
 
 
 def test_stopped_later_the_best_so_far_is_kept_and_audited(rough):
@@ -268,7 +292,7 @@ def test_wherever_a_stop_comes_little_follows_and_the_plan_is_whole(monkeypatch)
         assert missing != all(plan.guidance.cut_distances)
 
 
-def test_stopped_while_reasons_are_sought_is_interrupted(rough):
+def test_stopped_while_reasons_are_sought_there_is_no_plan(rough):
     pressed: list[str] = []
     asked = order(designs=("oval", "pear"), size=SizeDemand(width_mm=(30.0, 30.0)))
 
@@ -276,9 +300,8 @@ def test_stopped_while_reasons_are_sought_is_interrupted(rough):
         if "finishing" in stage:  # only a loosened order comes so far
             pressed.append(stage)
 
-    plan = make_plan(rough, asked, watch=Watch(lambda: bool(pressed), progress), **QUICK)
-    assert not plan.stones
-    assert plan.interrupted
+    with pytest.raises(KeyboardInterrupt):
+        make_plan(rough, asked, watch=Watch(lambda: bool(pressed), progress), **QUICK)
 
 
 # --- refused ------------------------------------------------------------------------------------

@@ -1,6 +1,6 @@
 """The rough made ready for the search: its own axes, a tree over the surface, stand-in points."""
 
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from optimizer.mesh import Floats, Ints, Mesh, Plane
 from optimizer.placement.containers import Planes, Surface, hull_planes
 from optimizer.placement.stand_in_kernels import innermost, moments, surface_area
+from optimizer.placement.workers import workers
 
 WORKERS = 2
 COARSE_POINTS = 700  # enough to tell basins apart
@@ -33,22 +34,30 @@ class Ground:
     depths: Floats  # (g,) their distance from the surface in mm, about
 
     @staticmethod
-    def of(mesh: Mesh) -> "Ground":
-        """Prepare a closed, outward-wound solid (any frame, mm)."""
+    def of(mesh: Mesh, stop: Callable[[], bool] = lambda: False) -> "Ground":
+        """Prepare a closed, outward-wound solid (any frame, mm).
+
+        Raises KeyboardInterrupt between two passes once ``stop`` is true.
+        """
         from scipy.spatial import cKDTree
 
         origin, axes, enclosed = own_frame(mesh)
         local = Mesh(np.ascontiguousarray((mesh.vertices - origin) @ axes), mesh.faces)
+        _leave_if(stop)
         surface = Surface.of(local)
+        _leave_if(stop)
         # Compiled or in a library's own code, so that two can run at once.
-        with ThreadPoolExecutor(WORKERS) as pool:
+        with workers(WORKERS) as pool:
             hulled = pool.submit(_hull, local.vertices)
             standing = [
                 pool.submit(stand_in, surface.triangles, n) for n in (FINE_POINTS, COARSE_POINTS)
             ]
             inside = pool.submit(inside_places, surface.triangles)
-        (hull, hull_volume), places = hulled.result(), inside.result()
-        fine, coarse = (job.result() for job in standing)
+            hull, hull_volume = hulled.result()
+            _leave_if(stop)
+            fine, coarse = (job.result() for job in standing)
+            _leave_if(stop)
+            places = inside.result()
         return Ground(
             origin,
             axes,
@@ -65,6 +74,12 @@ class Ground:
         """A plane of the scan frame in the ground's own frame."""
         normal = scan_plane.normal @ self.ground2scan
         return Plane(normal, float(scan_plane.offset - scan_plane.normal @ self.origin))
+
+
+def _leave_if(stop: Callable[[], bool]) -> None:
+    """Raise KeyboardInterrupt once ``stop`` is true: there is no stone yet to keep."""
+    if stop():
+        raise KeyboardInterrupt
 
 
 def _hull(vertices: Floats) -> tuple[Planes, float]:

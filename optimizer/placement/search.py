@@ -1,7 +1,6 @@
 """Global search: a tournament of poses, then climbs from the best distinct ones."""
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -16,6 +15,7 @@ from optimizer.placement.growth import Growing
 from optimizer.placement.point_kernels import tournament
 from optimizer.placement.rotations import even_rotations, one_of_each_orbit, random_rotation
 from optimizer.placement.table_kernels import tournament_off_table
+from optimizer.placement.workers import workers
 
 WORKERS = 2
 BLOCK = 16  # rotations that one kernel call judges
@@ -160,7 +160,7 @@ def _best_at_turns(ground: Ground, task: Task, watch: Watch) -> list[State]:
 
     judged: list[tuple[Floats, Floats]] = []
     blocks = [task.rotations[i : i + BLOCK] for i in range(0, len(task.rotations), BLOCK)]
-    with ThreadPoolExecutor(WORKERS) as pool:
+    with workers(WORKERS) as pool:
         for first in range(0, len(blocks), ROUND):
             if watch.stop():
                 break
@@ -200,7 +200,7 @@ def _tournament(ground: Ground, task: Task, effort: Effort, watch: Watch) -> lis
         )
 
     gauges, which, best = [], [], 0.0
-    with ThreadPoolExecutor(WORKERS) as pool:
+    with workers(WORKERS) as pool:
         for first in range(0, len(blocks), ROUND):
             if watch.stop():
                 break
@@ -250,7 +250,7 @@ def _climbs(
 
     done: list[State] = []
     best = -np.inf
-    with ThreadPoolExecutor(WORKERS) as pool:
+    with workers(WORKERS) as pool:
         for state in pool.map(one, range(len(states))):
             if state is None:
                 break

@@ -1,0 +1,36 @@
+"""What a stop left out beside the search, in words."""
+
+from collections.abc import Iterator
+
+from optimizer.guidance.model import Guidance
+from optimizer.placement.holds import MOST_TRIED
+from optimizer.placement.model import SURFACE, Holding
+
+
+def cut_short(guidance: Guidance, held: Holding | None) -> tuple[str, ...]:
+    """One sentence that names all that is missing from a stone's plan; nothing of a whole one."""
+    missing = [*_of_the_cuts(guidance), *_of_what_holds(held)]
+    if not missing:
+        return ()
+    return (f"Stopped early: {'; '.join(missing)}. A plan that runs to its end has all of it.",)
+
+
+def _of_the_cuts(guidance: Guidance) -> Iterator[str]:
+    without = sum(not told for told in guidance.cut_distances)
+    if without:
+        yield (
+            f"the saw cuts are a first choice, and caliper distances are missing for {without} of "
+            f"{len(guidance.cut_distances)}"
+        )
+
+
+def _of_what_holds(held: Holding | None) -> Iterator[str]:
+    if held is None:
+        yield "what holds the stone was not looked into"
+        return
+    places = [hold for hold in held.holds if hold.kind == SURFACE]
+    others = [hold for hold in held.holds if hold.kind != SURFACE]
+    asked = min(MOST_TRIED, len(places)) + len(others)
+    tried = sum(hold.gain is not None for hold in held.holds)
+    if tried < asked:
+        yield f"of {asked} things that hold the stone, giving way was tried at {tried}"

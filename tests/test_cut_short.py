@@ -1,0 +1,61 @@
+"""What a stop left out is named, and nothing else."""
+
+from dataclasses import dataclass
+
+import pytest
+
+from optimizer.cut_short import cut_short
+from optimizer.placement.holds import MOST_TRIED
+from optimizer.placement.model import BOUNDARY, SIZE, SURFACE, Hold, Holding
+
+
+@dataclass(frozen=True)
+class Told:
+    """As much of a guidance as is asked for."""
+
+    cut_distances: tuple[tuple[int, ...], ...]
+
+
+WHOLE = Told(((1, 2), (3,)))
+
+
+def holding(places: int, tried: int, others: tuple[float | None, ...] = ()) -> Holding:
+    def hold(kind: str, gain: float | None) -> Hold:
+        return Hold(kind, "", (), 0.5, "mm", 0.3, gain)
+
+    surface = [hold(SURFACE, 0.1 if k < tried else None) for k in range(places)]
+    rest = [hold(kind, gain) for kind, gain in zip((BOUNDARY, SIZE), others, strict=False)]
+    return Holding(False, 1.5, 0.0, (*surface, *rest))
+
+
+@pytest.mark.parametrize(
+    "held",
+    [holding(0, 0), holding(7, 7, (0.0, 0.2)), holding(MOST_TRIED + 5, MOST_TRIED, (0.1,))],
+)
+def test_of_a_whole_plan_nothing_is_said(held):
+    assert cut_short(WHOLE, held) == ()
+
+
+def test_what_was_not_looked_into_is_named():
+    (said,) = cut_short(WHOLE, None)
+    assert "what holds the stone was not looked into" in said
+    assert "caliper" not in said
+
+
+@pytest.mark.parametrize(
+    ("held", "counts"),
+    [
+        (holding(7, 3), "of 7 things that hold the stone, giving way was tried at 3."),
+        (holding(2, 2, (0.0, None)), "of 4 things that hold the stone, giving way was tried at 3."),
+        (holding(MOST_TRIED + 5, MOST_TRIED, (None,)), f"tried at {MOST_TRIED}."),
+    ],
+)
+def test_what_was_looked_into_in_part_is_counted(held, counts):
+    (said,) = cut_short(WHOLE, held)
+    assert counts in said
+
+
+def test_all_that_is_missing_is_one_sentence_of_parts():
+    (said,) = cut_short(Told(((1, 2), (), ())), None)
+    assert "caliper distances are missing for 2 of 3; what holds the stone" in said
+    assert said.startswith("Stopped early: the saw cuts are a first choice")
