@@ -10,9 +10,12 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Mesh:
-    """A triangle mesh: ``vertices`` (n, 3) in mm, ``faces`` (m, 3), wound outwards."""
+    """A triangle mesh: ``vertices`` (n, 3) in mm, ``faces`` (m, 3), wound outwards.
+
+    Two are equal only where they are one and the same, so that what is made of a mesh can be kept.
+    """
 
     vertices: Floats
     faces: Ints

@@ -1,5 +1,6 @@
 """The robust kernel (manifold3d) behind one door: is this a solid, and cut it by planes."""
 
+from functools import lru_cache
 from typing import Any
 
 import manifold3d
@@ -20,6 +21,13 @@ def as_solid(mesh: Mesh) -> Any:
     if solid.status() != manifold3d.Error.NoError:
         raise InputError(f"the mesh is not a closed solid ({solid.status().name})")
     return solid
+
+
+@lru_cache(maxsize=1)
+def rough_solid(mesh: Mesh) -> Any:
+    """``as_solid`` of the rough. The last one is kept: reading, sawing, audit and report all ask
+    for it, and loading a whole scan takes as long as three cuts."""
+    return as_solid(mesh)
 
 
 def as_mesh(solid: Any) -> Mesh:

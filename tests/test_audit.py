@@ -20,7 +20,7 @@ from hand_plans import (
 from optimizer.audit import audit
 from optimizer.audit.cuts import stones_are_apart
 from optimizer.audit.ledger import guidance_fits, rough_is_weighed
-from optimizer.audit.pieces import piece_solids, pieces_add_up
+from optimizer.audit.pieces import piece_solids, pieces_add_up, require_closed
 from optimizer.design.model import Body
 from optimizer.errors import AuditError
 from optimizer.mesh import Mesh
@@ -672,3 +672,34 @@ def test_body_class_is_the_only_thing_shared():
     behind = {m for m in used if m.startswith(tuple(f"optimizer.{s}" for s in stages))}
     assert {m for m in behind if not m.endswith(".model")} == {"optimizer.design"}
     assert Body.__module__ == "optimizer.design.model"
+
+
+# --- pieces that are sawn on -------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("lack", [0, 1])
+def test_a_piece_that_is_sawn_on_must_be_closed(lack):
+    ball = good_plan().rough.mesh
+    require_closed(ball, "piece 1")
+    doubled = Mesh(ball.vertices, np.vstack([ball.faces, ball.faces[:1]]))
+    broken = (Mesh(ball.vertices, ball.faces[1:]), doubled)[lack]
+    with pytest.raises(AuditError, match="piece 1 is a closed solid"):
+        require_closed(broken, "piece 1")
+
+
+def test_a_piece_that_is_sawn_on_must_be_wound_outward():
+    ball = good_plan().rough.mesh
+    with pytest.raises(AuditError, match="piece 1 is wound outward"):
+        require_closed(Mesh(ball.vertices, ball.faces[:, ::-1]), "piece 1")
+
+
+def test_a_piece_that_is_sawn_on_is_asked():
+    """Between the first cut and the last; the kernel is asked only about what is left."""
+    saw = good_plan().sawing
+    between = [cut.piece for cut in saw.cuts if cut.piece != 0]
+    assert between
+    pieces = [
+        replace(p, mesh=Mesh(p.mesh.vertices, p.mesh.faces[1:])) if p.id in between else p
+        for p in saw.pieces
+    ]
+    refused(with_sawing(pieces=tuple(pieces)), f"piece {between[0]} is a closed solid")

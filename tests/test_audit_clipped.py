@@ -6,12 +6,16 @@ import shapes
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimizer.audit.clipped import least_width, section_points, volume_above
+from optimizer.audit.clipped import least_width, section_points, volumes_above
 from optimizer.mesh import Mesh, Plane, volume
 from optimizer.solid import as_solid
 
 ROUGH = shapes.all_rough(5)
 UP = np.array([0.0, 0.0, 1.0])
+
+
+def volume_above(mesh: Mesh, plane: Plane) -> float:
+    return volumes_above(mesh, plane.normal, (plane.offset,))[0]
 
 
 def test_a_cube_from_its_corner():

@@ -16,8 +16,10 @@ from optimizer.solid import (
     lumps,
     part,
     plane_frame,
+    rough_solid,
     saw,
     section,
+    volume_of,
 )
 
 SEEDS = st.integers(0, 10_000)
@@ -110,3 +112,12 @@ def test_a_notched_box_falls_into_two_lumps_above_the_notch():
     assert len(both) == 2
     assert sum(lump.volume() for lump in both) == pytest.approx(top.volume(), rel=1e-12)
     assert both[0].volume() == pytest.approx(both[1].volume(), rel=1e-9)
+
+
+def test_the_rough_is_loaded_once_and_another_mesh_anew():
+    mesh = shapes.box((3.0, 2.0, 1.0))
+    first = rough_solid(mesh)
+    assert rough_solid(mesh) is first
+    copy = Mesh(mesh.vertices.copy(), mesh.faces)
+    assert rough_solid(copy) is not first
+    assert volume_of(first) == pytest.approx(6.0, rel=1e-14)

@@ -10,11 +10,6 @@ import numpy as np
 from optimizer.mesh import Floats, Mesh, Plane
 
 
-def volume_above(mesh: Mesh, plane: Plane) -> float:
-    """Volume in mm³ of the part of a closed mesh with normal·x >= offset."""
-    return volumes_above(mesh, plane.normal, (plane.offset,))[0]
-
-
 def volumes_above(mesh: Mesh, normal: Floats, offsets: Sequence[float]) -> list[float]:
     """Volumes in mm³ of the parts of a closed mesh with normal·x >= each of the offsets.
 

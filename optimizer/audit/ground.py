@@ -4,6 +4,7 @@ The kernel (manifold3d) and numpy are the only geometry used by the audit; nothi
 it calls the search.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +12,7 @@ import numpy as np
 
 from optimizer.errors import AuditError, InputError
 from optimizer.mesh import Mesh
-from optimizer.solid import as_solid, volume_of
+from optimizer.solid import as_solid, rough_solid, volume_of
 
 LENGTH_MM = 1e-6  # a millionth of a millimetre: far under any scan, far over rounding
 SAME_MM = 1e-9  # two ways to the same corner differ by rounding only
@@ -51,10 +52,10 @@ def within(
     )
 
 
-def robust(mesh: Mesh, name: str) -> Any:
+def robust(mesh: Mesh, name: str, load: Callable[[Mesh], Any] = as_solid) -> Any:
     """The kernel's solid of ``mesh``; AuditError where it is open, inside out or empty."""
     try:
-        solid = as_solid(mesh)
+        solid = load(mesh)
     except InputError as error:
         raise AuditError(f"{name} is a closed solid: {error}; demanded: closed") from error
     volume = volume_of(solid)
@@ -76,10 +77,11 @@ class RoughSolid:
 
     @staticmethod
     def of(mesh: Mesh) -> "RoughSolid":
-        """Load the rough's mesh. Raises AuditError where it is no closed solid."""
+        """The rough's mesh as loaded, which is the input that all stages share; nothing made of it
+        by the search or the saw. Raises AuditError where it is no closed solid."""
         import manifold3d
 
-        solid = robust(mesh, "the rough")
+        solid = robust(mesh, "the rough", rough_solid)
         low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
         margin = 0.05 * float(np.max(high - low))  # any: what is inside never sees the box's walls
         box = manifold3d.Manifold.cube(tuple(high - low + 2.0 * margin)).translate(

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from optimizer.audit.clipped import volume_above, volumes_above
+from optimizer.audit.clipped import volumes_above
 from optimizer.audit.ground import (
     LENGTH_MM,
     OUTSIDE_SHARE,
@@ -16,7 +16,7 @@ from optimizer.audit.ground import (
     robust,
 )
 from optimizer.audit.tree import leaf_ids
-from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.mesh import Floats, Mesh, volume
 from optimizer.sawing.model import Cut, Offcut, SawPlan
 from optimizer.solid import volume_of
 
@@ -24,28 +24,48 @@ _OF_THE_ROUGH = 1e-6  # pieces and kerfs against the rough, by volume
 
 
 def piece_solids(plan: SawPlan, rough: Any, rough_mesh: Mesh) -> dict[int, Any]:
-    """The kernel's solid of each piece by its id; piece 0 must be the rough's own mesh."""
+    """The kernel's solid of the rough and of each piece that is left in the end, by their ids.
+
+    Piece 0 must be the rough's own mesh. Pieces between, which are sawn on, are only shown to be
+    closed: they are large, and by what is left of them all else is measured.
+    """
+    left, solids = leaf_ids(plan), {0: rough}
     for piece in plan.pieces:
         if piece.id == 0:
             _require_same(piece.mesh, rough_mesh, "piece 0", "the rough")
-    sawn = {p.id: robust(p.mesh, f"piece {p.id}") for p in plan.pieces if p.id != 0}
-    return {0: rough} | sawn
+        elif piece.id in left:
+            solids[piece.id] = robust(piece.mesh, f"piece {piece.id}")
+        else:
+            require_closed(piece.mesh, f"piece {piece.id}")
+    return solids
+
+
+def require_closed(mesh: Mesh, name: str) -> None:
+    """Each side of a triangle is met as often the other way round, and the volume is positive."""
+    a, b = mesh.faces.ravel(), np.roll(mesh.faces, -1, axis=1).ravel()
+    count = len(mesh.vertices)
+    closed = np.array_equal(np.sort(a * count + b), np.sort(b * count + a))
+    require(closed, f"{name} is a closed solid", "sides of triangles left open", "closed")
+    inside = volume(mesh)
+    require(inside > 0.0, f"{name} is wound outward", f"{inside:.6g} mm³", "a positive volume")
 
 
 def pieces_add_up(plan: SawPlan, solids: dict[int, Any]) -> str:
     """Cut by cut: what is left below and above is the piece without the kerf, and no more."""
     meshes = {p.id: p.mesh for p in plan.pieces}
-    whole, kerfs = volume_of(solids[0]), 0.0
+    kept = {i: volume_of(solid) for i, solid in solids.items()}
+    volumes = {i: kept[i] if i in kept else volume(mesh) for i, mesh in meshes.items()}
+    whole, kerfs = kept[0], 0.0
     for k, cut in enumerate(plan.cuts):
         beside = beside_kerf(meshes[cut.piece], cut)
         kerfs += beside["kerf"]
         for side, ids in (("below", cut.below), ("above", cut.above)):
             trimmed = beside[side]
-            left = sum(volume_of(solids[i]) for i in ids)
+            left = sum(volumes[i] for i in ids)
             close(f"the pieces {side} cut {k + 1}", left, trimmed, _OF_THE_ROUGH * whole, "mm³")
             for i in ids:
                 _require_from(meshes[i], meshes[cut.piece], cut, side, f"piece {i}")
-    leaves = sum(volume_of(solids[i]) for i in leaf_ids(plan))
+    leaves = sum(volumes[i] for i in leaf_ids(plan))
     close("pieces and kerfs together", leaves + kerfs, whole, _OF_THE_ROUGH * whole, "mm³")
     return (
         f"Pieces ({leaves:.6f} mm³) and kerfs ({kerfs:.6f} mm³) add up to the rough "
@@ -59,7 +79,7 @@ def beside_kerf(mesh: Mesh, cut: Cut) -> dict[str, float]:
     above, kerf_and_above = volumes_above(mesh, n, (c + half, c - half))
     return {
         "above": above,
-        "below": volume_above(mesh, Plane(-n, half - c)),
+        "below": volume(mesh) - kerf_and_above,
         "kerf": kerf_and_above - above,
     }
 
@@ -149,9 +169,9 @@ def _name(offcut: Offcut) -> str:
     return f"the offcut from piece {offcut.piece}"
 
 
-def _offcut_weight(offcut: Offcut, volume: float, sg: float) -> float:
+def _offcut_weight(offcut: Offcut, mm3: float, sg: float) -> float:
     """The offcut's weight in carats, which must be the stated one."""
-    carat = volume * sg / 200.0
-    close(f"{_name(offcut)}: volume", offcut.volume_mm3, volume, RELATIVE * volume, "mm³")
+    carat = mm3 * sg / 200.0
+    close(f"{_name(offcut)}: volume", offcut.volume_mm3, mm3, RELATIVE * mm3, "mm³")
     close(f"{_name(offcut)}: weight", offcut.carat, carat, RELATIVE * carat, "ct")
     return carat

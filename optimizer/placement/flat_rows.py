@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numba import njit
+from numpy.typing import NDArray
 
-from optimizer.mesh import Floats
+from optimizer.mesh import Floats, greatest, lengths
 from optimizer.placement.containers import Rows, Surface
 from optimizer.placement.growth import Growth
 
@@ -37,15 +39,18 @@ class FlatSurface(Surface):
         return np.vstack([r for r, _ in parts]), np.concatenate([m for _, m in parts])
 
     @cached_property
-    def large(self) -> Floats:
-        """The triangles (n, 3, 3) that more than one corner of the stone can lie over."""
-        edges = self.triangles - np.roll(self.triangles, 1, axis=1)
-        large: Floats = self.triangles[np.linalg.norm(edges, axis=2).max(axis=1) > LARGE_MM]
-        return large
+    def large(self) -> tuple[Floats, Floats]:
+        """The triangles (n, 3, 3) that more than one corner of the stone can lie over, and their
+        unit normals (n, 3)."""
+        sides = np.roll(self.triangles, -1, axis=1) - self.triangles
+        normals = np.cross(sides[:, 0], sides[:, 1])
+        sizes = lengths(normals)
+        large = (greatest(lengths(sides)) > LARGE_MM) & (sizes > 0.0)
+        return self.triangles[large], normals[large] / sizes[large, None]
 
 
 def _over(
-    triangles: Floats,
+    large: tuple[Floats, Floats],
     growth: Growth,
     rotation: Floats,
     translation: Floats,
@@ -53,28 +58,47 @@ def _over(
     band: float,
     lever: float,
 ) -> Rows:
-    """A row for each corner of the stone that lies over a triangle (n, 3, 3), and near it."""
+    """A row for each corner of the stone that lies over a large triangle, and near it."""
+    triangles, normals = large
     arms = (growth.corners0 + growth.corners1 * sigma) @ rotation.T
     paces = growth.corners1 @ rotation.T
-    a, b, c = (triangles[:, k] - translation for k in range(3))
-    normals = np.cross(b - a, c - a)
-    sizes = np.linalg.norm(normals, axis=1)
-    flat = sizes > 0.0
-    a, b, c, normals = a[flat], b[flat], c[flat], normals[flat] / sizes[flat, None]
-    room = np.einsum("ni,ni->n", normals, a)[:, None] - normals @ arms.T
-    room -= growth.margin0 + growth.margin1 * sigma
-    over = (room >= -band * growth.pace) & (room < band * growth.pace)
-    near = over.any(axis=1)  # most lie far off; what is asked next costs more
-    a, b, c, normals, room, over = a[near], b[near], c[near], normals[near], room[near], over[near]
-    for start, end in ((a, b), (b, c), (c, a)):
-        inward = np.cross(normals, end - start)
-        over &= inward @ arms.T >= np.einsum("ni,ni->n", inward, start)[:, None]
+    margin, near = growth.margin0 + growth.margin1 * sigma, band * growth.pace
+    over = _lies_over(triangles, normals, arms + translation, margin - near, margin + near)
     triangle, corner = np.nonzero(over)
     normals = normals[triangle]
+    to_plane = triangles[triangle, 0] - translation - arms[corner]
+    room = np.einsum("ij,ij->i", normals, to_plane) - margin
     slopes = growth.corner_slopes(sigma) @ rotation.T
     rows = np.empty((len(triangle), 7 + len(slopes)))
     rows[:, 0] = np.einsum("ij,ij->i", normals, paces[corner]) + growth.margin1
     rows[:, 1:4] = normals
     rows[:, 4:7] = np.cross(arms[corner], normals) / lever
     rows[:, 7:] = np.einsum("ri,qri->rq", normals, slopes[:, corner])
-    return rows, room[triangle, corner]
+    return rows, room
+
+
+@njit(cache=True, nogil=True)
+def _lies_over(
+    triangles: Floats, normals: Floats, points: Floats, low: float, high: float
+) -> NDArray[np.bool_]:
+    """Which points (k, 3) lie below each triangle, (n, k): between ``low`` and ``high`` below its
+    plane, and within its sides seen along its normal."""
+    over = np.zeros((len(triangles), len(points)), np.bool_)
+    for f in range(len(triangles)):
+        nx, ny, nz = normals[f]
+        height = nx * triangles[f, 0, 0] + ny * triangles[f, 0, 1] + nz * triangles[f, 0, 2]
+        for k in range(len(points)):
+            x, y, z = points[k]
+            below = height - (nx * x + ny * y + nz * z)
+            if below < low or below >= high:  # most lie far off; what is asked next costs more
+                continue
+            inside = True
+            for start in range(3):
+                px, py, pz = triangles[f, start]
+                qx, qy, qz = triangles[f, (start + 1) % 3]
+                ax = ny * (qz - pz) - nz * (qy - py)
+                ay = nz * (qx - px) - nx * (qz - pz)
+                az = nx * (qy - py) - ny * (qx - px)
+                inside = inside and ax * (x - px) + ay * (y - py) + az * (z - pz) >= 0.0
+            over[f, k] = inside
+    return over

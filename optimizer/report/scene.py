@@ -32,7 +32,7 @@ from optimizer.report.plane_patch import section_patch
 from optimizer.rough.flaws import flaw_solid
 from optimizer.rough.model import Flaw, Rough, Zone
 from optimizer.sawing.model import Offcut
-from optimizer.solid import as_mesh, as_solid, beyond
+from optimizer.solid import as_mesh, as_solid, beyond, rough_solid
 
 SHEET_OPACITY = 0.22  # six cuts may lie over each other
 
@@ -48,7 +48,7 @@ class Scene:
 
 def scene_of(plan: Plan) -> Scene:
     """Everything there is to see, inner things first."""
-    rough = as_solid(plan.rough.mesh)
+    rough = rough_solid(plan.rough.mesh)
     layers = [_stone_layer(plan, index) for index in range(len(plan.stones))]
     for index, zone in enumerate(plan.rough.zones):
         name = f"Colour boundary: {zone.name}"

@@ -5,7 +5,7 @@ import numpy as np
 from optimizer.mesh import Plane
 from optimizer.rough.flaws import outside
 from optimizer.rough.model import ReferenceFace, Rough, Zone
-from optimizer.solid import as_solid
+from optimizer.solid import rough_solid
 
 # Less is within reach of balance, scan and SG together (common practice, no source).
 _WEIGHT_DOUBT_PERCENT = 0.5
@@ -64,7 +64,7 @@ def _zone_doubt(rough: Rough, zone: Zone) -> str | None:
 def _flaw_doubts(rough: Rough) -> tuple[str, ...]:
     if not rough.flaws:
         return ()
-    solid = as_solid(rough.mesh)
+    solid = rough_solid(rough.mesh)
     return tuple(
         f'flaw "{flaw.name}" lies outside the piece, clearance and all, and changes nothing: check '
         "its points, in mm in the scan frame"

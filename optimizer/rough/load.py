@@ -142,10 +142,10 @@ def _in_mm(points: Floats, scale: float, name: str) -> Floats:
 
 def _ask_the_kernel(mesh: Mesh, name: str) -> None:
     """The robust kernel has the last word on whether this is a solid."""
-    from optimizer.solid import as_solid
+    from optimizer.solid import rough_solid
 
     try:
-        as_solid(mesh)
+        rough_solid(mesh)
     except InputError as error:
         raise InputError(f"{name}: {error}; mend it in the scan software") from None
 

@@ -11,11 +11,11 @@ from optimizer.sawing.depth import cut_depth
 from optimizer.sawing.model import Cut, Offcut, Piece, SawPlan
 from optimizer.solid import (
     as_mesh,
-    as_solid,
     in_space,
     lumps,
     part,
     plane_frame,
+    rough_solid,
     section,
     volume_of,
 )
@@ -41,7 +41,7 @@ class Tree:
 
     def __post_init__(self) -> None:
         self.pieces.append(Piece(0, None, None, self.rough))
-        self._solid = as_solid(self.rough)
+        self._solids = [rough_solid(self.rough)]  # of the pieces
 
     def carat(self, solid: Any) -> float:
         """Weight of a robust solid; 1 ct is 0.2 g exactly."""
@@ -53,7 +53,7 @@ class Tree:
         ``run`` says how the cut runs. The stone lies below the plane.
         """
         piece = self.pieces[self.stone_piece].mesh
-        below, above = part(self._solid, plane, self.workshop.kerf_mm)
+        below, above = part(self._solids[self.stone_piece], plane, self.workshop.kerf_mm)
         off, rest = lumps(above), lumps(below)
         if not off or not rest:
             return False
@@ -72,7 +72,7 @@ class Tree:
     def plan(self) -> SawPlan:
         """The tree as it stands; leaves without the stone that weigh enough are the offcuts."""
         gone = {cut.piece for cut in self.cuts} | {self.stone_piece}
-        weighed = [(p, self._volume(p)) for p in self.pieces if p.id not in gone]
+        weighed = [(p, volume_of(self._solids[p.id])) for p in self.pieces if p.id not in gone]
         per_mm3 = self.sg / 200.0
         offcuts = tuple(
             Offcut(p.id, p.mesh, v, v * per_mm3)
@@ -81,9 +81,6 @@ class Tree:
         )
         return SawPlan(tuple(self.pieces), tuple(self.cuts), offcuts, (self.stone_piece,))
 
-    def _volume(self, piece: Piece) -> float:
-        return volume_of(as_solid(piece.mesh))
-
     def _split(self, plane: Plane, deep: float, off: list[Any], rest: list[Any], why: str) -> None:
         parent, number = self.stone_piece, len(self.cuts)
         holder = next((lump for lump in rest if holds(as_mesh(lump), self.inside)), rest[0])
@@ -91,9 +88,9 @@ class Tree:
         below = [self._add(number, "below", holder)]
         below += [self._add(number, "below", lump) for lump in self._gathered(others)]
         above = [self._add(number, "above", lump) for lump in self._gathered(off)]
-        centre, kerf = cut_centre(self._solid, plane), self.workshop.kerf_mm
+        centre, kerf = cut_centre(self._solids[parent], plane), self.workshop.kerf_mm
         self.cuts.append(Cut(parent, tuple(below), tuple(above), plane, centre, kerf, deep, why))
-        self.stone_piece, self._solid = below[0], holder
+        self.stone_piece = below[0]
         if len(off) + len(rest) > 2:
             self.warnings.append(
                 f"Cut {number + 1} leaves {len(rest)} separate lumps on the stone's side and "
@@ -103,6 +100,7 @@ class Tree:
 
     def _add(self, cut: int, side: str, solid: Any) -> int:
         self.pieces.append(Piece(len(self.pieces), cut, side, as_mesh(solid)))
+        self._solids.append(solid)
         return self.pieces[-1].id
 
     def _gathered(self, loose: list[Any]) -> list[Any]:
