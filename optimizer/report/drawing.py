@@ -13,7 +13,7 @@ from optimizer.report.layer import EDGE, STONE, Label, Layer, rgb
 from optimizer.report.scene import Scene, facet_edges, halves, main_zone
 from optimizer.report.views import View
 from optimizer.rough.model import Zone
-from optimizer.solid import as_solid, trim
+from optimizer.solid import as_solid
 
 PEN_MM = 0.02  # contours are thinned to this, which no printed line shows
 EDGE_ON = 0.1  # sine of 6 degrees: planes seen more slantwise only clutter a drawing
@@ -74,11 +74,9 @@ def stone_shapes(plan: Plan, stone: Stone, view: View, pen: float) -> str:
 
 def _tints(scene: Scene, view: View, pen: float) -> str:
     """The rough's two colours, laid over each other where the boundary is seen slantwise."""
-    zone = main_zone(scene.plan)
-    if zone is None:
+    if not scene.sides:
         return ""
-    sides = ((zone.plane, zone.towards.srgb), (zone.plane.flipped(), zone.away.srgb))
-    shadows = [(outline(trim(scene.rough, plane), view), colour) for plane, colour in sides]
+    shadows = [(outline(solid, view), colour) for solid, colour in scene.sides]
     drawn = "".join(_closed(loops, colour, "none", pen) for loops, colour in shadows)
     return f'<g opacity="0.25">{drawn}</g>'
 

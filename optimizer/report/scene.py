@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -32,7 +33,7 @@ from optimizer.report.plane_patch import section_patch
 from optimizer.rough.flaws import flaw_solid
 from optimizer.rough.model import Flaw, Rough, Zone
 from optimizer.sawing.model import Offcut
-from optimizer.solid import as_mesh, as_solid, beyond, rough_solid
+from optimizer.solid import as_mesh, as_solid, beyond, rough_solid, trim
 
 SHEET_OPACITY = 0.22  # six cuts may lie over each other
 
@@ -44,6 +45,16 @@ class Scene:
     plan: Plan
     rough: Any  # the rough as a robust solid
     layers: tuple[Layer, ...]
+
+    @cached_property
+    def sides(self) -> tuple[tuple[Any, str], ...]:
+        """The rough's parts on both sides of its main boundary, robust solids, with their
+        colours; nothing where it has none. Cut once: every view shows them."""
+        zone = main_zone(self.plan)
+        if zone is None:
+            return ()
+        sides = ((zone.plane, zone.towards.srgb), (zone.plane.flipped(), zone.away.srgb))
+        return tuple((trim(self.rough, plane), colour) for plane, colour in sides)
 
 
 def scene_of(plan: Plan) -> Scene:
