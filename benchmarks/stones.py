@@ -86,7 +86,13 @@ def proved(
     gap = (1.0 + gap_percent / 100.0) ** (1.0 / 3.0) - 1.0
     width, took = timed(
         lambda: widest_possible(
-            ground, offer, found=found_mm, cells=MOST_CELLS, gap=gap, watch=until(seconds)
+            ground,
+            offer,
+            found=found_mm,
+            cells=MOST_CELLS,
+            gap=gap,
+            hollows=True,
+            watch=until(seconds),
         )
     )
     return Proved(width, took)

@@ -8,18 +8,20 @@ import numpy as np
 from optimizer.offer import Offer
 from optimizer.order import Range
 from optimizer.placement.bound import widest
+from optimizer.placement.bounding import bound_size
 from optimizer.placement.cell_demands import CellDemands, OverCells, Together
 from optimizer.placement.cell_direction import CellDirection
 from optimizer.placement.containers import Planes
 from optimizer.placement.demands import whole_side
 from optimizer.placement.ground import Ground
+from optimizer.placement.hollows import Hollows
 from optimizer.placement.place import Want, zone_walls
-from optimizer.placement.proof import prove
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Bound
 from optimizer.rough.model import Rough
 
 MOST_PLANES = 1500  # of the hull: a ball so bounded is larger by a thousandth
+HOLLOWS = "hollows of the rough"
 _BASE = ("the rough's convex hull", "the rough's weight", "the clearance all round")
 _ZONE_USED = {
     "keep_clear_mm": "the boundary not crossed",
@@ -38,23 +40,39 @@ class Most:
 
 
 def widest_possible(
-    ground: Ground, offer: Offer, *, found: float, cells: int, gap: float, watch: Watch
+    ground: Ground,
+    offer: Offer,
+    *,
+    found: float,
+    cells: int,
+    gap: float,
+    hollows: bool,
+    watch: Watch,
 ) -> float:
     """No stone of this offer is wider, in mm; the size window is not looked at.
 
     ``found``: a width of interest, below which it need not be told how far below; ``cells`` of
-    rotations are looked at, until the bound is within ``gap`` (relative) of ``found``.
+    rotations are looked at, until the bound is within ``gap`` (relative) of ``found``;
+    ``hollows``: whether those of the rough, and flaws, are looked at as well.
     """
     want = offer.want
     room = room_of(ground, want)
     first = widest(want.body, room)
     if first <= found or found >= want.width_mm[1]:
         return first
-    proof = prove(
-        want.body.vertices, want.body.rotations, room, found=found, most=first, gap=gap,
-        budget=cells, demands=over_cells(ground, want), stop=watch.stop,
+    proof = bound_size(
+        want.body, want.body.rotations, room, hollows_of(ground, want, room) if hollows else None,
+        found=found, most=first, gap=gap, budget=cells, demands=over_cells(ground, want),
+        stop=watch.stop,
     )  # fmt: skip
     return proof.bound
+
+
+def hollows_of(ground: Ground, want: Want, room: Planes) -> Hollows | None:
+    """What no stone may enter; None where the room itself says it all."""
+    if ground.convex and all(flaw.off_table for flaw in want.flaws):
+        return None
+    return Hollows.of(ground, room, want.skin_mm, want.flaws)
 
 
 def over_cells(ground: Ground, want: Want, slack_mm: float = 0.0, turn: float = 0.0) -> Together:
@@ -95,14 +113,16 @@ def room_left(ground: Ground, offer: Offer) -> bool:
     return widest(offer.want.body, _hull(ground, offer.want)) > 0.0
 
 
-def limit(rough: Rough, offers: Sequence[Offer], most: Sequence[Most]) -> Bound:
-    """The bound over all ``offers``, none of whose stones passes its ``most``."""
+def limit(rough: Rough, offers: Sequence[Offer], most: Sequence[Most], hollows: bool) -> Bound:
+    """The bound over all ``offers``, none of whose stones passes its ``most``; ``hollows``: whether
+    they were looked at."""
     carat = max(one.volume_mm3 for one in most) * rough.material.sg / 200.0
     covers = {
         "designs": [offer.design.name for offer in offers],
         "parameters": {offer.design.name: _covered(offer) for offer in offers},
     }
-    return Bound(min(carat, rough.carat), covers, _uses(offers), _ignores(offers))
+    uses, ignores = _uses(offers, hollows), _ignores(offers, hollows)
+    return Bound(min(carat, rough.carat), covers, uses, ignores)
 
 
 def _covered(offer: Offer) -> dict[str, float | Range]:
@@ -111,9 +131,13 @@ def _covered(offer: Offer) -> dict[str, float | Range]:
     return {**offer.parameters, **{f.name: (f.low, f.high) for f in free}}
 
 
-def _uses(offers: Sequence[Offer]) -> tuple[str, ...]:
+def _uses(offers: Sequence[Offer], hollows: bool) -> tuple[str, ...]:
     want = offers[0].want
     uses = list(_BASE)
+    if hollows:
+        uses.append(HOLLOWS)
+        if not all(flaw.off_table for flaw in want.flaws):
+            uses.append("flaws")
     if np.isfinite(want.width_mm[1]):
         uses.append("the greatest size ordered")
     if want.body.least_girdle_mm > 0.0:
@@ -126,10 +150,14 @@ def _uses(offers: Sequence[Offer]) -> tuple[str, ...]:
     return (*uses, *(text for key, text in _ZONE_USED.items() if asked.get(key) is not None))
 
 
-def _ignores(offers: Sequence[Offer]) -> tuple[str, ...]:
-    want, ignored = offers[0].want, ["hollows of the rough"]
-    if want.flaws:
+def _ignores(offers: Sequence[Offer], hollows: bool) -> tuple[str, ...]:
+    want = offers[0].want
+    ignored = [] if hollows else [HOLLOWS]
+    loose = [flaw for flaw in want.flaws if flaw.off_table]
+    if want.flaws and not hollows:
         ignored.append("flaws")
+    elif loose:
+        ignored.append("flaws allowed off the table")
     zone = want.zone
     if zone is not None and zone.share_percent is not None and whole_side(zone) is None:
         ignored.append("the boundary's share of the volume")

@@ -82,13 +82,13 @@ def make_plan(
     _leave_without_a_stone(best, watch)
     clock.lap("search")
     cells = MOST_CELLS if prove else EFFORTS[effort].cells
-    most = bounds(ground, allowed, best, cells, gap if prove else GAP_PERCENT, watch)
+    most = bounds(ground, allowed, best, cells, gap if prove else GAP_PERCENT, prove, watch)
     clock.lap("bound")
-    plan = _without_a_stone_yet(rough, order, seed, effort, limit(rough, allowed, most))
+    plan = _without_a_stone_yet(rough, order, seed, effort, limit(rough, allowed, most, prove))
     plan = replace(plan, warnings=(*rough.warnings, *left_out))
     if best is not None:
         which = next(k for k, offer in enumerate(allowed) if offer.design is best[0].design)
-        plan = _with_stone(plan, *best, limit(rough, [allowed[which]], [most[which]]), watch)
+        plan = _with_stone(plan, *best, limit(rough, [allowed[which]], [most[which]], prove), watch)
         clock.lap("sawing and marks")
         plan = _with_holding(plan, ground, *best, watch)
         clock.lap("what holds it")
@@ -158,6 +158,7 @@ def bounds(
     best: tuple[Offer, Placement] | None,
     cells: int,
     gap_percent: float,
+    hollows: bool,
     watch: Watch,
 ) -> list[Most]:
     """The most that each offer can be. With a stone found, what matters of another design is
@@ -167,7 +168,9 @@ def bounds(
     for number, offer in enumerate(allowed, 1):
         share = max(cells // len(allowed), LEAST_CELLS)
         most.append(
-            most_possible(ground, offer, found_mm3=found, cells=share, gap=gap, watch=watch)
+            most_possible(
+                ground, offer, found_mm3=found, cells=share, gap=gap, hollows=hollows, watch=watch
+            )
         )
         width = offer.want.body.width_for_volume(most[-1].volume_mm3)
         watch.progress("bounding", number, len(allowed), width)

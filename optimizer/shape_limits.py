@@ -11,18 +11,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.errors import InputError
-from optimizer.limits import Most, over_cells, room_of, widest_possible
+from optimizer.limits import Most, hollows_of, over_cells, room_of, widest_possible
 from optimizer.offer import Offer
 from optimizer.order import Range
 from optimizer.placement.bound import widest
+from optimizer.placement.bounding import bound_size
 from optimizer.placement.box import Box
 from optimizer.placement.containers import Planes
 from optimizer.placement.copy import convex_body
 from optimizer.placement.ground import Ground
-from optimizer.placement.proof import prove
+from optimizer.placement.hollows import Hollows
 from optimizer.placement.search import Watch
 
 JUST_BELOW = 1e-6  # of the width: a bound there proves that the least size ordered is out of reach
+FIRST_SHARE = 4  # of the cells, for the whole box, where hollows are looked at
 FIRST_CELLS = 5000  # of rotations for the whole box; each halving gets twice as many
 LEAST_CELLS = 256  # that cutting a box in two counts for, so that the work has an end
 
@@ -34,31 +36,43 @@ def most_possible(
     found_mm3: float | None,
     cells: int,
     gap: float,
+    hollows: bool,
     watch: Watch,
 ) -> Most:
     """The most that any stone of the offer holds; ``found_mm3``: of a stone known, None without.
 
     ``cells`` of rotations are looked at, until the bound is within ``gap`` (relative, of the edge
-    of an equal cube) of what is found.
+    of an equal cube) of what is found; ``hollows`` as in ``widest_possible``.
     """
     if offer.freedom is not None:
-        return _over_boxes(ground, offer, found_mm3, cells, gap, watch)
+        return _over_boxes(ground, offer, found_mm3, cells, gap, hollows, watch)
     want = offer.want
     aim = want.width_mm[0] * (1.0 - JUST_BELOW)
     if found_mm3 is not None:
         aim = want.body.width_for_volume(found_mm3)
-    width = widest_possible(ground, offer, found=aim, cells=cells, gap=gap, watch=watch)
+    width = widest_possible(
+        ground, offer, found=aim, cells=cells, gap=gap, hollows=hollows, watch=watch
+    )
     return Most(
         want.body.volume_at(min(width, want.width_mm[1])), too_small=width < want.width_mm[0]
     )
 
 
 def _over_boxes(
-    ground: Ground, offer: Offer, found_mm3: float | None, cells: int, gap: float, watch: Watch
+    ground: Ground,
+    offer: Offer,
+    found_mm3: float | None,
+    cells: int,
+    gap: float,
+    hollows: bool,
+    watch: Watch,
 ) -> Most:
     assert offer.freedom is not None
-    bounder = Bounder(ground, offer, room_of(ground, offer.want), found_mm3, gap, watch.stop)
-    first = bounder.branch(Box.whole(offer.freedom.family), min(FIRST_CELLS, cells), None)
+    room = room_of(ground, offer.want)
+    balls = hollows_of(ground, offer.want, room) if hollows else None
+    bounder = Bounder(ground, offer, room, balls, found_mm3, gap, watch.stop)
+    budget = min(FIRST_CELLS, cells) if balls is None else cells // FIRST_SHARE
+    first = bounder.branch(Box.whole(offer.freedom.family), budget, None)
     branches, left = [first], cells - first.cells
     while True:
         branches.sort(key=lambda b: -b.volume_mm3)
@@ -97,6 +111,7 @@ class Bounder:
     ground: Ground
     offer: Offer
     room: Planes
+    hollows: Hollows | None
     found_mm3: float | None
     gap: float
     stop: Callable[[], bool]
@@ -132,8 +147,8 @@ class Bounder:
     def _proved(self, box: Box, aim: float, first: float, budget: int) -> tuple[float, int]:
         core, want = box.core, replace(self.offer.want, body=box.corners[0])
         demands = over_cells(self.ground, want, first * core.reach, core.turn)
-        proof = prove(
-            core.corners, box.group, self.room, found=aim, most=first, gap=self.gap,
-            budget=budget, demands=demands, stop=self.stop,
+        proof = bound_size(
+            convex_body(core.corners)[0], box.group, self.room, self.hollows, found=aim,
+            most=first, gap=self.gap, budget=budget, demands=demands, stop=self.stop,
         )  # fmt: skip
         return proof.bound, proof.cells

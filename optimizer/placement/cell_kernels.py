@@ -9,7 +9,7 @@ RAY = 1e6  # how far along an infeasible program's ray its proof is read
 
 
 @njit(cache=True, nogil=True)
-def _cell_rows(normals, offsets, corners, lengths, rotation, radius, A, b):
+def cell_rows(normals, offsets, corners, lengths, rotation, radius, A, b):
     """Rows over (t, s, u) that every copy with a rotation in the cell meets: (how many).
 
     R = R0·C(g), u = 2·s·g, g the rotation's axis times the tangent of half its angle θ. Then
@@ -88,7 +88,7 @@ def cell_bounds(normals, offsets, corners, lengths, rotations, radii, sides, rea
             for k in range(4):
                 A[14 + e, k] = extra[c, e, k]
             b[14 + e] = extra[c, e, 4]
-        used = _cell_rows(
+        used = cell_rows(
             normals,
             offsets,
             corners,

@@ -1,11 +1,12 @@
 """A tiling of all rotations by cells that only ever get smaller: no gaps, whatever the depth.
 
 Unit quaternions with their greatest part scaled to 1 fill four cubes [-1, 1]³ (gnomonic charts),
-one for each part; a cell is a cube in one chart, and is split into its eight halves there. Great
+one for each part; a cell is a box in one chart, and is split into halves there. Great
 circles are straight lines in a chart and balls about a point are convex, so the place farthest
 from a cell's middle is one of its corners.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,7 +23,7 @@ OUTWARD = 1e-12  # radians: more than rounding can take from an angle computed b
 
 @dataclass(frozen=True)
 class Cells:
-    """Cubes in the charts: ``chart`` (n,) 0 to 3, ``middle`` (n, 3), ``half`` (n,)."""
+    """Boxes in the charts: ``chart`` (n,) 0 to 3, ``middle`` (n, 3), half sides ``half`` (n, 3)."""
 
     chart: Ints
     middle: Floats
@@ -31,16 +32,34 @@ class Cells:
     def __len__(self) -> int:
         return len(self.chart)
 
-    def take(self, which: Ints | Mask) -> "Cells":
-        """Some of the cells, by number or by a mask."""
+    def take(self, which: Ints | Mask | slice) -> "Cells":
+        """Some of the cells."""
         return Cells(self.chart[which], self.middle[which], self.half[which])
+
+    @staticmethod
+    def joined(parts: Sequence["Cells"]) -> "Cells":
+        """All cells of several, in order."""
+        return Cells(
+            np.concatenate([part.chart for part in parts]),
+            np.concatenate([part.middle for part in parts]),
+            np.concatenate([part.half for part in parts]),
+        )
 
     def split(self) -> "Cells":
         """The eight halves of each cell, (8n) in order."""
-        half = np.repeat(self.half / 2.0, 8)
+        half = np.repeat(self.half / 2.0, 8, axis=0)
         middle = np.repeat(self.middle, 8, axis=0)
-        middle = middle + half[:, None] * np.tile(_CORNERS, (len(self), 1))
+        middle = middle + half * np.tile(_CORNERS, (len(self), 1))
         return Cells(np.repeat(self.chart, 8), middle, half)
+
+    def halved(self) -> "Cells":
+        """The two halves of each cell across its longest side, (2n) in order."""
+        longest = np.argmax(self.half, axis=1)
+        half = self.half.copy()
+        half[np.arange(len(self)), longest] /= 2.0
+        step = np.where(np.arange(3) == longest[:, None], half, 0.0)
+        middle = np.stack([self.middle - step, self.middle + step], axis=1)
+        return Cells(np.repeat(self.chart, 2), middle.reshape(-1, 3), np.repeat(half, 2, axis=0))
 
     def rotations(self) -> Floats:
         """The middles as rotation matrices, (n, 3, 3)."""
@@ -49,7 +68,7 @@ class Cells:
     def radii(self) -> Floats:
         """The largest angle in radians from each middle to its cell's corners, (n,)."""
         q = quaternions(self.chart, self.middle)
-        corners = self.middle[:, None] + self.half[:, None, None] * _CORNERS
+        corners = self.middle[:, None] + self.half[:, None] * _CORNERS
         p = quaternions(np.repeat(self.chart, 8), corners.reshape(-1, 3)).reshape(-1, 8, 4)
         # The chord is exact for small angles, where the arc cosine of a product is not.
         chord = np.linalg.norm(p - q[:, None], axis=2).max(axis=1)
@@ -63,7 +82,7 @@ class Cells:
         first three sides meet at one corner.
         """
         q = quaternions(self.chart, self.middle)
-        corners = self.middle[:, None] + self.half[:, None, None] * _CORNERS
+        corners = self.middle[:, None] + self.half[:, None] * _CORNERS
         p = quaternions(np.repeat(self.chart, 8), corners.reshape(-1, 3)).reshape(-1, 8, 4)
         g = _relative(q, p)
         sides = np.empty((len(self), 6, 4))
@@ -90,7 +109,7 @@ def _relative(q: Floats, p: Floats) -> Floats:
 
 def all_rotations() -> Cells:
     """The four charts whole."""
-    return Cells(np.arange(4), np.zeros((4, 3)), np.ones(4))
+    return Cells(np.arange(4), np.zeros((4, 3)), np.ones((4, 3)))
 
 
 def quaternions(chart: Ints, place: Floats) -> Floats:

@@ -9,11 +9,14 @@ from optimizer.design.model import Body
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Mesh
 from optimizer.placement.bound import widest
+from optimizer.placement.bounding import bound_size
 from optimizer.placement.ground import Ground, spread
 from optimizer.placement.growth import growing_by_width
+from optimizer.placement.hollows import Hollows
 from optimizer.placement.proof import MOST_CELLS
-from optimizer.placement.proof import prove as prove_bound
 from optimizer.placement.search import EFFORTS, Task, Watch, even_starts, search
+
+HOLLOW_CELLS = 400_000  # of work for the bound in a hollow container: about a minute
 
 
 @dataclass(frozen=True)
@@ -76,7 +79,7 @@ def largest_copy(
     ``container`` is a closed ``trimesh.Trimesh``, convex or not; no skin is kept. The copy found
     is the best of many local optima, each refined to about 1e-12 relative. With ``prove``, an
     upper bound of the scale over all turns and shifts, as near to it as ``gap`` (relative) where
-    the container is convex; a hollow one counts as its convex hull.
+    the container is convex; in a hollow one as near as the work for it allows.
     """
     vertices = np.asarray(vertices, float)
     body, middle = convex_body(vertices)
@@ -99,8 +102,11 @@ def largest_copy(
 
 
 def _bound(body: Body, ground: Ground, found: float, gap: float) -> float:
-    proof = prove_bound(
-        body.vertices, body.rotations, ground.hull, found=found,
-        most=widest(body, ground.hull), gap=gap, budget=MOST_CELLS,
+    hull, hollows = ground.hull, None
+    if not ground.convex:
+        hollows = Hollows.of(ground, hull, 0.0, ())
+    proof = bound_size(
+        body, body.rotations, hull, hollows, found=found, most=widest(body, hull), gap=gap,
+        budget=MOST_CELLS if hollows is None else HOLLOW_CELLS,
     )  # fmt: skip
     return proof.bound

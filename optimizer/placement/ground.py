@@ -171,6 +171,13 @@ def inside_places(triangles: Floats) -> Floats:
     return places if len(places) else np.asarray(triangles.reshape(-1, 3).mean(axis=0))[None]
 
 
+def outside_places(ground: Ground) -> Floats:
+    """Places of the same grid that lie outside the solid, (g, 3)."""
+    triangles = ground.surface.triangles
+    low, step, shape = _grid(triangles)
+    return np.asarray(low + step * np.argwhere(~_inside_grid(triangles, low, step, shape)))
+
+
 def _grid(triangles: Floats) -> tuple[Floats, float, Ints]:
     """First cell's centre, step, and cells along each axis of the grid over a solid."""
     low, high = _extent(triangles)

@@ -69,7 +69,7 @@ def prove(
     done = 0
     while len(cells) and bounds.max() > target and done < budget and not stop():
         order = np.argsort(-bounds, kind="stable")
-        if cells.half[order[0]] < SMALLEST:
+        if cells.half[order[0]].max() < SMALLEST:
             break
         chosen, rest = order[:BATCH], order[BATCH:]
         chosen = chosen[bounds[chosen] > target]
@@ -81,21 +81,13 @@ def prove(
         done += len(children)
         new = np.minimum(new, above)
         program = program.with_planes_missed(children, new, places, sizes)
-        cells = _joined(cells.take(kept), children)
+        cells = Cells.joined([cells.take(kept), children])
         bounds = np.concatenate([bounds[kept], new])
         alive = bounds > found
         cells, bounds = cells.take(alive), bounds[alive]
     highest = float(bounds.max()) if len(cells) else found
     bound = min(most, max(found, highest) * (1.0 + ROUNDING))
     return Proof(bound, done, highest <= target)
-
-
-def _joined(a: Cells, b: Cells) -> Cells:
-    return Cells(
-        np.concatenate([a.chart, b.chart]),
-        np.concatenate([a.middle, b.middle]),
-        np.concatenate([a.half, b.half]),
-    )
 
 
 def _possible(
@@ -125,9 +117,9 @@ class _Program:
 
     @staticmethod
     def of(corners: Floats, room: Planes, most: float, demands: OverCells | None) -> "_Program":
-        corners = np.ascontiguousarray(corners - _ball_middle(corners))
+        corners = np.ascontiguousarray(corners - ball_middle(corners))
         lengths = np.linalg.norm(corners, axis=1) * (1.0 + 1e-15)
-        middle, size = _extent(room)
+        middle, size = extent(room)
         room = Planes(room.normals, room.offsets - room.normals @ middle)
         reach = np.array([*size, most, *([10.0 * most] * 3)])
         first = room.far_apart(FIRST_PLANES)
@@ -177,7 +169,7 @@ class _Program:
         return replace(self, used=used)
 
 
-def _extent(room: Planes) -> tuple[Floats, Floats]:
+def extent(room: Planes) -> tuple[Floats, Floats]:
     """Middle (3,) and half size (3,), rounded outwards, of the room's own box."""
     from scipy.optimize import linprog
 
@@ -194,7 +186,7 @@ def _extent(room: Planes) -> tuple[Floats, Floats]:
     return ends.mean(axis=0), (ends[1] - ends[0]) / 2.0 * (1.0 + 1e-6) + 1e-9
 
 
-def _ball_middle(points: Floats) -> Floats:
+def ball_middle(points: Floats) -> Floats:
     """About the middle of the smallest ball around points: any middle is sound, this one tight.
 
     Bădoiu and Clarkson's steps towards the farthest point (2003).

@@ -117,7 +117,13 @@ def test_what_is_found_in_a_piece_fits_a_larger_one_and_is_below_both_bounds(kin
     offer = Offer(load_design("oval"), {}, Want(body, (0.1, np.inf), skin))  # only what is wanted
     for place in (ground, outer):
         bound = widest_possible(
-            place, offer, found=size / 2.0, cells=SMALL.cells, gap=0.01, watch=Watch()
+            place,
+            offer,
+            found=size / 2.0,
+            cells=SMALL.cells,
+            gap=0.01,
+            hollows=True,
+            watch=Watch(),
         )
         assert size <= bound
     growths = growing_by_width(body, skin, 0.0).growths

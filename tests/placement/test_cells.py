@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from optimizer.placement.cells import all_rotations, in_fundamental_zone, quaternions
+from optimizer.placement.cells import Cells, all_rotations, in_fundamental_zone, quaternions
 
 
 def split(levels):
@@ -73,7 +73,7 @@ def test_splitting_halves_and_covers_the_parent():
     parent = split(2).take(np.array([37]))
     children = parent.split()
     assert len(children) == 8
-    assert children.half == pytest.approx(parent.half[0] / 2.0)
+    assert children.half == pytest.approx(np.tile(parent.half / 2.0, (8, 1)))
     assert np.abs(children.middle - parent.middle).max() == pytest.approx(parent.half[0] / 2.0)
     assert len(np.unique(children.middle, axis=0)) == 8
     assert children.radii().max() < 0.62 * parent.radii()[0]
@@ -93,3 +93,17 @@ def test_every_orbit_keeps_a_rotation(seed):
     near = reach <= cells.radii()
     assert np.all(kept[near & (reach < 0.3 * cells.radii())])
     assert np.any(kept & near)
+
+
+@given(st.integers(0, 10_000))
+def test_halves_of_any_box_cover_it_and_share_its_longest_side(seed):
+    rng = np.random.default_rng(seed)
+    parent = Cells(np.array([1]), rng.uniform(-0.5, 0.5, (1, 3)), rng.uniform(0.1, 0.5, (1, 3)))
+    children = parent.halved()
+    assert len(children) == 2
+    assert np.prod(children.half, axis=1).sum() == pytest.approx(np.prod(parent.half))
+    low, high = children.middle - children.half, children.middle + children.half
+    assert low.min(axis=0) == pytest.approx((parent.middle - parent.half)[0])
+    assert high.max(axis=0) == pytest.approx((parent.middle + parent.half)[0])
+    assert np.argmax(np.abs(np.diff(children.middle, axis=0))) == np.argmax(parent.half)
+    assert children.radii().max() <= parent.radii()[0]

@@ -1,0 +1,42 @@
+"""One bound for one body: the hull's first, and where that leaves more, that of the hollows too."""
+
+from collections.abc import Callable
+
+from optimizer.design.model import Body
+from optimizer.mesh import Floats
+from optimizer.placement.cell_demands import OverCells
+from optimizer.placement.containers import Planes
+from optimizer.placement.hollow import prove_hollow
+from optimizer.placement.hollows import Hollows
+from optimizer.placement.proof import Proof, prove
+
+HULL_CELLS = 8000  # against the hull, where hollows are looked at as well
+NODE = 2  # cells that a node costs as much as
+
+
+def bound_size(
+    body: Body,
+    group: Floats,
+    hull: Planes,
+    hollows: Hollows | None,
+    *,
+    found: float,
+    most: float,
+    gap: float,
+    budget: int,
+    demands: OverCells | None = None,
+    stop: Callable[[], bool] = lambda: False,
+) -> Proof:
+    """Bound the size of any copy of ``body`` within ``hull`` and, where they are given, clear of
+    ``hollows``; arguments as ``prove``, the budget in cells."""
+    proof = prove(
+        body.vertices, group, hull, found=found, most=most, gap=gap,
+        budget=budget if hollows is None else min(budget, HULL_CELLS), demands=demands, stop=stop,
+    )  # fmt: skip
+    if hollows is None or proof.closed or stop():
+        return proof
+    clear = prove_hollow(
+        body, group, hull, hollows, found=found, most=proof.bound, gap=gap,
+        budget=(budget - proof.cells) // NODE, demands=demands, stop=stop,
+    )  # fmt: skip
+    return Proof(clear.bound, proof.cells + NODE * clear.nodes, clear.closed)

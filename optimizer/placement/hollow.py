@@ -1,0 +1,301 @@
+"""A proven upper bound of the width in rough with hollows, over all turns and places.
+
+The hull's bound (``proof``) counts hollows as rock. Here a node is a cell of rotations and a box of
+places; ``node_kernels`` bounds the stones in it, each of which lies in the hull and lets no *ball*
+in: points of the surface, and of flaws, with the clearance about them. A level is proved at a time:
+once every node is shut for stones of that size, no stone is as large, and the next level is lower.
+Where a relaxed stone swallows none of the balls at hand it is held against the whole surface: what
+it swallows there makes new balls, and where that is nothing it is a true stone, and the proof ends.
+"""
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.design.model import Body
+from optimizer.mesh import Floats, Ints
+from optimizer.placement.cell_demands import OverCells
+from optimizer.placement.cells import Cells, Mask, all_rotations, in_fundamental_zone
+from optimizer.placement.containers import Planes
+from optimizer.placement.hollows import Hollows, Swallowed
+from optimizer.placement.model import Pose
+from optimizer.placement.node_kernels import CHILDREN, Room, bound_nodes
+from optimizer.placement.node_rows import Stone
+from optimizer.placement.proof import ball_middle, extent
+
+BATCH = 512  # nodes bounded at a time
+CHUNK = 32  # nodes that one kernel call bounds
+WORKERS = 2
+PLANES = 96  # of the hull, far apart: any of them would do
+NOTES = 24  # balls that a node knows of
+STEP = 0.6  # share of the gap that the first level leaves to the next
+LONGEST = 0.3  # step
+TURN_MORE = 0.5  # a cell is halved once its longest side moves corners by more than this share
+# of the box's longest half side
+SMALLEST = 1e-5  # half a cell: a node no larger is a pose
+LOOKS = 16  # relaxed stones of a batch that are held against the whole surface
+OUTWARD = 1e-9  # relative allowance for rounding in what the program is built from
+
+
+@dataclass(frozen=True)
+class HollowProof:
+    """No stone is wider than ``bound``; ``nodes`` were bounded. ``better``: a stone that is wider
+    than the one known, which ended the proof."""
+
+    bound: float
+    nodes: int
+    closed: bool
+    better: Pose | None
+
+
+@dataclass(frozen=True)
+class Nodes:
+    """Cells, boxes (n, 3) of the places of the body's middle, greatest sizes (n,), notes."""
+
+    cells: Cells
+    middles: Floats
+    halves: Floats
+    highs: Floats
+    notes: Ints  # (n, NOTES, 3)
+
+    def __len__(self) -> int:
+        return len(self.cells)
+
+    def take(self, which: Ints | Mask | slice) -> "Nodes":
+        """Some of the nodes."""
+        return Nodes(
+            self.cells.take(which), self.middles[which], self.halves[which], self.highs[which],
+            self.notes[which],
+        )  # fmt: skip
+
+    @staticmethod
+    def joined(parts: list["Nodes"]) -> "Nodes":
+        """All nodes of several, in order."""
+        return Nodes(
+            Cells.joined([part.cells for part in parts]),
+            np.concatenate([part.middles for part in parts]),
+            np.concatenate([part.halves for part in parts]),
+            np.concatenate([part.highs for part in parts]),
+            np.concatenate([part.notes for part in parts]),
+        )
+
+
+def prove_hollow(
+    body: Body,
+    group: Floats,
+    hull: Planes,
+    hollows: Hollows,
+    *,
+    found: float,
+    most: float,
+    gap: float,
+    budget: int,
+    demands: OverCells | None = None,
+    stop: Callable[[], bool] = lambda: False,
+) -> HollowProof:
+    """Bound the width of any stone of ``body`` within ``hull``, the clearance off, and clear of
+    ``hollows``.
+
+    ``group``: rotations that map the body onto itself. ``found``: a width known to fit; ``most``: a
+    bound known already; ``gap``: relative to ``found``, at which to stop; ``budget``: nodes to
+    bound at most. A least girdle in mm is left out: the stone without it lies in the true one.
+    """
+    if demands is not None and demands.tell_turns_apart:
+        group = np.eye(3)[None]
+    middle = ball_middle(body.vertices)
+    which = hull.far_apart(PLANES)
+    proving = _Proving(
+        _stone(body, middle), middle, group,
+        Room(hull.normals[which], hull.offsets[which], hollows.balls, hollows.radii,
+             hollows.flaws),
+        extent(hull), hollows.swallowed(body), demands, budget, stop,
+    )  # fmt: skip
+    target, level, step, before = found * (1.0 + gap), most, STEP, 0
+    while level > target:
+        below, done = max(target, found + step * (level - found)), proving.nodes
+        if not proving.closes(below, level * (1.0 + OUTWARD)):
+            break
+        level, work = below, proving.nodes - done
+        step, before = _next_step(step, before, work), work
+    bound = min(level * (1.0 + OUTWARD), most)
+    return HollowProof(bound, proving.nodes, level <= target, proving.better)
+
+
+def _next_step(step: float, before: int, work: int) -> float:
+    """Each level should cost about twice the last: longer steps where it costs less."""
+    if work < 1.5 * before:
+        return max(step * step, LONGEST)
+    if work > 3.0 * before > 0.0:
+        return float(np.sqrt(step))
+    return step
+
+
+def _stone(body: Body, middle: Floats) -> Stone:
+    from scipy.optimize import linprog
+
+    corners = np.ascontiguousarray(body.vertices - middle)
+    offsets = body.offsets - body.normals @ middle
+    inscribed = linprog(
+        [0.0, 0.0, 0.0, -1.0],
+        A_ub=np.column_stack([body.normals, np.ones(len(offsets))]),
+        b_ub=offsets,
+        bounds=[(None, None)] * 3 + [(0.0, None)],
+    )
+    heart, radius = inscribed.x[:3], float(inscribed.x[3]) * (1.0 - OUTWARD)
+    lengths = np.linalg.norm(corners, axis=1) * (1.0 + 1e-15)
+    return Stone(corners, lengths, np.ascontiguousarray(body.normals), offsets, heart, radius)
+
+
+@dataclass
+class _Proving:
+    """What the levels share: the balls found so far, and the work done."""
+
+    stone: Stone
+    middle: Floats
+    group: Floats
+    room: Room
+    extent: tuple[Floats, Floats]
+    swallowed: Swallowed
+    demands: OverCells | None
+    budget: int
+    stop: Callable[[], bool]
+    nodes: int = 0
+    better: Pose | None = None
+
+    def closes(self, level: float, high: float) -> bool:
+        """Whether it is shown that no stone is of size ``level`` or more; none is over ``high``."""
+        waiting = [self._everywhere(high)]
+        with ThreadPoolExecutor(WORKERS) as pool:
+            while waiting:
+                if self.nodes >= self.budget or self.stop() or self.better is not None:
+                    return False
+                batch = _taken(waiting)
+                self.nodes += len(batch)
+                waiting += self._children(batch, level, pool)
+        return True
+
+    def _everywhere(self, high: float) -> Nodes:
+        cells = all_rotations().split()
+        cells = self._allowed(cells)[0]
+        count, (middle, half) = len(cells), self.extent
+        return Nodes(
+            cells, np.tile(middle, (count, 1)), np.tile(half, (count, 1)), np.full(count, high),
+            np.full((count, NOTES, 3), -1),
+        )  # fmt: skip
+
+    def _allowed(self, cells: Cells) -> tuple[Cells, Mask]:
+        """The cells that may hold a stone's turn, and which of those given they are."""
+        rotations, radii = cells.rotations(), cells.radii()
+        keep = in_fundamental_zone(rotations, radii, self.group)
+        if self.demands is not None:
+            keep = keep & self.demands.may_hold(rotations, radii)
+        return cells.take(keep), keep
+
+    def _children(self, batch: Nodes, level: float, pool: ThreadPoolExecutor) -> list[Nodes]:
+        """What is left of a batch after its bounds: the last to be looked at first."""
+        nodes, bounds, choices, poses = self._bounded(batch, level, pool)
+        alive = bounds >= level
+        looked = np.flatnonzero(alive & (poses[:, 12] > 0.0))[:LOOKS]
+        for pose in poses[looked]:
+            self._look(pose, level)
+        again = np.zeros(len(nodes), bool)
+        again[looked] = True
+        by_facet = alive & (choices[:, 0] >= 0)
+        rest = alive & ~by_facet & ~again
+        sides = nodes.cells.half
+        turn = nodes.cells.radii() * (sides.max(axis=1) / np.linalg.norm(sides, axis=1))
+        turning = turn * self.stone.lengths.max() * level > TURN_MORE * nodes.halves.max(axis=1)
+        if np.any(sides[rest & turning].max(axis=1, initial=1.0) < SMALLEST):
+            self.budget = 0  # a pose that is neither shut nor a stone: the last bit decides
+        return [
+            part
+            for part in (
+                self._turned(nodes.take(rest & turning)),
+                _halved(nodes.take(rest & ~turning)),
+                _by_facet(nodes.take(by_facet), choices[by_facet]),
+                nodes.take(again),
+            )
+            if len(part)
+        ]
+
+    def _bounded(
+        self, batch: Nodes, level: float, pool: ThreadPoolExecutor
+    ) -> tuple[Nodes, Floats, Ints, Floats]:
+        """The nodes with smaller boxes and more notes; bounds, choices and poses of the kernel."""
+        count = len(batch)
+        rotations, radii, sides = batch.cells.rotations(), batch.cells.radii(), batch.cells.sides()
+        extra = np.zeros((count, 0, 5))
+        if self.demands is not None:
+            corners, lengths = self.stone.corners, self.stone.lengths
+            extra = self.demands.rows(rotations, radii, corners, lengths, np.zeros(3))
+        middles, halves, notes = batch.middles.copy(), batch.halves.copy(), batch.notes.copy()
+        choices, poses = np.full((count, 1 + CHILDREN), -1), np.zeros((count, 13))
+
+        def one(first: int) -> Floats:
+            part = slice(first, first + CHUNK)
+            return bound_nodes(  # type: ignore[no-any-return]
+                self.stone, self.room, rotations[part], radii[part], sides[part], middles[part],
+                halves[part], batch.highs[part], level, extra[part], notes[part], choices[part],
+                poses[part],
+            )  # fmt: skip
+
+        bounds = np.concatenate(list(pool.map(one, range(0, count, CHUNK))))
+        highs = np.minimum(batch.highs, bounds)
+        return Nodes(batch.cells, middles, halves, highs, notes), bounds, choices, poses
+
+    def _look(self, pose: Floats, level: float) -> None:
+        """Hold a relaxed stone against the whole surface: new balls, or a true stone."""
+        if self.better is not None:
+            return
+        rotation = pose[3:12].reshape(3, 3)
+        found = Pose(level, rotation, pose[:3] - level * rotation @ self.middle)
+        balls = self.swallowed(found)
+        if not len(balls):
+            self.better = found
+            return
+        self.room = self.room._replace(
+            balls=np.vstack([self.room.balls, balls[:, :3]]),
+            radii=np.concatenate([self.room.radii, balls[:, 3]]),
+        )
+
+    def _turned(self, nodes: Nodes) -> Nodes:
+        """The halves of each node's cell that may hold a stone's turn."""
+        cells, keep = self._allowed(nodes.cells.halved())
+        return replace(nodes.take(np.repeat(np.arange(len(nodes)), 2)[keep]), cells=cells)
+
+
+def _taken(waiting: list[Nodes]) -> Nodes:
+    """The last nodes of those waiting, BATCH at most."""
+    parts, count = [], 0
+    while waiting and count < BATCH:
+        part = waiting.pop()
+        room = BATCH - count
+        if len(part) > room:
+            waiting.append(part.take(slice(0, len(part) - room)))
+            part = part.take(slice(len(part) - room, len(part)))
+        parts.append(part)
+        count += len(part)
+    return Nodes.joined(parts)
+
+
+def _halved(nodes: Nodes) -> Nodes:
+    """The two halves of each node's box, across its longest side."""
+    count = len(nodes)
+    rows, axis = np.arange(count), np.argmax(nodes.halves, axis=1)
+    halves = nodes.halves.copy()
+    halves[rows, axis] /= 2.0
+    step = np.zeros((count, 3))
+    step[rows, axis] = halves[rows, axis]
+    parts = [replace(nodes, middles=nodes.middles + sign * step, halves=halves) for sign in (-1, 1)]
+    return Nodes.joined(parts)
+
+
+def _by_facet(nodes: Nodes, choices: Ints) -> Nodes:
+    """A child of each node for each facet that may keep the chosen ball off."""
+    node, place = np.nonzero(choices[:, 1:] >= 0)
+    children = nodes.take(node)
+    notes = children.notes.copy()
+    notes[np.arange(len(node)), choices[node, 0], 2] = choices[node, 1 + place]
+    return replace(children, notes=notes)

@@ -1,0 +1,403 @@
+"""Compiled bounds of the nodes of branch and bound, for rough with hollows.
+
+A *ball* is what no stone may enter: a point of the surface and the clearance about it, or a flaw.
+Of the balls that a node's relaxed stone swallows, the deepest is looked at again and again: rows
+that keep it off (``node_rows``) are put into the node's program until none is missed, then each
+facet that may yet keep it off is tried in turn. What a node learns of a ball is a *note*, handed
+on to its children: (ball, the facet along which the ball's nearest point lies, the facet that is
+known to keep it off, or -1).
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+
+from optimizer.mesh import Floats, Ints
+from optimizer.placement.cell_kernels import cell_rows
+from optimizer.placement.node_program import (
+    UNKNOWNS,
+    WORKING,
+    Program,
+    highest,
+    keep_what_matters,
+    start_program,
+    take_row,
+)
+from optimizer.placement.node_rows import (
+    TRIFLE,
+    Node,
+    dot,
+    dull_row,
+    facet_row,
+    keepers,
+    lay_facets,
+    seen_from,
+    turned_by,
+)
+
+SPREAD = 30.0  # balls over the surface, times the square of how often a node's slack goes into a
+# stone: about half that slack apart
+ROUNDS = 3  # of rows against what the relaxed stone swallows
+LIKE = 12  # more facets than these have no plane in common worth a row
+CHILDREN = 4  # of a node, at most, one for each facet that may keep a ball off
+WORTH = 0.7  # of the node's range of sizes that such children keep on average, at most
+SHUT = -1.0  # the bound of a node that holds no stone
+
+
+class Room(NamedTuple):
+    """What keeps a stone in."""
+
+    normals: Floats  # (p, 3) of the hull less the clearance
+    limits: Floats  # (p,)
+    balls: Floats  # (n, 3) that no stone may enter
+    radii: Floats  # (n,)
+    first: int  # how many balls every node looks at; the others lie in no order
+
+
+class Scratch(NamedTuple):
+    """Arrays that are used again from node to node."""
+
+    g: Floats  # (m, 3) facets of the middle stone
+    h: Floats  # (m,)
+    far_g: Floats  # (m, 3) facets of the relaxed stone
+    far_h: Floats  # (m,)
+    bars: Floats  # (m,) how far the box reaches along each facet
+    room: Floats  # (p,) limits seen from the box's middle
+    which: Ints  # (m,) numbers of facets
+    row: Floats  # (7,)
+    best_row: Floats  # (7,)
+    near: Ints  # (n,) numbers of the balls that may be swallowed
+    near_count: Ints  # (1,) how many they are
+    every: Ints  # (n,) all numbers
+
+
+@njit(cache=True, nogil=True)
+def _near(stone, room, node, scratch):
+    """Put down balls that some stone of the node may swallow: False where one lies in the
+    inscribed ball of every stone.
+
+    Of the balls in no order a few are enough for a large node. Those that are far are
+    kept off by one facet whatever the pose and size; a ball moves by no more than the box's half
+    diagonal and its swing, a facet by what the sizes' range makes of its offset.
+    """
+    g, h = scratch.g, scratch.h
+    swing = 2.0 * np.sin(0.5 * node.radius)
+    grown = node.reach + (node.high - node.low) * stone.offsets.max()
+    heart = np.empty(3)
+    for k in range(3):
+        heart[k] = node.middle[k] + node.low * dot(node.rotation[k], stone.heart)
+    moved = node.reach + swing * node.low * np.sqrt(dot(stone.heart, stone.heart))
+    within = node.low * stone.heart_radius - moved
+    count, hint = 0, 0
+    size = node.low / (node.reach + swing * node.low)
+    for p in range(min(room.balls.shape[0], room.first + int(SPREAD * size * size) + 1)):
+        ball, radius = room.balls[p], room.radii[p]
+        to_heart, to_middle = 0.0, 0.0
+        for k in range(3):
+            to_heart += (ball[k] - heart[k]) ** 2
+            to_middle += (ball[k] - node.middle[k]) ** 2
+        if np.sqrt(to_heart) < within + radius:
+            return False
+        limit = radius + grown + swing * np.sqrt(to_middle)
+        off = False
+        for step in range(-1, g.shape[0]):
+            i = hint if step < 0 else step
+            if dot(g[i], ball) - h[i] >= limit:
+                hint = i
+                off = True
+                break
+        if not off:
+            scratch.near[count] = p
+            count += 1
+    scratch.near_count[0] = count
+    return True
+
+
+@njit(cache=True, nogil=True)
+def deepest(room, numbers, g, h, least):
+    """Of the balls of these numbers, the one that reaches deepest into {x : g·x <= h}, more than
+    ``least``: (number or -1, the facet that keeps it off best)."""
+    best, ball, face, hint = least, -1, 0, 0
+    for p in numbers:
+        limit = room.radii[p] - best
+        apart = -np.inf
+        which = hint
+        for step in range(-1, g.shape[0]):
+            i = hint if step < 0 else step
+            value = dot(g[i], room.balls[p]) - h[i]
+            if value > apart:
+                apart = value
+                which = i
+                if apart >= limit:
+                    break
+        hint = which
+        if apart < limit:
+            best, ball, face = room.radii[p] - apart, p, which
+    return ball, face
+
+
+@njit(cache=True, nogil=True)
+def depth_of(room, ball, g, h):
+    """How deep a ball reaches into {x : g·x <= h}; less than nothing: how far it stays off."""
+    apart = -np.inf
+    for i in range(g.shape[0]):
+        apart = max(apart, dot(g[i], room.balls[ball]) - h[i])
+    return room.radii[ball] - apart
+
+
+@njit(cache=True, nogil=True)
+def _note(room, notes, ball, face, g, h):
+    """Note a ball, unless it is noted; where there is no room, in place of the one that stays off
+    {x : g·x <= h} farthest."""
+    place, least = -1, np.inf
+    for j in range(notes.shape[0]):
+        if notes[j, 0] == ball and notes[j, 1] == face:
+            return
+        if notes[j, 0] < 0:
+            place = j
+            break
+        depth = depth_of(room, notes[j, 0], g, h)
+        if depth < least:
+            place, least = j, depth
+    notes[place, 0], notes[place, 1], notes[place, 2] = ball, face, -1
+
+
+@njit(cache=True, nogil=True)
+def _seen_ball(room, node, scratch, note):
+    """The ball's point nearest to the middle of the stone, as far as its facet says."""
+    point = room.balls[note[0]] - room.radii[note[0]] * scratch.g[note[1]]
+    return seen_from(node, point)
+
+
+@njit(cache=True, nogil=True)
+def _keepers_of(stone, node, scratch, seen, note):
+    """How many facets may keep a noted ball off, their numbers in ``scratch.which``."""
+    count = keepers(stone, node, scratch.bars, seen, scratch.which)
+    if note[2] < 0:
+        return count
+    known = 0
+    for i in range(count):
+        if scratch.which[i] == note[2]:
+            known = 1
+    scratch.which[0] = note[2]
+    return known
+
+
+@njit(cache=True, nogil=True)
+def _swallows(stone, room, node, program, notes, scratch):
+    """Note the ball that the relaxed stone swallows deepest: whether there is one."""
+    x = program.x
+    rotation = turned_by(node.rotation, x[4:], x[3])
+    lay_facets(stone, rotation, node.middle + x[:3], x[3], scratch.far_g, scratch.far_h)
+    near, trifle = scratch.near[: scratch.near_count[0]], TRIFLE * node.high
+    ball, face = deepest(room, near, scratch.far_g, scratch.far_h, trifle)
+    if ball < 0:
+        ball, face = deepest(room, scratch.every, scratch.far_g, scratch.far_h, trifle)
+    if ball >= 0:
+        _note(room, notes, ball, face, scratch.far_g, scratch.far_h)
+    return ball >= 0
+
+
+@njit(cache=True, nogil=True)
+def _keep_off(stone, room, node, program, notes, scratch, at_x):
+    """Take in the rows of noted balls that x, or the middle stone, misses: False where a ball
+    can't be kept off at all."""
+    for j in range(notes.shape[0]):
+        if notes[j, 0] < 0:
+            break
+        seen = _seen_ball(room, node, scratch, notes[j])
+        count = _keepers_of(stone, node, scratch, seen, notes[j])
+        if count == 0:
+            return False
+        if count <= LIKE:
+            over, limit = dull_row(
+                stone, node, seen, scratch.which, count, program.x, at_x, scratch.row,
+                scratch.best_row,
+            )  # fmt: skip
+            if over > TRIFLE * node.high:
+                take_row(program, scratch.best_row, limit)
+    return True
+
+
+@njit(cache=True, nogil=True)
+def _can_be_kept_off(stone, room, node, notes, scratch):
+    """Whether each noted ball is, somewhere in the node, by some facet."""
+    for j in range(notes.shape[0]):
+        if notes[j, 0] < 0:
+            break
+        seen = _seen_ball(room, node, scratch, notes[j])
+        if _keepers_of(stone, node, scratch, seen, notes[j]) == 0:
+            return False
+    return True
+
+
+@njit(cache=True, nogil=True)
+def _start(stone, room, node, extra, program, scratch):
+    """The node's program with the hull's rows."""
+    start_program(program, node, extra)
+    for j in range(room.normals.shape[0]):
+        scratch.room[j] = room.limits[j] - dot(room.normals[j], node.middle)
+    program.counts[1] = cell_rows(
+        room.normals, scratch.room, stone.corners, stone.lengths, node.rotation, node.radius,
+        program.hull_rows, program.hull_limits,
+    )  # fmt: skip
+    keep_what_matters(program, node)
+
+
+@njit(cache=True, nogil=True)
+def _relaxed(stone, room, node, extra, program, notes, scratch):
+    """The node's bound by rows alone: (bound, whether the relaxed stone swallows a ball)."""
+    lay_facets(stone, node.rotation, node.middle, node.low, scratch.g, scratch.h)
+    for i in range(scratch.g.shape[0]):
+        scratch.bars[i] = 0.0
+        for k in range(3):
+            scratch.bars[i] += abs(scratch.g[i, k]) * node.half[k]
+    if not _near(stone, room, node, scratch):
+        return SHUT, False
+    ball, face = deepest(room, scratch.near[: scratch.near_count[0]], scratch.g, scratch.h, 0.0)
+    if ball >= 0:
+        _note(room, notes, ball, face, scratch.g, scratch.h)
+    if not _can_be_kept_off(stone, room, node, notes, scratch):
+        return SHUT, False
+    _start(stone, room, node, extra, program, scratch)
+    _keep_off(stone, room, node, program, notes, scratch, False)
+    value, solved = highest(program, 3, 1.0, True, TRIFLE * node.high)
+    for _ in range(ROUNDS):
+        if value < node.low or not solved:
+            break
+        if not _swallows(stone, room, node, program, notes, scratch):
+            return value, False
+        before = program.counts[0]
+        if not _keep_off(stone, room, node, program, notes, scratch, True):
+            return SHUT, False
+        if program.counts[0] == before:
+            break
+        value, solved = highest(program, 3, 1.0, False, TRIFLE * node.high)
+    return value, True
+
+
+@njit(cache=True, nogil=True)
+def _worst_note(stone, room, node, notes, scratch):
+    """The open note whose ball the relaxed stone swallows deepest, or -1."""
+    worst, place = TRIFLE * node.high, -1
+    for j in range(notes.shape[0]):
+        if notes[j, 0] < 0:
+            break
+        if notes[j, 2] >= 0:
+            continue
+        depth = depth_of(room, notes[j, 0], scratch.far_g, scratch.far_h)
+        if depth > worst:
+            seen = _seen_ball(room, node, scratch, notes[j])
+            if _keepers_of(stone, node, scratch, seen, notes[j]) <= LIKE:
+                worst, place = depth, j
+    return place
+
+
+@njit(cache=True, nogil=True)
+def _tried(stone, node, program, scratch, seen, count, value, left):
+    """Try each facet that may keep a ball off: (how many may yet, the highest bound among them,
+    the share of the range of sizes that they keep on average); their numbers into ``left``."""
+    used, x, basis = program.counts[0], program.x.copy(), program.basis.copy()
+    alive, top, kept = 0, SHUT, 0.0
+    for i in range(count):
+        limit = facet_row(stone, node, scratch.which[i], seen, scratch.row)
+        take_row(program, scratch.row, limit)
+        bound, _ = highest(program, 3, 1.0, False, TRIFLE * node.high)
+        program.counts[0] = used
+        program.basis[:] = basis
+        program.x[:] = x
+        if bound >= node.low:
+            left[alive] = scratch.which[i]
+            alive += 1
+            top = max(top, bound)
+            kept += (bound - node.low) / (value - node.low)
+    return alive, top, kept / max(alive, 1)
+
+
+@njit(cache=True, nogil=True)
+def _probed(stone, room, node, program, notes, scratch, value, choice):
+    """Sharpen the bound by trying facets: the bound. ``choice`` receives a note's number and the
+    facets to branch on, where that is worth it."""
+    left = np.empty(LIKE, np.int64)
+    while value >= node.low and program.counts[0] < WORKING:
+        if not _swallows(stone, room, node, program, notes, scratch):
+            break
+        place = _worst_note(stone, room, node, notes, scratch)
+        if place < 0:
+            break
+        seen = _seen_ball(room, node, scratch, notes[place])
+        count = _keepers_of(stone, node, scratch, seen, notes[place])
+        alive, top, kept = _tried(stone, node, program, scratch, seen, count, value, left)
+        value = min(value, top)
+        if alive > 1:
+            if alive <= CHILDREN and kept <= WORTH:
+                choice[0] = place
+                choice[1 : 1 + alive] = left[:alive]
+            break
+        if alive == 1:
+            notes[place, 2] = left[0]
+            limit = facet_row(stone, node, left[0], seen, scratch.row)
+            take_row(program, scratch.row, limit)
+            bound, solved = highest(program, 3, 1.0, False, TRIFLE * node.high)
+            value = min(value, bound)
+            if not solved:
+                break
+    return value
+
+
+@njit(cache=True, nogil=True)
+def _shrunk(program, node, middle, half):
+    """Make the box as small as the program's rows say: whether anything of it is left."""
+    for k in range(3):
+        up, _ = highest(program, k, 1.0, True, TRIFLE * node.high)
+        down, _ = highest(program, k, -1.0, True, TRIFLE * node.high)
+        if up + down < 0.0:
+            return False
+        middle[k] += 0.5 * (up - down)
+        half[k] = min(0.5 * (up + down) * (1.0 + 1e-12) + 1e-15, half[k])
+    return True
+
+
+@njit(cache=True, nogil=True)
+def bound_nodes(
+    stone, room, rotations, radii, sides, middles, halves, highs, low, extra, notes, choices, poses
+):
+    """For each of n nodes a proven bound of any stone in it of size ``low`` or more: (n,).
+
+    ``SHUT`` or any bound below ``low``: there is none. ``extra`` (n, e, 5): more rows over (t, s;
+    limit), t from the scan frame's origin. Changed in place: the boxes ``middles`` and ``halves``,
+    made smaller for stones of size ``low`` or more; ``notes`` (n, k, 3); ``choices`` (n, 5), the
+    note and facets to branch on, or -1; ``poses`` (n, 13), place, rotation by rows and a 1 of a
+    relaxed stone that swallows nothing, else 0.
+    """
+    m, p = stone.facets.shape[0], room.normals.shape[0]
+    hull_rows = p * stone.corners.shape[0]
+    scratch = Scratch(
+        np.empty((m, 3)), np.empty(m), np.empty((m, 3)), np.empty(m), np.empty(m), np.empty(p),
+        np.empty(m, np.int64), np.empty(UNKNOWNS), np.empty(UNKNOWNS),
+        np.empty(len(room.radii), np.int64), np.zeros(1, np.int64), np.arange(len(room.radii)),
+    )  # fmt: skip
+    program = Program(
+        np.empty((WORKING, UNKNOWNS)), np.empty(WORKING), np.empty((hull_rows, UNKNOWNS)),
+        np.empty(hull_rows), np.zeros(2, np.int64), np.empty(UNKNOWNS), np.zeros(UNKNOWNS),
+        np.zeros(UNKNOWNS, np.int64),
+    )  # fmt: skip
+    bounds = np.empty(len(radii))
+    for c in range(len(radii)):
+        middle, half = middles[c].copy(), halves[c].copy()
+        node = Node(
+            rotations[c], radii[c], sides[c], middle, half, np.sqrt(half @ half), low, highs[c]
+        )
+        value, swallows = _relaxed(stone, room, node, extra[c], program, notes[c], scratch)
+        if value >= low and swallows:
+            value = _probed(stone, room, node, program, notes[c], scratch, value, choices[c])
+        elif value >= low:
+            x = program.x
+            poses[c, :3] = middle + x[:3]
+            poses[c, 3:12] = turned_by(node.rotation, x[4:], x[3]).ravel()
+            poses[c, 12] = 1.0
+        if value >= low and not _shrunk(program, node, middles[c], halves[c]):
+            value = SHUT
+        bounds[c] = value
+    return bounds

@@ -1,0 +1,202 @@
+"""Compiled rows that every stone of a node meets, for branch and bound over turns and places.
+
+A *node* is a cell of rotations about R0, a box of places, and a range of sizes. The unknowns are
+those of ``cell_kernels``: t from the box's middle, the size s, and u = 2·s·g with g the turn's axis
+times the tangent of half its angle. A point that no stone may enter is kept off by some facet of
+each stone; where a node is small only facets that look alike can do it, and then the point lies
+beyond one plane that dulls them all.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+
+from optimizer.mesh import Floats
+
+TRIFLE = 1e-9  # of the size: less is no violation
+STRAIGHT = 1e-12  # cosines nearer to 1 are of the same direction
+
+
+class Stone(NamedTuple):
+    """The body at size 1 about the middle of the ball around it."""
+
+    corners: Floats  # (k, 3)
+    lengths: Floats  # (k,)
+    facets: Floats  # (m, 3)
+    offsets: Floats  # (m,)
+    heart: Floats  # (3,) the middle of its inscribed ball
+    heart_radius: float
+
+
+class Node(NamedTuple):
+    """Where and how large a stone of the node may be."""
+
+    rotation: Floats  # (3, 3) the cell's middle
+    radius: float  # radians: no rotation of the cell is farther from it
+    sides: Floats  # (6, 4) the cell, as ``Cells.sides`` has it
+    middle: Floats  # (3,) of the box
+    half: Floats  # (3,) of the box
+    reach: float  # half the box's diagonal
+    low: float  # least size
+    high: float  # greatest size
+
+
+class Seen(NamedTuple):
+    """A point of the scan frame as the node's middle stone sees it."""
+
+    place: Floats  # (3,) stone frame
+    length: float
+    room: float  # how far it may be from there in any pose of the node
+
+
+@njit(cache=True, nogil=True, inline="always")
+def dot(a, b):
+    """The product of two vectors (3,); a library's costs more than the sum."""
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+
+
+@njit(cache=True, nogil=True)
+def lay_facets(stone, rotation, place, size, g, h):
+    """The facets of a stone at a pose: into normals ``g`` (m, 3) and offsets ``h`` (m,)."""
+    for i in range(stone.facets.shape[0]):
+        h[i] = size * stone.offsets[i]
+        for k in range(3):
+            g[i, k] = (
+                rotation[k, 0] * stone.facets[i, 0]
+                + rotation[k, 1] * stone.facets[i, 1]
+                + rotation[k, 2] * stone.facets[i, 2]
+            )
+            h[i] += g[i, k] * place[k]
+
+
+@njit(cache=True, nogil=True)
+def turned_by(rotation, u, size):
+    """rotation·C(g) at u = 2·size·g (Cayley's form of a rotation)."""
+    g = u / (2.0 * size)
+    square = g @ g
+    turn = np.zeros((3, 3))
+    turn[0, 1], turn[1, 0] = -g[2], g[2]
+    turn[0, 2], turn[2, 0] = g[1], -g[1]
+    turn[1, 2], turn[2, 1] = -g[0], g[0]
+    for i in range(3):
+        for j in range(3):
+            turn[i, j] = 2.0 * (turn[i, j] + g[i] * g[j])
+        turn[i, i] += 1.0 - square
+    return rotation @ (turn / (1.0 + square))
+
+
+@njit(cache=True, nogil=True)
+def seen_from(node, point):
+    """``point`` (3,) of the scan frame in the frame of the node's middle stone."""
+    place = np.empty(3)
+    for k in range(3):
+        place[k] = 0.0
+        for i in range(3):
+            place[k] += (point[i] - node.middle[i]) * node.rotation[i, k]
+    length = np.sqrt(dot(place, place))
+    return Seen(place, length, node.reach + 2.0 * np.sin(0.5 * node.radius) * length)
+
+
+@njit(cache=True, nogil=True)
+def keepers(stone, node, bars, seen, which):
+    """The facets that may keep a point off in some pose of the node, into ``which``: how many.
+
+    ``bars`` (m,): how far the box reaches along each facet's normal. A point moves along a normal
+    a by no more than that, sin r·|w × a| + (1 − cos r)(|w| − a·w)/2, w from anywhere in the box.
+    """
+    sine = np.sin(min(node.radius, 0.5 * np.pi))
+    bend = 1.0 - np.cos(node.radius)
+    count = 0
+    for i in range(stone.facets.shape[0]):
+        along = dot(stone.facets[i], seen.place)
+        across = np.sqrt(max(seen.length * seen.length - along * along, 0.0))
+        most = along + bars[i] + sine * (across + node.reach)
+        most += bend * (0.5 * (seen.length - along) + node.reach)
+        if most >= node.low * stone.offsets[i] * (1.0 - TRIFLE):
+            which[count] = i
+            count += 1
+    return count
+
+
+@njit(cache=True, nogil=True)
+def _dulled(stone, node, a, seen, which, count):
+    """(level, pace): a·z >= level + pace·(s − low) for every z that one of the facets keeps off.
+
+    The least of a·z beyond one facet, within a ball about w: where the facet's plane meets the
+    ball. It is convex in s, so that its tangent at the least size is below it.
+    """
+    level, pace = np.inf, np.inf
+    for j in range(count):
+        facet = stone.facets[which[j]]
+        away = node.low * stone.offsets[which[j]] - dot(facet, seen.place)
+        cosine = min(dot(a, facet), 1.0)
+        sine = np.sqrt(1.0 - cosine * cosine)
+        if cosine > 1.0 - STRAIGHT:
+            value, slope = away, 1.0
+        elif -seen.room * cosine >= away:
+            value, slope = -seen.room, 0.0
+        else:
+            rest = np.sqrt(max(seen.room * seen.room - away * away, 1e-18))
+            value = away * cosine - sine * rest
+            slope = max(0.0, min(cosine + away * sine / rest, 1.0))
+        level = min(level, value)
+        pace = min(pace, slope * stone.offsets[which[j]])
+    return level + dot(a, seen.place), pace
+
+
+@njit(cache=True, nogil=True)
+def beyond_row(node, a, level, pace, seen, row):
+    """The row that a·z >= level + pace·(s − low) makes, and its limit.
+
+    z = C(g)ᵀ(w − R0ᵀt) is to second order a·w − R0a·t + 2g·(a × w), with 2g = u/s for the middle
+    of the sizes; the limit stands off for all that this leaves out.
+    """
+    w = seen.place
+    middle = 0.5 * (node.low + node.high)
+    along = dot(a, w)
+    across = np.sqrt(max(seen.length * seen.length - along * along, 0.0))
+    tangent = 2.0 * np.tan(0.5 * node.radius)
+    error = (1.0 - np.cos(node.radius)) * (0.5 * (seen.length - along) + node.reach)
+    error += (tangent - np.sin(node.radius)) * (across + node.reach)
+    error += tangent * (node.reach + across * (node.high - node.low) / (node.high + node.low))
+    for k in range(3):
+        row[k] = dot(node.rotation[k], a)
+    row[3] = pace
+    row[4] = (a[2] * w[1] - a[1] * w[2]) / middle
+    row[5] = (a[0] * w[2] - a[2] * w[0]) / middle
+    row[6] = (a[1] * w[0] - a[0] * w[1]) / middle
+    return along - level + pace * node.low + error
+
+
+@njit(cache=True, nogil=True)
+def facet_row(stone, node, facet, seen, row):
+    """The row by which one facet alone keeps a point off, and its limit."""
+    pace = stone.offsets[facet]
+    return beyond_row(node, stone.facets[facet], pace * node.low, pace, seen, row)
+
+
+@njit(cache=True, nogil=True)
+def dull_row(stone, node, seen, which, count, x, at_x, row, best_row):
+    """Of the planes that dull the facets, the one that x (7,), or without ``at_x`` the node's
+    middle stone, misses by most: (by how much, its limit), its row into ``best_row``."""
+    best, limit = 0.0, 0.0
+    mean = np.zeros(3)
+    for j in range(count):
+        mean += stone.facets[which[j]]
+    size = np.sqrt(dot(mean, mean))
+    for j in range(count + 1):
+        if j == count and size < 0.1 * count:
+            break
+        a = stone.facets[which[j]] if j < count else mean / size
+        level, pace = _dulled(stone, node, a, seen, which, count)
+        bound = beyond_row(node, a, level, pace, seen, row)
+        over = level - dot(a, seen.place)
+        if at_x:
+            over = -bound
+            for k in range(7):
+                over += row[k] * x[k]
+        if over > best:
+            best, limit = over, bound
+            best_row[:] = row
+    return best, limit
