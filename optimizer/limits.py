@@ -63,7 +63,7 @@ def widest_possible(
     proof = bound_size(
         want.body, want.body.rotations, room, hollows_of(ground, want, room) if hollows else None,
         found=found, most=first, gap=gap, budget=cells, demands=over_cells(ground, want),
-        stop=watch.stop,
+        watch=watch,
     )  # fmt: skip
     return proof.bound
 

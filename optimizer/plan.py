@@ -13,6 +13,7 @@ from optimizer.guidance.model import DirectionView
 from optimizer.limits import Most, limit, room_left
 from optimizer.offer import Offer, offers, relaxations, without_each_flaw
 from optimizer.order import Order
+from optimizer.placement.bounding import MOST_HOLLOW_CELLS
 from optimizer.placement.ground import Ground
 from optimizer.placement.holds import what_holds
 from optimizer.placement.model import Placement
@@ -81,7 +82,8 @@ def make_plan(
     best = heaviest(ground, allowed, effort, seed, watch)
     _leave_without_a_stone(best, watch)
     clock.lap("search")
-    cells = MOST_CELLS if prove else EFFORTS[effort].cells
+    proving = MOST_CELLS if ground.convex else MOST_HOLLOW_CELLS
+    cells = proving if prove else EFFORTS[effort].cells
     most = bounds(ground, allowed, best, cells, gap if prove else GAP_PERCENT, prove, watch)
     clock.lap("bound")
     plan = _without_a_stone_yet(rough, order, seed, effort, limit(rough, allowed, most, prove))
@@ -172,8 +174,7 @@ def bounds(
                 ground, offer, found_mm3=found, cells=share, gap=gap, hollows=hollows, watch=watch
             )
         )
-        width = offer.want.body.width_for_volume(most[-1].volume_mm3)
-        watch.progress("bounding", number, len(allowed), width)
+        watch.progress("bounding", number, len(allowed), 0.0)
     return most
 
 

@@ -5,7 +5,6 @@ Branch and bound over boxes of parameters: each box counts as the body common to
 cut in two until the gap asked for is reached or the work is done.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -70,7 +69,7 @@ def _over_boxes(
     assert offer.freedom is not None
     room = room_of(ground, offer.want)
     balls = hollows_of(ground, offer.want, room) if hollows else None
-    bounder = Bounder(ground, offer, room, balls, found_mm3, gap, watch.stop)
+    bounder = Bounder(ground, offer, room, balls, found_mm3, gap, watch)
     budget = min(FIRST_CELLS, cells) if balls is None else cells // FIRST_SHARE
     first = bounder.branch(Box.whole(offer.freedom.family), budget, None)
     branches, left = [first], cells - first.cells
@@ -114,7 +113,7 @@ class Bounder:
     hollows: Hollows | None
     found_mm3: float | None
     gap: float
-    stop: Callable[[], bool]
+    watch: Watch
 
     def branch(self, box: Box, budget: int, most: float | None) -> Branch:
         """Bound one box, to where it can't be heavier than what is found, or as large as
@@ -149,6 +148,6 @@ class Bounder:
         demands = over_cells(self.ground, want, first * core.reach, core.turn)
         proof = bound_size(
             convex_body(core.corners)[0], box.group, self.room, self.hollows, found=aim,
-            most=first, gap=self.gap, budget=budget, demands=demands, stop=self.stop,
+            most=first, gap=self.gap, budget=budget, demands=demands, watch=self.watch,
         )  # fmt: skip
         return proof.bound, proof.cells

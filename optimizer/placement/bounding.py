@@ -1,7 +1,5 @@
 """One bound for one body: the hull's first, and where that leaves more, that of the hollows too."""
 
-from collections.abc import Callable
-
 from optimizer.design.model import Body
 from optimizer.mesh import Floats
 from optimizer.placement.cell_demands import OverCells
@@ -9,8 +7,10 @@ from optimizer.placement.containers import Planes
 from optimizer.placement.hollow import prove_hollow
 from optimizer.placement.hollows import Hollows
 from optimizer.placement.proof import Proof, prove
+from optimizer.placement.search import QUIET, Watch
 
 HULL_CELLS = 8000  # against the hull, where hollows are looked at as well
+MOST_HOLLOW_CELLS = 2_000_000  # what a proof that is asked for may take there: minutes
 NODE = 2  # cells that a node costs as much as
 
 
@@ -25,18 +25,18 @@ def bound_size(
     gap: float,
     budget: int,
     demands: OverCells | None = None,
-    stop: Callable[[], bool] = lambda: False,
+    watch: Watch = QUIET,
 ) -> Proof:
     """Bound the size of any copy of ``body`` within ``hull`` and, where they are given, clear of
     ``hollows``; arguments as ``prove``, the budget in cells."""
     proof = prove(
         body.vertices, group, hull, found=found, most=most, gap=gap,
-        budget=budget if hollows is None else min(budget, HULL_CELLS), demands=demands, stop=stop,
+        budget=budget if hollows is None else min(budget, HULL_CELLS), demands=demands, watch=watch,
     )  # fmt: skip
-    if hollows is None or proof.closed or stop():
+    if hollows is None or proof.closed or watch.stop():
         return proof
     clear = prove_hollow(
         body, group, hull, hollows, found=found, most=proof.bound, gap=gap,
-        budget=(budget - proof.cells) // NODE, demands=demands, stop=stop,
+        budget=(budget - proof.cells) // NODE, demands=demands, watch=watch,
     )  # fmt: skip
     return Proof(clear.bound, proof.cells + NODE * clear.nodes, clear.closed)

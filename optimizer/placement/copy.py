@@ -16,7 +16,7 @@ from optimizer.placement.hollows import Hollows
 from optimizer.placement.proof import MOST_CELLS
 from optimizer.placement.search import EFFORTS, Task, Watch, even_starts, search
 
-HOLLOW_CELLS = 400_000  # of work for the bound in a hollow container: about a minute
+HOLLOW_CELLS = 400_000  # of work for the bound in a hollow container, at most
 
 
 @dataclass(frozen=True)

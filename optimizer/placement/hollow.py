@@ -8,7 +8,6 @@ Where a relaxed stone swallows none of the balls at hand it is held against the 
 it swallows there makes new balls, and where that is nothing it is a true stone, and the proof ends.
 """
 
-from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
@@ -23,7 +22,9 @@ from optimizer.placement.hollows import Hollows, Swallowed
 from optimizer.placement.model import Pose
 from optimizer.placement.node_kernels import CHILDREN, Room, bound_nodes
 from optimizer.placement.node_rows import Stone
-from optimizer.placement.proof import ball_middle, extent
+from optimizer.placement.proof import ball_middle, extent, tell_bound
+from optimizer.placement.search import QUIET, Watch
+from optimizer.placement.workers import workers
 
 BATCH = 512  # nodes bounded at a time
 CHUNK = 32  # nodes that one kernel call bounds
@@ -93,7 +94,7 @@ def prove_hollow(
     gap: float,
     budget: int,
     demands: OverCells | None = None,
-    stop: Callable[[], bool] = lambda: False,
+    watch: Watch = QUIET,
 ) -> HollowProof:
     """Bound the width of any stone of ``body`` within ``hull``, the clearance off, and clear of
     ``hollows``.
@@ -110,7 +111,7 @@ def prove_hollow(
         _stone(body, middle), middle, group,
         Room(hull.normals[which], hull.offsets[which], hollows.balls, hollows.radii,
              hollows.flaws),
-        extent(hull), hollows.swallowed(body), demands, budget, stop,
+        extent(hull), hollows.swallowed(body), demands, found, budget, watch,
     )  # fmt: skip
     target, level, step, before = found * (1.0 + gap), most, STEP, 0
     while level > target:
@@ -159,20 +160,22 @@ class _Proving:
     extent: tuple[Floats, Floats]
     swallowed: Swallowed
     demands: OverCells | None
+    found: float
     budget: int
-    stop: Callable[[], bool]
+    watch: Watch
     nodes: int = 0
     better: Pose | None = None
 
     def closes(self, level: float, high: float) -> bool:
         """Whether it is shown that no stone is of size ``level`` or more; none is over ``high``."""
         waiting = [self._everywhere(high)]
-        with ThreadPoolExecutor(WORKERS) as pool:
+        with workers(WORKERS) as pool:
             while waiting:
-                if self.nodes >= self.budget or self.stop() or self.better is not None:
+                if self.nodes >= self.budget or self.watch.stop() or self.better is not None:
                     return False
                 batch = _taken(waiting)
                 self.nodes += len(batch)
+                tell_bound(self.watch, self.nodes, self.budget, high, self.found)
                 waiting += self._children(batch, level, pool)
         return True
 

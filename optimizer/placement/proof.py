@@ -8,8 +8,6 @@ convex hull, the skin taken off; any of the planes alone would do, so only those
 used: a few to start with, then those that the best cells' stones stick out of.
 """
 
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,6 +17,8 @@ from optimizer.placement.cell_demands import OverCells
 from optimizer.placement.cell_kernels import cell_bounds
 from optimizer.placement.cells import Cells, all_rotations, in_fundamental_zone
 from optimizer.placement.containers import Planes
+from optimizer.placement.search import QUIET, Watch
+from optimizer.placement.workers import workers
 
 BATCH = 512  # cells split at a time, the most promising first
 CHUNK = 64  # cells that one kernel call bounds
@@ -49,7 +49,7 @@ def prove(
     gap: float,
     budget: int,
     demands: OverCells | None = None,
-    stop: Callable[[], bool] = lambda: False,
+    watch: Watch = QUIET,
 ) -> Proof:
     """Bound the size s of any rotated, shifted copy of ``corners`` (k, 3) inside ``room``.
 
@@ -67,7 +67,8 @@ def prove(
         cells = cells.split()
     bounds = np.full(len(cells), most)
     done = 0
-    while len(cells) and bounds.max() > target and done < budget and not stop():
+    while len(cells) and bounds.max() > target and done < budget and not watch.stop():
+        tell_bound(watch, done, budget, float(bounds.max()), found)
         order = np.argsort(-bounds, kind="stable")
         if cells.half[order[0]].max() < SMALLEST:
             break
@@ -88,6 +89,13 @@ def prove(
     highest = float(bounds.max()) if len(cells) else found
     bound = min(most, max(found, highest) * (1.0 + ROUNDING))
     return Proof(bound, done, highest <= target)
+
+
+def tell_bound(watch: Watch, done: int, budget: int, bound: float, found: float) -> None:
+    """Tell how much heavier than what is found a stone may be, as far as is shown."""
+    more = 100.0 * ((bound / found) ** 3 - 1.0) if found > 0.0 else np.inf
+    known = f": at most {more:.3g} % more" if np.isfinite(more) else ""
+    watch.progress(f"proving{known}", done, budget, 0.0)
 
 
 def _possible(
@@ -141,7 +149,7 @@ class _Program:
                 sides[part], self.reach, extra[part],
             )  # fmt: skip
 
-        with ThreadPoolExecutor(WORKERS) as pool:
+        with workers(WORKERS) as pool:
             parts = list(pool.map(one, range(0, len(cells), CHUNK)))
         if not parts:
             return np.empty(0), np.empty((0, 3)), np.empty(0)

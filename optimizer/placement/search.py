@@ -89,6 +89,9 @@ class Watch:
     progress: Callable[[str, int, int, float], None] = lambda stage, done, total, best: None
 
 
+QUIET = Watch()  # never stopped, told to nobody
+
+
 def even_starts(count: int, group: Floats, seed: int) -> Floats:
     """About ``count`` even rotations, one of each orbit of the body's rotation group; the seed
     turns them all."""
