@@ -1,5 +1,7 @@
 """One bound for one body: the hull's first, and where that leaves more, that of the hollows too."""
 
+import numpy as np
+
 from optimizer.design.model import Body
 from optimizer.mesh import Floats
 from optimizer.placement.cell_demands import OverCells
@@ -9,7 +11,9 @@ from optimizer.placement.hollows import Hollows
 from optimizer.placement.proof import Proof, prove
 from optimizer.placement.search import QUIET, Watch
 
-HULL_CELLS = 8000  # against the hull, where hollows are looked at as well
+HULL_CELLS = 4000  # against the hull, at least, where hollows are looked at as well
+HULL_SHARE = 20  # of the work goes into the hull
+MOST_PLANES = 256  # of the hull, that the hollows' proof uses
 MOST_HOLLOW_CELLS = 2_000_000  # what a proof that is asked for may take there: minutes
 NODE = 2  # cells that a node costs as much as
 
@@ -31,12 +35,14 @@ def bound_size(
     ``hollows``; arguments as ``prove``, the budget in cells."""
     proof = prove(
         body.vertices, group, hull, found=found, most=most, gap=gap,
-        budget=budget if hollows is None else min(budget, HULL_CELLS), demands=demands, watch=watch,
+        budget=budget if hollows is None else min(budget, max(HULL_CELLS, budget // HULL_SHARE)), demands=demands, watch=watch,
     )  # fmt: skip
     if hollows is None or proof.closed or watch.stop():
         return proof
+    last = proof.planes[-MOST_PLANES:]
+    matter = Planes(np.ascontiguousarray(hull.normals[last]), hull.offsets[last])
     clear = prove_hollow(
-        body, group, hull, hollows, found=found, most=proof.bound, gap=gap,
+        body, group, matter, hollows, found=found, most=proof.bound, gap=gap,
         budget=(budget - proof.cells) // NODE, demands=demands, watch=watch,
     )  # fmt: skip
-    return Proof(clear.bound, proof.cells + NODE * clear.nodes, clear.closed)
+    return Proof(clear.bound, proof.cells + NODE * clear.nodes, clear.closed, proof.planes)

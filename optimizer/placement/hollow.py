@@ -29,7 +29,6 @@ from optimizer.placement.workers import workers
 BATCH = 512  # nodes bounded at a time
 CHUNK = 32  # nodes that one kernel call bounds
 WORKERS = 2
-PLANES = 96  # of the hull, far apart: any of them would do
 NOTES = 24  # balls that a node knows of
 STEP = 0.6  # share of the gap that the first level leaves to the next
 LONGEST = 0.3  # step
@@ -37,6 +36,7 @@ TURN_MORE = 0.5  # a cell is halved once its longest side moves corners by more 
 # of the box's longest half side
 SMALLEST = 1e-5  # half a cell: a node no larger is a pose
 LOOKS = 16  # relaxed stones of a batch that are held against the whole surface
+ON = 1e-7  # of the size: a corner nearer than this to a facet is on it
 OUTWARD = 1e-9  # relative allowance for rounding in what the program is built from
 
 
@@ -97,7 +97,7 @@ def prove_hollow(
     watch: Watch = QUIET,
 ) -> HollowProof:
     """Bound the width of any stone of ``body`` within ``hull``, the clearance off, and clear of
-    ``hollows``.
+    ``hollows``. Any planes of the hull would do, and fewer are quicker.
 
     ``group``: rotations that map the body onto itself. ``found``: a width known to fit; ``most``: a
     bound known already; ``gap``: relative to ``found``, at which to stop; ``budget``: nodes to
@@ -106,10 +106,9 @@ def prove_hollow(
     if demands is not None and demands.tell_turns_apart:
         group = np.eye(3)[None]
     middle = ball_middle(body.vertices)
-    which = hull.far_apart(PLANES)
     proving = _Proving(
         _stone(body, middle), middle, group,
-        Room(hull.normals[which], hull.offsets[which], hollows.balls, hollows.radii,
+        Room(hull.normals, hull.offsets, hollows.balls, hollows.radii,
              hollows.flaws),
         extent(hull), hollows.swallowed(body), demands, found, budget, watch,
     )  # fmt: skip
@@ -146,7 +145,27 @@ def _stone(body: Body, middle: Floats) -> Stone:
     )
     heart, radius = inscribed.x[:3], float(inscribed.x[3]) * (1.0 - OUTWARD)
     lengths = np.linalg.norm(corners, axis=1) * (1.0 + 1e-15)
-    return Stone(corners, lengths, np.ascontiguousarray(body.normals), offsets, heart, radius)
+    normals = np.ascontiguousarray(body.normals)
+    ways, first_way = _ways_out(corners, normals, offsets)
+    return Stone(corners, lengths, normals, offsets, ways, first_way, heart, radius)
+
+
+def _ways_out(corners: Floats, normals: Floats, offsets: Floats) -> tuple[Floats, Ints]:
+    """Unit directions (w, 3) out of each facet, its edges and its corners, and where each facet's
+    begin (m+1,). Where the stone's clearance is round, the nearest point of a ball lies in one."""
+    on = np.abs(normals @ corners.T - offsets[:, None]) <= ON * offsets.max()
+    outward = on.T @ normals
+    outward /= np.linalg.norm(outward, axis=1, keepdims=True)
+    shared = on.astype(int) @ on.T.astype(int) >= 2
+    ways, first = [], [0]
+    for i, normal in enumerate(normals):
+        beside = shared[i] & (np.arange(len(normals)) != i)
+        sums = [normal[None], normal + normals[beside], 3.0 * normal + normals[beside]]
+        sums += [outward[on[i]], normal + outward[on[i]]]
+        out = np.vstack(sums)
+        ways.append(out / np.linalg.norm(out, axis=1, keepdims=True))
+        first.append(first[-1] + len(out))
+    return np.ascontiguousarray(np.vstack(ways)), np.array(first)
 
 
 @dataclass

@@ -4,8 +4,8 @@ A *ball* is what no stone may enter: a point of the surface and the clearance ab
 Of the balls that a node's relaxed stone swallows, the deepest is looked at again and again: rows
 that keep it off (``node_rows``) are put into the node's program until none is missed, then each
 facet that may yet keep it off is tried in turn. What a node learns of a ball is a *note*, handed
-on to its children: (ball, the facet along which the ball's nearest point lies, the facet that is
-known to keep it off, or -1).
+on to its children: (ball, the way out of the stone in which the ball's point lies, the facet that is known
+to keep that point off, or -1).
 """
 
 from typing import NamedTuple
@@ -115,10 +115,31 @@ def _near(stone, room, node, scratch):
 
 
 @njit(cache=True, nogil=True)
-def deepest(room, numbers, g, h, least):
-    """Of the balls of these numbers, the one that reaches deepest into {x : g·x <= h}, more than
-    ``least``: (number or -1, the facet that keeps it off best)."""
-    best, ball, face, hint = least, -1, 0, 0
+def _into(stone, ball, radius, rotation, facet, g, h, least):
+    """How deep a ball's point reaches into {x : g·x <= h}, at the best of the ways out of a facet
+    and its edges and corners: (depth, number of the way), or (``least``, -1) if none is deeper."""
+    best, chosen = least, -1
+    point = np.empty(3)
+    for way in range(stone.first_way[facet], stone.first_way[facet + 1]):
+        for k in range(3):
+            point[k] = ball[k] - radius * dot(rotation[k], stone.ways[way])
+        apart = dot(g[facet], point) - h[facet]
+        if apart >= -best:
+            continue
+        for i in range(g.shape[0]):
+            apart = max(apart, dot(g[i], point) - h[i])
+            if apart >= -best:
+                break
+        if apart < -best:
+            best, chosen = -apart, way
+    return best, chosen
+
+
+@njit(cache=True, nogil=True)
+def deepest(stone, room, numbers, rotation, g, h, least):
+    """Of the balls of these numbers, the one of which a point reaches deepest into a stone laid
+    out as {x : g·x <= h}, more than ``least``: (number or -1, the way in which the point lies)."""
+    best, ball, chosen, hint = least, -1, 0, 0
     for p in numbers:
         limit = room.radii[p] - best
         apart = -np.inf
@@ -132,41 +153,50 @@ def deepest(room, numbers, g, h, least):
                 if apart >= limit:
                     break
         hint = which
-        if apart < limit:
-            best, ball, face = room.radii[p] - apart, p, which
-    return ball, face
+        if apart < limit:  # nearer than its radius to each facet's plane: but to the stone?
+            depth, way = _into(stone, room.balls[p], room.radii[p], rotation, which, g, h, best)
+            if way >= 0:
+                best, ball, chosen = depth, p, way
+    return ball, chosen
 
 
 @njit(cache=True, nogil=True)
-def depth_of(room, ball, g, h):
-    """How deep a ball reaches into {x : g·x <= h}; less than nothing: how far it stays off."""
+def depth_of(stone, room, note, rotation, g, h):
+    """How deep a noted point reaches into {x : g·x <= h}; below nothing: how far it stays off."""
     apart = -np.inf
+    point = np.empty(3)
+    for k in range(3):
+        reach = dot(rotation[k], stone.ways[note[1]])
+        point[k] = room.balls[note[0], k] - room.radii[note[0]] * reach
     for i in range(g.shape[0]):
-        apart = max(apart, dot(g[i], room.balls[ball]) - h[i])
-    return room.radii[ball] - apart
+        apart = max(apart, dot(g[i], point) - h[i])
+    return -apart
 
 
 @njit(cache=True, nogil=True)
-def _note(room, notes, ball, face, g, h):
+def _note(stone, room, notes, ball, way, rotation, g, h):
     """Note a ball, unless it is noted; where there is no room, in place of the one that stays off
     {x : g·x <= h} farthest."""
     place, least = -1, np.inf
     for j in range(notes.shape[0]):
-        if notes[j, 0] == ball and notes[j, 1] == face:
+        if notes[j, 0] == ball and notes[j, 1] == way:
             return
         if notes[j, 0] < 0:
             place = j
             break
-        depth = depth_of(room, notes[j, 0], g, h)
+        depth = depth_of(stone, room, notes[j], rotation, g, h)
         if depth < least:
             place, least = j, depth
-    notes[place, 0], notes[place, 1], notes[place, 2] = ball, face, -1
+    notes[place, 0], notes[place, 1], notes[place, 2] = ball, way, -1
 
 
 @njit(cache=True, nogil=True)
-def _seen_ball(room, node, scratch, note):
-    """The ball's point nearest to the middle of the stone, as far as its facet says."""
-    point = room.balls[note[0]] - room.radii[note[0]] * scratch.g[note[1]]
+def _seen_ball(stone, room, node, note):
+    """The noted point of a ball: the one that lies in its way out of the middle stone."""
+    point = np.empty(3)
+    for k in range(3):
+        reach = dot(node.rotation[k], stone.ways[note[1]])
+        point[k] = room.balls[note[0], k] - room.radii[note[0]] * reach
     return seen_from(node, point)
 
 
@@ -191,11 +221,12 @@ def _swallows(stone, room, node, program, notes, scratch):
     rotation = turned_by(node.rotation, x[4:], x[3])
     lay_facets(stone, rotation, node.middle + x[:3], x[3], scratch.far_g, scratch.far_h)
     near, trifle = scratch.near[: scratch.near_count[0]], TRIFLE * node.high
-    ball, face = deepest(room, near, scratch.far_g, scratch.far_h, trifle)
+    g, h = scratch.far_g, scratch.far_h
+    ball, way = deepest(stone, room, near, rotation, g, h, trifle)
     if ball < 0:
-        ball, face = deepest(room, scratch.every, scratch.far_g, scratch.far_h, trifle)
+        ball, way = deepest(stone, room, scratch.every, rotation, g, h, trifle)
     if ball >= 0:
-        _note(room, notes, ball, face, scratch.far_g, scratch.far_h)
+        _note(stone, room, notes, ball, way, rotation, g, h)
     return ball >= 0
 
 
@@ -206,7 +237,7 @@ def _keep_off(stone, room, node, program, notes, scratch, at_x):
     for j in range(notes.shape[0]):
         if notes[j, 0] < 0:
             break
-        seen = _seen_ball(room, node, scratch, notes[j])
+        seen = _seen_ball(stone, room, node, notes[j])
         count = _keepers_of(stone, node, scratch, seen, notes[j])
         if count == 0:
             return False
@@ -226,7 +257,7 @@ def _can_be_kept_off(stone, room, node, notes, scratch):
     for j in range(notes.shape[0]):
         if notes[j, 0] < 0:
             break
-        seen = _seen_ball(room, node, scratch, notes[j])
+        seen = _seen_ball(stone, room, node, notes[j])
         if _keepers_of(stone, node, scratch, seen, notes[j]) == 0:
             return False
     return True
@@ -255,9 +286,10 @@ def _relaxed(stone, room, node, extra, program, notes, scratch):
             scratch.bars[i] += abs(scratch.g[i, k]) * node.half[k]
     if not _near(stone, room, node, scratch):
         return SHUT, False
-    ball, face = deepest(room, scratch.near[: scratch.near_count[0]], scratch.g, scratch.h, 0.0)
+    near = scratch.near[: scratch.near_count[0]]
+    ball, way = deepest(stone, room, near, node.rotation, scratch.g, scratch.h, 0.0)
     if ball >= 0:
-        _note(room, notes, ball, face, scratch.g, scratch.h)
+        _note(stone, room, notes, ball, way, node.rotation, scratch.g, scratch.h)
     if not _can_be_kept_off(stone, room, node, notes, scratch):
         return SHUT, False
     _start(stone, room, node, extra, program, scratch)
@@ -278,7 +310,7 @@ def _relaxed(stone, room, node, extra, program, notes, scratch):
 
 
 @njit(cache=True, nogil=True)
-def _worst_note(stone, room, node, notes, scratch):
+def _worst_note(stone, room, node, notes, scratch, rotation):
     """The open note whose ball the relaxed stone swallows deepest, or -1."""
     worst, place = TRIFLE * node.high, -1
     for j in range(notes.shape[0]):
@@ -286,9 +318,9 @@ def _worst_note(stone, room, node, notes, scratch):
             break
         if notes[j, 2] >= 0:
             continue
-        depth = depth_of(room, notes[j, 0], scratch.far_g, scratch.far_h)
+        depth = depth_of(stone, room, notes[j], rotation, scratch.far_g, scratch.far_h)
         if depth > worst:
-            seen = _seen_ball(room, node, scratch, notes[j])
+            seen = _seen_ball(stone, room, node, notes[j])
             if _keepers_of(stone, node, scratch, seen, notes[j]) <= LIKE:
                 worst, place = depth, j
     return place
@@ -323,10 +355,11 @@ def _probed(stone, room, node, program, notes, scratch, value, choice):
     while value >= node.low and program.counts[0] < WORKING:
         if not _swallows(stone, room, node, program, notes, scratch):
             break
-        place = _worst_note(stone, room, node, notes, scratch)
+        rotation = turned_by(node.rotation, program.x[4:], program.x[3])
+        place = _worst_note(stone, room, node, notes, scratch, rotation)
         if place < 0:
             break
-        seen = _seen_ball(room, node, scratch, notes[place])
+        seen = _seen_ball(stone, room, node, notes[place])
         count = _keepers_of(stone, node, scratch, seen, notes[place])
         alive, top, kept = _tried(stone, node, program, scratch, seen, count, value, left)
         value = min(value, top)
@@ -360,6 +393,22 @@ def _shrunk(program, node, middle, half):
 
 
 @njit(cache=True, nogil=True)
+def _lies_clear(stone, room, node, program, scratch, pose):
+    """Whether the least stone of the node lies clear of all balls where the relaxed one stands:
+    place and rotation into ``pose``."""
+    x = program.x
+    rotation = turned_by(node.rotation, x[4:], x[3])
+    pose[:3] = node.middle + x[:3]
+    pose[3:12] = rotation.ravel()
+    lay_facets(stone, rotation, pose[:3], node.low, scratch.far_g, scratch.far_h)
+    near, trifle = scratch.near[: scratch.near_count[0]], TRIFLE * node.high
+    g, h = scratch.far_g, scratch.far_h
+    if deepest(stone, room, near, rotation, g, h, trifle)[0] >= 0:
+        return False
+    return deepest(stone, room, scratch.every, rotation, g, h, trifle)[0] < 0
+
+
+@njit(cache=True, nogil=True)
 def bound_nodes(
     stone, room, rotations, radii, sides, middles, halves, highs, low, extra, notes, choices, poses
 ):
@@ -368,8 +417,8 @@ def bound_nodes(
     ``SHUT`` or any bound below ``low``: there is none. ``extra`` (n, e, 5): more rows over (t, s;
     limit), t from the scan frame's origin. Changed in place: the boxes ``middles`` and ``halves``,
     made smaller for stones of size ``low`` or more; ``notes`` (n, k, 3); ``choices`` (n, 5), the
-    note and facets to branch on, or -1; ``poses`` (n, 13), place, rotation by rows and a 1 of a
-    relaxed stone that swallows nothing, else 0.
+    note and facets to branch on, or -1; ``poses`` (n, 13), place and rotation by rows of the least
+    stone where the relaxed one stands, and a 1 where it swallows nothing.
     """
     m, p = stone.facets.shape[0], room.normals.shape[0]
     hull_rows = p * stone.corners.shape[0]
@@ -392,10 +441,7 @@ def bound_nodes(
         value, swallows = _relaxed(stone, room, node, extra[c], program, notes[c], scratch)
         if value >= low and swallows:
             value = _probed(stone, room, node, program, notes[c], scratch, value, choices[c])
-        elif value >= low:
-            x = program.x
-            poses[c, :3] = middle + x[:3]
-            poses[c, 3:12] = turned_by(node.rotation, x[4:], x[3]).ravel()
+        if value >= low and _lies_clear(stone, room, node, program, scratch, poses[c]):
             poses[c, 12] = 1.0
         if value >= low and not _shrunk(program, node, middles[c], halves[c]):
             value = SHUT

@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from optimizer.mesh import Floats
+from optimizer.mesh import Floats, Ints
 
 TRIFLE = 1e-9  # of the size: less is no violation
 STRAIGHT = 1e-12  # cosines nearer to 1 are of the same direction
@@ -25,6 +25,8 @@ class Stone(NamedTuple):
     lengths: Floats  # (k,)
     facets: Floats  # (m, 3)
     offsets: Floats  # (m,)
+    ways: Floats  # (w, 3) unit: out of facets, edges and corners, facet by facet
+    first_way: Ints  # (m+1,) where each facet's ways begin; the first is its normal
     heart: Floats  # (3,) the middle of its inscribed ball
     heart_radius: float
 

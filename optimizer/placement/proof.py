@@ -37,6 +37,7 @@ class Proof:
     bound: float
     cells: int  # how many were bounded
     closed: bool  # whether the gap asked for was reached
+    planes: Ints  # numbers of the planes that were used: those that matter, and some far apart
 
 
 def prove(
@@ -88,7 +89,7 @@ def prove(
         cells, bounds = cells.take(alive), bounds[alive]
     highest = float(bounds.max()) if len(cells) else found
     bound = min(most, max(found, highest) * (1.0 + ROUNDING))
-    return Proof(bound, done, highest <= target)
+    return Proof(bound, done, highest <= target, program.used)
 
 
 def tell_bound(watch: Watch, done: int, budget: int, bound: float, found: float) -> None:
