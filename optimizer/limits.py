@@ -113,15 +113,17 @@ def room_left(ground: Ground, offer: Offer) -> bool:
     return widest(offer.want.body, _hull(ground, offer.want)) > 0.0
 
 
-def limit(rough: Rough, offers: Sequence[Offer], most: Sequence[Most], hollows: bool) -> Bound:
+def limit(
+    rough: Rough, offers: Sequence[Offer], most: Sequence[Most], *, hollows: bool, convex: bool
+) -> Bound:
     """The bound over all ``offers``, none of whose stones passes its ``most``; ``hollows``: whether
-    they were looked at."""
+    those and flaws were looked at; ``convex``: the rough has none."""
     carat = max(one.volume_mm3 for one in most) * rough.material.sg / 200.0
     covers = {
         "designs": [offer.design.name for offer in offers],
         "parameters": {offer.design.name: _covered(offer) for offer in offers},
     }
-    uses, ignores = _uses(offers, hollows), _ignores(offers, hollows)
+    uses, ignores = _uses(offers, hollows, convex), _ignores(offers, hollows, convex)
     return Bound(min(carat, rough.carat), covers, uses, ignores)
 
 
@@ -131,13 +133,13 @@ def _covered(offer: Offer) -> dict[str, float | Range]:
     return {**offer.parameters, **{f.name: (f.low, f.high) for f in free}}
 
 
-def _uses(offers: Sequence[Offer], hollows: bool) -> tuple[str, ...]:
+def _uses(offers: Sequence[Offer], hollows: bool, convex: bool) -> tuple[str, ...]:
     want = offers[0].want
     uses = list(_BASE)
-    if hollows:
+    if hollows and not convex:
         uses.append(HOLLOWS)
-        if not all(flaw.off_table for flaw in want.flaws):
-            uses.append("flaws")
+    if hollows and not all(flaw.off_table for flaw in want.flaws):
+        uses.append("flaws")
     if np.isfinite(want.width_mm[1]):
         uses.append("the greatest size ordered")
     if want.body.least_girdle_mm > 0.0:
@@ -150,9 +152,9 @@ def _uses(offers: Sequence[Offer], hollows: bool) -> tuple[str, ...]:
     return (*uses, *(text for key, text in _ZONE_USED.items() if asked.get(key) is not None))
 
 
-def _ignores(offers: Sequence[Offer], hollows: bool) -> tuple[str, ...]:
+def _ignores(offers: Sequence[Offer], hollows: bool, convex: bool) -> tuple[str, ...]:
     want = offers[0].want
-    ignored = [] if hollows else [HOLLOWS]
+    ignored = [] if hollows or convex else [HOLLOWS]
     loose = [flaw for flaw in want.flaws if flaw.off_table]
     if want.flaws and not hollows:
         ignored.append("flaws")

@@ -86,11 +86,14 @@ def make_plan(
     cells = proving if prove else EFFORTS[effort].cells
     most = bounds(ground, allowed, best, cells, gap if prove else GAP_PERCENT, prove, watch)
     clock.lap("bound")
-    plan = _without_a_stone_yet(rough, order, seed, effort, limit(rough, allowed, most, prove))
+    looked = {"hollows": prove and not watch.stop(), "convex": ground.convex}
+    plan = _without_a_stone_yet(rough, order, seed, effort, limit(rough, allowed, most, **looked))
     plan = replace(plan, warnings=(*rough.warnings, *left_out))
     if best is not None:
         which = next(k for k, offer in enumerate(allowed) if offer.design is best[0].design)
-        plan = _with_stone(plan, *best, limit(rough, [allowed[which]], [most[which]], prove), watch)
+        plan = _with_stone(
+            plan, *best, limit(rough, [allowed[which]], [most[which]], **looked), watch
+        )
         clock.lap("sawing and marks")
         plan = _with_holding(plan, ground, *best, watch)
         clock.lap("what holds it")

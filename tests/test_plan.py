@@ -327,6 +327,9 @@ def test_a_stone_that_slipped_is_refused_by_the_audit(rough, monkeypatch):
 # --- the bound ----------------------------------------------------------------------------------
 
 
+PLAIN = {"hollows": False, "convex": False}
+
+
 def most(ground, offer):
     return most_possible(
         ground, offer, found_mm3=0.0, cells=2000, gap=0.01, hollows=False, watch=Watch()
@@ -337,7 +340,7 @@ def test_the_bound_names_what_it_uses_and_what_it_leaves_out(rough):
     def said(asked: Order):
         allowed, _ = offers(rough, asked)
         ground = Ground.of(rough.mesh)
-        return limit(rough, allowed, [most(ground, offer) for offer in allowed], False)
+        return limit(rough, allowed, [most(ground, offer) for offer in allowed], **PLAIN)
 
     plain = said(order(least_girdle_mm=0.0))
     assert "the greatest size ordered" not in plain.uses
@@ -360,8 +363,8 @@ def test_a_bound_over_several_designs_is_the_greatest_of_theirs(rough):
     ground = Ground.of(rough.mesh)
     allowed, _ = offers(rough, order(designs=("oval", "pear")))
     mosts = [most(ground, offer) for offer in allowed]
-    each = [limit(rough, [o], [m], False).carat for o, m in zip(allowed, mosts, strict=True)]
-    both = limit(rough, allowed, mosts, False)
+    each = [limit(rough, [o], [m], **PLAIN).carat for o, m in zip(allowed, mosts, strict=True)]
+    both = limit(rough, allowed, mosts, **PLAIN)
     assert both.carat == max(each)
     assert both.covers["designs"] == ["oval", "pear"]
 

@@ -33,9 +33,10 @@ def bound_size(
 ) -> Proof:
     """Bound the size of any copy of ``body`` within ``hull`` and, where they are given, clear of
     ``hollows``; arguments as ``prove``, the budget in cells."""
+    first = budget if hollows is None else min(budget, max(HULL_CELLS, budget // HULL_SHARE))
     proof = prove(
-        body.vertices, group, hull, found=found, most=most, gap=gap,
-        budget=budget if hollows is None else min(budget, max(HULL_CELLS, budget // HULL_SHARE)), demands=demands, watch=watch,
+        body.vertices, group, hull, found=found, most=most, gap=gap, budget=first,
+        demands=demands, watch=watch,
     )  # fmt: skip
     if hollows is None or proof.closed or watch.stop():
         return proof

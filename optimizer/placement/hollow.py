@@ -5,7 +5,7 @@ places; ``node_kernels`` bounds the stones in it, each of which lies in the hull
 in: points of the surface, and of flaws, with the clearance about them. A level is proved at a time:
 once every node is shut for stones of that size, no stone is as large, and the next level is lower.
 Where a relaxed stone swallows none of the balls at hand it is held against the whole surface: what
-it swallows there makes new balls, and where that is nothing it is a true stone, and the proof ends.
+it swallows there makes new balls, and where that is nothing the level can't be proved.
 """
 
 from concurrent.futures import ThreadPoolExecutor
@@ -42,8 +42,8 @@ OUTWARD = 1e-9  # relative allowance for rounding in what the program is built f
 
 @dataclass(frozen=True)
 class HollowProof:
-    """No stone is wider than ``bound``; ``nodes`` were bounded. ``better``: a stone that is wider
-    than the one known, which ended the proof."""
+    """No stone is wider than ``bound``; ``nodes`` were bounded. ``better``: where a stone that is
+    wider than the one known lies clear of all of the surface, which ended the proof."""
 
     bound: float
     nodes: int
@@ -222,14 +222,12 @@ class _Proving:
         looked = np.flatnonzero(alive & (poses[:, 12] > 0.0))[:LOOKS]
         for pose in poses[looked]:
             self._look(pose, level)
-        again = np.zeros(len(nodes), bool)
-        again[looked] = True
         by_facet = alive & (choices[:, 0] >= 0)
-        rest = alive & ~by_facet & ~again
+        rest = alive & ~by_facet
         sides = nodes.cells.half
         turn = nodes.cells.radii() * (sides.max(axis=1) / np.linalg.norm(sides, axis=1))
         turning = turn * self.stone.lengths.max() * level > TURN_MORE * nodes.halves.max(axis=1)
-        if np.any(sides[rest & turning].max(axis=1, initial=1.0) < SMALLEST):
+        if np.any(rest & turning & (sides.max(axis=1) < SMALLEST)):
             self.budget = 0  # a pose that is neither shut nor a stone: the last bit decides
         return [
             part
@@ -237,7 +235,6 @@ class _Proving:
                 self._turned(nodes.take(rest & turning)),
                 _halved(nodes.take(rest & ~turning)),
                 _by_facet(nodes.take(by_facet), choices[by_facet]),
-                nodes.take(again),
             )
             if len(part)
         ]
@@ -268,7 +265,7 @@ class _Proving:
         return Nodes(batch.cells, middles, halves, highs, notes), bounds, choices, poses
 
     def _look(self, pose: Floats, level: float) -> None:
-        """Hold a relaxed stone against the whole surface: new balls, or a true stone."""
+        """Hold a relaxed stone against the whole surface: new balls, or one that lies clear."""
         if self.better is not None:
             return
         rotation = pose[3:12].reshape(3, 3)

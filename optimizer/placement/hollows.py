@@ -17,7 +17,7 @@ from optimizer.rough.model import Flaw
 
 PARTS = 64  # parts of the surface whose nearest triangles are looked at
 ROOM = 1024  # triangles at most
-SAME_SIZE = 1e-9  # relative: a stone that is held within this is not swallowing
+SAME_SIZE = 1e-7  # relative: a stone that is held within this is not swallowing
 
 Swallowed = Callable[[Pose], Floats]
 """Balls (n, 4), middle and radius, that a stone at a pose swallows: none where it lies clear."""

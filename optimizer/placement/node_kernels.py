@@ -4,8 +4,8 @@ A *ball* is what no stone may enter: a point of the surface and the clearance ab
 Of the balls that a node's relaxed stone swallows, the deepest is looked at again and again: rows
 that keep it off (``node_rows``) are put into the node's program until none is missed, then each
 facet that may yet keep it off is tried in turn. What a node learns of a ball is a *note*, handed
-on to its children: (ball, the way out of the stone in which the ball's point lies, the facet that is known
-to keep that point off, or -1).
+on to its children: (ball, the way out of the stone in which the ball's point lies, the facet that
+is known to keep that point off, or -1).
 """
 
 from typing import NamedTuple
@@ -343,7 +343,7 @@ def _tried(stone, node, program, scratch, seen, count, value, left):
             left[alive] = scratch.which[i]
             alive += 1
             top = max(top, bound)
-            kept += (bound - node.low) / (value - node.low)
+            kept += (bound - node.low) / max(value - node.low, TRIFLE * node.low)
     return alive, top, kept / max(alive, 1)
 
 

@@ -7,6 +7,7 @@ import numpy as np
 
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.order import Workshop
+from optimizer.rough.mend import counted
 from optimizer.sawing.depth import cut_depth
 from optimizer.sawing.model import Cut, Offcut, Piece, SawPlan
 from optimizer.solid import (
@@ -93,7 +94,7 @@ class Tree:
         self.stone_piece = below[0]
         if len(off) + len(rest) > 2:
             self.warnings.append(
-                f"Cut {number + 1} leaves {len(rest)} separate lumps on the stone's side and "
+                f"Cut {number + 1} leaves {counted(len(rest), 'lump')} on the stone's side and "
                 f"{len(off)} on the other; on each side those under {CRUMB_CT} ct count as one "
                 "piece."
             )
