@@ -107,6 +107,11 @@ def bound_lines(plan: Plan) -> Iterator[str]:
             "be there. That is proved over every turn and shift; it doesn't say that more can "
             "be had."
         )
+    if any(stone.free for stone in plan.stones):
+        yield (
+            "Over the free parameters it holds at the values that were worked out; for those "
+            "between it rests on a measured margin."
+        )
     yield from _worth_of_the_saw(plan)
     yield from _covers(plan.bound)
     if plan.bound.uses:
