@@ -49,7 +49,9 @@ def offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple[str, ..
         except InputError as error:
             refused.append(str(error))
     if not made:
-        raise InputError(f"no design of the library can meet the order; for one, {refused[0]}")
+        # A design that has all the parameters ordered tells more than one that hasn't.
+        telling = min(refused, key=lambda reason: "has no parameter" in reason)
+        raise InputError(f"no design of the library can meet the order; for one, {telling}")
     return tuple(made), tuple(f"left out: {reason}" for reason in refused)
 
 
@@ -126,9 +128,11 @@ def width_window(design: Design, body: Body, size: SizeDemand, sg: float) -> Ran
             f"the order's [size] asks for a width of at most {high:.4g} mm for {design.name}; no "
             f"stone under {LEAST_WIDTH_MM:g} mm is planned"
         )
+    asked = {key: window for key, window in vars(size).items() if window is not None}
     raise InputError(
-        f"the order's [size] contradicts itself for {design.name} (length_to_width {ratio:g}): it "
-        f"asks for a width of at least {low:.4g} mm and at most {high:.4g} mm; drop one demand"
+        f"the order's [size] contradicts itself for {design.name}, whose length_to_width is "
+        f"{ratio:g}: {' and '.join(asked)} ask for a width of at least {low:.4g} mm and at most "
+        f"{high:.4g} mm; drop one demand"
     )
 
 

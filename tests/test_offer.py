@@ -95,7 +95,7 @@ def _met(size: SizeDemand, widths, slack: float = 0.0):
 def test_sizes_that_contradict_each_other_are_refused():
     size = SizeDemand(width_mm=(5.0, 5.0), length_mm=(5.0, 5.0))
     with pytest.raises(
-        InputError, match=r"contradicts itself for oval .*at least 5 mm and at most"
+        InputError, match=r"contradicts itself for oval, .*at least 5 mm and at most"
     ):
         width_window(OVAL, BODY, size, SG)
 
