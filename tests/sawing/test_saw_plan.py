@@ -152,7 +152,7 @@ def test_two_horns_come_off_with_one_cut():
     assert len(plan.cuts[0].above) == 2
     horns = [o.volume_mm3 for o in plan.offcuts if o.piece in plan.cuts[0].above]
     assert horns == pytest.approx([80.0 * (13.0 - face)] * 2, rel=1e-6)
-    assert "Cut 1 leaves 1 separate lumps on the stone's side and 2" in warnings[0]
+    assert "Cut 1 leaves 1 lump on the stone's side and 2" in warnings[0]
 
 
 PIECES = {
