@@ -58,7 +58,7 @@ class Effort:
 # Measured on pebbles, dented and real pieces: the stand-ins tell which basins are good, but only
 # the whole surface tells which is best, so many of them get a short climb there.
 EFFORTS = {
-    "quick": Effort(800, 32, 140, 40, 4, 6000),
+    "quick": Effort(800, 32, 140, 40, 4, 3000),
     "normal": Effort(3000, 64, 400, 120, 10, 20_000),
     "thorough": Effort(20_000, 128, 3000, 600, 40, 100_000),
 }
