@@ -218,7 +218,7 @@ class _Proving:
     def _children(self, batch: Nodes, level: float, pool: ThreadPoolExecutor) -> list[Nodes]:
         """What is left of a batch after its bounds: the last to be looked at first."""
         nodes, bounds, choices, poses = self._bounded(batch, level, pool)
-        alive = bounds >= level
+        alive = ~(bounds < level)  # what is no number is not shut
         looked = np.flatnonzero(alive & (poses[:, 12] > 0.0))[:LOOKS]
         for pose in poses[looked]:
             self._look(pose, level)
@@ -261,7 +261,7 @@ class _Proving:
             )  # fmt: skip
 
         bounds = np.concatenate(list(pool.map(one, range(0, count, CHUNK))))
-        highs = np.minimum(batch.highs, bounds)
+        highs = np.fmin(batch.highs, bounds)
         return Nodes(batch.cells, middles, halves, highs, notes), bounds, choices, poses
 
     def _look(self, pose: Floats, level: float) -> None:
@@ -282,7 +282,11 @@ class _Proving:
     def _turned(self, nodes: Nodes) -> Nodes:
         """The halves of each node's cell that may hold a stone's turn."""
         cells, keep = self._allowed(nodes.cells.halved())
-        return replace(nodes.take(np.repeat(np.arange(len(nodes)), 2)[keep]), cells=cells)
+        children = nodes.take(np.repeat(np.arange(len(nodes)), 2)[keep])
+        # A noted point turns with the cell's middle: what kept the old one off says nothing of it.
+        notes = children.notes.copy()
+        notes[:, :, 2] = -1
+        return replace(children, cells=cells, notes=notes)
 
 
 def _taken(waiting: list[Nodes]) -> Nodes:
