@@ -164,3 +164,23 @@ def test_a_hollow_container_s_bound_is_near_the_copy_found():
     fit = largest_copy(cube, trimesh.Trimesh(step.vertices, step.faces), prove=True, gap=0.05)
     assert fit.scale <= fit.bound <= 1.05 * fit.scale * (1.0 + 1e-6)
     assert fit.bound < 12.0  # which the whole height of the box would hold, but for the notch
+
+
+@pytest.mark.parametrize("skin", [0.3, 1.5])
+def test_no_level_below_a_stone_that_fits_is_proved(monkeypatch, skin):
+    """The whole tree against a stone found in it: with nothing ever called clear, every node that
+    holds the stone has to stay open to the end."""
+    ground, body = grounds("dented"), build_body(load_design("long-hexagon"))
+    growths = growing_by_width(body, skin, 0.0).growths
+    q = np.random.default_rng(3).normal(size=(400, 4))
+    turns = from_quaternions(q / np.linalg.norm(q, axis=1, keepdims=True))
+    sizes = [ground.surface.gauge(growths, np.ascontiguousarray(t), np.zeros(3), -np.inf)
+             for t in turns]  # fmt: skip
+    best = max(sizes)
+    hull, hollows = room_of(ground, skin)
+    monkeypatch.setattr(Hollows, "swallowed", lambda self, body: lambda pose: np.zeros((1, 4)))
+    proof = prove_hollow(
+        body, body.rotations, hull, hollows, found=0.9 * best, most=widest(body, hull),
+        gap=0.11, budget=8000,
+    )  # fmt: skip
+    assert proof.bound >= best
