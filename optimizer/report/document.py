@@ -116,7 +116,7 @@ def _rough(rough: Rough) -> Document:
         "triangles": len(rough.mesh.faces),
         "mm_per_unit": float(rough.mm_per_unit),
         "watertight_as_read": bool(rough.watertight_as_read),
-        "repairs": list(rough.repairs),
+        "repairs": [repair.sentence for repair in rough.repairs],
         "volume_mm3": float(rough.volume_mm3),
         "carat": float(rough.carat),
         "weighed_carat": rough.weighed_ct,

@@ -18,7 +18,7 @@ def describe(rough: Rough) -> list[str]:
         *(_zone(rough, zone) for zone in rough.zones),
         *(f"flaw {flaw.name}: {flaw_text(flaw)}" for flaw in rough.flaws),
         *(_face(rough, face) for face in rough.reference_faces),
-        *(f"mended: {repair}" for repair in rough.repairs),
+        *(f"mended: {repair.sentence}" for repair in rough.repairs),
         *(f"doubtful: {warning}" for warning in rough.warnings),
     ]
 

@@ -1,7 +1,7 @@
 """From a scan or a rough file to a Rough: read, scale, mend, judge, weigh."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -9,27 +9,17 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.materials import Material, load_material
-from optimizer.mesh import Floats, Mesh, volume
+from optimizer.mesh import Floats, volume
 from optimizer.rough.doubts import doubts_about
 from optimizer.rough.flaws import inner_point
-from optimizer.rough.mend import counted, drop_needless_faces, merge_corners, turn_outwards
-from optimizer.rough.model import Flaw, Rough
+from optimizer.rough.model import Flaw, Repair, Rough
+from optimizer.rough.repair.solidify import Solid, make_solid
 from optimizer.rough.rough_file import FlawTable, RoughTable, check_table, read_rough_file
-from optimizer.rough.scan_file import Scan, read_scan
-from optimizer.rough.surface import faces_against, meeting_edges, refuse_flat
+from optimizer.rough.scan_file import read_scan
 from optimizer.rough.units import longest_side, mm_per_unit, settle_scale
 
 DEFAULT_SCAN_ERROR_MM = 0.02  # a careful desktop scan (common practice, no source)
 DEFAULT_MATERIAL = "quartz"
-
-
-@dataclass(frozen=True)
-class Solid:
-    """A closed, outward-oriented surface in mm, and what had to be put right for it."""
-
-    mesh: Mesh
-    repairs: tuple[str, ...]
-    watertight_as_read: bool
 
 
 def load_rough(
@@ -103,56 +93,9 @@ def _stated_scale(table: RoughTable | None, unit: str | None, where: str) -> flo
     return stated
 
 
-def make_solid(scan: Scan, scale: float, name: str) -> Solid:
-    """The scan as one closed solid in mm, ``scale`` mm to its unit, outward-oriented.
-
-    Raises InputError, saying how much and where, for an open, branching, one-sided or
-    self-crossing surface, several bodies, or no volume.
-    """
-    from optimizer.rough.crossing import refuse_crossing, resolution
-
-    points = _in_mm(scan.vertices, scale, name)
-    merged = merge_corners(Mesh(points, scan.faces))
-    kept = drop_needless_faces(merged.mesh)
-    if not len(kept.mesh.faces):
-        raise InputError(
-            f"{name}: every triangle has two corners at one point; save the scan again"
-        )
-    edges = meeting_edges(kept.mesh, name)
-    against = faces_against(kept.mesh, edges, name)
-    agreed = turn_outwards(kept.mesh, against, 0.0)
-    refuse_flat(agreed.mesh, name)
-    refuse_crossing(agreed.mesh, name, resolution(scan.used_points) * scale)
-    turned = turn_outwards(kept.mesh, against, volume(agreed.mesh))
-    _ask_the_kernel(turned.mesh, name)
-    split = counted(scan.polygons_split, "face")
-    polygons = (f"{split} of more than three corners split",) if scan.polygons_split else ()
-    repairs = (*polygons, *merged.repairs, *kept.repairs, *turned.repairs)
-    return Solid(turned.mesh, repairs, not (kept.repairs or turned.repairs))
-
-
-def _in_mm(points: Floats, scale: float, name: str) -> Floats:
-    with np.errstate(over="ignore"):
-        scaled = points * scale
-    # Beyond this, coordinates resolve too little, and products of three of them may overflow.
-    if not (np.abs(scaled) < 1e12).all():
-        raise InputError(f"{name}: coordinates run beyond 1e12 mm; check the unit and the scan")
-    return scaled
-
-
-def _ask_the_kernel(mesh: Mesh, name: str) -> None:
-    """The robust kernel has the last word on whether this is a solid."""
-    from optimizer.solid import rough_solid
-
-    try:
-        rough_solid(mesh)
-    except InputError as error:
-        raise InputError(f"{name}: {error}; mend it in the scan software") from None
-
-
 def _flaws(
     tables: list[FlawTable], folder: Path, scale: float, where: str
-) -> tuple[tuple[Flaw, ...], list[str]]:
+) -> tuple[tuple[Flaw, ...], list[Repair]]:
     """The flaws, those that name a mesh with their shape in mm, and what was mended in these."""
     flaws, mended = [], []
     for number, table in enumerate(tables, 1):
@@ -164,7 +107,10 @@ def _flaws(
         except InputError as error:
             raise InputError(f'{where}: key "flaws.{number}.mesh": {error}') from None
         flaws.append(table.as_flaw(solid.mesh, inner_point(solid.mesh)))
-        mended += [f'flaw "{table.name}": {repair}' for repair in solid.repairs]
+        mended += [
+            replace(repair, sentence=f'flaw "{table.name}": {repair.sentence}')
+            for repair in solid.repairs
+        ]
     return tuple(flaws), mended
 
 

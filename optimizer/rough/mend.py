@@ -5,14 +5,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.mesh import Floats, Ints, Mesh
+from optimizer.rough.model import Repair
 
 
 @dataclass(frozen=True)
 class Mended:
-    """A mesh and what was put right in it, as sentences."""
+    """A mesh and what was put right in it."""
 
     mesh: Mesh
-    repairs: tuple[str, ...] = ()
+    repairs: tuple[Repair, ...] = ()
 
 
 def counted(n: int, one: str, many: str = "") -> str:
@@ -31,10 +32,10 @@ def merge_corners(mesh: Mesh) -> Mended:
     repairs = []
     if len(first) < len(mesh.vertices):
         same = counted(len(mesh.vertices) - len(first), "duplicate vertex", "duplicate vertices")
-        repairs.append(f"{same} merged")
+        repairs.append(Repair(f"{same} merged"))
     if not used.all():
         loose = counted(int((~used).sum()), "point")
-        repairs.append(f"{loose} that no triangle uses left out")
+        repairs.append(Repair(f"{loose} that no triangle uses left out"))
     return Mended(kept, tuple(repairs))
 
 
@@ -67,9 +68,10 @@ def drop_needless_faces(mesh: Mesh) -> Mended:
     repairs = []
     if not proper.all():
         empty = counted(int((~proper).sum()), "triangle")
-        repairs.append(f"{empty} with two corners at one point left out")
+        repairs.append(Repair(f"{empty} with two corners at one point left out"))
     if len(first) < len(faces):
-        repairs.append(f"{counted(len(faces) - len(first), 'duplicate triangle')} left out")
+        twice = counted(len(faces) - len(first), "duplicate triangle")
+        repairs.append(Repair(f"{twice} left out"))
         faces = faces[np.sort(first)]
     return Mended(Mesh(mesh.vertices, faces), tuple(repairs))
 
@@ -92,8 +94,9 @@ def turn_outwards(mesh: Mesh, against: Ints, volume_mm3: float) -> Mended:
     repairs = []
     if len(against):
         turned = counted(len(against), "triangle")
-        repairs.append(f"{turned} wound against their neighbours turned")
+        middles = mesh.triangles[against].mean(axis=1)
+        repairs.append(Repair(f"{turned} wound against their neighbours turned", middles))
     if volume_mm3 < 0.0:
         faces = np.ascontiguousarray(faces[:, ::-1])
-        repairs.append("the surface was inside out: every triangle turned")
+        repairs.append(Repair("the surface was inside out: every triangle turned"))
     return Mended(Mesh(mesh.vertices, faces), tuple(repairs))

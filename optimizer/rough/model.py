@@ -1,6 +1,8 @@
 """The piece of rough as the other stages see it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+import numpy as np
 
 from optimizer.materials import Material
 from optimizer.mesh import Floats, Mesh, Plane
@@ -64,6 +66,24 @@ class Flaw:
         return self.radius_mm + self.clearance_mm
 
 
+def _nowhere() -> Floats:
+    return np.empty((0, 3))
+
+
+@dataclass(frozen=True)
+class Repair:
+    """One thing put right in a scan: said in a sentence, and where, how much and how far.
+
+    Where the solid itself did not change (its triangles were only told apart or turned), no area
+    and no distance is stated.
+    """
+
+    sentence: str
+    points_mm: Floats = field(default_factory=_nowhere)  # (k, 3) places that it touched
+    area_mm2: float = 0.0  # of the surface that was made anew or taken away
+    moved_mm: float = 0.0  # the farthest that any of the surface moved
+
+
 @dataclass(frozen=True)
 class Rough:
     """A closed solid in millimetres in the scan's own frame, and what is known about the piece."""
@@ -72,7 +92,7 @@ class Rough:
     mesh: Mesh
     mm_per_unit: float
     watertight_as_read: bool
-    repairs: tuple[str, ...]
+    repairs: tuple[Repair, ...]
     warnings: tuple[str, ...]
     material: Material
     weighed_ct: float | None

@@ -24,7 +24,7 @@ from optimizer.mesh import Floats, Mesh, Plane, volume
 from optimizer.order import Order, SizeDemand, ZoneDemand
 from optimizer.placement.model import SURFACE, Contact, Hold, Holding, Placement, Pose
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
-from optimizer.rough.model import Colour, ReferenceFace, Rough, Zone
+from optimizer.rough.model import Colour, ReferenceFace, Repair, Rough, Zone
 from optimizer.sawing.model import Cut, Offcut, Piece, SawPlan
 from optimizer.sawing.tree import cut_centre
 
@@ -89,7 +89,7 @@ def hand_made_rough() -> Rough:
         mesh=mesh,
         mm_per_unit=1.0,
         watertight_as_read=True,
-        repairs=("3 corners lay twice in the file and were joined",),
+        repairs=(Repair("3 corners lay twice in the file and were joined"),),
         warnings=(),
         material=load_material("quartz"),
         weighed_ct=23.8,

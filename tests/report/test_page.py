@@ -13,6 +13,7 @@ from optimizer.report.page import page_html
 from optimizer.report.scene import scene_of
 from optimizer.report.sections import SECTIONS
 from optimizer.report.views import all_views
+from optimizer.rough.model import Repair
 
 VOID = {"meta", "input", "br", "hr", "link", "img"}
 
@@ -118,7 +119,7 @@ def hostile(plan):
     marks = tuple(replace(mark, name=bad, text=bad) for mark in plan.guidance.marks)
     return replace(
         plan,
-        rough=replace(plan.rough, scan=bad, zones=(zone,), repairs=(bad,)),
+        rough=replace(plan.rough, scan=bad, zones=(zone,), repairs=(Repair(bad),)),
         order=replace(plan.order, designs=(bad,), zone=replace(plan.order.zone, name=bad)),
         guidance=replace(plan.guidance, marks=marks, cautions=(bad,)),
         warnings=(bad,),

@@ -57,7 +57,8 @@ def test_in_an_orders_table_it_lies_beside_the_scan(tmp_path: Path) -> None:
 def test_what_is_mended_in_it_is_told(tmp_path: Path) -> None:
     inside_out = Mesh(BALL.vertices, BALL.faces[:, ::-1])
     rough = loaded(tmp_path, HEAD + CLOUD, inside_out)
-    assert rough.repairs == ('flaw "a": the surface was inside out: every triangle turned',)
+    (repair,) = rough.repairs
+    assert repair.sentence == 'flaw "a": the surface was inside out: every triangle turned'
     assert rough.watertight_as_read  # the scan itself
     assert flaw_solid(rough.flaws[0], BALL.vertices).volume() > 0.0
 

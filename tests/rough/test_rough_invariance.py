@@ -12,7 +12,7 @@ from shapes import all_rough, moved, random_motion, scaled
 
 from optimizer.mesh import Mesh, volume
 from optimizer.rough import load_rough, write_ply
-from optimizer.rough.load import make_solid
+from optimizer.rough.repair.solidify import make_solid
 from optimizer.rough.scan_file import Scan
 
 PIECES = all_rough(4)
@@ -38,7 +38,7 @@ def test_every_kind_of_rough_loads_from_shuffled_soup(name: str) -> None:
     assert len(solid.mesh.faces) == len(piece.faces)
     assert volume(solid.mesh) == pytest.approx(volume(piece), rel=1e-12)
     assert volume(solid.mesh) > 0.0
-    repairs = solid.repairs
+    repairs = [repair.sentence for repair in solid.repairs]
     assert f"{len(soup) - len(piece.vertices):,} duplicate vertices merged" in repairs
     assert any(f"{turned.sum():,} triangle" in r for r in repairs) == bool(turned.any())
 

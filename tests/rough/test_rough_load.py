@@ -46,7 +46,7 @@ def test_units_scale_the_solid(unit: str, scale: float, box: Mesh, saved: Save) 
 def test_loose_points_do_not_count_for_the_size(box: Mesh, saved: Save) -> None:
     far = np.vstack([box.vertices, [[5000.0, 0.0, 0.0]]])
     rough = load_rough(saved(Mesh(far, box.faces)))
-    assert "1 point that no triangle uses left out" in rough.repairs
+    assert "1 point that no triangle uses left out" in [repair.sentence for repair in rough.repairs]
 
 
 def test_units_that_disagree_are_refused(box: Mesh, saved: Save) -> None:

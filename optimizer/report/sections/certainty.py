@@ -31,7 +31,7 @@ def certainty(scene: Scene) -> str:
         table(("Allowance", "mm", "what it is for"), _allowances(plan), numbers=(1,)),
         *_flaws(plan),
         heading("Mended in the scan") if plan.rough.repairs else "",
-        bullets(plan.rough.repairs),
+        bullets(repair.sentence for repair in plan.rough.repairs),
         heading("Warnings") if warnings else "",
         warnings,
     )
