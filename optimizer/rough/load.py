@@ -11,10 +11,11 @@ from optimizer.errors import InputError
 from optimizer.materials import Material, load_material
 from optimizer.mesh import Floats, volume
 from optimizer.rough.doubts import doubts_about
+from optimizer.rough.flaw_table import FlawTable
 from optimizer.rough.flaws import inner_point
 from optimizer.rough.model import Flaw, Repair, Rough
 from optimizer.rough.repair.solidify import Solid, make_solid
-from optimizer.rough.rough_file import FlawTable, RoughTable, check_table, read_rough_file
+from optimizer.rough.rough_file import RoughTable, check_table, read_rough_file
 from optimizer.rough.scan_file import read_scan
 from optimizer.rough.units import longest_side, mm_per_unit, settle_scale
 
