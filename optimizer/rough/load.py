@@ -14,6 +14,7 @@ from optimizer.rough.doubts import doubts_about
 from optimizer.rough.flaw_table import FlawTable
 from optimizer.rough.flaws import inner_point
 from optimizer.rough.model import Flaw, Repair, Rough
+from optimizer.rough.paint import paint
 from optimizer.rough.repair.solidify import Solid, make_solid
 from optimizer.rough.rough_file import RoughTable, check_table, read_rough_file
 from optimizer.rough.scan_file import read_scan
@@ -43,7 +44,7 @@ def load_rough(
     known = table or RoughTable(material=material.name)
     flaws, mended = _flaws(known.flaws, Path(path).parent, scale, where)
     rough = _rough(name, solid, scale, known, material)
-    rough = replace(rough, flaws=flaws, repairs=(*rough.repairs, *mended))
+    rough = replace(rough, flaws=flaws, repairs=(*rough.repairs, *mended), paint=paint(scan, scale))
     doubts = (*unit_warnings, *_defaults_taken(table), *doubts_about(rough))
     return replace(rough, warnings=doubts)
 

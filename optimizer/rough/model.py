@@ -84,6 +84,17 @@ class Repair:
     moved_mm: float = 0.0  # the farthest that any of the surface moved
 
 
+@dataclass(frozen=True, eq=False)
+class Paint:
+    """The colours that a scan's corner points have: ``points_mm`` (n, 3), ``srgb`` (n, 3) in 0..1.
+
+    As the scan has them, nothing merged, mended or thinned.
+    """
+
+    points_mm: Floats
+    srgb: Floats
+
+
 @dataclass(frozen=True)
 class Rough:
     """A closed solid in millimetres in the scan's own frame, and what is known about the piece."""
@@ -105,6 +116,7 @@ class Rough:
     flaws: tuple[Flaw, ...] = ()
     growth_axis: Floats | None = None  # (3,) unit, either way
     cleavage: tuple[Floats, ...] = ()  # (3,) unit normals of the cleavage planes, either way
+    paint: Paint | None = None  # None where the scan has no colours
 
     @property
     def carat(self) -> float:

@@ -1,14 +1,18 @@
-"""OBJ scans: only corner points (v) and faces (f) are read; colour, texture and groups are not."""
+"""OBJ scans: corner points (v), with colours where all have them, and faces (f).
+
+Textures, materials and groups are not read.
+"""
 
 import re
 
 import numpy as np
 
 from optimizer.errors import InputError
-from optimizer.mesh import Ints
-from optimizer.rough.scan_file import Scan, fan, numbers
+from optimizer.mesh import Floats, Ints
+from optimizer.rough.scan_file import Scan, fan, numbers, srgb
 
 _POINT = re.compile(rb"^[ \t]*v[ \t]+(\S+)[ \t]+(\S+)[ \t]+(\S+)", re.M)
+_COLOURED = re.compile(rb"^[ \t]*v(?:[ \t]+\S+){3}((?:[ \t]+\S+){3})[ \t]*\r?$", re.M)
 _POINT_LINE = re.compile(rb"^[ \t]*v[ \t]", re.M)
 _FACE = re.compile(rb"^[ \t]*f[ \t]+([^\r\n]*)", re.M)
 _BEYOND_SLASH = re.compile(rb"/\S*")
@@ -28,7 +32,16 @@ def read_obj(data: bytes, name: str) -> Scan:
         )
     points = numbers([x for row in found for x in row], name, "a point line (v)").reshape(-1, 3)
     faces, split = _faces(data, name)
-    return Scan(points, faces, split)
+    return Scan(points, faces, split, _colours(data, lines, name))
+
+
+def _colours(data: bytes, lines: int, name: str) -> Floats | None:
+    """Three shares in 0..1 behind the three coordinates of each point, as many programs write."""
+    found = _COLOURED.findall(data)
+    if len(found) != lines:
+        return None
+    shares = numbers([x for row in found for x in row.split()], name, "a point line (v)")
+    return srgb(shares.reshape(-1, 3), 1.0, name)
 
 
 def _faces(data: bytes, name: str) -> tuple[Ints, int]:

@@ -1,6 +1,7 @@
 """PLY scans (ASCII, binary little and big endian), and the writer of the project's own meshes."""
 
 import struct
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -9,7 +10,7 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
-from optimizer.rough.scan_file import Scan, fan, numbers
+from optimizer.rough.scan_file import Scan, fan, numbers, srgb
 
 _TYPES = {
     "char": "i1", "uchar": "u1", "short": "i2", "ushort": "u2", "int": "i4", "uint": "u4",
@@ -18,6 +19,7 @@ _TYPES = {
 }  # fmt: skip
 _STRUCT = {"i1": "b", "u1": "B", "i2": "h", "u2": "H", "i4": "i", "u4": "I", "f4": "f", "f8": "d"}
 _ORDERS = {"ascii": "<", "binary_little_endian": "<", "binary_big_endian": ">"}
+_COLOURS = ("red", "green", "blue")
 _LONGEST_HEADER = 65536
 _LONGEST_EVEN_LIST = 64
 
@@ -46,7 +48,7 @@ class _Element:
 def read_ply(data: bytes, name: str) -> Scan:
     """Read the bytes of a PLY file. Raises InputError where it is cut short, garbled or lies."""
     kind, elements, start = _header(data, name)
-    body = data[start:]
+    body, stated = data[start:], elements
     if kind == "ascii":  # the same rows, with every number a double
         elements = tuple(_all_doubles(element) for element in elements)
         body = numbers(body.split(), name, "the data").astype("<f8").tobytes()
@@ -57,7 +59,7 @@ def read_ply(data: bytes, name: str) -> Scan:
         tables[element.name], place = _rows(body, place, element, _ORDERS[kind], name)
     vertices = _points(tables.get("vertex", {}), name)
     faces, split = _triangles(tables.get("face", {}), name)
-    return Scan(vertices, faces, split)
+    return Scan(vertices, faces, split, _colours(tables.get("vertex", {}), stated, name))
 
 
 def _cut_short(element: _Element, name: str) -> InputError:
@@ -172,10 +174,26 @@ def _one_row(
     return values, lengths, place
 
 
+def _single(names: Sequence[str], table: Table) -> bool:
+    """Whether the columns are there, and none of them a list."""
+    return all(name in table and np.ndim(table[name][0]) == 0 for name in names)
+
+
 def _points(table: Table, name: str) -> Floats:
-    if not {"x", "y", "z"} <= set(table):
+    if not _single("xyz", table):
         raise InputError(f"{name}: the file holds no corner points (vertex x, y, z)")
     return np.column_stack([np.asarray(table[axis], np.float64) for axis in "xyz"])
+
+
+def _colours(table: Table, stated: tuple[_Element, ...], name: str) -> Floats | None:
+    """sRGB of the points; whole numbers are shares of the largest that their type holds."""
+    if not _single(_COLOURS, table):
+        return None
+    kinds = {p.name: np.dtype(p.kind) for e in stated if e.name == "vertex" for p in e.properties}
+    kind = kinds[_COLOURS[0]]
+    full = float(np.iinfo(kind).max) if kind.kind in "iu" else 1.0
+    columns = [np.asarray(table[colour], np.float64) for colour in _COLOURS]
+    return srgb(np.column_stack(columns), full, name)
 
 
 def _triangles(table: Table, name: str) -> tuple[Ints, int]:

@@ -9,9 +9,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints
+
+Bools = NDArray[np.bool_]
 
 _LONGEST_NUMBER = 64  # characters; a longer word is no number and would only take memory
 
@@ -21,18 +24,25 @@ class Scan:
     """What a scan file holds: ``vertices`` (n, 3) in file units, triangles ``faces`` (m, 3).
 
     ``polygons_split`` counts the faces of more than three corners that were split into triangles.
+    ``colours`` (n, 3) are the corner points' sRGB values in 0..1, None where the file has none.
     """
 
     vertices: Floats
     faces: Ints
     polygons_split: int = 0
+    colours: Floats | None = None
+
+    @property
+    def used(self) -> Bools:
+        """Which corner points some triangle uses, (n,)."""
+        used = np.zeros(len(self.vertices), bool)
+        used[self.faces] = True
+        return used
 
     @property
     def used_points(self) -> Floats:
         """The corner points that some triangle uses, (k, 3)."""
-        used = np.zeros(len(self.vertices), bool)
-        used[self.faces] = True
-        return self.vertices[used]
+        return self.vertices[self.used]
 
 
 Reader = Callable[[bytes, str], Scan]
@@ -115,3 +125,16 @@ def numbers(tokens: Sequence[bytes], name: str, what: str) -> Floats:
         return np.array(tokens, dtype="S").astype(np.float64)
     except ValueError:
         raise InputError(f"{name}: {what} holds something that is not a number") from None
+
+
+def srgb(values: Floats, full: float, name: str) -> Floats:
+    """Colours (n, 3) of which ``full`` is the brightest, as sRGB in 0..1.
+
+    Raises InputError where they run beyond that.
+    """
+    if not ((values >= 0.0) & (values <= full)).all():
+        raise InputError(
+            f"{name}: the corner points' colours run beyond 0 to {full:g}; save the scan again, "
+            "or without colours"
+        )
+    return np.asarray(values / full, np.float64)
