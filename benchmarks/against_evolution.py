@@ -8,7 +8,7 @@ from benchmarks.containment import Judge, Piece
 from benchmarks.evolution import METHODS
 from benchmarks.pieces import DEMO, REAL, SCANS, polytope, real_scan
 from benchmarks.stones import carat, found, offer_of, until
-from benchmarks.tables import Table, load, write_page
+from benchmarks.tables import Table, write_page
 from optimizer import load_rough
 from optimizer.mesh import Mesh
 from optimizer.offer import Offer
@@ -73,7 +73,6 @@ def compared(name: str, mesh: Mesh, offer: Offer, seconds: float) -> list[list[s
 
 def main(seconds: float = LONG_S) -> None:
     """Compare on every piece and write the page."""
-    before = load()
     found(polytope(), offer_of("round-brilliant", SKIN_MM), "quick")  # compiled code loads
     rows: list[list[str]] = []
     for name, design in PAIRS:
@@ -84,7 +83,7 @@ def main(seconds: float = LONG_S) -> None:
         rows += compared(name, mesh, offer_of(design, SKIN_MM), seconds)
     intro = INTRO.format(skin=SKIN_MM, first=FIRST_S, soon=SOON_S, seconds=seconds)
     table = Table("Carats, ours against general methods", COLUMNS, rows)
-    write_page("against_evolution", intro, [table], before)
+    write_page("against_evolution", intro, [table])
 
 
 if __name__ == "__main__":  # python -m benchmarks.against_evolution [SECONDS]

@@ -4,7 +4,7 @@ import sys
 
 from benchmarks.pieces import polytope
 from benchmarks.stones import carat, found, offer_of, proved
-from benchmarks.tables import Table, load, write_page
+from benchmarks.tables import Table, write_page
 
 DESIGNS = ("round-brilliant", "oval")
 SEEDS = (1, 2, 3)
@@ -49,7 +49,6 @@ def row(seed: int, design: str, seconds: float) -> list[str]:
 
 def main(seconds: float = LONG_S) -> None:
     """Find and prove every design in every container, and write the page."""
-    before = load()
     found(polytope(), offer_of(DESIGNS[0], 0.0), "quick")  # compiled code loads
     rows = []
     for seed in SEEDS:
@@ -57,7 +56,7 @@ def main(seconds: float = LONG_S) -> None:
             rows.append(row(seed, design, seconds))
             print(" ".join(rows[-1]), flush=True)
     intro = INTRO.format(corners=CORNERS, repeats=REPEATS, seconds=seconds)
-    write_page("convex", intro, [Table("Found and proved", COLUMNS, rows)], before)
+    write_page("convex", intro, [Table("Found and proved", COLUMNS, rows)])
 
 
 if __name__ == "__main__":  # python -m benchmarks.convex [SECONDS]

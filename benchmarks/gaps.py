@@ -5,7 +5,7 @@ import sys
 from benchmarks.pairs import SKIN_MM, pairs
 from benchmarks.pieces import hull
 from benchmarks.stones import carat, found, proved
-from benchmarks.tables import Table, load, write_page
+from benchmarks.tables import Table, write_page
 from optimizer.mesh import Mesh
 from optimizer.offer import Offer
 from optimizer.placement.model import Placement
@@ -64,7 +64,6 @@ def sticks_out_percent(placement: Placement | None, mesh: Mesh) -> float:
 
 def main(seconds: float = PROOF_S) -> None:
     """Prove on every pair chosen, and write the page."""
-    before = load()
     rows = []
     for piece, design, mesh, offer in pairs(CHOSEN):
         if not rows:
@@ -72,7 +71,7 @@ def main(seconds: float = PROOF_S) -> None:
         rows.append(row(piece, design, mesh, offer, seconds))
         print(" ".join(rows[-1]), flush=True)
     intro = INTRO.format(skin=SKIN_MM, seconds=seconds, gap=GAP_PERCENT, hull_s=HULL_S)
-    write_page("gaps", intro, [Table("Gaps", COLUMNS, rows)], before)
+    write_page("gaps", intro, [Table("Gaps", COLUMNS, rows)])
 
 
 def _warm(mesh: Mesh, offer: Offer) -> None:

@@ -3,7 +3,7 @@
 from benchmarks.pairs import SKIN_MM
 from benchmarks.pieces import NOISE_MM, dense, shapes
 from benchmarks.stones import carat, found, offer_of
-from benchmarks.tables import Table, load, timed, write_page
+from benchmarks.tables import Table, timed, write_page
 from optimizer.placement.ground import Ground
 
 DESIGN = "round-brilliant"
@@ -21,7 +21,6 @@ in, so that the stone may be a little smaller."""
 
 def main() -> None:
     """Time every density of every piece and write the page."""
-    before = load()
     made, offer = shapes(), offer_of(DESIGN, SKIN_MM)
     rows, ratios = [], []
     for name, plain in (("pebble", made.pebble(3)), ("crystal", made.crystal(0))):
@@ -41,7 +40,7 @@ def main() -> None:
             print(" ".join(rows[-1]), flush=True)
         ratios.append(seconds / first)
     note = f"From the first to the last {max(ratios):.1f} times at most; the goal is 4."
-    write_page("growth", INTRO, [Table("Normal effort", COLUMNS, rows, note)], before)
+    write_page("growth", INTRO, [Table("Normal effort", COLUMNS, rows, note)])
 
 
 if __name__ == "__main__":

@@ -14,6 +14,7 @@ from optimizer.rough.model import Rough
 from optimizer.rough.scan_file import read_scan
 from optimizer.rough.units import longest_side
 from optimizer.solid import as_mesh, as_solid
+from scans import make_demo
 
 DEMO = ROOT / "scans" / "two-colour-quartz.toml"
 ORDER = ROOT / "scans" / "order.toml"
@@ -106,3 +107,16 @@ def dense(mesh: Mesh, triangles: int = DENSE, noise_mm: float = NOISE_MM, seed: 
     normals /= np.linalg.norm(normals, axis=1)[:, None]
     height = noise_mm * np.random.default_rng(seed).standard_normal(len(normals))
     return Mesh(fine.vertices + height[:, None] * normals, fine.faces)
+
+
+def write_demo(folder: Path, divisions: int) -> int:
+    """The demo piece scanned at another density, with its rough file; how many triangles."""
+    vertices, faces = make_demo.make_crystal(divisions)
+    (folder / DEMO.with_suffix(".ply").name).write_bytes(make_demo.ply(vertices, faces))
+    carat = make_demo.volume_mm3(vertices, faces) * make_demo.SG / 200.0
+    (folder / DEMO.name).write_text(make_demo.rough_file(carat), encoding="utf-8")
+    return len(faces)
+
+
+if __name__ == "__main__":  # python -m benchmarks.pieces FOLDER DIVISIONS
+    print(write_demo(Path(sys.argv[1]), int(sys.argv[2])))

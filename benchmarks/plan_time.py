@@ -15,7 +15,7 @@ from tempfile import TemporaryDirectory
 from time import perf_counter
 from typing import Any
 
-from benchmarks.tables import ROOT, Table, load, timed, write_page
+from benchmarks.tables import ROOT, Table, timed, write_page
 
 DIVISIONS = (22, 76)  # of the demo's icosahedron: 9,680 and, as shipped, 115,520 triangles
 COLD_GOAL_S, WARM_GOAL_S, MEMORY_GOAL_GB = 60.0, 20.0, 1.5
@@ -101,7 +101,6 @@ def _against(triangles: str, what: str, seconds: float, goal: float, peak: float
 
 def main() -> None:
     """Measure and write the page."""
-    before = load()
     measured = [measure(divisions) for divisions in DIVISIONS]
     ratio = measured[1][2] / measured[0][2]
     columns = ("triangles", "what", "wall s", "share of the goal", "peak GB", "share of the goal")
@@ -117,7 +116,7 @@ def main() -> None:
         ("triangles", *STAGES, "carats found"),
         [row for _, row, _ in measured],
     )
-    write_page("plan_time", INTRO, [goals, stages], before)
+    write_page("plan_time", INTRO, [goals, stages])
 
 
 if __name__ == "__main__":

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from benchmarks.tables import Table, load, on_one_core, timed, write_page
+from benchmarks.tables import Table, on_one_core, timed, write_page
 from optimizer import largest_copy
 from optimizer.mesh import Floats
 from optimizer.placement.bound import widest
@@ -164,9 +164,9 @@ def short_of_the_best(pairs: dict[tuple[str, str], Solids]) -> Table:
 
 def main() -> None:
     """Find and prove every pair and write the page."""
-    before, pairs = load(), all_pairs()
+    pairs = all_pairs()
     largest_copy(*pairs["cube", "octahedron"], prove=True)  # compiled code is loaded here
-    write_page("platonic", INTRO, [found(pairs), proofs(pairs), short_of_the_best(pairs)], before)
+    write_page("platonic", INTRO, [found(pairs), proofs(pairs), short_of_the_best(pairs)])
 
 
 if __name__ == "__main__":

@@ -3,7 +3,7 @@
 from benchmarks.pairs import SKIN_MM, best_known, pairs
 from benchmarks.pieces import DENSE, NOISE_MM
 from benchmarks.stones import SG, carat, found
-from benchmarks.tables import Table, load, write_page
+from benchmarks.tables import Table, write_page
 from optimizer.mesh import volume
 
 REPEATS = 2  # the lesser time counts
@@ -22,7 +22,6 @@ under 10 s, and no less than 99.5 % of the best known."""
 
 def main() -> None:
     """Search every pair and write the page."""
-    before = load()
     rows, shares, times = [], [], []
     for piece, design, mesh, offer in pairs():
         if not rows:
@@ -39,7 +38,7 @@ def main() -> None:
         times.append(seconds)
     least = f"{min(shares):.2f} %" if shares else "not known"
     note = f"Slowest {max(times):.1f} s; least share {least}."
-    write_page("scans", INTRO, [Table("Normal effort", COLUMNS, rows, note)], before)
+    write_page("scans", INTRO, [Table("Normal effort", COLUMNS, rows, note)])
 
 
 def _share(ct: float, best: float | None) -> tuple[str, str]:

@@ -5,6 +5,7 @@ Only the standard library is imported, so that a benchmark that measures memory 
 
 import os
 import platform
+import resource
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -17,7 +18,7 @@ Result = TypeVar("Result")
 
 ROOT = Path(__file__).resolve().parent.parent
 RESULTS = Path(__file__).resolve().parent / "results"
-QUIET = 1.0  # a load above this before the start: others compute on the same cores
+QUIET = 0.1  # cores that others may take on average before times stop being worth keeping
 BUSY = "**A trial: made while others computed on the machine, so that times are too long.** "
 LIBRARIES = ("numpy", "scipy", "numba", "manifold3d", "trimesh")
 
@@ -60,9 +61,37 @@ def on_one_core() -> Iterator[None]:
         os.sched_setaffinity(0, before)
 
 
-def load() -> float:
-    """Processes that wanted the processor, averaged over the last minute."""
-    return os.getloadavg()[0]
+@dataclass(frozen=True)
+class Clocks:
+    """Seconds since the start of the machine, and of processors: all, and this benchmark's own."""
+
+    wall: float
+    every: float
+    own: float
+
+    @classmethod
+    def now(cls) -> "Clocks":
+        """Read them; a system that doesn't tell (no /proc/stat) counts nothing for others."""
+        parts = (
+            resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
+        )
+        own = sum(part.ru_utime + part.ru_stime for part in parts)
+        stat = Path("/proc/stat")
+        if not stat.exists():
+            return cls(perf_counter(), own, own)
+        user, nice, system, _, _, irq, soft = map(int, stat.read_text().split()[1:8])
+        ticks = user + nice + system + irq + soft
+        return cls(perf_counter(), ticks / os.sysconf("SC_CLK_TCK"), own)
+
+
+_STARTED = Clocks.now()  # each benchmark is a process of its own
+
+
+def others() -> float:
+    """Processor cores that other processes took on average since this benchmark began."""
+    now = Clocks.now()
+    taken = (now.every - _STARTED.every) - (now.own - _STARTED.own)
+    return max(0.0, taken / (now.wall - _STARTED.wall))
 
 
 def processor() -> str:
@@ -73,21 +102,22 @@ def processor() -> str:
     return names[0] if names else platform.processor()
 
 
-def machine(load_before: float) -> str:
-    """A line on the processor, its load before and after, and the libraries."""
+def machine() -> str:
+    """A line on the processor, what others took of it, and the libraries."""
     libraries = ", ".join(f"{name} {version(name)}" for name in LIBRARIES)
-    busy = BUSY if load_before > QUIET else ""
+    cores = others()
+    busy = BUSY if cores > QUIET else ""
     return (
-        f"{busy}{os.cpu_count()} cores, {processor()}; load {load_before:.1f} before and "
-        f"{load():.1f} after; Python {platform.python_version()}, {libraries}."
+        f"{busy}{os.cpu_count()} cores, {processor()}, of which others took {cores:.2f}; "
+        f"Python {platform.python_version()}, {libraries}."
     )
 
 
-def write_page(name: str, intro: str, tables: Sequence[Table], load_before: float) -> None:
+def write_page(name: str, intro: str, tables: Sequence[Table]) -> None:
     """Write results/``name``.md and print its tables."""
     body = "\n\n".join(table.markdown() for table in tables)
     again = f"Made by `python -m benchmarks.{name}`."
     RESULTS.mkdir(exist_ok=True)
-    text = f"# {name}\n\n{intro}\n\n{again} {machine(load_before)}\n\n{body}\n"
+    text = f"# {name}\n\n{intro}\n\n{again} {machine()}\n\n{body}\n"
     (RESULTS / f"{name}.md").write_text(text, encoding="utf-8")
     print(body, flush=True)

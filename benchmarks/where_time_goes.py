@@ -10,7 +10,7 @@ import numpy as np
 from benchmarks.pairs import SKIN_MM
 from benchmarks.pieces import dense, shapes
 from benchmarks.stones import found, offer_of
-from benchmarks.tables import Table, load, timed, write_page
+from benchmarks.tables import Table, timed, write_page
 from optimizer.mesh import Floats, Mesh
 from optimizer.placement import climb, containers, ground, search
 from optimizer.placement.containers import Placed, Points, Surface
@@ -153,7 +153,6 @@ def parts_of(mesh: Mesh) -> tuple[list[str], list[str]]:
 
 def main() -> None:
     """Measure every density and write the page."""
-    before = load()
     plain = shapes().pebble(3)
     found(dense(plain, TRIANGLES[0]), offer_of(DESIGN, SKIN_MM), "quick")  # compiled code loads
     measured = [parts_of(dense(plain, triangles)) for triangles in TRIANGLES]
@@ -169,7 +168,7 @@ def main() -> None:
         Table("Seconds on one core", where, [row for row, _ in measured]),
         Table("A gauge over the whole surface", what, [row for _, row in measured]),
     ]
-    write_page("where_time_goes", INTRO, tables, before)
+    write_page("where_time_goes", INTRO, tables)
 
 
 if __name__ == "__main__":
