@@ -73,9 +73,10 @@ def plan(
 ) -> None:
     """Lay the best stone in the rough; write the plan, pictures and models to a folder."""
     from optimizer import load_order, load_rough, make_plan
+    from optimizer.folder import check_out
     from optimizer.order import Order
     from optimizer.progress import watched
-    from optimizer.report import check_out, summary, write_plan
+    from optimizer.report import summary, write_plan
 
     if gap is not None and not prove:
         raise InputError("--gap says where --prove stops: give --prove too")

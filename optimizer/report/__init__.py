@@ -4,7 +4,7 @@
 scene.glb are made from; ``schema.json`` publishes the shape of plan.json.
 """
 
-from optimizer.report.files import check_out, write_plan
+from optimizer.report.files import write_plan
 from optimizer.report.summary import summary
 
-__all__ = ["check_out", "summary", "write_plan"]
+__all__ = ["summary", "write_plan"]

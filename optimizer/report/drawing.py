@@ -9,11 +9,11 @@ import numpy as np
 
 from optimizer.mesh import Floats, Mesh
 from optimizer.plan_model import Plan, Stone
-from optimizer.report.layer import EDGE, STONE, Label, Layer, rgb
 from optimizer.report.scene import Scene, facet_edges, halves, main_zone
-from optimizer.report.views import View
 from optimizer.rough.model import Zone
 from optimizer.solid import as_solid
+from optimizer.view.layer import EDGE, STONE, Label, Layer, rgb
+from optimizer.view.look import View, round_length
 
 PEN_MM = 0.02  # contours are thinned to this, which no printed line shows
 EDGE_ON = 0.1  # sine of 6 degrees: planes seen more slantwise only clutter a drawing
@@ -156,7 +156,7 @@ def _sheet(inside: str, corners: Floats, longest: float, name: str) -> Drawing:
     low, high = corners.min(axis=0), corners.max(axis=0)
     wide, tall = high - low
     margin, text = 0.06 * longest, 0.05 * longest
-    rule = _round_length(0.25 * longest)
+    rule = round_length(0.25 * longest)
     box = [low[0] - margin, -high[1] - margin, wide + 2 * margin, tall + 3 * margin + 2 * text]
     x, y = low[0], -low[1] + margin + text
     bar = (
@@ -167,9 +167,3 @@ def _sheet(inside: str, corners: Floats, longest: float, name: str) -> Drawing:
     shape = " ".join(f"{value:.3f}" for value in box)
     svg = f'<svg viewBox="{shape}" role="img" aria-label="{escape(name)}">{inside}{bar}</svg>'
     return Drawing(svg, float(box[2]))
-
-
-def _round_length(most: float) -> float:
-    """The longest of 1, 2 and 5 times a power of ten that is not over ``most``."""
-    power = 10.0 ** np.floor(np.log10(most))
-    return float(max(step * power for step in (1, 2, 5) if step * power <= most * (1 + 1e-9)))

@@ -1,12 +1,10 @@
 """The plan's folder: complete or absent."""
 
 import json
-import os
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from optimizer.errors import InputError
+from optimizer.folder import whole_folder
 from optimizer.plan_model import Plan
 from optimizer.report import document as names
 from optimizer.report.glb import scene_glb
@@ -17,49 +15,16 @@ from optimizer.report.scene import Scene, scene_of
 from optimizer.rough import write_ply
 
 
-def check_out(out: Path, replace: bool) -> None:
-    """Raise InputError where ``out`` can't be written to: ask before a long search, too."""
-    if out.exists() and not out.is_dir():
-        raise InputError(f"{out}: is a file, not a folder; name another with --out")
-    filled = out.is_dir() and any(out.iterdir())
-    if filled and not replace:
-        raise InputError(f"{out}: the folder is not empty; give --replace or name another")
-    if filled and any(place.is_relative_to(out.resolve()) for place in (Path.cwd(), Path.home())):
-        raise InputError(f"{out}: --replace would delete the folder you are in; name another")
-    standing = next(parent for parent in out.absolute().parents if parent.exists())
-    if not standing.is_dir() or not os.access(standing, os.W_OK):
-        raise InputError(f"{out}: {standing} can't be written to; name another with --out")
-
-
 def write_plan(plan: Plan, out: Path, *, replace: bool) -> None:
     """Write every file of the plan to ``out``.
 
-    All is written to a temporary folder beside it and renamed at the end, so that ``out`` is
-    complete or absent; with ``replace`` the old folder goes only once the new one is whole.
+    It is complete or absent; with ``replace`` the old folder goes only once the new one is whole.
     Raises InputError where ``out`` exists and may not be replaced.
     """
-    check_out(out, replace)
-    out = out.absolute()
-    out.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=f".{out.name}-", dir=out.parent) as workspace:
-        fresh = Path(workspace) / "new"
-        fresh.mkdir()
+    with whole_folder(out, replace) as fresh:
         scene = scene_of(plan)
         for write in WRITERS:
             write(scene, fresh)
-        _swap(fresh, out, Path(workspace) / "old")
-
-
-def _swap(fresh: Path, out: Path, aside: Path) -> None:
-    """Put ``fresh`` in the place of ``out``, or leave ``out`` as it was."""
-    if out.exists():
-        out.rename(aside)
-    try:
-        fresh.rename(out)
-    except BaseException:  # a second Ctrl-C just here must not lose the old folder either
-        if aside.exists():
-            aside.rename(out)
-        raise
 
 
 def _write_document(scene: Scene, folder: Path) -> None:

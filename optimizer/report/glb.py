@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 
-from optimizer.report.layer import Layer, Part, rgb
+from optimizer.view.layer import Layer, Part, rgb
 
 METRES_PER_MM = 0.001
 

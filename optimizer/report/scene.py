@@ -11,7 +11,12 @@ from optimizer.guidance.model import Guidance
 from optimizer.mesh import Floats, Ints, Mesh, Plane
 from optimizer.plan_model import Plan, Stone
 from optimizer.report.held import contact_labels
-from optimizer.report.layer import (
+from optimizer.report.plane_patch import section_patch
+from optimizer.rough.flaws import flaw_solid
+from optimizer.rough.model import Flaw, Rough, Zone
+from optimizer.sawing.model import Offcut
+from optimizer.solid import as_mesh, as_solid, beyond, rough_solid, trim
+from optimizer.view.layer import (
     BOUNDARY,
     CONTACT,
     EDGE,
@@ -29,11 +34,6 @@ from optimizer.report.layer import (
     plain,
     rgb,
 )
-from optimizer.report.plane_patch import section_patch
-from optimizer.rough.flaws import flaw_solid
-from optimizer.rough.model import Flaw, Rough, Zone
-from optimizer.sawing.model import Offcut
-from optimizer.solid import as_mesh, as_solid, beyond, rough_solid, trim
 
 SHEET_OPACITY = 0.22  # six cuts may lie over each other
 

@@ -9,8 +9,9 @@ from shapes import box, icosphere
 
 from optimizer.report.drawing import outline, stone_svg, view_drawing
 from optimizer.report.scene import scene_of
-from optimizer.report.views import View, all_views, straight_views
+from optimizer.report.views import all_views, straight_views
 from optimizer.solid import as_solid
+from optimizer.view.look import View
 
 
 def area(loops):

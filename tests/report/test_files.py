@@ -9,8 +9,9 @@ import trimesh
 from shapes import icosphere, moved
 
 from optimizer.errors import InputError
+from optimizer.folder import check_out
 from optimizer.order import load_order
-from optimizer.report import check_out, files, write_plan
+from optimizer.report import files, write_plan
 from optimizer.report.offcut_file import write_offcut_file
 from optimizer.rough import load_rough, write_ply
 from optimizer.rough.model import Flaw

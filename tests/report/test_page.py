@@ -131,7 +131,7 @@ def test_names_from_a_file_can_not_become_code(plan):
     page = Page(page_html(scene_of(hostile(plan))))
     assert len(page.having("script")) == 2
     assert not page.having("img")
-    json.loads(page.inside["script"].split("// The 3D view")[0])
+    json.loads(page.inside["script"].split("// A small WebGL 2")[0])
 
 
 def test_what_a_cutter_needs_is_said(page):

@@ -9,12 +9,12 @@ import trimesh
 from shapes import icosphere
 
 from optimizer.mesh import Mesh, Plane, volume
-from optimizer.report.display_mesh import display_mesh
 from optimizer.report.glb import scene_glb
-from optimizer.report.layer import plain
 from optimizer.report.plane_patch import section_patch
 from optimizer.report.scene import facet_edges, halves, scene_of
 from optimizer.solid import as_solid
+from optimizer.view.display_mesh import display_mesh
+from optimizer.view.layer import plain
 
 
 @pytest.fixture(scope="module")

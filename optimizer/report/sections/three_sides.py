@@ -3,7 +3,8 @@
 from optimizer.report.drawing import view_drawing
 from optimizer.report.html import figure, paragraph, section
 from optimizer.report.scene import Scene
-from optimizer.report.views import View, straight_views
+from optimizer.report.views import straight_views
+from optimizer.view.look import View
 
 
 def three_sides(scene: Scene) -> str:

@@ -3,9 +3,9 @@
 from html import escape
 
 from optimizer.report.html import paragraph, section
-from optimizer.report.layer import Layer
 from optimizer.report.scene import Scene
 from optimizer.report.views import all_views
+from optimizer.view.layer import Layer
 
 
 def view3d(scene: Scene) -> str:

@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.mesh import Floats, Ints, Mesh
-from optimizer.report.layer import Part
+from optimizer.view.layer import Part
 
 MOST_TRIANGLES = 30_000  # keeps the page near 1 MB for any scan
 HALVINGS = 10  # finds the cell to a few parts in a thousand

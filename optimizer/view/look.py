@@ -1,0 +1,47 @@
+"""The directions to look from, and lengths for rules."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.mesh import Floats
+
+
+@dataclass(frozen=True)
+class View:
+    """A right-handed frame: ``right`` and ``up`` on the paper, ``out`` towards the eye."""
+
+    name: str
+    text: str  # what is seen, as the end of a sentence
+    right: Floats  # (3,) unit, scan frame
+    up: Floats
+    out: Floats
+
+    def flat(self, points: Floats) -> Floats:
+        """Points (..., 3) on the paper, (..., 2) in mm."""
+        return points @ np.stack([self.right, self.up], axis=1)
+
+
+def axis_views() -> tuple[View, View, View]:
+    """Along the scan's own axes: from above, from the front, from the right."""
+    x, y, z = np.eye(3)
+    return (
+        View("From +z", "down the scan's z axis", x, y, z),
+        View("From −y", "along the scan's y axis", x, z, -y),
+        View("From +x", "against the scan's x axis", y, z, x),
+    )
+
+
+def slanting_view(axes: Floats) -> View:
+    """Three sides at once: from the last axis, the first and against the second; rows (3, 3)."""
+    x, y, z = axes
+    out = 0.45 * x - 0.72 * y + 0.62 * z
+    out = out / np.linalg.norm(out)
+    right = np.cross(z, out) / np.linalg.norm(np.cross(z, out))
+    return View("Slanting", "three sides at once", right, np.cross(out, right), out)
+
+
+def round_length(most: float) -> float:
+    """The longest of 1, 2 and 5 times a power of ten that is not over ``most``."""
+    power = 10.0 ** np.floor(np.log10(most))
+    return float(max(step * power for step in (1, 2, 5) if step * power <= most * (1 + 1e-9)))
