@@ -27,10 +27,8 @@ def _piece(rough: Rough) -> list[str]:
     own = sizes(rough.mesh, principal_axes(rough.mesh)[1])
     hull = hull_volume_mm3(rough.mesh)
     filled = 100.0 * rough.volume_mm3 / hull
-    state = "closed as read" if rough.watertight_as_read else "closed once mended"
     lines = [
-        f"scan: {rough.scan}, {len(rough.mesh.faces):,} triangles, {state}",
-        f"unit: one number of the scan is {rough.mm_per_unit:g} mm",
+        *_source(rough),
         f"size along the scan's axes: {_by(sizes(rough.mesh, np.eye(3)))} mm",
         f"size along its own main axes: {_by(own)} mm",
         f"volume: {rough.volume_mm3:.2f} mm³, {filled:.1f}% of its convex hull ({hull:.2f} mm³)",
@@ -42,6 +40,18 @@ def _piece(rough: Rough) -> list[str]:
             lines.append(f"{name}: {_triple(axis)} in the scan's axes")
     lines += [f"cleavage plane: square to {_triple(n)}" for n in rough.cleavage]
     return lines
+
+
+def _source(rough: Rough) -> list[str]:
+    count = f"{len(rough.mesh.faces):,} triangles"
+    if rough.readings is not None:
+        first = f"measured by hand: {rough.scan}, {rough.readings.form}, built of {count}"
+        return [first, *rough.readings.notes]
+    state = "closed as read" if rough.watertight_as_read else "closed once mended"
+    return [
+        f"scan: {rough.scan}, {count}, {state}",
+        f"unit: one number of the scan is {rough.mm_per_unit:g} mm",
+    ]
 
 
 def _weight(rough: Rough) -> list[str]:

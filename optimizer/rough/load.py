@@ -13,6 +13,7 @@ from optimizer.mesh import Floats, volume
 from optimizer.rough.doubts import doubts_about
 from optimizer.rough.flaw_table import FlawTable
 from optimizer.rough.flaws import inner_point
+from optimizer.rough.measured import build_measured
 from optimizer.rough.model import Flaw, Repair, Rough
 from optimizer.rough.paint import paint
 from optimizer.rough.repair.solidify import Solid, make_solid
@@ -37,8 +38,12 @@ def load_rough(
     scan_path, table, where = _facts(Path(path), rough_table)
     name = scan_path.name.encode(errors="replace").decode()  # a name in another encoding
     material = _material(table, where)
-    stated = _stated_scale(table, unit, where)
-    scan = read_scan(scan_path)
+    built, stated = None, _stated_scale(table, unit, where)
+    if table is not None and table.measured is not None:
+        built = build_measured(table, unit, material, scan_path.parent, where)
+        stated, scan, table = 1.0, built.scan, built.table
+    else:
+        scan = read_scan(scan_path)
     scale, unit_warnings = settle_scale(stated, longest_side(scan.used_points), name)
     solid = make_solid(scan, scale, name)
     known = table or RoughTable(material=material.name)
@@ -46,6 +51,8 @@ def load_rough(
     rough = _rough(name, solid, scale, known, material)
     rough = replace(rough, flaws=flaws, repairs=(*rough.repairs, *mended), paint=paint(scan, scale))
     doubts = (*unit_warnings, *_defaults_taken(table), *doubts_about(rough))
+    if built is not None:
+        rough, doubts = replace(rough, readings=built.readings), (*built.doubts, *doubts)
     return replace(rough, warnings=doubts)
 
 
@@ -58,14 +65,19 @@ def _facts(
             return path, None, path.name
         where = "the order's [rough] table"
         table = check_table(rough_table, where)
-        if table.scan is not None:
-            raise InputError(f'{where}: key "scan" is for a rough file; the call names the mesh')
+        for key in ("scan", "measured"):
+            if getattr(table, key) is not None:
+                raise InputError(
+                    f'{where}: key "{key}" is for a rough file; the call names the mesh'
+                )
         return path, table, where
     if rough_table is not None:
         raise InputError(
             f"{path.name}: a rough file and a [rough] table in the order are both given; keep one"
         )
     table = read_rough_file(path)
+    if table.measured is not None:
+        return path, table, path.name
     scan = path.parent / str(table.scan)
     if scan.suffix.lower() == ".toml":
         raise InputError(f'{path.name}: key "scan" names a TOML file; name the mesh itself')

@@ -96,6 +96,14 @@ class Paint:
 
 
 @dataclass(frozen=True)
+class Readings:
+    """That a piece was measured by hand: as which form, and what was made of it, in sentences."""
+
+    form: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Rough:
     """A closed solid in millimetres in the scan's own frame, and what is known about the piece."""
 
@@ -117,6 +125,7 @@ class Rough:
     growth_axis: Floats | None = None  # (3,) unit, either way
     cleavage: tuple[Floats, ...] = ()  # (3,) unit normals of the cleavage planes, either way
     paint: Paint | None = None  # None where the scan has no colours
+    readings: Readings | None = None  # where it was built from these; ``scan`` is the rough file
 
     @property
     def carat(self) -> float:

@@ -25,6 +25,7 @@ class RoughTable(Table):
 
     material: Annotated[OneLine, Field(examples=["quartz"])]
     scan: OneLine | None = None
+    measured: dict[str, Any] | None = None  # read by optimizer.rough.measured
     parent: OneLine | None = None
     unit: Literal["um", "mm", "cm", "m", "in"] | None = None
     mm_per_unit: Positive | None = None
@@ -54,8 +55,11 @@ class RoughTable(Table):
 def read_rough_file(path: Path) -> RoughTable:
     """Read a rough file. Raises InputError naming file and key where something is wrong."""
     table = check_table(read_toml(path), path.name)
-    if table.scan is None:
-        raise InputError(f'{path.name}: key "scan" is missing; name the scan file: scan = "..."')
+    if table.scan is None and table.measured is None:
+        raise InputError(
+            f'{path.name}: key "scan" is missing; name the scan file, scan = "...", or give '
+            "caliper readings in a [measured] table"
+        )
     return table
 
 

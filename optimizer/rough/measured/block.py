@@ -1,0 +1,87 @@
+"""A sawn block: six flat faces, opposite ones parallel, square or not."""
+
+from typing import Annotated, Literal
+
+import numpy as np
+from pydantic import Field
+
+from optimizer.border import Table
+from optimizer.mesh import Floats, Plane
+from optimizer.rough.measured.convex import between
+from optimizer.rough.measured.form import Body, Dimension, FormTable, Known, widest_spread
+from optimizer.rough.model import ReferenceFace
+
+# A small square or a protractor held to a sawn corner (common practice, no source).
+DEFAULT_ANGLE_ERROR_DEG = 0.5
+_FACES = (("left end", "right end"), ("front", "back"), ("base", "top"))
+_LEAST_CORNER = 0.01  # of the unit cube: a corner that is flatter is no corner
+
+Angle = Annotated[float, Field(gt=0, lt=180, allow_inf_nan=False)]
+
+
+class AnglesTable(Table):
+    """Angles inside the block between two faces that meet."""
+
+    base_front: Angle = 90.0
+    base_left: Angle = 90.0
+    front_left: Angle = 90.0
+
+
+class BlockTable(FormTable):
+    """Distances between opposite faces, square to them, and the angles at one corner."""
+
+    form: Literal["block"]
+    length_mm: Dimension = Field(examples=[24.5])
+    width_mm: Dimension = Field(examples=[18.0])
+    height_mm: Dimension = Field(examples=[[12.1, 12.2]])
+    angles_deg: AnglesTable = AnglesTable()
+    angle_error_deg: Annotated[float, Field(ge=0, le=10)] = DEFAULT_ANGLE_ERROR_DEG
+
+    def body(self, known: Known) -> Body:
+        sizes = (self.length_mm, self.width_mm, self.height_mm)
+        inwards = self._inward()
+        apart = np.array([size.mm for size in sizes])
+        centre = np.asarray(np.linalg.solve(inwards, apart / 2.0), np.float64)
+        planes = [
+            (Plane(-normal, 0.0), Plane(normal, float(gap)))
+            for normal, gap in zip(inwards, apart, strict=True)
+        ]
+        faces = tuple(
+            ReferenceFace(name, plane)
+            for names, pair in zip(_FACES, planes, strict=True)
+            for name, plane in zip(names, pair, strict=True)
+        )
+        # A face turns about its middle, where its distance was read.
+        leaning = float(apart.max() / 2.0 * np.tan(np.radians(self.angle_error_deg)))
+        return Body(
+            between([face.plane for face in faces], centre),
+            frame="the origin is the corner of base, front and left end; x runs from there along "
+            "the edge of base and front, y lies in the base towards the back, z goes up",
+            faces=faces,
+            unsure_mm=widest_spread(sizes) + leaning,
+            notes=(self._angles_note(leaning),),
+        )
+
+    def _inward(self) -> Floats:
+        """Unit normals (3, 3) into the block, rows of left end, front and base.
+
+        The angle inside the block between two faces is 180° less that between their normals.
+        """
+        cosines = {key: -np.cos(np.radians(a)) for key, a in self.angles_deg.model_dump().items()}
+        lean = np.sqrt(1.0 - cosines["base_front"] ** 2)
+        front = np.array([0.0, lean, cosines["base_front"]])
+        across = (cosines["front_left"] - front[2] * cosines["base_left"]) / lean
+        along = 1.0 - across**2 - cosines["base_left"] ** 2
+        if along * lean**2 < _LEAST_CORNER**2:
+            raise ValueError("has angles_deg that meet in no corner: measure all three at one")
+        left = np.array([np.sqrt(along), across, cosines["base_left"]])
+        return np.array([left, front, [0.0, 0.0, 1.0]])
+
+    def _angles_note(self, leaning: float) -> str:
+        angles = self.angles_deg.model_dump().values()
+        square = all(angle == 90.0 for angle in angles)
+        shape = "taken as square" if square else "its corners as angles_deg says"
+        return (
+            f"{shape}, each angle within {self.angle_error_deg:g}°, which moves its faces by up to "
+            f"{leaning:.2f} mm (angle_error_deg)"
+        )

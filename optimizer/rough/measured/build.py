@@ -1,0 +1,140 @@
+"""From the [measured] table to a mesh and the rough table that a scan of it would have."""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from optimizer.border import checked
+from optimizer.errors import InputError, nearest
+from optimizer.materials import Material
+from optimizer.mesh import Floats
+from optimizer.rough.face_table import FaceTable
+from optimizer.rough.measured.block import BlockTable
+from optimizer.rough.measured.form import DEFAULT_READING_ERROR_MM, Body, FormTable, Known
+from optimizer.rough.model import Readings, ReferenceFace
+from optimizer.rough.rough_file import RoughTable
+from optimizer.rough.scan_file import Scan
+
+FORMS: dict[str, type[FormTable]] = {
+    "block": BlockTable,
+}
+_FOR_A_SCAN = ("unit", "mm_per_unit", "scan_error_mm")
+
+
+@dataclass(frozen=True)
+class Built:
+    """A mesh in mm as a scan would give it, and the rough table with all that the form tells."""
+
+    scan: Scan
+    table: RoughTable
+    readings: Readings
+    doubts: tuple[str, ...]
+
+
+def build_measured(
+    table: RoughTable, unit: str | None, material: Material, folder: Path, where: str
+) -> Built:
+    """The piece that the [measured] table tells of.
+
+    ``unit`` is the call's, which must be None; ``folder`` that of the rough file; ``where`` begins
+    each complaint. Raises InputError, one line, where the readings are bad or fit no body.
+    """
+    _refuse_scan_keys(table, unit, where)
+    place = f"{where}: [measured]"
+    readings = _form_table(table.measured or {}, place)
+    try:
+        body = readings.body(Known(material, table.weighed_ct, folder))
+    except ValueError as error:
+        raise InputError(f"{place} {error}") from None
+    error_mm = _rounded_up(readings.error_mm + body.unsure_mm)
+    return Built(
+        Scan(body.mesh.vertices, body.mesh.faces),
+        _as_if_scanned(table, body, error_mm, where),
+        Readings(readings.form, _notes(readings, body, error_mm)),
+        (*_default_taken(readings), *body.doubts),
+    )
+
+
+def _refuse_scan_keys(table: RoughTable, unit: str | None, where: str) -> None:
+    stated = [key for key in _FOR_A_SCAN if getattr(table, key) is not None]
+    if table.scan is not None:
+        raise InputError(f"{where}: scan and [measured] are both given; keep one")
+    if stated:
+        advice = (
+            "the error of the readings is reading_error_mm"
+            if "error" in stated[0]
+            else ("readings are in millimetres")
+        )
+        raise InputError(f'{where}: key "{stated[0]}" is for a scan; {advice}: drop it')
+    if unit not in (None, "mm"):
+        raise InputError(f"{where}: readings are in millimetres; drop --unit")
+
+
+def _form_table(content: dict[str, Any], place: str) -> FormTable:
+    if "form" not in content:
+        raise InputError(f'{place} key "form" is missing; known: {", ".join(FORMS)}')
+    form = content["form"]
+    if not isinstance(form, str) or form not in FORMS:
+        hint = nearest(str(form), FORMS)
+        raise InputError(f'{place} key "form": "{form}" is no form known here; {hint}')
+    return checked(FORMS[form], content, place)
+
+
+def _as_if_scanned(table: RoughTable, body: Body, error_mm: float, where: str) -> RoughTable:
+    """The rough table with the form's own faces, axes and error filled in; what the file states
+    of axes goes first."""
+    names = {face.name for face in body.faces}
+    twice = [face.name for face in table.reference_faces if face.name in names]
+    if twice:
+        raise InputError(
+            f'{where}: reference face "{twice[0]}" bears the name of one that the form gives; '
+            "give it another"
+        )
+    return table.model_copy(
+        update={
+            "scan_error_mm": error_mm,
+            "reference_faces": [*_face_tables(body.faces), *table.reference_faces],
+            "optic_axis": table.optic_axis or _listed(body.optic_axis),
+            "growth_axis": table.growth_axis or _listed(body.growth_axis),
+        }
+    )
+
+
+def _face_tables(faces: Iterable[ReferenceFace]) -> list[FaceTable]:
+    return [
+        FaceTable(
+            name=face.name,
+            point_mm=(face.plane.normal * face.plane.offset).tolist(),
+            normal=face.plane.normal.tolist(),
+        )
+        for face in faces
+    ]
+
+
+def _listed(axis: Floats | None) -> list[float] | None:
+    return None if axis is None else np.asarray(axis, float).tolist()
+
+
+def _rounded_up(error_mm: float) -> float:
+    """To the next whole 0.001 mm, so that what is shown is what is kept."""
+    return math.ceil(error_mm * 1000.0 - 1e-6) / 1000.0
+
+
+def _notes(readings: FormTable, body: Body, error_mm: float) -> tuple[str, ...]:
+    made_up = f"a reading's error of {readings.error_mm:g} mm"
+    if body.unsure_mm > 0.0:
+        made_up += f" and {body.unsure_mm:.3f} mm of the form and of readings that differ"
+    return (f"frame: {body.frame}", *body.notes, f"scan error {error_mm:g} mm: {made_up}")
+
+
+def _default_taken(readings: FormTable) -> tuple[str, ...]:
+    if readings.reading_error_mm is not None:
+        return ()
+    return (
+        f"no error of the readings is stated: {DEFAULT_READING_ERROR_MM:g} mm is taken; state it "
+        "in [measured] (reading_error_mm = ...)",
+    )

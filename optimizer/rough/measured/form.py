@@ -1,0 +1,104 @@
+"""What the forms of a hand-measured piece share: readings, the table, and the body they make."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import Field, PlainValidator
+
+from optimizer.border import Table, shown
+from optimizer.materials import Material
+from optimizer.mesh import Floats, Mesh
+from optimizer.rough.model import ReferenceFace
+
+MOST_MM = 1000.0  # no piece that is cut by hand is larger
+# A good caliper on a sound skin: the tool reads finer, the skin does not (common practice, no
+# source).
+DEFAULT_READING_ERROR_MM = 0.1
+SAGITTA_SHARE = 0.1  # of the reading's error: how far a polygon may cut inside a round section
+_LEAST_SAGITTA_MM = 0.001  # finer only makes the mesh large
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One dimension, read once or in several places."""
+
+    values: tuple[float, ...]
+
+    @property
+    def mm(self) -> float:
+        """The mean of the readings."""
+        return math.fsum(self.values) / len(self.values)
+
+    @property
+    def spread_mm(self) -> float:
+        """How far the readings run from their mean."""
+        return max(abs(value - self.mm) for value in self.values)
+
+
+def _reading(value: Any, least: float = math.ulp(0.0)) -> Reading:
+    values = value if isinstance(value, list) else [value]
+    numbers = [v for v in values if isinstance(v, int | float) and not isinstance(v, bool)]
+    if not values or len(numbers) < len(values):
+        raise ValueError(f"must be a number or a list of numbers, got {shown(value)}")
+    for number in numbers:
+        if not least <= number <= MOST_MM:  # false of what is no number, too
+            low = "at least 0" if least == 0.0 else "above 0"
+            raise ValueError(f"must be {low} and at most {MOST_MM:g} mm, got {number:g}")
+    return Reading(tuple(float(number) for number in numbers))
+
+
+Dimension = Annotated[Reading, PlainValidator(_reading)]
+MaybeNothing = Annotated[Reading, PlainValidator(lambda value: _reading(value, 0.0))]
+Place = Annotated[float, Field(ge=-MOST_MM, le=MOST_MM)]
+
+
+@dataclass(frozen=True)
+class Known:
+    """What the rough file says beside the readings."""
+
+    material: Material
+    weighed_ct: float | None
+    folder: Path  # of the rough file
+
+
+@dataclass(frozen=True)
+class Body:
+    """A closed mesh in a frame of the form's own, and what is known of it by its form."""
+
+    mesh: Mesh
+    frame: str  # where the origin and the axes lie, as a sentence without its full stop
+    faces: tuple[ReferenceFace, ...] = ()
+    unsure_mm: float = 0.0  # how far inside the mesh the skin may be, beyond one reading's error
+    notes: tuple[str, ...] = ()  # how it was built
+    doubts: tuple[str, ...] = ()
+    optic_axis: Floats | None = None  # (3,) unit, where form and species tell
+    growth_axis: Floats | None = None  # the like
+
+
+class FormTable(Table):
+    """The [measured] table of a rough file, as one form needs it."""
+
+    form: str
+    reading_error_mm: Annotated[float, Field(gt=0, le=5, allow_inf_nan=False)] | None = None
+
+    @property
+    def error_mm(self) -> float:
+        """The error of one reading, stated or by default."""
+        return self.reading_error_mm or DEFAULT_READING_ERROR_MM
+
+    @property
+    def sagitta_mm(self) -> float:
+        """How far the mesh may cut inside a round surface."""
+        return max(SAGITTA_SHARE * self.error_mm, _LEAST_SAGITTA_MM)
+
+    def body(self, known: Known) -> Body:
+        """The form as a closed mesh. Raises ValueError where the readings fit no body."""
+        raise NotImplementedError
+
+
+def widest_spread(readings: Sequence[Reading]) -> float:
+    """The largest spread among several dimensions, mm."""
+    return max(reading.spread_mm for reading in readings)
