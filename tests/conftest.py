@@ -17,14 +17,21 @@ settings.register_profile(
 settings.load_profile("ci")
 
 
-def compiled_by(worker: str) -> Path:
-    """The folder for a worker's machine code, another one whenever a compiled source changes."""
+def compiled() -> Path:
+    """The folder for the machine code, another one whenever a compiled source changes."""
     texts = [path.read_bytes() for path in sorted((ROOT / "optimizer").rglob("*.py"))]
     sources = b"".join(text for text in texts if b"njit" in text)
-    return ROOT / ".pytest_cache" / "numba" / hashlib.sha256(sources).hexdigest()[:12] / worker
+    return ROOT / ".pytest_cache" / "numba" / hashlib.sha256(sources).hexdigest()[:12]
 
 
-# Two workers that compile at once would take the same file names in numba's cache: each may read
-# the other's code for its own. Set before numba is imported, and passed on to our own processes.
+# Workers share what they compile. Set before numba is imported; processes of our own share it too,
+# and those that plan take turns as the workers do (tests/test_cli.py).
 if "PYTEST_XDIST_WORKER" in os.environ:
-    os.environ["NUMBA_CACHE_DIR"] = str(compiled_by(os.environ["PYTEST_XDIST_WORKER"]))
+    folder = compiled()
+    if os.name != "posix":  # no such locks: a folder for each
+        folder = folder / os.environ["PYTEST_XDIST_WORKER"]
+    os.environ["NUMBA_CACHE_DIR"] = str(folder)
+    if os.name == "posix":
+        from machine_code import take_turns
+
+        take_turns()
