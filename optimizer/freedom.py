@@ -1,5 +1,6 @@
 """Which parameters of a design an order leaves free, in what range, and what is usual."""
 
+from dataclasses import replace
 from math import ceil, floor
 
 from optimizer.design import full_parameters
@@ -65,8 +66,7 @@ def _asked(design: Design, known: Parameter, asked: Range) -> Free:
             f"{design.name}: the order's {known.name} of {low:g} to {high:g} leaves the design's "
             f"range: it must lie between {known.low:g} and {known.high:g}"
         )
-    usual = min(max(known.default, low), high)
-    return Free(known.name, low, high, usual, step_of(design, known.name))
+    return Free(known.name, low, high, known.default, step_of(design, known.name))
 
 
 def _mains(design: Design, known: Parameter, material: Material) -> Free:
@@ -82,8 +82,7 @@ def _mains(design: Design, known: Parameter, material: Material) -> Free:
 
 
 def _at_least(free: Free, least: float) -> Free:
-    low = min(max(free.low, least), free.high)
-    return Free(free.name, low, free.high, max(free.usual, low), free.step)
+    return replace(free, low=min(max(free.low, least), free.high))
 
 
 def asked_text(asked: float | Range) -> str:

@@ -49,10 +49,20 @@ def offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple[str, ..
         except InputError as error:
             refused.append(str(error))
     if not made:
+        _all_known(order)
         # A design that has all the parameters ordered tells more than one that hasn't.
         telling = min(refused, key=lambda reason: "has no parameter" in reason)
         raise InputError(f"no design of the library can meet the order; for one, {telling}")
     return tuple(made), tuple(f"left out: {reason}" for reason in refused)
+
+
+def _all_known(order: Order) -> None:
+    """Refuse a parameter that no design of the library has."""
+    known = {parameter for name in library() for parameter in load_design(name).parameters}
+    for name in order.parameters:
+        if name not in known:
+            hint = nearest(name, known)
+            raise InputError(f'no design of the library has a parameter "{name}"; {hint}')
 
 
 def _offer(
@@ -68,7 +78,7 @@ def _offer(
     if "length_to_width" not in order.parameters:
         fixed.update(_proportion(design, size))
     free = tuple(_of_size_ordered(f, size) for f in free)
-    fixed.update({f.name: f.usual for f in free if f.low == f.high})
+    fixed.update({f.name: f.low for f in free if f.low == f.high})
     free = tuple(f for f in free if f.low < f.high)
     share = order.least_girdle_percent / 100.0
     family = Family(design, fixed, free, order.least_girdle_mm, share)
@@ -109,7 +119,7 @@ def _of_size_ordered(free: Free, size: SizeDemand) -> Free:
     low, high = max(asked[0], free.low), min(asked[1], free.high)
     if low > high:
         return free  # width_window says so
-    return replace(free, low=low, high=high, usual=min(max(free.usual, low), high))
+    return replace(free, low=low, high=high)
 
 
 def width_window(design: Design, body: Body, size: SizeDemand, sg: float) -> Range:

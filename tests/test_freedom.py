@@ -21,6 +21,7 @@ from optimizer.placement.search import Watch
 from optimizer.plan import heaviest
 from optimizer.report import summary
 from optimizer.report.document import plan_document
+from optimizer.report.words import chosen_line
 from optimizer.shape_limits import most_possible
 
 BARE = Workshop(clean_up_mm=0.0, most_cuts=0)
@@ -54,7 +55,20 @@ def test_what_the_order_names_is_fixed_or_free_as_it_says():
 
 def test_a_girdle_is_free_from_the_least_that_is_ordered():
     asked = Order(parameters={"girdle": (0.01, 0.06)}, least_girdle_percent=3.0)
-    assert ranges(OVAL, asked)["girdle"] == (0.03, 0.03, 0.06)
+    assert ranges(OVAL, asked)["girdle"] == (0.03, OVAL.parameters["girdle"].default, 0.06)
+
+
+def test_the_usual_is_told_as_it_is_where_the_range_leaves_it_out():
+    """A fixed size narrows a proportion; the search begins at the end nearest to the usual."""
+    size = SizeDemand(width_mm=(5.0, 5.0), length_mm=(7.5, 7.75))
+    asked = order("oval", size=size, parameters={"crown": 36.0, "length_to_width": (1.2, 1.6)})
+    asked = replace(asked, parameters={**asked.parameters, "pavilion": 42.0})
+    ((offer,), _) = offers(rough_of(shapes.box()), asked)
+    (free,) = offer.freedom.family.free
+    default = OVAL.parameters["length_to_width"].default
+    assert (free.low, free.high, free.usual) == (1.5, 1.55, default)
+    assert default < 1.5
+    assert offer.parameters["length_to_width"] == free.start == 1.5
 
 
 @pytest.mark.parametrize(
@@ -212,6 +226,10 @@ def test_the_plan_says_what_was_free_chosen_and_gained(deep):
     line = next(text for text in summary(plan) if text.startswith("Chosen for weight"))
     assert f"crown {stone.parameters['crown']:.4g}° (free from 33.5° to 35.5°, usual 34.5°)" in line
     assert f"Worth {stone.carat - stone.usual_carat:.2f} ct" in line
+    narrow = replace(stone, free=(replace(stone.free[0], low=34.7), *stone.free[1:]))
+    line = chosen_line(narrow)
+    assert "(free from 34.7° to 35.5°, usual 34.5°, which lies outside)" in line
+    assert "found with the usual values or the ends nearest to them weighs" in line
     assert any("free parameters lie in their ranges" in check for check in plan.audit)
 
 

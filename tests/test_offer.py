@@ -164,8 +164,14 @@ def test_a_design_that_the_order_names_and_that_cannot_meet_it_is_an_error(rough
 
 
 def test_an_order_that_no_design_can_meet_is_an_error(rough):
-    with pytest.raises(InputError, match=r'no design .*did you mean "length_to_width"'):
-        offers(rough, Order(parameters={"lenght_to_width": 1.5}))
+    with pytest.raises(InputError, match="no design of the library can meet the order; for one, "):
+        offers(rough, Order(parameters={"length_to_width": 99.0}))
+
+
+def test_a_parameter_that_no_design_has_is_named_as_such(rough):
+    said = 'no design of the library has a parameter "lenght_to_width"; did you mean "length_to_'
+    with pytest.raises(InputError, match=f"^{said}"):
+        offers(rough, Order(parameters={"lenght_to_width": 1.5, "crown": 36.0}))
 
 
 # --- the boundary -------------------------------------------------------------------------------

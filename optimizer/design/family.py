@@ -32,13 +32,21 @@ CUT_AWAY = 1e-3  # of the width: a corner so far outside a facet says that other
 
 @dataclass(frozen=True)
 class Free:
-    """A parameter that may be chosen: its range, its usual value, the step that it is set in."""
+    """A parameter that may be chosen: its range, its usual value, the step that it is set in.
+
+    The usual value may lie outside the range, where the order leaves less than the design.
+    """
 
     name: str
     low: float
     high: float
     usual: float
     step: float
+
+    @property
+    def start(self) -> float:
+        """The value of the range that is nearest to the usual."""
+        return min(max(self.usual, self.low), self.high)
 
     @property
     def is_angle(self) -> bool:
@@ -81,8 +89,8 @@ class Family:
 
     @cached_property
     def usual(self) -> Floats:
-        """Usual values, (q,)."""
-        return np.array([f.usual for f in self.free])
+        """Usual values, or the nearest in their ranges, (q,)."""
+        return np.array([f.start for f in self.free])
 
     @cached_property
     def _counts(self) -> Floats:

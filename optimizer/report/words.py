@@ -46,18 +46,25 @@ def chosen_line(stone: Stone) -> str | None:
         return None
     each = (
         f"{free.name.replace('_', ' ')} {_setting(free, stone.parameters[free.name])} (free from "
-        f"{_setting(free, free.low)} to {_setting(free, free.high)}, usual "
-        f"{_setting(free, free.usual)})"
+        f"{_setting(free, free.low)} to {_setting(free, free.high)}, {_usual(free)})"
         for free in stone.free
     )
+    values = "the usual values"
+    if any(free.usual != free.start for free in stone.free):
+        values += " or the ends nearest to them"
     if stone.usual_carat is None:
-        worth = "With the usual values no stone was found"
+        worth = f"With {values} no stone was found"
     else:
         worth = (
-            f"Worth {carats(stone.carat - stone.usual_carat)}: the best stone found with the usual "
-            f"values weighs {carats(stone.usual_carat)}"
+            f"Worth {carats(stone.carat - stone.usual_carat)}: the best stone found with {values} "
+            f"weighs {carats(stone.usual_carat)}"
         )
     return f"Chosen for weight: {', '.join(each)}. {worth}."
+
+
+def _usual(free: Free) -> str:
+    outside = "" if free.usual == free.start else ", which lies outside"
+    return f"usual {_setting(free, free.usual)}{outside}"
 
 
 def _setting(free: Free, value: float) -> str:
