@@ -14,13 +14,22 @@ from optimizer.materials import Material
 from optimizer.mesh import Floats
 from optimizer.rough.face_table import FaceTable
 from optimizer.rough.measured.block import BlockTable
+from optimizer.rough.measured.boule import BouleTable, SplitBouleTable
+from optimizer.rough.measured.crystal import CrystalTable
 from optimizer.rough.measured.form import DEFAULT_READING_ERROR_MM, Body, FormTable, Known
+from optimizer.rough.measured.pebble import PebbleTable
+from optimizer.rough.measured.slab import SlabTable
 from optimizer.rough.model import Readings, ReferenceFace
 from optimizer.rough.rough_file import RoughTable
 from optimizer.rough.scan_file import Scan
 
 FORMS: dict[str, type[FormTable]] = {
     "block": BlockTable,
+    "boule": BouleTable,
+    "split boule": SplitBouleTable,
+    "crystal": CrystalTable,
+    "pebble": PebbleTable,
+    "slab": SlabTable,
 }
 _FOR_A_SCAN = ("unit", "mm_per_unit", "scan_error_mm")
 
@@ -54,7 +63,7 @@ def build_measured(
     return Built(
         Scan(body.mesh.vertices, body.mesh.faces),
         _as_if_scanned(table, body, error_mm, where),
-        Readings(readings.form, _notes(readings, body, error_mm)),
+        Readings(readings.form, _notes(table, readings, body, error_mm)),
         (*_default_taken(readings), *body.doubts),
     )
 
@@ -124,11 +133,19 @@ def _rounded_up(error_mm: float) -> float:
     return math.ceil(error_mm * 1000.0 - 1e-6) / 1000.0
 
 
-def _notes(readings: FormTable, body: Body, error_mm: float) -> tuple[str, ...]:
+def _notes(table: RoughTable, readings: FormTable, body: Body, error_mm: float) -> tuple[str, ...]:
+    axes = [
+        f"{name}: not stated, so taken along z, the length of the {readings.form}"
+        for name, stated, found in (
+            ("optic axis", table.optic_axis, body.optic_axis),
+            ("growth axis", table.growth_axis, body.growth_axis),
+        )
+        if stated is None and found is not None
+    ]
     made_up = f"a reading's error of {readings.error_mm:g} mm"
     if body.unsure_mm > 0.0:
         made_up += f" and {body.unsure_mm:.3f} mm of the form and of readings that differ"
-    return (f"frame: {body.frame}", *body.notes, f"scan error {error_mm:g} mm: {made_up}")
+    return (f"frame: {body.frame}", *body.notes, *axes, f"scan error {error_mm:g} mm: {made_up}")
 
 
 def _default_taken(readings: FormTable) -> tuple[str, ...]:

@@ -1,6 +1,7 @@
 """Sawn blocks from readings."""
 
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -8,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimizer.errors import InputError
+from optimizer.materials import load_material
 from optimizer.mesh import volume
 from optimizer.rough.measured.block import BlockTable
 from optimizer.rough.measured.form import Body, Known
@@ -76,10 +78,6 @@ def test_angles_that_meet_in_no_corner_are_refused(measured: Load) -> None:
 
 
 def _block(sizes: tuple[float, float, float], corner: tuple[float, float, float]) -> Body:
-    from pathlib import Path
-
-    from optimizer.materials import load_material
-
     keys = dict(zip(("length_mm", "width_mm", "height_mm"), sizes, strict=True))
     named = dict(zip(("base_front", "base_left", "front_left"), corner, strict=True))
     table = BlockTable.model_validate({"form": "block", **keys, "angles_deg": named})
