@@ -175,7 +175,12 @@ def boundary_of(rough: Rough, order: Order) -> Plane | None:
             f'the order names the zone "{order.zone.name}", which {rough.scan} has not; {hint}'
         )
     zone = zones[order.zone.name]
-    sides = {zone.away.name: zone.plane.flipped(), zone.towards.name: zone.plane}
+    if not isinstance(zone.boundary, Plane):
+        raise InputError(
+            f'the zone "{zone.name}" is a {zone.kind}: only a flat boundary can be '
+            "asked for in an order's [zone] as yet"
+        )
+    sides = {zone.away.name: zone.boundary.flipped(), zone.towards.name: zone.boundary}
     if order.zone.colour not in sides:
         raise InputError(
             f'the zone "{zone.name}" has no colour "{order.zone.colour}"; '

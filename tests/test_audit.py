@@ -368,7 +368,7 @@ def test_azimuth_range_runs_across_the_half_turn():
 
 def test_azimuth_is_free_where_the_boundary_lies_level():
     plan = good_plan()
-    level = replace(plan.rough.zones[0], plane=world_plane((0.0, 0.001, 1.0), 0.0))
+    level = replace(plan.rough.zones[0], boundary=world_plane((0.0, 0.001, 1.0), 0.0))
     rough = replace(plan.rough, zones=(level,))
     zone = replace(
         plan.order.zone, share_percent=None, offset=None, tilt_deg=(89.0, 90.0), azimuth_deg=(0, 1)
@@ -381,7 +381,7 @@ def test_azimuth_is_free_where_the_boundary_lies_level():
 
 def test_boundary_kept_clear_by_the_asked_distance():
     plan = good_plan()
-    beside = replace(plan.rough.zones[0], plane=world_plane((1.0, 0.0, 0.0), -5.9))
+    beside = replace(plan.rough.zones[0], boundary=world_plane((1.0, 0.0, 0.0), -5.9))
     plan = replace(plan, rough=replace(plan.rough, zones=(beside,)))
     plan = replace(plan, guidance=replace(plan.guidance, zone=None))
 

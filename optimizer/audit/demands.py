@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from optimizer.audit.chords import share_towards
 from optimizer.audit.ground import (
     ANGLE_DEG,
     LENGTH_MM,
@@ -18,7 +19,7 @@ from optimizer.guidance.model import ZoneView
 from optimizer.mesh import Mesh, Plane
 from optimizer.order import Order, ZoneDemand
 from optimizer.plan_model import Stone
-from optimizer.rough.model import Rough
+from optimizer.rough.model import Rough, Zone
 from optimizer.solid import volume_of
 
 _UPRIGHT_DEG = 89.0  # beyond this tilt the azimuth has no meaning in practice
@@ -86,7 +87,8 @@ def choice_is_met(stone: Stone, name: str) -> str:
 
 def zone_is_met(stone: Stone, mesh: Mesh, rough: Rough, demand: ZoneDemand) -> str:
     """Every demand on the colour boundary; share by the kernel, the rest from the corners."""
-    boundary = towards_colour(rough, demand.name, demand.colour)
+    zone, towards = sided(rough, demand.name, demand.colour)
+    boundary = zone.plane if towards else zone.plane.flipped()
     nearest = float((mesh.vertices @ boundary.normal).min() - boundary.offset)
     if demand.keep_clear_mm is not None:
         require(
@@ -108,24 +110,28 @@ def _view_within(view: ZoneView, demand: ZoneDemand) -> None:
         ("tilt", view.tilt_deg, demand.tilt_deg, ANGLE_DEG, "degrees"),
     ):
         if wanted is not None:
-            within(f"{about}: {what}", measured, wanted, tolerance, unit)
+            seen = np.nan if measured is None else measured  # nothing to measure meets no demand
+            within(f"{about}: {what}", seen, wanted, tolerance, unit)
     if demand.azimuth_deg is not None and view.azimuth_deg is not None:
         _azimuth_within(about, view.azimuth_deg, demand.azimuth_deg)
 
 
-def towards_colour(rough: Rough, zone_name: str, colour: str) -> Plane:
-    """The boundary in the scan frame with its normal towards the named colour."""
+def sided(rough: Rough, zone_name: str, colour: str) -> tuple[Zone, bool]:
+    """The zone in the scan frame, and whether the named colour is the one towards which it is."""
     for zone in rough.zones:
-        if zone.name == zone_name and zone.towards.name == colour:
-            return zone.plane
-        if zone.name == zone_name and zone.away.name == colour:
-            return zone.plane.flipped()
+        if zone.name == zone_name and colour in (zone.towards.name, zone.away.name):
+            return zone, colour == zone.towards.name
     raise AuditError(f"the zone: {colour} of {zone_name} stated; demanded: a zone of the rough")
 
 
 def zone_view(stone: Stone, mesh: Mesh, rough: Rough, zone_name: str, colour: str) -> ZoneView:
     """How the boundary lies, measured on the mesh in the scan frame."""
-    boundary = towards_colour(rough, zone_name, colour)
+    zone, towards = sided(rough, zone_name, colour)
+    if not isinstance(zone.boundary, Plane):
+        share = share_towards(mesh, zone.boundary)
+        share = share if towards else 100.0 - share
+        return ZoneView(zone_name, colour, None, None, None, share, zone.kind)
+    boundary = zone.boundary if towards else zone.boundary.flipped()
     heights = mesh.vertices @ boundary.normal - boundary.offset
     n = stone.placement.pose.rotation.T @ boundary.normal
     tilt = float(np.degrees(np.arctan2(n[2], np.hypot(n[0], n[1]))))

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from optimizer.audit.chords import SHARE_PERCENT
 from optimizer.audit.ground import ANGLE_DEG, LENGTH_MM, PERCENT, RELATIVE, close, count, require
 from optimizer.guidance.model import DoppingFlat, Guidance, ZoneView
 from optimizer.mesh import Floats
@@ -143,9 +144,13 @@ def _ladder_fits(plan: Plan, guidance: Guidance, sawn_ct: float) -> None:
 
 
 def _same_view(stated: ZoneView, seen: ZoneView) -> None:
-    close("the zone's share as stated", stated.share_percent, seen.share_percent, PERCENT, "%")
-    close("the zone's offset as stated", stated.offset, seen.offset, LENGTH_MM, "of the half")
-    close("the zone's tilt as stated", stated.tilt_deg, seen.tilt_deg, ANGLE_DEG, "degrees")
+    slack = PERCENT if seen.kind == "plane" else SHARE_PERCENT
+    close("the zone's share as stated", stated.share_percent, seen.share_percent, slack, "%")
+    if seen.offset is None or seen.tilt_deg is None:
+        return
+    stated_offset, stated_tilt = stated.offset or 0.0, stated.tilt_deg or 0.0
+    close("the zone's offset as stated", stated_offset, seen.offset, LENGTH_MM, "of the half")
+    close("the zone's tilt as stated", stated_tilt, seen.tilt_deg, ANGLE_DEG, "degrees")
     require(
         (stated.azimuth_deg is None) == (seen.azimuth_deg is None),
         "the zone's azimuth as stated",

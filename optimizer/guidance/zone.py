@@ -9,6 +9,8 @@ from optimizer.mesh import Floats, Mesh, Plane, volume
 from optimizer.order import ZoneDemand
 from optimizer.placement.model import Placement
 from optimizer.rough.model import Zone
+from optimizer.rough.zone_solid import parted
+from optimizer.solid import as_solid, volume_of
 
 UPRIGHT_DEG = 1.0  # this near to tilt ±90 the azimuth means nothing
 
@@ -18,9 +20,11 @@ def view_zone(zone: Zone, colour: str, placement: Placement) -> ZoneView:
 
     With n the unit normal towards ``colour`` in the stone frame: tilt = asin n_z, azimuth =
     atan2(n_y, n_x), offset = (c − mid)/half with mid and half from the least and greatest n·v of
-    the stone's corners.
+    the stone's corners. A boundary that is no plane has a share alone.
     """
     pose = placement.pose
+    if not isinstance(zone.boundary, Plane):
+        return _share_alone(zone, colour, placement.mesh())
     plane = zone.plane if colour == zone.towards.name else zone.plane.flipped()
     normal = plane.normal @ pose.rotation
     level = plane.offset - float(plane.normal @ pose.translation)
@@ -38,6 +42,13 @@ def view_zone(zone: Zone, colour: str, placement: Placement) -> ZoneView:
         offset=float((level - middle) / half),
         share_percent=min(max(100.0 * beyond / volume(stone), 0.0), 100.0),
     )
+
+
+def _share_alone(zone: Zone, colour: str, stone: Mesh) -> ZoneView:
+    towards, away = parted(as_solid(stone), zone.boundary)
+    beyond = volume_of(towards if colour == zone.towards.name else away)
+    share = min(max(100.0 * beyond / volume(stone), 0.0), 100.0)
+    return ZoneView(zone.name, colour, None, None, None, share, zone.kind)
 
 
 def chosen_zone(zones: tuple[Zone, ...], demand: ZoneDemand | None) -> tuple[Zone, str] | None:

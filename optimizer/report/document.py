@@ -278,9 +278,10 @@ def _zone(view: ZoneView) -> Document:
     return {
         "zone": view.zone,
         "colour": view.colour,
-        "tilt_deg": float(view.tilt_deg),
+        "kind": view.kind,
+        "tilt_deg": None if view.tilt_deg is None else float(view.tilt_deg),
         "azimuth_deg": None if view.azimuth_deg is None else float(view.azimuth_deg),
-        "offset": float(view.offset),
+        "offset": None if view.offset is None else float(view.offset),
         "share_percent": float(view.share_percent),
     }
 

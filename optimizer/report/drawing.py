@@ -11,6 +11,7 @@ from optimizer.mesh import Floats, Mesh
 from optimizer.plan_model import Plan, Stone
 from optimizer.report.scene import Scene, facet_edges, halves, main_zone
 from optimizer.rough.model import Zone
+from optimizer.rough.zone_solid import on_boundary
 from optimizer.solid import as_solid
 from optimizer.view.layer import EDGE, STONE, Label, Layer, rgb
 from optimizer.view.look import View, round_length
@@ -107,7 +108,7 @@ def _facets(mesh: Mesh, colour: str, view: View, zone: Zone | None, pen: float) 
     normals = _normals(mesh)
     front = normals @ view.out > 1e-6
     if zone is not None:  # the cap that closes a half is inside the stone
-        front &= np.abs(normals @ zone.plane.normal) < 1.0 - 1e-9
+        front &= ~on_boundary(mesh, zone.boundary)
     light = 0.78 + 0.22 * normals @ (0.4 * view.up - 0.4 * view.right + 0.82 * view.out)
     shapes = []
     for triangle, shade in zip(mesh.triangles[front], light[front], strict=True):

@@ -12,10 +12,12 @@ from optimizer.mesh import Floats, Ints, Mesh, Plane
 from optimizer.plan_model import Plan, Stone
 from optimizer.report.held import contact_labels
 from optimizer.report.plane_patch import section_patch
+from optimizer.rough.boundary import heights
 from optimizer.rough.flaws import flaw_solid
 from optimizer.rough.model import Flaw, Rough, Zone
+from optimizer.rough.zone_solid import boundary_mesh, parted
 from optimizer.sawing.model import Offcut
-from optimizer.solid import as_mesh, as_solid, beyond, rough_solid, trim
+from optimizer.solid import as_mesh, as_solid, rough_solid
 from optimizer.view.layer import (
     BOUNDARY,
     CONTACT,
@@ -53,8 +55,8 @@ class Scene:
         zone = main_zone(self.plan)
         if zone is None:
             return ()
-        sides = ((zone.plane, zone.towards.srgb), (zone.plane.flipped(), zone.away.srgb))
-        return tuple((trim(self.rough, plane), colour) for plane, colour in sides)
+        towards, away = parted(self.rough, zone.boundary)
+        return ((towards, zone.towards.srgb), (away, zone.away.srgb))
 
 
 def scene_of(plan: Plan) -> Scene:
@@ -63,7 +65,7 @@ def scene_of(plan: Plan) -> Scene:
     layers = [_stone_layer(plan, index) for index in range(len(plan.stones))]
     for index, zone in enumerate(plan.rough.zones):
         name = f"Colour boundary: {zone.name}"
-        layers.append(_sheet(f"zone-{index + 1}", name, rough, zone.plane, BOUNDARY, zone.name))
+        layers.append(_boundary_layer(f"zone-{index + 1}", name, rough, zone))
     if plan.rough.flaws:
         layers.append(_flaws_layer(plan.rough, rough))
     layers += _cut_layers(plan, rough)
@@ -84,10 +86,8 @@ def main_zone(plan: Plan) -> Zone | None:
 
 def halves(mesh: Mesh, zone: Zone) -> list[tuple[Mesh, str]]:
     """A closed mesh parted at the colour boundary, each half with its colour; no empty one."""
-    both = [
-        (beyond(mesh, zone.plane), zone.towards.srgb),
-        (beyond(mesh, zone.plane.flipped()), zone.away.srgb),
-    ]
+    towards, away = (as_mesh(part) for part in parted(as_solid(mesh), zone.boundary))
+    both = [(towards, zone.towards.srgb), (away, zone.away.srgb)]
     return [(half, colour) for half, colour in both if len(half.faces)]
 
 
@@ -110,6 +110,19 @@ def _stone_layer(plan: Plan, index: int) -> Layer:
     parts = tuple(plain(half, colour) for half, colour in coloured)
     edges = (Lines(facet_edges(stone), EDGE),)
     return Layer(f"stone-{index + 1}", f"Stone {index + 1}", parts, edges)
+
+
+def _boundary_layer(key: str, name: str, rough: Any, zone: Zone) -> Layer:
+    if isinstance(zone.boundary, Plane):
+        return _sheet(key, name, rough, zone.boundary, BOUNDARY, zone.name)
+    surface = boundary_mesh(rough, zone.boundary)
+    if not len(surface.faces):
+        return Layer(key, name)
+    rim = surface.vertices[_rim(surface.faces)]
+    spots = rim.reshape(-1, 3) if len(rim) else surface.triangles.reshape(-1, 3)
+    label = Label(spots[np.argmax(spots.sum(axis=1))], zone.name, BOUNDARY)
+    part = plain(surface, BOUNDARY, closed=False)
+    return Layer(key, name, (part,), (Lines(rim, BOUNDARY),), (label,), SHEET_OPACITY)
 
 
 def _flaws_layer(rough: Rough, solid: Any) -> Layer:
@@ -238,5 +251,5 @@ def _rough_colours(plan: Plan) -> Colours:
     zone = main_zone(plan)
     if zone is None:
         return np.tile(rgb(NEUTRAL), (len(corners), 1))
-    towards = corners @ zone.plane.normal >= zone.plane.offset
+    towards = heights(zone.boundary, corners) >= 0.0
     return np.where(towards[:, None], rgb(zone.towards.srgb), rgb(zone.away.srgb))

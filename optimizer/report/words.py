@@ -212,6 +212,11 @@ def zone_line(plan: Plan) -> str | None:
     view = plan.guidance.zone if plan.guidance else None
     if view is None:
         return None
+    if view.tilt_deg is None or view.offset is None:
+        return (
+            f"Colour boundary {view.zone}, a {view.kind}: {view.share_percent:.1f} % of the "
+            f"stone's volume is {view.colour}."
+        )
     turned = "" if view.azimuth_deg is None else f", azimuth {degrees(view.azimuth_deg)}"
     return (
         f"Colour boundary {view.zone}: tilt {degrees(view.tilt_deg)}{turned}, offset "

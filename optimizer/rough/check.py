@@ -2,12 +2,14 @@
 
 import numpy as np
 
-from optimizer.mesh import Floats, volume
+from optimizer.mesh import Floats
 from optimizer.rough.doubts import area_and_rms_on, carat_range, weight_difference_percent
 from optimizer.rough.flaws import flaw_text
 from optimizer.rough.model import ReferenceFace, Rough, Zone
 from optimizer.rough.shape import hull_volume_mm3, principal_axes, sizes
-from optimizer.solid import beyond
+from optimizer.rough.zone_solid import parted
+from optimizer.rough.zone_text import zone_text
+from optimizer.solid import rough_solid, volume_of
 
 
 def describe(rough: Rough) -> list[str]:
@@ -18,6 +20,7 @@ def describe(rough: Rough) -> list[str]:
         *(_zone(rough, zone) for zone in rough.zones),
         *(f"flaw {flaw.name}: {flaw_text(flaw)}" for flaw in rough.flaws),
         *(_face(rough, face) for face in rough.reference_faces),
+        *(f"worked out: {note}" for note in rough.notes),
         *(f"mended: {repair.sentence}" for repair in rough.repairs),
         *(f"doubtful: {warning}" for warning in rough.warnings),
     ]
@@ -71,10 +74,10 @@ def _weight(rough: Rough) -> list[str]:
 
 
 def _zone(rough: Rough, zone: Zone) -> str:
-    share = 100.0 * volume(beyond(rough.mesh, zone.plane)) / rough.volume_mm3
+    share = 100.0 * volume_of(parted(rough_solid(rough.mesh), zone.boundary)[0]) / rough.volume_mm3
     return (
         f"zone {zone.name}: {share:.1f}% of the piece is {zone.towards.name}, the rest "
-        f"{zone.away.name}; towards {zone.towards.name} is {_triple(zone.plane.normal)}"
+        f"{zone.away.name}; {zone_text(zone)}"
     )
 
 

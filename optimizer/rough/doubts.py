@@ -3,6 +3,7 @@
 import numpy as np
 
 from optimizer.mesh import Plane
+from optimizer.rough.boundary import heights
 from optimizer.rough.flaws import outside
 from optimizer.rough.model import ReferenceFace, Rough, Zone
 from optimizer.solid import rough_solid
@@ -11,13 +12,16 @@ from optimizer.solid import rough_solid
 _WEIGHT_DOUBT_PERCENT = 0.5
 _LEAST_FACING = 0.5  # cosine: a scan's noise tilts small triangles far
 _FACE_LEAST_GAP_MM = 0.1
+_FIT_LEAST_MM = 0.1  # places are marked no better than this (common practice, no source)
+_FIT_ERRORS = 3.0
 
 
 def doubts_about(rough: Rough) -> tuple[str, ...]:
     """Warnings on weight, zones, flaws and reference faces of a loaded piece."""
     zones = [said for zone in rough.zones if (said := _zone_doubt(rough, zone))]
     faces = [said for face in rough.reference_faces if (said := _face_doubt(rough, face))]
-    return (*_weight_doubt(rough), *zones, *_flaw_doubts(rough), *faces)
+    fits = [said for zone in rough.zones if (said := _fit_doubt(rough, zone))]
+    return (*_weight_doubt(rough), *zones, *fits, *_flaw_doubts(rough), *faces)
 
 
 def weight_difference_percent(rough: Rough) -> float | None:
@@ -50,14 +54,25 @@ def _weight_doubt(rough: Rough) -> tuple[str, ...]:
 
 
 def _zone_doubt(rough: Rough, zone: Zone) -> str | None:
-    side = rough.mesh.vertices @ zone.plane.normal - zone.plane.offset
+    side = heights(zone.boundary, rough.mesh.vertices)
     if side.min() < 0.0 < side.max():
         return None
     colour = zone.towards.name if side.min() >= 0.0 else zone.away.name
     gap = float(np.abs(side).min())
     return (
         f'zone "{zone.name}" does not pass through the piece (it misses by {gap:.2f} mm): all of '
-        f"it is {colour}; check point_mm and normal, in mm in the scan frame"
+        f"it is {colour}; check where it lies, in mm in the scan frame"
+    )
+
+
+def _fit_doubt(rough: Rough, zone: Zone) -> str | None:
+    fit = zone.fit
+    if fit is None or fit.rms_mm <= max(_FIT_LEAST_MM, _FIT_ERRORS * rough.scan_error_mm):
+        return None
+    return (
+        f'zone "{zone.name}": the {zone.kind} lies {fit.rms_mm:.2f} mm (rms) off its '
+        f"{fit.source}, {fit.worst_mm:.2f} mm at worst: look whether it is of another shape, or a "
+        "place is marked wrongly"
     )
 
 

@@ -16,20 +16,16 @@ class FaceTable(Table):
 
     points = field_validator("normal")(must_point)
 
-    @property
-    def plane(self) -> Plane:
-        return Plane.through(np.array(self.point_mm, float), np.array(self.normal, float))
-
     def as_face(self) -> ReferenceFace:
-        return ReferenceFace(self.name, self.plane)
+        plane = Plane.through(np.array(self.point_mm, float), np.array(self.normal, float))
+        return ReferenceFace(self.name, plane)
 
 
 def face_lines(face: ReferenceFace) -> list[str]:
     """The face as a table of a rough file."""
-    return ["", "[[reference_faces]]", *plane_lines(face.name, face.plane)]
+    return ["", "[[reference_faces]]", *toml_lines({"name": face.name, **plane_keys(face.plane)})]
 
 
-def plane_lines(name: str, plane: Plane) -> list[str]:
-    """The keys of a named plane."""
-    point = plane.normal * plane.offset
-    return toml_lines({"name": name, "point_mm": point, "normal": plane.normal})
+def plane_keys(plane: Plane) -> dict[str, object]:
+    """A plane's keys and values."""
+    return {"point_mm": plane.normal * plane.offset, "normal": plane.normal}

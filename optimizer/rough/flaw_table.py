@@ -4,14 +4,18 @@ import math
 from typing import Annotated, Any, Literal
 
 import numpy as np
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, model_validator
 
 from optimizer.border import OneLine, Table
+from optimizer.materials import Material
 from optimizer.mesh import Floats, Mesh
-from optimizer.rough.keys import Length, Place, Point, must_point, toml_lines
+from optimizer.rough.keys import Direction, Length, Place, Width, toml_lines
 from optimizer.rough.model import ALLOWED_OFF_TABLE, Flaw
+from optimizer.rough.sites import Sites
+from optimizer.rough.window import behind_window
 
 CLEARANCE_MM = 0.2  # from a flaw where none is stated (common practice, no source)
+ON_WINDOW_MM = 1.0  # a place on a window may be read off so badly (common practice, no source)
 LEAST_CLEARANCE_MM = 0.01  # no lap works finer (common practice, no source)
 
 
@@ -21,13 +25,14 @@ class FlawTable(Table):
     from_mm: Place | None = None
     to_mm: Place | None = None
     mesh: OneLine | None = None
-    normal: Point | None = None
-    across_mm: Annotated[Length, Field(gt=0)] | None = None
+    normal: Direction | None = None
+    across_mm: Width | None = None
+    window: OneLine | None = None
+    apparent_depth_mm: Width | None = None
+    sight: Direction | None = None
     radius_mm: Length = 0.0
     clearance_mm: Annotated[Length, Field(ge=LEAST_CLEARANCE_MM)] = CLEARANCE_MM
     allowed: Literal["nowhere in the stone", "off the table"] = "nowhere in the stone"
-
-    points = field_validator("normal")(must_point)
 
     @model_validator(mode="after")
     def _one_kind(self) -> "FlawTable":
@@ -43,22 +48,62 @@ class FlawTable(Table):
             raise ValueError("has a normal, which only a crack at point_mm has: drop it")
         if self.normal is None and self.across_mm is not None:
             raise ValueError("has across_mm, which is for a crack: give its normal too")
+        return self._seen()
+
+    def _seen(self) -> "FlawTable":
+        if (self.window is None) != (self.apparent_depth_mm is None):
+            raise ValueError("must have window and apparent_depth_mm together")
+        if self.window is not None and self.point_mm is None:
+            raise ValueError("is seen through a window: say where, by point_mm on the window")
+        if self.window is None and self.sight is not None:
+            raise ValueError("has a line of sight, but no window and apparent_depth_mm")
         return self
 
-    def as_flaw(self, mesh: Mesh | None, inner: Floats | None) -> Flaw:
-        """``mesh`` is what the key names, in mm; ``inner`` (3,) a point within it."""
-        ends = [self.point_mm] if self.point_mm is not None else [self.from_mm, self.to_mm]
-        if inner is not None:
-            ends = [inner.tolist()]
+    def as_flaw(
+        self, sites: Sites, material: Material, mesh: Mesh | None, inner: Floats | None
+    ) -> Flaw:
+        """``mesh`` is what the key names, in mm; ``inner`` (3,) a point within it.
+
+        Raises ValueError where its places can't be told from the faces or through the window.
+        """
+        what = f'flaw "{self.name}"'
+        told = [self.point_mm] if self.point_mm is not None else [self.from_mm, self.to_mm]
+        ends = [inner] if inner is not None else [sites.place(t, what) for t in told if t]
+        if self.window is not None:
+            ends = [self._true_place(ends[0], sites, material)]
         normal, across = None, 0.0
         if self.normal is not None:
-            normal = np.array(self.normal, float)
-            normal /= np.linalg.norm(normal)
-            across = self.across_mm or math.inf
+            normal, across = sites.direction(self.normal), self.across_mm or math.inf
         return Flaw(
             self.name, np.array(ends, float), normal, across, self.radius_mm, self.clearance_mm,
             mesh, self.mesh, self.allowed == ALLOWED_OFF_TABLE,
         )  # fmt: skip
+
+    def _true_place(self, entry: Floats, sites: Sites, material: Material) -> Floats:
+        assert self.window is not None
+        assert self.apparent_depth_mm is not None
+        if material.ri is None:
+            raise ValueError(
+                f"is seen through a window, but no refractive index of {material.name} is known"
+            )
+        window = sites.face(self.window)
+        aside = abs(float(window.normal @ entry - window.offset))
+        if aside > ON_WINDOW_MM:
+            raise ValueError(
+                f'has point_mm {aside:.2f} mm off its window "{self.window}": give the place on it'
+            )
+        look = None if self.sight is None else sites.direction(self.sight)
+        places = [
+            behind_window(window, entry, self.apparent_depth_mm, index, look)
+            for index in material.ri
+        ]
+        deep = sorted(window.offset - float(window.normal @ place) for place in places)
+        sites.notes.append(
+            f'flaw "{self.name}" is seen {self.apparent_depth_mm:g} mm deep through '
+            f'"{self.window}" and lies {deep[0]:.2f} to {deep[1]:.2f} mm deep, by the refractive '
+            f"index of {material.name}, {material.ri[0]:g} to {material.ri[1]:g}"
+        )
+        return np.asarray(np.mean(places, axis=0))
 
 
 def flaw_lines(flaw: Flaw) -> list[str]:

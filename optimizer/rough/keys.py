@@ -6,9 +6,16 @@ import re
 from typing import Annotated, Any
 
 import numpy as np
-from pydantic import AfterValidator, Field
+from pydantic import (
+    AfterValidator,
+    ConfigDict,
+    Field,
+    PlainValidator,
+    TypeAdapter,
+    model_validator,
+)
 
-from optimizer.border import shown
+from optimizer.border import OneLine, Table, shown
 
 FAR_MM = 1e6  # nothing marked lies farther from the scan's origin, or is larger
 
@@ -30,12 +37,49 @@ def must_point(vector: list[float] | None) -> list[float] | None:
 Number = Annotated[float, Field(allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Point = Annotated[list[Number], Field(min_length=3, max_length=3)]
-Place = Annotated[
-    list[Annotated[float, Field(ge=-FAR_MM, le=FAR_MM)]], Field(min_length=3, max_length=3)
-]
 Length = Annotated[float, Field(ge=0, le=FAR_MM)]
+Width = Annotated[float, Field(gt=0, le=FAR_MM)]
 Srgb = Annotated[str, AfterValidator(_hex_colour)]
-Direction = Annotated[Point, AfterValidator(must_point)]
+
+_Far = Annotated[float, Field(ge=-FAR_MM, le=FAR_MM)]
+_NUMBERS = TypeAdapter(Annotated[list[_Far], Field(min_length=3, max_length=3)])
+_DIRECTION = TypeAdapter(Annotated[Point, AfterValidator(must_point)])
+_DEPTHS = TypeAdapter(dict[OneLine, _Far], config=ConfigDict(strict=True))
+
+
+class WayTable(Table):
+    """A direction told by named faces: square to one, or along the edge of two."""
+
+    square_to: OneLine | None = None
+    along_edge: Annotated[list[OneLine], Field(min_length=2, max_length=2)] | None = None
+
+    @model_validator(mode="after")
+    def _one_of_them(self) -> "WayTable":
+        if (self.square_to is None) == (self.along_edge is None):
+            raise ValueError("must have either square_to or along_edge")
+        return self
+
+
+def _place(told: Any) -> list[float] | dict[str, float]:
+    if not isinstance(told, dict):
+        return _NUMBERS.validate_python(told, strict=True)
+    if len(told) != 3:
+        raise ValueError(
+            f"must be three numbers, or the distances from three named faces, got {shown(told)}"
+        )
+    return _DEPTHS.validate_python(told)
+
+
+def _direction(told: Any) -> list[float] | WayTable:
+    if isinstance(told, dict):
+        return WayTable.model_validate(told)
+    return _DIRECTION.validate_python(told, strict=True)
+
+
+Place = Annotated[list[float] | dict[str, float], PlainValidator(_place)]
+"""Three coordinates in mm in the scan frame, or depths below three named faces."""
+Direction = Annotated[list[float] | WayTable, PlainValidator(_direction)]
+"""Three numbers in the scan frame, any length, or a direction told by named faces."""
 
 
 def toml_lines(facts: dict[str, Any]) -> list[str]:

@@ -5,16 +5,13 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from optimizer.errors import InputError
 from optimizer.materials import Material, load_material
-from optimizer.mesh import Floats, volume
+from optimizer.mesh import volume
 from optimizer.rough.doubts import doubts_about
-from optimizer.rough.flaw_table import FlawTable
-from optimizer.rough.flaws import inner_point
+from optimizer.rough.known import with_known
 from optimizer.rough.measured import build_measured
-from optimizer.rough.model import Flaw, Repair, Rough
+from optimizer.rough.model import Rough
 from optimizer.rough.paint import paint
 from optimizer.rough.repair.solidify import Solid, make_solid
 from optimizer.rough.rough_file import RoughTable, check_table, read_rough_file
@@ -47,9 +44,8 @@ def load_rough(
     scale, unit_warnings = settle_scale(stated, longest_side(scan.used_points), name)
     solid = make_solid(scan, scale, name)
     known = table or RoughTable(material=material.name)
-    flaws, mended = _flaws(known.flaws, Path(path).parent, scale, where)
-    rough = _rough(name, solid, scale, known, material)
-    rough = replace(rough, flaws=flaws, repairs=(*rough.repairs, *mended), paint=paint(scan, scale))
+    rough = replace(_rough(name, solid, scale, known, material), paint=paint(scan, scale))
+    rough = with_known(rough, known, Path(path).parent, where)
     doubts = (*unit_warnings, *_defaults_taken(table), *doubts_about(rough))
     if built is not None:
         rough, doubts = replace(rough, readings=built.readings), (*built.doubts, *doubts)
@@ -107,27 +103,6 @@ def _stated_scale(table: RoughTable | None, unit: str | None, where: str) -> flo
     return stated
 
 
-def _flaws(
-    tables: list[FlawTable], folder: Path, scale: float, where: str
-) -> tuple[tuple[Flaw, ...], list[Repair]]:
-    """The flaws, those that name a mesh with their shape in mm, and what was mended in these."""
-    flaws, mended = [], []
-    for number, table in enumerate(tables, 1):
-        if table.mesh is None:
-            flaws.append(table.as_flaw(None, None))
-            continue
-        try:
-            solid = make_solid(read_scan(folder / table.mesh), scale, Path(table.mesh).name)
-        except InputError as error:
-            raise InputError(f'{where}: key "flaws.{number}.mesh": {error}') from None
-        flaws.append(table.as_flaw(solid.mesh, inner_point(solid.mesh)))
-        mended += [
-            replace(repair, sentence=f'flaw "{table.name}": {repair.sentence}')
-            for repair in solid.repairs
-        ]
-    return tuple(flaws), mended
-
-
 def _rough(name: str, solid: Solid, scale: float, table: RoughTable, material: Material) -> Rough:
     error = table.scan_error_mm
     return Rough(
@@ -140,19 +115,12 @@ def _rough(name: str, solid: Solid, scale: float, table: RoughTable, material: M
         material=material,
         weighed_ct=table.weighed_ct,
         scan_error_mm=DEFAULT_SCAN_ERROR_MM if error is None else error,
-        zones=tuple(zone.as_zone() for zone in table.zones),
-        reference_faces=tuple(face.as_face() for face in table.reference_faces),
-        optic_axis=_of_length_one(table.optic_axis) if table.optic_axis else None,
+        zones=(),
+        reference_faces=(),
+        optic_axis=None,
         volume_mm3=volume(solid.mesh),
         parent=table.parent,
-        growth_axis=_of_length_one(table.growth_axis) if table.growth_axis else None,
-        cleavage=tuple(_of_length_one(normal) for normal in table.cleavage),
     )
-
-
-def _of_length_one(vector: list[float]) -> Floats:
-    direction = np.array(vector, float)
-    return np.asarray(direction / np.linalg.norm(direction))
 
 
 def _defaults_taken(table: RoughTable | None) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from optimizer.mesh import Floats, Mesh, Plane
 
 ALLOWED_NOWHERE = "nowhere in the stone"  # where a flaw may lie, as rough files say it
 ALLOWED_OFF_TABLE = "off the table"
+PARALLEL = 1.0 - 1e-9  # cosine: two planes of which one is the other turned over make a band
 
 
 @dataclass(frozen=True)
@@ -20,13 +21,84 @@ class Colour:
 
 
 @dataclass(frozen=True)
+class Walled:
+    """The convex room above all of several planes: a corner, or the band between two."""
+
+    planes: tuple[Plane, ...]  # two or more, normals into the room
+
+    @property
+    def thick_mm(self) -> float | None:
+        """Of a band; None where the planes are not two parallel ones that face each other."""
+        one, *others = self.planes
+        if len(others) != 1 or one.normal @ others[0].normal > -PARALLEL:
+            return None
+        return -(one.offset + others[0].offset)
+
+
+@dataclass(frozen=True)
+class Ball:
+    """The room within ``radius_mm`` of ``centre`` (3,)."""
+
+    centre: Floats
+    radius_mm: float
+
+
+@dataclass(frozen=True)
+class Bent:
+    """The room above an evenly bent sheet, w = (bend[0]·u² + bend[1]·v²)/2, a surface of second
+    degree, with u, v, w along the rows of ``frame`` (3, 3), right-handed, from ``middle`` (3,)."""
+
+    middle: Floats
+    frame: Floats
+    bend: Floats  # (2,) principal curvatures at the middle, 1/mm, positive towards the room
+
+
+Boundary = Plane | Walled | Ball | Bent
+"""Each parts space in two: heights are positive in the room of the colour named by ``towards``."""
+
+
+@dataclass(frozen=True)
+class Fit:
+    """How well a boundary meets what it was fitted to."""
+
+    source: str  # "marked places" | "colours"
+    count: int  # places, or points of the border
+    rms_mm: float
+    worst_mm: float
+    spare: int  # places beyond those that settle the boundary: with none, the rms says nothing
+    wrong_percent: float | None = None  # of the surface that has the other side's colour
+
+
+@dataclass(frozen=True)
 class Zone:
-    """A flat colour boundary in the scan frame; ``plane.normal`` points towards ``towards``."""
+    """A colour boundary in the scan frame; heights over it are positive where ``towards`` is."""
 
     name: str
-    plane: Plane
+    boundary: Boundary
     towards: Colour
     away: Colour
+    fit: Fit | None = None  # where it was fitted: how well
+
+    @property
+    def plane(self) -> Plane:
+        """Of a flat boundary, its normal towards ``towards``; no other kind has one."""
+        assert isinstance(self.boundary, Plane)
+        return self.boundary
+
+    @property
+    def kind(self) -> str:
+        """The boundary's kind in a word or two, as reports say it."""
+        match self.boundary:
+            case Plane():
+                return "plane"
+            case Walled() if self.boundary.thick_mm is not None:
+                return "band"
+            case Walled():
+                return f"corner of {len(self.boundary.planes)} planes"
+            case Ball():
+                return "ball"
+            case Bent():
+                return "bent sheet"
 
 
 @dataclass(frozen=True)
@@ -126,6 +198,7 @@ class Rough:
     cleavage: tuple[Floats, ...] = ()  # (3,) unit normals of the cleavage planes, either way
     paint: Paint | None = None  # None where the scan has no colours
     readings: Readings | None = None  # where it was built from these; ``scan`` is the rough file
+    notes: tuple[str, ...] = ()  # what was worked out from readings, and how well
 
     @property
     def carat(self) -> float:

@@ -8,15 +8,16 @@ from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import numpy as np
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, model_validator
 
 from optimizer.border import OneLine, Table, checked, read_toml
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
 from optimizer.rough.face_table import FaceTable, face_lines
 from optimizer.rough.flaw_table import FlawTable, flaw_lines
-from optimizer.rough.keys import Direction, Point, Positive, must_point, toml_lines
+from optimizer.rough.keys import Direction, Positive, toml_lines
 from optimizer.rough.model import Flaw, ReferenceFace, Zone
+from optimizer.rough.sites import PLATE
 from optimizer.rough.zone_table import ZoneTable, zone_lines
 
 
@@ -31,14 +32,13 @@ class RoughTable(Table):
     mm_per_unit: Positive | None = None
     weighed_ct: Positive | None = None
     scan_error_mm: Annotated[float, Field(ge=0, allow_inf_nan=False)] | None = None
-    optic_axis: Point | None = None
-    growth_axis: Point | None = None
+    optic_axis: Direction | None = None
+    growth_axis: Direction | None = None
+    rests_on: Direction | None = None
     cleavage: list[Direction] = Field(default_factory=list)
     zones: list[ZoneTable] = Field(default_factory=list)
     flaws: list[FlawTable] = Field(default_factory=list)
     reference_faces: list[FaceTable] = Field(default_factory=list)
-
-    points = field_validator("optic_axis", "growth_axis")(must_point)
 
     @model_validator(mode="after")
     def _consistent(self) -> "RoughTable":
@@ -49,6 +49,8 @@ class RoughTable(Table):
             twice = sorted({n for n in names if names.count(n) > 1})
             if twice:
                 raise ValueError(f'two of {kind} are named "{twice[0]}": give each its own name')
+        if any(face.name == PLATE for face in self.reference_faces):
+            raise ValueError(f'a reference face is named "{PLATE}", which is what rests_on states')
         return self
 
 

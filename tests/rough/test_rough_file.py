@@ -86,7 +86,11 @@ def test_every_key_is_read(folder: Path) -> None:
         ("growth_axis = [0, 0, 0]", 'key "growth_axis" is no direction'),
         ("cleavage = [0, 0, 1]", 'key "cleavage.1"'),
         ("cleavage = [[0, 0, 1], [0, 0, 0]]", 'key "cleavage.2" is no direction'),
-        ("[[zones]]\nname = 'a'", 'key "zones.1.point_mm" is missing'),
+        ("[[zones]]\nname = 'a'", 'key "zones.1.towards" is missing'),
+        (
+            "[[zones]]\nname='a'\ntowards={colour='x'}\naway={colour='y'}",
+            'key "zones.1" tells a plane by nothing: give parallel_to with depth_mm, or',
+        ),
         (
             "[[zones]]\nname='a'\npoint_mm=[0,0,0]\nnormal=[0,0,1]\ntowards={colour='x'}\n"
             "away={color='y'}",

@@ -24,14 +24,17 @@ def boundary(scene: Scene) -> str:
         f"Colour boundary: {view.zone}",
         facts(_figures(view)),
         figure(drawing, text, "small"),
-        paragraph(_meaning(view), "note"),
+        "" if view.tilt_deg is None else paragraph(_meaning(view), "note"),
     )
 
 
 def _figures(view: ZoneView) -> list[tuple[str, str]]:
+    share = (f"Volume that is {view.colour}", f"{number(view.share_percent, 1)} %")
+    if view.tilt_deg is None or view.offset is None:
+        return [share, ("Shape", view.kind)]
     azimuth = "any" if view.azimuth_deg is None else degrees(view.azimuth_deg)
     return [
-        (f"Volume that is {view.colour}", f"{number(view.share_percent, 1)} %"),
+        share,
         ("Offset", number(view.offset)),
         ("Tilt", degrees(view.tilt_deg)),
         ("Azimuth", azimuth),

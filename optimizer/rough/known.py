@@ -1,0 +1,108 @@
+"""What a rough file says of its piece (zones, flaws, faces, axes), in the scan's own frame."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+from optimizer.errors import InputError
+from optimizer.mesh import Floats
+from optimizer.rough.colour_zone import zone_of_colours
+from optimizer.rough.flaw_table import FlawTable
+from optimizer.rough.flaws import inner_point
+from optimizer.rough.keys import WayTable
+from optimizer.rough.model import Flaw, ReferenceFace, Repair, Rough, Zone
+from optimizer.rough.repair.solidify import make_solid
+from optimizer.rough.rough_file import RoughTable
+from optimizer.rough.scan_file import read_scan
+from optimizer.rough.sites import PLATE, Sites, resting_plane
+from optimizer.rough.zone_table import ZoneTable
+
+
+def with_known(rough: Rough, table: RoughTable, folder: Path, where: str) -> Rough:
+    """``rough`` with all that ``table`` says of zones, flaws, faces and directions.
+
+    Meshes of flaws are looked for in ``folder``. Raises InputError, prefixed by ``where``.
+    """
+    faces = (*rough.reference_faces, *(face.as_face() for face in table.reference_faces))
+    sites = _sites(rough, table, faces, where)
+    zones = tuple(
+        _zone(rough, zone, sites, where, number) for number, zone in enumerate(table.zones, 1)
+    )
+    flaws, mended = _flaws(rough, table.flaws, sites, folder, where)
+
+    def direction(told: "list[float] | WayTable | None", key: str) -> Floats | None:
+        with _named(where, key):
+            return None if told is None else sites.direction(told)
+
+    cleavage = [direction(told, f"cleavage.{k}") for k, told in enumerate(table.cleavage, 1)]
+    return replace(
+        rough, zones=zones, flaws=flaws, repairs=(*rough.repairs, *mended),
+        reference_faces=(*faces, *sites.used.values()),
+        optic_axis=direction(table.optic_axis, "optic_axis"),
+        growth_axis=direction(table.growth_axis, "growth_axis"),
+        cleavage=tuple(normal for normal in cleavage if normal is not None),
+        notes=(*rough.notes, *dict.fromkeys(sites.notes)),
+    )  # fmt: skip
+
+
+def _sites(rough: Rough, table: RoughTable, faces: tuple[ReferenceFace, ...], where: str) -> Sites:
+    named = {face.name: face.plane for face in faces}
+    notes: list[str] = []
+
+    @cache
+    def flats() -> tuple[ReferenceFace, ...]:
+        from optimizer.rough.flats import find_flats
+
+        return find_flats(rough.mesh)
+
+    if table.rests_on is not None:
+        with _named(where, "rests_on"):
+            if isinstance(table.rests_on, WayTable):
+                down = Sites(named, flats).direction(table.rests_on)
+            else:
+                down = Sites(named).direction(table.rests_on)
+            named[PLATE] = resting_plane(rough.mesh, down)
+        way = ", ".join(f"{round(float(x), 3) + 0.0:g}" for x in named[PLATE].normal)
+        notes.append(f"the plate that the piece rests on faces ({way}) away from the piece")
+    return Sites(named, flats, notes)
+
+
+def _zone(rough: Rough, table: ZoneTable, sites: Sites, where: str, number: int) -> Zone:
+    with _named(where, f"zones.{number}"):
+        if table.from_colours:
+            return zone_of_colours(rough, table, sites)
+        return table.as_zone(sites)
+
+
+def _flaws(
+    rough: Rough, tables: list[FlawTable], sites: Sites, folder: Path, where: str
+) -> tuple[tuple[Flaw, ...], list[Repair]]:
+    """The flaws, those that name a mesh with their shape in mm, and what was mended in these."""
+    flaws, mended = [], []
+    for number, table in enumerate(tables, 1):
+        mesh, inner = None, None
+        if table.mesh is not None:
+            with _named(where, f"flaws.{number}.mesh"):
+                scan = read_scan(folder / table.mesh)
+                solid = make_solid(scan, rough.mm_per_unit, Path(table.mesh).name)
+            mesh, inner = solid.mesh, inner_point(solid.mesh)
+            mended += [
+                replace(repair, sentence=f'flaw "{table.name}": {repair.sentence}')
+                for repair in solid.repairs
+            ]
+        with _named(where, f"flaws.{number}"):
+            flaws.append(table.as_flaw(sites, rough.material, mesh, inner))
+    return tuple(flaws), mended
+
+
+@contextmanager
+def _named(where: str, key: str) -> Iterator[None]:
+    """Says of an error in what file and under what key it arose."""
+    try:
+        yield
+    except InputError as error:
+        raise InputError(f'{where}: key "{key}": {error}') from None
+    except ValueError as error:
+        raise InputError(f'{where}: key "{key}" {error}') from None
