@@ -22,7 +22,8 @@ from optimizer.placement.hollows import Hollows, Swallowed
 from optimizer.placement.model import Pose
 from optimizer.placement.node_kernels import CHILDREN, Room, bound_nodes
 from optimizer.placement.node_rows import Stone
-from optimizer.placement.proof import ball_middle, extent, tell_bound
+from optimizer.placement.node_stone import stone_of
+from optimizer.placement.proof import extent, tell_bound
 from optimizer.placement.search import QUIET, Watch
 from optimizer.placement.workers import workers
 
@@ -36,7 +37,6 @@ TURN_MORE = 0.5  # a cell is halved once its longest side moves corners by more 
 # of the box's longest half side
 SMALLEST = 1e-5  # half a cell: a node no larger is a pose
 LOOKS = 16  # relaxed stones of a batch that are held against the whole surface
-ON = 1e-7  # of the size: a corner nearer than this to a facet is on it
 OUTWARD = 1e-9  # relative allowance for rounding in what the program is built from
 
 
@@ -53,13 +53,15 @@ class HollowProof:
 
 @dataclass(frozen=True)
 class Nodes:
-    """Cells, boxes (n, 3) of the places of the body's middle, greatest sizes (n,), notes."""
+    """Cells, boxes (n, 3) of the places of the body's middle, greatest sizes (n,), and what
+    ``node_kernels.Notes`` says: of all stones in the node, so of those in its parts too."""
 
     cells: Cells
     middles: Floats
     halves: Floats
     highs: Floats
-    notes: Ints  # (n, NOTES, 3)
+    marks: Ints  # (n, NOTES, 3)
+    points: Floats  # (n, NOTES, 3)
 
     def __len__(self) -> int:
         return len(self.cells)
@@ -68,7 +70,7 @@ class Nodes:
         """Some of the nodes."""
         return Nodes(
             self.cells.take(which), self.middles[which], self.halves[which], self.highs[which],
-            self.notes[which],
+            self.marks[which], self.points[which],
         )  # fmt: skip
 
     @staticmethod
@@ -79,7 +81,8 @@ class Nodes:
             np.concatenate([part.middles for part in parts]),
             np.concatenate([part.halves for part in parts]),
             np.concatenate([part.highs for part in parts]),
-            np.concatenate([part.notes for part in parts]),
+            np.concatenate([part.marks for part in parts]),
+            np.concatenate([part.points for part in parts]),
         )
 
 
@@ -105,9 +108,9 @@ def prove_hollow(
     """
     if demands is not None and demands.tell_turns_apart:
         group = np.eye(3)[None]
-    middle = ball_middle(body.vertices)
+    stone, middle = stone_of(body)
     proving = _Proving(
-        _stone(body, middle), middle, group,
+        stone, middle, group,
         Room(hull.normals, hull.offsets, hollows.balls, hollows.radii,
              hollows.flaws),
         extent(hull), hollows.swallowed(body), demands, found, budget, watch,
@@ -130,42 +133,6 @@ def _next_step(step: float, before: int, work: int) -> float:
     if work > 3.0 * before > 0.0:
         return float(np.sqrt(step))
     return step
-
-
-def _stone(body: Body, middle: Floats) -> Stone:
-    from scipy.optimize import linprog
-
-    corners = np.ascontiguousarray(body.vertices - middle)
-    offsets = body.offsets - body.normals @ middle
-    inscribed = linprog(
-        [0.0, 0.0, 0.0, -1.0],
-        A_ub=np.column_stack([body.normals, np.ones(len(offsets))]),
-        b_ub=offsets,
-        bounds=[(None, None)] * 3 + [(0.0, None)],
-    )
-    heart, radius = inscribed.x[:3], float(inscribed.x[3]) * (1.0 - OUTWARD)
-    lengths = np.linalg.norm(corners, axis=1) * (1.0 + 1e-15)
-    normals = np.ascontiguousarray(body.normals)
-    ways, first_way = _ways_out(corners, normals, offsets)
-    return Stone(corners, lengths, normals, offsets, ways, first_way, heart, radius)
-
-
-def _ways_out(corners: Floats, normals: Floats, offsets: Floats) -> tuple[Floats, Ints]:
-    """Unit directions (w, 3) out of each facet, its edges and its corners, and where each facet's
-    begin (m+1,). Where the stone's clearance is round, the nearest point of a ball lies in one."""
-    on = np.abs(normals @ corners.T - offsets[:, None]) <= ON * offsets.max()
-    outward = on.T @ normals
-    outward /= np.linalg.norm(outward, axis=1, keepdims=True)
-    shared = on.astype(int) @ on.T.astype(int) >= 2
-    ways, first = [], [0]
-    for i, normal in enumerate(normals):
-        beside = shared[i] & (np.arange(len(normals)) != i)
-        sums = [normal[None], normal + normals[beside], 3.0 * normal + normals[beside]]
-        sums += [outward[on[i]], normal + outward[on[i]]]
-        out = np.vstack(sums)
-        ways.append(out / np.linalg.norm(out, axis=1, keepdims=True))
-        first.append(first[-1] + len(out))
-    return np.ascontiguousarray(np.vstack(ways)), np.array(first)
 
 
 @dataclass
@@ -204,7 +171,7 @@ class _Proving:
         count, (middle, half) = len(cells), self.extent
         return Nodes(
             cells, np.tile(middle, (count, 1)), np.tile(half, (count, 1)), np.full(count, high),
-            np.full((count, NOTES, 3), -1),
+            np.full((count, NOTES, 3), -1), np.zeros((count, NOTES, 3)),
         )  # fmt: skip
 
     def _allowed(self, cells: Cells) -> tuple[Cells, Mask]:
@@ -249,20 +216,21 @@ class _Proving:
         if self.demands is not None:
             corners, lengths = self.stone.corners, self.stone.lengths
             extra = self.demands.rows(rotations, radii, corners, lengths, np.zeros(3))
-        middles, halves, notes = batch.middles.copy(), batch.halves.copy(), batch.notes.copy()
+        middles, halves = batch.middles.copy(), batch.halves.copy()
+        marks, points = batch.marks.copy(), batch.points.copy()
         choices, poses = np.full((count, 1 + CHILDREN), -1), np.zeros((count, 13))
 
         def one(first: int) -> Floats:
             part = slice(first, first + CHUNK)
             return bound_nodes(  # type: ignore[no-any-return]
                 self.stone, self.room, rotations[part], radii[part], sides[part], middles[part],
-                halves[part], batch.highs[part], level, extra[part], notes[part], choices[part],
-                poses[part],
+                halves[part], batch.highs[part], level, extra[part], marks[part], points[part],
+                choices[part], poses[part],
             )  # fmt: skip
 
         bounds = np.concatenate(list(pool.map(one, range(0, count, CHUNK))))
         highs = np.fmin(batch.highs, bounds)
-        return Nodes(batch.cells, middles, halves, highs, notes), bounds, choices, poses
+        return Nodes(batch.cells, middles, halves, highs, marks, points), bounds, choices, poses
 
     def _look(self, pose: Floats, level: float) -> None:
         """Hold a relaxed stone against the whole surface: new balls, or one that lies clear."""
@@ -283,10 +251,7 @@ class _Proving:
         """The halves of each node's cell that may hold a stone's turn."""
         cells, keep = self._allowed(nodes.cells.halved())
         children = nodes.take(np.repeat(np.arange(len(nodes)), 2)[keep])
-        # A noted point turns with the cell's middle: what kept the old one off says nothing of it.
-        notes = children.notes.copy()
-        notes[:, :, 2] = -1
-        return replace(children, cells=cells, notes=notes)
+        return replace(children, cells=cells)
 
 
 def _taken(waiting: list[Nodes]) -> Nodes:
@@ -319,6 +284,6 @@ def _by_facet(nodes: Nodes, choices: Ints) -> Nodes:
     """A child of each node for each facet that may keep the chosen ball off."""
     node, place = np.nonzero(choices[:, 1:] >= 0)
     children = nodes.take(node)
-    notes = children.notes.copy()
-    notes[np.arange(len(node)), choices[node, 0], 2] = choices[node, 1 + place]
-    return replace(children, notes=notes)
+    marks = children.marks.copy()
+    marks[np.arange(len(node)), choices[node, 0], 2] = choices[node, 1 + place]
+    return replace(children, marks=marks)

@@ -4,8 +4,8 @@ A *ball* is what no stone may enter: a point of the surface and the clearance ab
 Of the balls that a node's relaxed stone swallows, the deepest is looked at again and again: rows
 that keep it off (``node_rows``) are put into the node's program until none is missed, then each
 facet that may yet keep it off is tried in turn. What a node learns of a ball is a *note*, handed
-on to its children: (ball, the way out of the stone in which the ball's point lies, the facet that
-is known to keep that point off, or -1).
+on to its children: one point of the ball, and the facet that is known to keep that point off, or
+-1 while it is *open*.
 """
 
 from typing import NamedTuple
@@ -53,6 +53,13 @@ class Room(NamedTuple):
     balls: Floats  # (n, 3) that no stone may enter
     radii: Floats  # (n,)
     first: int  # how many balls every node looks at; the others lie in no order
+
+
+class Notes(NamedTuple):
+    """What a node knows of balls, the empty ones last."""
+
+    marks: Ints  # (k, 3) ball or -1, the way out of a stone in which its point was laid, facet
+    points: Floats  # (k, 3) of the balls, scan frame
 
 
 class Scratch(NamedTuple):
@@ -161,56 +168,68 @@ def deepest(stone, room, numbers, rotation, g, h, least):
 
 
 @njit(cache=True, nogil=True)
-def depth_of(stone, room, note, rotation, g, h):
-    """How deep a noted point reaches into {x : g·x <= h}; below nothing: how far it stays off."""
+def depth_of(point, g, h):
+    """How deep a point lies in {x : g·x <= h}; below nothing: how far it stays off."""
     apart = -np.inf
-    point = np.empty(3)
-    for k in range(3):
-        reach = dot(rotation[k], stone.ways[note[1]])
-        point[k] = room.balls[note[0], k] - room.radii[note[0]] * reach
     for i in range(g.shape[0]):
         apart = max(apart, dot(g[i], point) - h[i])
     return -apart
 
 
 @njit(cache=True, nogil=True)
+def _lay_point(stone, room, notes, j, rotation):
+    """The point of a noted ball that lies in its way out of a stone so turned."""
+    ball, way = notes.marks[j, 0], notes.marks[j, 1]
+    for k in range(3):
+        reach = dot(rotation[k], stone.ways[way])
+        notes.points[j, k] = room.balls[ball, k] - room.radii[ball] * reach
+
+
+@njit(cache=True, nogil=True)
+def _lay_open(stone, room, notes, rotation):
+    """Let the open notes' points lie in their ways out of a stone so turned."""
+    for j in range(notes.marks.shape[0]):
+        if notes.marks[j, 0] < 0:
+            break
+        if notes.marks[j, 2] < 0:
+            _lay_point(stone, room, notes, j, rotation)
+
+
+@njit(cache=True, nogil=True)
 def _note(stone, room, notes, ball, way, rotation, g, h):
-    """Note a ball, unless it is noted; where there is no room, in place of the one that stays off
-    {x : g·x <= h} farthest."""
-    place, least = -1, np.inf
-    for j in range(notes.shape[0]):
-        if notes[j, 0] == ball and notes[j, 1] == way:
-            return
-        if notes[j, 0] < 0:
+    """Note the point of a ball that lies in a way out of {x : g·x <= h}; where there is no room, in
+    place of the one that stays off farthest. An open note of the same moves its point there; one
+    whose facet is known keeps its point, and if that one lies inside as well it is enough."""
+    marks, place, least = notes.marks, -1, np.inf
+    for j in range(marks.shape[0]):
+        if marks[j, 0] < 0:
             place = j
             break
-        depth = depth_of(stone, room, notes[j], rotation, g, h)
+        depth = depth_of(notes.points[j], g, h)
+        if marks[j, 0] == ball and marks[j, 1] == way:
+            if marks[j, 2] < 0:
+                place = j
+                break
+            if depth > 0.0:
+                return
         if depth < least:
             place, least = j, depth
-    notes[place, 0], notes[place, 1], notes[place, 2] = ball, way, -1
+    marks[place, 0], marks[place, 1], marks[place, 2] = ball, way, -1
+    _lay_point(stone, room, notes, place, rotation)
 
 
 @njit(cache=True, nogil=True)
-def _seen_ball(stone, room, node, note):
-    """The noted point of a ball: the one that lies in its way out of the middle stone."""
-    point = np.empty(3)
-    for k in range(3):
-        reach = dot(node.rotation[k], stone.ways[note[1]])
-        point[k] = room.balls[note[0], k] - room.radii[note[0]] * reach
-    return seen_from(node, point)
-
-
-@njit(cache=True, nogil=True)
-def _keepers_of(stone, node, scratch, seen, note):
-    """How many facets may keep a noted ball off, their numbers in ``scratch.which``."""
+def _keepers_of(stone, node, scratch, seen, facet):
+    """How many facets, or of how many the one that is known (or -1), may keep a noted point off:
+    their numbers in ``scratch.which``."""
     count = keepers(stone, node, scratch.bars, seen, scratch.which)
-    if note[2] < 0:
+    if facet < 0:
         return count
     known = 0
     for i in range(count):
-        if scratch.which[i] == note[2]:
+        if scratch.which[i] == facet:
             known = 1
-    scratch.which[0] = note[2]
+    scratch.which[0] = facet
     return known
 
 
@@ -231,14 +250,14 @@ def _swallows(stone, room, node, program, notes, scratch):
 
 
 @njit(cache=True, nogil=True)
-def _keep_off(stone, room, node, program, notes, scratch, at_x):
+def _keep_off(stone, node, program, notes, scratch, at_x):
     """Take in the rows of noted balls that x, or the middle stone, misses: False where a ball
     can't be kept off at all."""
-    for j in range(notes.shape[0]):
-        if notes[j, 0] < 0:
+    for j in range(notes.marks.shape[0]):
+        if notes.marks[j, 0] < 0:
             break
-        seen = _seen_ball(stone, room, node, notes[j])
-        count = _keepers_of(stone, node, scratch, seen, notes[j])
+        seen = seen_from(node, notes.points[j])
+        count = _keepers_of(stone, node, scratch, seen, notes.marks[j, 2])
         if count == 0:
             return False
         if count <= LIKE:
@@ -252,13 +271,13 @@ def _keep_off(stone, room, node, program, notes, scratch, at_x):
 
 
 @njit(cache=True, nogil=True)
-def _can_be_kept_off(stone, room, node, notes, scratch):
+def _can_be_kept_off(stone, node, notes, scratch):
     """Whether each noted ball is, somewhere in the node, by some facet."""
-    for j in range(notes.shape[0]):
-        if notes[j, 0] < 0:
+    for j in range(notes.marks.shape[0]):
+        if notes.marks[j, 0] < 0:
             break
-        seen = _seen_ball(stone, room, node, notes[j])
-        if _keepers_of(stone, node, scratch, seen, notes[j]) == 0:
+        seen = seen_from(node, notes.points[j])
+        if _keepers_of(stone, node, scratch, seen, notes.marks[j, 2]) == 0:
             return False
     return True
 
@@ -286,14 +305,15 @@ def _relaxed(stone, room, node, extra, program, notes, scratch):
             scratch.bars[i] += abs(scratch.g[i, k]) * node.half[k]
     if not _near(stone, room, node, scratch):
         return SHUT, False
+    _lay_open(stone, room, notes, node.rotation)
     near = scratch.near[: scratch.near_count[0]]
     ball, way = deepest(stone, room, near, node.rotation, scratch.g, scratch.h, 0.0)
     if ball >= 0:
         _note(stone, room, notes, ball, way, node.rotation, scratch.g, scratch.h)
-    if not _can_be_kept_off(stone, room, node, notes, scratch):
+    if not _can_be_kept_off(stone, node, notes, scratch):
         return SHUT, False
     _start(stone, room, node, extra, program, scratch)
-    _keep_off(stone, room, node, program, notes, scratch, False)
+    _keep_off(stone, node, program, notes, scratch, False)
     value, solved = highest(program, 3, 1.0, True, TRIFLE * node.high)
     for _ in range(ROUNDS):
         if value < node.low or not solved:
@@ -301,7 +321,7 @@ def _relaxed(stone, room, node, extra, program, notes, scratch):
         if not _swallows(stone, room, node, program, notes, scratch):
             return value, False
         before = program.counts[0]
-        if not _keep_off(stone, room, node, program, notes, scratch, True):
+        if not _keep_off(stone, node, program, notes, scratch, True):
             return SHUT, False
         if program.counts[0] == before:
             break
@@ -310,18 +330,18 @@ def _relaxed(stone, room, node, extra, program, notes, scratch):
 
 
 @njit(cache=True, nogil=True)
-def _worst_note(stone, room, node, notes, scratch, rotation):
+def _worst_note(stone, node, notes, scratch):
     """The open note whose ball the relaxed stone swallows deepest, or -1."""
     worst, place = TRIFLE * node.high, -1
-    for j in range(notes.shape[0]):
-        if notes[j, 0] < 0:
+    for j in range(notes.marks.shape[0]):
+        if notes.marks[j, 0] < 0:
             break
-        if notes[j, 2] >= 0:
+        if notes.marks[j, 2] >= 0:
             continue
-        depth = depth_of(stone, room, notes[j], rotation, scratch.far_g, scratch.far_h)
+        depth = depth_of(notes.points[j], scratch.far_g, scratch.far_h)
         if depth > worst:
-            seen = _seen_ball(stone, room, node, notes[j])
-            if _keepers_of(stone, node, scratch, seen, notes[j]) <= LIKE:
+            seen = seen_from(node, notes.points[j])
+            if _keepers_of(stone, node, scratch, seen, notes.marks[j, 2]) <= LIKE:
                 worst, place = depth, j
     return place
 
@@ -355,12 +375,11 @@ def _probed(stone, room, node, program, notes, scratch, value, choice):
     while value >= node.low and program.counts[0] < WORKING:
         if not _swallows(stone, room, node, program, notes, scratch):
             break
-        rotation = turned_by(node.rotation, program.x[4:], program.x[3])
-        place = _worst_note(stone, room, node, notes, scratch, rotation)
+        place = _worst_note(stone, node, notes, scratch)
         if place < 0:
             break
-        seen = _seen_ball(stone, room, node, notes[place])
-        count = _keepers_of(stone, node, scratch, seen, notes[place])
+        seen = seen_from(node, notes.points[place])
+        count = _keepers_of(stone, node, scratch, seen, notes.marks[place, 2])
         alive, top, kept = _tried(stone, node, program, scratch, seen, count, value, left)
         value = min(value, top)
         if alive > 1:
@@ -369,7 +388,7 @@ def _probed(stone, room, node, program, notes, scratch, value, choice):
                 choice[1 : 1 + alive] = left[:alive]
             break
         if alive == 1:
-            notes[place, 2] = left[0]
+            notes.marks[place, 2] = left[0]
             limit = facet_row(stone, node, left[0], seen, scratch.row)
             take_row(program, scratch.row, limit)
             bound, solved = highest(program, 3, 1.0, False, TRIFLE * node.high)
@@ -410,15 +429,29 @@ def _lies_clear(stone, room, node, program, scratch, pose):
 
 @njit(cache=True, nogil=True)
 def bound_nodes(
-    stone, room, rotations, radii, sides, middles, halves, highs, low, extra, notes, choices, poses
+    stone,
+    room,
+    rotations,
+    radii,
+    sides,
+    middles,
+    halves,
+    highs,
+    low,
+    extra,
+    marks,
+    points,
+    choices,
+    poses,
 ):
     """For each of n nodes a proven bound of any stone in it of size ``low`` or more: (n,).
 
     ``SHUT`` or any bound below ``low``: there is none. ``extra`` (n, e, 5): more rows over (t, s;
     limit), t from the scan frame's origin. Changed in place: the boxes ``middles`` and ``halves``,
-    made smaller for stones of size ``low`` or more; ``notes`` (n, k, 3); ``choices`` (n, 5), the
-    note and facets to branch on, or -1; ``poses`` (n, 13), place and rotation by rows of the least
-    stone where the relaxed one stands, and a 1 where it swallows nothing.
+    made smaller for stones of size ``low`` or more; ``marks`` and ``points`` (n, k, 3) of the
+    notes; ``choices`` (n, 5), the note and facets to branch on, or -1; ``poses`` (n, 13), place and
+    rotation by rows of the least stone where the relaxed one stands, and a 1 where it swallows
+    nothing.
     """
     m, p = stone.facets.shape[0], room.normals.shape[0]
     hull_rows = p * stone.corners.shape[0]
@@ -438,9 +471,10 @@ def bound_nodes(
         node = Node(
             rotations[c], radii[c], sides[c], middle, half, np.sqrt(half @ half), low, highs[c]
         )
-        value, swallows = _relaxed(stone, room, node, extra[c], program, notes[c], scratch)
+        notes = Notes(marks[c], points[c])
+        value, swallows = _relaxed(stone, room, node, extra[c], program, notes, scratch)
         if value >= low and swallows:
-            value = _probed(stone, room, node, program, notes[c], scratch, value, choices[c])
+            value = _probed(stone, room, node, program, notes, scratch, value, choices[c])
         if value >= low and _lies_clear(stone, room, node, program, scratch, poses[c]):
             poses[c, 12] = 1.0
         if value >= low and not _shrunk(program, node, middles[c], halves[c]):

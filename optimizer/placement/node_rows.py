@@ -2,9 +2,17 @@
 
 A *node* is a cell of rotations about R0, a box of places, and a range of sizes. The unknowns are
 those of ``cell_kernels``: t from the box's middle, the size s, and u = 2·s·g with g the turn's axis
-times the tangent of half its angle. A point that no stone may enter is kept off by some facet of
-each stone; where a node is small only facets that look alike can do it, and then the point lies
-beyond one plane that dulls them all.
+times the tangent of half its angle.
+
+No stone enters a *ball*, so no point p of the ball, its middle c or any within its radius r, lies
+inside a stone: at the pose (R, t, s) some facet i *keeps p off*, a_i·Rᵀ(p − t) >= s·h_i. Where a
+node is small only facets that look alike can do it, and then p lies beyond one plane that dulls
+them all. Which p of the ball is looked at is free; best is the one that reaches deepest, c − r·Rv
+with v a way out of the stone. But p stays where it is in the scan frame: "facet i keeps p off all
+stones of the node" is said of poses and p alone, and so is true of every part of the node, smaller
+in turns, places or sizes. It is not true of c − r·R'v for the middle turn R' of such a part: that
+is another point of the ball, which another facet may keep off. A point may be moved for as long as
+nothing is known of it.
 """
 
 from typing import NamedTuple

@@ -7,6 +7,7 @@ import pytest
 import shapes
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.spatial.transform import Rotation
 from solids import body_of
 
 from optimizer.design import build_body, load_design
@@ -14,17 +15,21 @@ from optimizer.placement import hollow
 from optimizer.placement.bound import widest
 from optimizer.placement.cells import all_rotations, quaternions
 from optimizer.placement.containers import Planes
-from optimizer.placement.copy import largest_copy
-from optimizer.placement.ground import Ground, outside_places
+from optimizer.placement.copy import convex_body, largest_copy
+from optimizer.placement.ground import Ground, outside_places, spread
 from optimizer.placement.growth import growing_by_width
 from optimizer.placement.hollow import NOTES, prove_hollow
 from optimizer.placement.hollows import Hollows
 from optimizer.placement.node_kernels import CHILDREN, Room, bound_nodes
-from optimizer.placement.proof import ball_middle
+from optimizer.placement.node_stone import INWARD, stone_of
+from optimizer.placement.proof import extent
 from optimizer.placement.rotations import from_quaternions
+from optimizer.placement.search import EFFORTS, QUIET, Task, Watch, even_starts, search
+from optimizer.placement.workers import workers
 from optimizer.rough.model import Flaw
 
 ALONE = np.eye(3)[None]
+FAR_BALL = np.array([[1e6, 0.0, 0.0, 0.0]])  # which no stone swallows
 PIECES = {
     "dented": lambda: shapes.dented(1, subdivisions=3),
     "notched": shapes.notched,
@@ -38,12 +43,43 @@ def room_of(ground, skin, flaws=()):
     return hull, Hollows.of(ground, hull, skin, flaws)
 
 
+def proving_in(ground, body, skin):
+    """A proof at its beginning, which takes no stone for clear of the surface."""
+    hull, hollows = room_of(ground, skin)
+    stone, middle = stone_of(body)
+    room = Room(hull.normals, hull.offsets, hollows.balls, hollows.radii, hollows.flaws)
+    return hollow._Proving(
+        stone, middle, ALONE, room, extent(hull),
+        lambda pose: FAR_BALL, None, 1.0, 10**9, QUIET,
+    )  # fmt: skip
+
+
 def random_cell(rng):
     cell = all_rotations()
     for _ in range(rng.integers(2, 9)):
         cell = cell.take(rng.choice(len(cell), 1))
         cell = cell.split() if rng.random() < 0.5 else cell.halved()
     return cell.take(rng.choice(len(cell), 1))
+
+
+def facts(rng, stone, room, size, rotation, where):
+    """Notes of up to 8 balls beside a stone: a point of each, as a stone turned a little would have
+    it nearest, and the facet that keeps it off by least."""
+    marks, points = np.full((1, NOTES, 3), -1), np.zeros((1, NOTES, 3))
+    seen = (room.balls - where) @ rotation
+    apart = (seen @ stone.facets.T - size * stone.offsets).max(axis=1)
+    j = 0
+    for ball in np.argsort(apart)[: rng.integers(1, 30)]:
+        way = rng.integers(len(stone.ways))
+        turned = shapes.random_rotation(rng) @ stone.ways[way]
+        out = rotation @ stone.ways[way] + rng.uniform(0.0, 0.5) * turned
+        point = room.balls[ball] - room.radii[ball] * out / np.linalg.norm(out)
+        off = stone.facets @ (rotation.T @ (point - where)) - size * stone.offsets
+        if off.max() < 0.3 * size and j < 8:
+            marks[0, j] = ball, way, np.argmin(np.where(off >= 0.0, off, np.inf))
+            points[0, j] = point
+            j += 1
+    return marks, points
 
 
 @pytest.mark.parametrize(("piece", "design", "skin"), [
@@ -55,7 +91,7 @@ def test_a_node_never_loses_a_stone_that_fits(piece, design, skin, seed):
     """A pose whose exact size is known, in a random cell and box about it."""
     rng = np.random.default_rng(seed)
     ground, body = grounds(piece), build_body(load_design(design))
-    middle = ball_middle(body.vertices)
+    stone, middle = stone_of(body)
     hull, hollows = room_of(ground, skin)
     room = Room(hull.normals, hull.offsets, hollows.balls, hollows.radii, 0)
     cell = random_cell(rng)
@@ -70,17 +106,17 @@ def test_a_node_never_loses_a_stone_that_fits(piece, design, skin, seed):
     halves = size * rng.uniform(0.0, 1.0, (1, 3)) * 2.0 ** -rng.integers(1, 8)
     middles = where + halves * rng.uniform(-1.0, 1.0, (1, 3))
     low, high = size * (1.0 - 10.0 ** -rng.uniform(2, 7)), size * (1.0 + 10.0 ** -rng.uniform(1, 6))
-    notes, choices = np.full((1, NOTES, 3), -1), np.full((1, 1 + CHILDREN), -1)
+    choices = np.full((1, 1 + CHILDREN), -1)
+    marks, points = facts(rng, stone, room, size, rotation, where)
     bound = bound_nodes(
-        hollow._stone(body, middle), room, cell.rotations(), cell.radii(), cell.sides(), middles,
-        halves, np.array([high]), low, np.zeros((1, 0, 5)), notes, choices, np.zeros((1, 13)),
+        stone, room, cell.rotations(), cell.radii(), cell.sides(), middles,
+        halves, np.array([high]), low, np.zeros((1, 0, 5)), marks, points, choices,
+        np.zeros((1, 13)),
     )[0]  # fmt: skip
     assert bound >= size * (1.0 - 1e-10)
     assert np.all(np.abs(where - middles[0]) <= halves[0] + 1e-9 * size)
     if choices[0, 0] >= 0:  # one of the facets to branch on keeps the ball's point off
-        ball, way, _ = notes[0, choices[0, 0]]
-        normal = cell.rotations()[0] @ hollow._stone(body, middle).ways[way]
-        seen = rotation.T @ (room.balls[ball] - room.radii[ball] * normal - origin)
+        seen = rotation.T @ (points[0, choices[0, 0]] - origin)
         apart = body.normals @ seen - size * body.offsets
         assert max(apart[f] for f in choices[0, 1:] if f >= 0) >= -1e-9
 
@@ -145,8 +181,8 @@ def test_the_proof_is_the_same_for_any_number_of_workers(monkeypatch):
     ground, body = grounds("notched"), build_body(load_design("long-hexagon"))
     hull, hollows = room_of(ground, 0.3)
     results = []
-    for workers in (1, 2):
-        monkeypatch.setattr(hollow, "WORKERS", workers)
+    for number in (1, 2):
+        monkeypatch.setattr(hollow, "WORKERS", number)
         proof = prove_hollow(
             body, body.rotations, hull, hollows, found=9.0, most=widest(body, hull), gap=0.3,
             budget=8000,
@@ -178,9 +214,80 @@ def test_no_level_below_a_stone_that_fits_is_proved(monkeypatch, skin):
              for t in turns]  # fmt: skip
     best = max(sizes)
     hull, hollows = room_of(ground, skin)
-    monkeypatch.setattr(Hollows, "swallowed", lambda self, body: lambda pose: np.zeros((1, 4)))
+    monkeypatch.setattr(Hollows, "swallowed", lambda self, body: lambda pose: FAR_BALL)
     proof = prove_hollow(
         body, body.rotations, hull, hollows, found=0.9 * best, most=widest(body, hull),
         gap=0.11, budget=8000,
     )  # fmt: skip
     assert proof.bound >= best
+
+
+def stones_in(ground, body, skin, turns):
+    """Local optima: (size, place in the charts, rotation, translation) of each, ground frame."""
+    task = Task(
+        growing_by_width(body, skin, 0.0), (), (), even_starts(turns, ALONE, 0),
+        spread(ground.places, ground.depths, 20), np.inf,
+    )  # fmt: skip
+    for stone in search(ground, task, EFFORTS["quick"], Watch()):
+        q = Rotation.from_matrix(stone.rotation).as_quat()
+        chart = int(np.argmax(np.abs(q)))
+        yield stone.sigma, chart, np.delete(q / q[chart], chart), stone.rotation, stone.translation
+
+
+@pytest.mark.parametrize(("piece", "design", "skin"), [
+    ("dented", "oval", 1.0), ("notched", "round-brilliant", 0.6), ("bent", "long-hexagon", 1.0),
+])  # fmt: skip
+def test_what_a_node_knows_stays_true_of_its_parts(piece, design, skin):
+    """Down the tree towards stones that fit: some node of each generation holds the stone, each
+    known facet keeps its noted point off it, and each noted point lies in its ball."""
+    ground, body = grounds(piece), build_body(load_design(design))
+    proving, known_facts = proving_in(ground, body, skin), 0
+    for size, chart, place, rotation, translation in stones_in(ground, body, skin, 100):
+        middle = translation + size * rotation @ proving.middle
+        waiting = [proving._everywhere(1.02 * size)]
+        for _ in range(60):
+            nodes = hollow._taken(waiting)
+            cells = nodes.cells
+            turned = np.all(np.abs(place - cells.middle) <= cells.half + 1e-12, axis=1)
+            moved = np.all(np.abs(middle - nodes.middles) <= nodes.halves + 1e-9 * size, axis=1)
+            nodes = nodes.take((cells.chart == chart) & turned & moved)
+            balls, known = nodes.marks[:, :, 0], nodes.marks[:, :, 2]
+            apart = np.linalg.norm(nodes.points - proving.room.balls[balls], axis=2)
+            assert np.all(apart[balls >= 0] <= proving.room.radii[balls[balls >= 0]] + 1e-12)
+            seen = (nodes.points - middle) @ rotation
+            off = np.einsum("nji,nji->nj", proving.stone.facets[known], seen)
+            true = off >= size * (proving.stone.offsets[known] - 1e-9)
+            nodes = nodes.take(np.all(true | (known < 0), axis=1))
+            assert len(nodes)
+            known_facts += int((nodes.marks[:, :, 2] >= 0).sum())
+            with workers(1) as pool:
+                waiting = proving._children(nodes.take(slice(0, 4)), size * (1.0 - 1e-7), pool)
+    assert known_facts > 100
+
+
+@pytest.mark.parametrize("corners", [
+    [[0, 0, 0], [1, 0, 0], [0, 1, 0], [0.3, 0.3, 0.05]],
+    [[0, 0, 0], [1, 0, 0], [0, 1, 0], [1, 1, 1e-3]],
+    [[0, 0, 0], [10, 0, 0], [0, 0.1, 0], [0, 0, 0.1]],
+])  # fmt: skip
+def test_the_middle_of_a_flat_body_lies_inside(corners):
+    """The ball around each has its middle on the body's rim."""
+    body, _ = convex_body(np.array(corners, float))
+    stone, middle = stone_of(body)
+    assert stone.offsets.min() >= 0.99 * INWARD * stone.heart_radius > 0.0
+    assert np.all(stone.facets @ stone.heart + stone.heart_radius <= stone.offsets)
+    assert np.allclose(stone.corners + middle, body.vertices, rtol=0, atol=1e-15)
+    assert np.all(stone.facets @ stone.corners.T <= stone.offsets[:, None] + 1e-12)
+
+
+def test_a_flat_container_s_own_copy_is_below_its_bound():
+    """A flat tetrahedron in a step of which it is a corner cut off: it fits at scale 1."""
+    import trimesh
+
+    step = shapes.notched()
+    corner = step.vertices[np.argmax(step.vertices @ [-1.0, -1.1, -1.2])]
+    flat = corner + np.array([[0, 0, 0], [3, 0, 0], [0, 3, 0], [1, 1, 0.2]])
+    container = trimesh.Trimesh(step.vertices, step.faces)
+    fit = largest_copy(flat, container, prove=True, gap=0.2)
+    assert fit.scale >= 1.0 - 1e-9
+    assert fit.bound >= fit.scale
