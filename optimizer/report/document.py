@@ -18,7 +18,7 @@ from optimizer.guidance.model import (
 from optimizer.mesh import Floats, Plane
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.report.held_document import held_document
-from optimizer.rough.model import ALLOWED_NOWHERE, ALLOWED_OFF_TABLE, Flaw, Rough
+from optimizer.rough.model import ALLOWED_NOWHERE, ALLOWED_OFF_TABLE, Flaw, Readings, Rough
 from optimizer.sawing.model import Cut, Offcut, Piece
 
 FORMAT = "kerfwise-plan/1"
@@ -113,6 +113,7 @@ def flaw_mesh(number: int) -> str:
 def _rough(rough: Rough) -> Document:
     return {
         "scan": rough.scan,
+        "measured": _measured(rough.readings),
         "triangles": len(rough.mesh.faces),
         "mm_per_unit": float(rough.mm_per_unit),
         "watertight_as_read": bool(rough.watertight_as_read),
@@ -124,6 +125,12 @@ def _rough(rough: Rough) -> Document:
         "sg": float(rough.material.sg),
         "flaws": [_flaw(flaw, number) for number, flaw in enumerate(rough.flaws)],
     }
+
+
+def _measured(readings: Readings | None) -> Document | None:
+    if readings is None:
+        return None
+    return {"form": readings.form, "notes": list(readings.notes)}
 
 
 def _flaw(flaw: Flaw, number: int) -> Document:

@@ -17,6 +17,8 @@ def summary(plan: Plan) -> list[str]:
         lines.append("The search was stopped early: this is the best it had found by then.")
     lines += _with_stone(plan) if plan.stones else _without_stone(plan)
     lines += ["", *words.bound_lines(plan)]
+    if plan.rough.readings:
+        lines.append(words.measured_line(plan.rough.readings))
     lines += [f"Mended in the scan: {repair.sentence}" for repair in plan.rough.repairs]
     lines += [f"Warning: {text}" for text in plan.warnings]
     lines += ["", *(f"Caution: {text}" for text in words.cautions(plan))]

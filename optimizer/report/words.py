@@ -8,6 +8,7 @@ from optimizer.materials import cautions_for
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.report.document import gap_percent, total_carat, yield_percent
 from optimizer.report.html import at_least_mm, carats, counted, degrees, millimetres, number
+from optimizer.rough.model import Readings
 from optimizer.sawing.model import Cut
 
 
@@ -265,11 +266,19 @@ def cautions(plan: Plan) -> tuple[str, ...]:
     return tuple(cautions_for(plan.rough.material))
 
 
+def measured_line(readings: Readings) -> str:
+    """That the piece was not scanned."""
+    return (
+        f"The rough was not scanned but built from readings of a {readings.form}: compare its "
+        "sizes with the piece before you saw."
+    )
+
+
 def weighing_line(plan: Plan) -> str | None:
-    """The scan's weight beside the scale's, where the piece was weighed."""
+    """The solid's weight beside the scale's, where the piece was weighed."""
     if plan.rough.weighed_ct is None:
         return None
     return (
-        f"By the scan's volume the rough weighs {carats(plan.rough.carat)}; "
+        f"By its volume the rough weighs {carats(plan.rough.carat)}; "
         f"on the scale it weighed {carats(plan.rough.weighed_ct)}."
     )

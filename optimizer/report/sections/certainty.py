@@ -11,7 +11,7 @@ from optimizer.report.html import (
     table,
 )
 from optimizer.report.scene import Scene
-from optimizer.report.words import bound_lines, flaw_line, weighing_line
+from optimizer.report.words import bound_lines, flaw_line, measured_line, weighing_line
 from optimizer.rough.flaws import flaw_text
 
 
@@ -30,11 +30,21 @@ def certainty(scene: Scene) -> str:
         heading("Allowances used"),
         table(("Allowance", "mm", "what it is for"), _allowances(plan), numbers=(1,)),
         *_flaws(plan),
+        *_measured(plan),
         heading("Mended in the scan") if plan.rough.repairs else "",
         bullets(repair.sentence for repair in plan.rough.repairs),
         heading("Warnings") if warnings else "",
         warnings,
     )
+
+
+def _measured(plan: Plan) -> tuple[str, ...]:
+    """Where the piece was built from readings: its frame, and what was assumed."""
+    readings = plan.rough.readings
+    if readings is None:
+        return ()
+    lead = paragraph(measured_line(readings))
+    return (heading("Measured by hand"), lead, bullets(readings.notes))
 
 
 def _flaws(plan: Plan) -> tuple[str, ...]:

@@ -17,6 +17,7 @@ from optimizer.rough.measured.form import (
     Known,
     Place,
     Reading,
+    bend_words,
     widest_spread,
 )
 from optimizer.rough.measured.loft import loft, steps
@@ -219,9 +220,8 @@ def _flat_ends(ends: dict[str, EndTable], at: Floats) -> tuple[ReferenceFace, ..
 
 def _between_note(profile: Profile) -> str:
     return (
-        "between stations it is taken as straight; by their readings' curvature it bulges up to "
-        f"{profile.bulge_mm:.2f} mm beyond that, which is left out, and is waisted by up to "
-        f"{profile.waist_mm:.2f} mm, which is drawn in"
+        "between stations its sides are taken as straight; by their readings' curvature they "
+        + bend_words(profile.bulge_mm, profile.waist_mm, "which is drawn in here")
     )
 
 

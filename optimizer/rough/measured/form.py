@@ -19,6 +19,7 @@ MOST_MM = 1000.0  # no piece that is cut by hand is larger
 DEFAULT_READING_ERROR_MM = 0.1
 SAGITTA_SHARE = 0.1  # of the reading's error: how far a polygon may cut inside a round section
 _LEAST_SAGITTA_MM = 0.001  # finer only makes the mesh large
+_LEAST_SAID_MM = 0.005
 
 
 @dataclass(frozen=True)
@@ -102,3 +103,13 @@ class FormTable(Table):
 def widest_spread(readings: Sequence[Reading]) -> float:
     """The largest spread among several dimensions, mm."""
     return max(reading.spread_mm for reading in readings)
+
+
+def bend_words(bulge_mm: float, hollow_mm: float, answer: str) -> str:
+    """How far sides run off straight lines, with what is done about their hollows."""
+    said = []
+    if bulge_mm > _LEAST_SAID_MM:
+        said.append(f"bulge by up to {bulge_mm:.2f} mm, which is left out")
+    if hollow_mm > _LEAST_SAID_MM:
+        said.append(f"are hollow by up to {hollow_mm:.2f} mm, {answer}")
+    return " and ".join(said) or "are straight"

@@ -8,7 +8,7 @@ from pydantic import Field, model_validator
 
 from optimizer.border import OneLine
 from optimizer.mesh import Floats, Mesh, Plane
-from optimizer.rough.measured.form import Body, Dimension, FormTable, Known, Place
+from optimizer.rough.measured.form import Body, Dimension, FormTable, Known, Place, bend_words
 from optimizer.rough.measured.outline import MOST_POINTS, bends, checked_outline, read_outline
 from optimizer.rough.model import ReferenceFace
 
@@ -48,9 +48,9 @@ class SlabTable(FormTable):
             ),
             unsure_mm=self.thickness_mm.spread_mm + hollow,
             notes=(
-                "between its points the outline is taken as straight and the edge as upright; by "
-                f"the turns from point to point it bulges up to {bulge:.2f} mm beyond that, which "
-                f"is left out, and is hollow by up to {hollow:.2f} mm, which the scan error holds",
+                "between its points the outline is taken as straight, its edge as upright; by the "
+                "turns from point to point its sides "
+                + bend_words(bulge, hollow, "which the scan error holds"),
             ),
         )
 
