@@ -2,8 +2,10 @@
 
 import hashlib
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
+import pytest
 from hypothesis import settings
 
 ROOT = Path(__file__).parents[1]
@@ -35,3 +37,21 @@ if "PYTEST_XDIST_WORKER" in os.environ:
         from machine_code import take_turns
 
         take_turns()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def flats_found_once() -> Iterator[None]:
+    """Flat places are looked for once for each scan: that takes a third of a small plan."""
+    from optimizer.rough import flats
+
+    found, alone = {}, flats.find_flats
+
+    def find_flats(mesh: flats.Mesh) -> tuple[flats.ReferenceFace, ...]:
+        key = mesh.vertices.tobytes(), mesh.faces.tobytes()
+        if key not in found:
+            found[key] = alone(mesh)
+        return found[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(flats, "find_flats", find_flats)
+        yield

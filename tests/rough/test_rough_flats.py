@@ -112,6 +112,7 @@ def test_without_open3d_a_plain_sentence_says_what_is_lost(
     box: Mesh, saved: Callable[[Mesh], Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     rough = load_rough(saved(box))
+    monkeypatch.setattr("optimizer.rough.flats.find_flats", find_flats)  # nothing known from before
     plain_import = builtins.__import__
 
     def no_open3d(name: str, *rest: Any, **more: Any) -> Any:
