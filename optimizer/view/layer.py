@@ -9,16 +9,16 @@ from optimizer.mesh import Floats, Mesh, Plane
 
 Colours = NDArray[np.uint8]
 
-# Colours of the things that have none of their own, sRGB.
+# Colours of the things that have none of their own, sRGB; seen on light paper and on dark.
 NEUTRAL = "#c9bfae"
 STONE = "#e8dcc4"
 EDGE = "#3a2f24"
 SAW = "#c2552d"
 FLAT = "#4f7a6b"
-MARK = "#7a3b69"
+MARK = "#a5518d"
 BOUNDARY = "#b08a2e"
 FLAW = "#2f6f8f"
-CONTACT = "#8c2f39"
+CONTACT = "#b8434f"
 
 
 @dataclass(frozen=True)

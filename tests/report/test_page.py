@@ -177,3 +177,11 @@ def test_a_dense_scan_keeps_the_page_small(plan):
     ball = icosphere(10.0, 6)  # 81,920 triangles
     rough = replace(plan.rough, mesh=ball, volume_mm3=volume(ball))
     assert len(page_html(scene_of(replace(plan, rough=rough)))) < 2_000_000
+
+
+def test_a_range_of_density_is_told_only_where_there_is_one(plan):
+    assert plan.rough.material.sg_range == (2.65, 2.65)
+    assert "ct, as the scan may be off by" in page_html(scene_of(plan))
+    garnet = replace(plan.rough.material, sg_range=(3.65, 3.8))
+    told = page_html(scene_of(replace(plan, rough=replace(plan.rough, material=garnet))))
+    assert "as specific gravity may lie between 3.65 and 3.8 and the scan may be off by" in told

@@ -60,11 +60,15 @@ def _flaws(plan: Plan) -> tuple[str, ...]:
 
 def _ranges(plan: Plan) -> list[str]:
     low_sg, high_sg = plan.rough.material.sg_range
+    density = (
+        f"specific gravity may lie between {low_sg:g} and {high_sg:g} and "
+        if low_sg < high_sg
+        else ""
+    )
     weighing = weighing_line(plan)
     return ([weighing] if weighing else []) + [
         f"Stone {index + 1}: {number(stone.carat_range[0])} to {number(stone.carat_range[1])} ct, "
-        f"as specific gravity may lie between {low_sg:g} and {high_sg:g} and the scan may be off "
-        f"by {millimetres(plan.rough.scan_error_mm)}."
+        f"as {density}the scan may be off by {millimetres(plan.rough.scan_error_mm)}."
         for index, stone in enumerate(plan.stones)
     ]
 
