@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from time import perf_counter
 
 from optimizer.audit import audit
+from optimizer.carat_range import carat_range
 from optimizer.cut_short import cut_short
 from optimizer.errors import InputError, nearest
 from optimizer.guidance import guide
@@ -24,6 +25,7 @@ from optimizer.placement.shaped import place_shaped
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.rough.flats import with_flats
 from optimizer.rough.model import Rough
+from optimizer.rough.weight_words import refuse_wrong_weight
 from optimizer.sawing import saw_plan
 from optimizer.sawing.flaws import cracks_at_cuts
 from optimizer.sawing.model import Piece, SawPlan
@@ -70,10 +72,12 @@ def make_plan(
     tightened until it is within ``gap`` percent of the weight, or can't be any more. Stopped by
     ``watch``, the plan holds the best so far, and names what it lacks. Raises KeyboardInterrupt
     where the stop came before there was a stone, InputError where rough and order don't fit
-    together, AuditError where the independent check refuses the result.
+    together or the piece's weight denies its scan, AuditError where the independent check refuses
+    the result.
     """
     if effort not in EFFORTS:
         raise InputError(f'the effort "{effort}" is not known; {nearest(effort, EFFORTS)}')
+    refuse_wrong_weight(rough)
     clock, watch = Clock(), watch or Watch()
     rough = with_flats(rough)
     allowed, left_out = offers(rough, order)
@@ -264,12 +268,9 @@ def _near_cleavage(rough: Rough, order: Order, view: DirectionView | None) -> tu
 
 
 def _stone(rough: Rough, offer: Offer, placement: Placement, bound: Bound | None) -> Stone:
-    """The stone's figures. Its weight's range: from the species' least SG at the planned size to
-    the greatest SG at the size that a scan too small by its error would allow."""
+    """The stone's figures."""
     body, width = placement.body, placement.pose.width
-    low_sg, high_sg = rough.material.sg_range
     volume = body.volume_at(width)
-    largest = body.volume_at(width + 2.0 * rough.scan_error_mm)
     usual = None if offer.usual_mm3 is None else offer.usual_mm3 * rough.material.sg / 200.0
     return Stone(
         design=offer.design,
@@ -281,7 +282,7 @@ def _stone(rough: Rough, offer: Offer, placement: Placement, bound: Bound | None
         girdle_mm=body.girdle_at(width),
         volume_mm3=volume,
         carat=volume * rough.material.sg / 200.0,
-        carat_range=(volume * low_sg / 200.0, largest * high_sg / 200.0),
+        carat_range=carat_range(rough, body, width, offer.want.width_mm[1]),
         bound=bound,
         free=() if offer.freedom is None else offer.freedom.family.free,
         usual_carat=usual,

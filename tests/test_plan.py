@@ -8,6 +8,7 @@ import shapes
 from hand_plans import rough_of
 
 from optimizer import load_rough, make_plan
+from optimizer.carat_range import growth_mm
 from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError, InputError
 from optimizer.limits import limit, room_left
@@ -104,13 +105,23 @@ def test_the_figures_are_the_bodys_own(rough):
 
 def test_the_weights_range_holds_the_species_range_and_the_scans_error(rough):
     material = rough.material
-    plan = make_plan(rough, order(size=SizeDemand(width_mm=(6.0, 6.0))), **QUICK)
-    (stone,) = plan.stones
+    (stone,) = make_plan(rough, order(), **QUICK).stones
     low, high = stone.carat_range
     assert low == pytest.approx(stone.volume_mm3 * material.sg_range[0] / 200.0)
-    grown = body().volume_at(6.0 + 2.0 * rough.scan_error_mm)
-    assert high == pytest.approx(grown * material.sg_range[1] / 200.0)
-    assert low <= stone.carat <= high
+    wider = stone.width_mm + growth_mm(body(), stone.width_mm, rough.scan_error_mm)
+    assert high == pytest.approx(body().volume_at(wider) * material.sg_range[1] / 200.0)
+    assert low <= stone.carat < high
+
+
+def test_a_stone_of_one_size_varies_by_its_density_alone(rough):
+    (stone,) = make_plan(rough, order(size=SizeDemand(width_mm=(6.0, 6.0))), **QUICK).stones
+    of_sg = [stone.volume_mm3 * sg / 200.0 for sg in rough.material.sg_range]
+    assert stone.carat_range == pytest.approx(of_sg)
+
+
+def test_a_piece_that_its_weight_denies_is_not_planned(rough):
+    with pytest.raises(InputError, match=r"ct weighed.*take weighed_ct out"):
+        make_plan(replace(rough, weighed_ct=0.8 * rough.carat), order(), **QUICK)
 
 
 def test_the_heaviest_of_several_designs_wins(rough):

@@ -19,6 +19,7 @@ from optimizer.mesh import Floats, Plane
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.report.held_document import held_document
 from optimizer.rough.model import ALLOWED_NOWHERE, ALLOWED_OFF_TABLE, Flaw, Readings, Rough
+from optimizer.rough.weighing import sg_span
 from optimizer.sawing.model import Cut, Offcut, Piece
 
 FORMAT = "kerfwise-plan/1"
@@ -123,6 +124,13 @@ def _rough(rough: Rough) -> Document:
         "weighed_carat": rough.weighed_ct,
         "material": rough.material.name,
         "sg": float(rough.material.sg),
+        "sg_range": [float(end) for end in sg_span(rough)],
+        "scan_error_mm": float(rough.scan_error_mm),
+        "scale": {
+            "by": rough.scale.source,
+            "error_percent": 100.0 * rough.scale.error,
+            "correction": float(rough.scale.correction),
+        },
         "flaws": [_flaw(flaw, number) for number, flaw in enumerate(rough.flaws)],
     }
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
+from optimizer.materials import Range, load_material
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.plan_model import Plan
 from optimizer.rough import write_ply, write_rough_file
@@ -26,6 +27,7 @@ def write_offcut_file(plan: Plan, offcut: Offcut, path: Path) -> None:
         scan=path.with_suffix(".ply").name,
         material=plan.rough.material.name,
         scan_error_mm=plan.rough.scan_error_mm,
+        sg_range=_own_sg(plan),
         zones=plan.rough.zones,
         flaws=_with_meshes_beside(offcut_flaws(plan, offcut), path),
         reference_faces=offcut_faces(plan, offcut),
@@ -34,6 +36,15 @@ def write_offcut_file(plan: Plan, offcut: Offcut, path: Path) -> None:
         cleavage=plan.rough.cleavage,
         parent=plan.rough.scan,
     )
+
+
+def _own_sg(plan: Plan) -> Range | None:
+    """The piece's own specific gravity, about the value reckoned with; None: the species'."""
+    material = plan.rough.material
+    if material.sg_range == load_material(material.name).sg_range:
+        return None
+    off = max(abs(end - material.sg) for end in material.sg_range)
+    return material.sg - off, material.sg + off
 
 
 def offcut_flaws(plan: Plan, offcut: Offcut) -> tuple[Flaw, ...]:

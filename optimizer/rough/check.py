@@ -3,10 +3,11 @@
 import numpy as np
 
 from optimizer.mesh import Floats
-from optimizer.rough.doubts import area_and_rms_on, carat_range, weight_difference_percent
+from optimizer.rough.doubts import area_and_rms_on
 from optimizer.rough.flaws import flaw_text
 from optimizer.rough.model import ReferenceFace, Rough, Zone
-from optimizer.rough.shape import hull_volume_mm3, principal_axes, sizes
+from optimizer.rough.shape import area_mm2, hull_volume_mm3, principal_axes, sizes
+from optimizer.rough.weight_words import weighed_lines
 from optimizer.rough.zone_solid import parted
 from optimizer.rough.zone_text import zone_text
 from optimizer.solid import rough_solid, volume_of
@@ -51,26 +52,28 @@ def _source(rough: Rough) -> list[str]:
         first = f"measured by hand: {rough.scan}, {rough.readings.form}, built of {count}"
         return [first, *rough.readings.notes]
     state = "closed as read" if rough.watertight_as_read else "closed once mended"
+    scale, known = rough.scale, ""
+    if scale.source != "unit":
+        known = f" by the {scale.source}, give or take {100.0 * scale.error:.2f}%"
     return [
         f"scan: {rough.scan}, {count}, {state}",
-        f"unit: one number of the scan is {rough.mm_per_unit:g} mm",
+        f"unit: one number of the scan is {rough.mm_per_unit:.6g} mm{known}",
     ]
 
 
 def _weight(rough: Rough) -> list[str]:
-    low, high = carat_range(rough)
-    skin = _area_mm2(rough) * rough.scan_error_mm * rough.material.sg / 200.0
+    low, high = (rough.volume_mm3 * sg / 200.0 for sg in rough.material.sg_range)
+    skin = area_mm2(rough.mesh) * rough.scan_error_mm * rough.material.sg / 200.0
     # A species listed with one value has no range to show.
     spread = f" ({low:.3f} to {high:.3f} ct over the species' SG)" if high > low else ""
+    of_scale = f", {rough.scale.error_mm:.2g} mm of it by the scale" if rough.scale.error_mm else ""
     lines = [
         f"weight by volume: {rough.carat:.3f} ct as {rough.material.name} of SG "
-        f"{rough.material.sg:g}{spread}",
-        f"scan error: {rough.scan_error_mm:g} mm, worth {skin:.3f} ct over the whole surface",
+        f"{rough.material.sg:.4g}{spread}",
+        f"scan error: {rough.scan_error_mm:.4g} mm{of_scale}, worth {skin:.3f} ct over the whole "
+        "surface",
     ]
-    percent = weight_difference_percent(rough)
-    if percent is not None:
-        lines.append(f"weighed: {rough.weighed_ct:.3f} ct (by volume {percent:+.2f}%)")
-    return lines
+    return lines + weighed_lines(rough)
 
 
 def _zone(rough: Rough, zone: Zone) -> str:
@@ -87,12 +90,6 @@ def _face(rough: Rough, face: ReferenceFace) -> str:
         f"reference face {face.name}: {area:.1f} mm², flat to {rms:.3f} mm rms, faces "
         f"{_triple(face.plane.normal)}"
     )
-
-
-def _area_mm2(rough: Rough) -> float:
-    corners = rough.mesh.triangles
-    twice = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    return float(np.linalg.norm(twice, axis=1).sum() / 2.0)
 
 
 def _by(lengths: Floats) -> str:

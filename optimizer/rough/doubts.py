@@ -6,10 +6,9 @@ from optimizer.mesh import Plane
 from optimizer.rough.boundary import heights
 from optimizer.rough.flaws import outside
 from optimizer.rough.model import ReferenceFace, Rough, Zone
+from optimizer.rough.weight_words import weight_doubt
 from optimizer.solid import rough_solid
 
-# Less is within reach of balance, scan and SG together (common practice, no source).
-_WEIGHT_DOUBT_PERCENT = 0.5
 _LEAST_FACING = 0.5  # cosine: a scan's noise tilts small triangles far
 _FACE_LEAST_GAP_MM = 0.1
 _FIT_LEAST_MM = 0.1  # places are marked no better than this (common practice, no source)
@@ -21,36 +20,7 @@ def doubts_about(rough: Rough) -> tuple[str, ...]:
     zones = [said for zone in rough.zones if (said := _zone_doubt(rough, zone))]
     faces = [said for face in rough.reference_faces if (said := _face_doubt(rough, face))]
     fits = [said for zone in rough.zones if (said := _fit_doubt(rough, zone))]
-    return (*_weight_doubt(rough), *zones, *fits, *_flaw_doubts(rough), *faces)
-
-
-def weight_difference_percent(rough: Rough) -> float | None:
-    """How much heavier the scan's solid comes out than the balance says; None where unweighed."""
-    if rough.weighed_ct is None:
-        return None
-    return 100.0 * (rough.carat / rough.weighed_ct - 1.0)
-
-
-def carat_range(rough: Rough) -> tuple[float, float]:
-    """The weight by the least and greatest specific gravity of the species."""
-    low, high = rough.material.sg_range
-    return rough.volume_mm3 * low / 200.0, rough.volume_mm3 * high / 200.0
-
-
-def _weight_doubt(rough: Rough) -> tuple[str, ...]:
-    percent = weight_difference_percent(rough)
-    if percent is None or abs(percent) < _WEIGHT_DOUBT_PERCENT:
-        return ()
-    low, high = carat_range(rough)
-    if low <= (rough.weighed_ct or 0.0) <= high:
-        reason = "within the species' usual range of specific gravity"
-    else:
-        reason = "check unit, material, scan (hidden hollows, coating) and balance"
-    way = "more" if percent > 0.0 else "less"
-    return (
-        f"the solid weighs {rough.carat:.3f} ct by volume, {abs(percent):.1f}% {way} than the "
-        f"{rough.weighed_ct:.3f} ct weighed: {reason}",
-    )
+    return (*weight_doubt(rough), *zones, *fits, *_flaw_doubts(rough), *faces)
 
 
 def _zone_doubt(rough: Rough, zone: Zone) -> str | None:

@@ -8,10 +8,12 @@ from typing import Any
 from optimizer.errors import InputError
 from optimizer.materials import Material, load_material
 from optimizer.mesh import volume
+from optimizer.rough.correcting import Fitted, as_asked, with_scale
 from optimizer.rough.doubts import doubts_about
 from optimizer.rough.known import with_known
+from optimizer.rough.known_distance import by_distance
 from optimizer.rough.measured import build_measured
-from optimizer.rough.model import Rough
+from optimizer.rough.model import Rough, Scale
 from optimizer.rough.paint import paint
 from optimizer.rough.repair.solidify import Solid, make_solid
 from optimizer.rough.rough_file import RoughTable, check_table, read_rough_file
@@ -35,18 +37,23 @@ def load_rough(
     scan_path, table, where = _facts(Path(path), rough_table)
     name = scan_path.name.encode(errors="replace").decode()  # a name in another encoding
     material = _material(table, where)
-    built, stated = None, _stated_scale(table, unit, where)
+    built, stated, sure = None, _stated_scale(table, unit, where), Scale()
     if table is not None and table.measured is not None:
         built = build_measured(table, unit, material, scan_path.parent, where)
-        stated, scan, table = 1.0, built.scan, built.table
+        stated, sure, scan, table = 1.0, Scale("readings"), built.scan, built.table
     else:
         scan = read_scan(scan_path)
+    known = table or RoughTable(material=material.name)
+    error_mm = DEFAULT_SCAN_ERROR_MM if known.scan_error_mm is None else known.scan_error_mm
+    if known.known_distance is not None:
+        stated, sure = by_distance(stated, known.known_distance, error_mm, where)
     scale, unit_warnings = settle_scale(stated, longest_side(scan.used_points), name)
     solid = make_solid(scan, scale, name)
-    known = table or RoughTable(material=material.name)
-    rough = replace(_rough(name, solid, scale, known, material), paint=paint(scan, scale))
-    rough = with_known(rough, known, Path(path).parent, where)
-    doubts = (*unit_warnings, *_defaults_taken(table), *doubts_about(rough))
+    fit = as_asked(Fitted(solid, scale, sure, known, material), error_mm, where)
+    rough = _rough(name, fit.solid, fit.mm_per_unit, fit.table, fit.material, error_mm)
+    rough = with_scale(replace(rough, paint=paint(scan, fit.mm_per_unit)), fit.scale)
+    rough = with_known(rough, fit.table, Path(path).parent, where)
+    doubts = (*unit_warnings, *fit.warnings, *_defaults_taken(table), *doubts_about(rough))
     if built is not None:
         rough, doubts = replace(rough, readings=built.readings), (*built.doubts, *doubts)
     return replace(rough, warnings=doubts)
@@ -103,8 +110,9 @@ def _stated_scale(table: RoughTable | None, unit: str | None, where: str) -> flo
     return stated
 
 
-def _rough(name: str, solid: Solid, scale: float, table: RoughTable, material: Material) -> Rough:
-    error = table.scan_error_mm
+def _rough(
+    name: str, solid: Solid, scale: float, table: RoughTable, material: Material, error_mm: float
+) -> Rough:
     return Rough(
         scan=name,
         mesh=solid.mesh,
@@ -114,7 +122,8 @@ def _rough(name: str, solid: Solid, scale: float, table: RoughTable, material: M
         warnings=(),
         material=material,
         weighed_ct=table.weighed_ct,
-        scan_error_mm=DEFAULT_SCAN_ERROR_MM if error is None else error,
+        weighed_error_ct=table.weighed_error_ct,
+        scan_error_mm=error_mm,
         zones=(),
         reference_faces=(),
         optic_axis=None,

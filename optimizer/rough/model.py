@@ -176,6 +176,16 @@ class Readings:
 
 
 @dataclass(frozen=True)
+class Scale:
+    """How the scan's numbers became millimetres, and how well that is known."""
+
+    source: str = "unit"  # "unit" | "known distance" | "weight" | "readings"
+    error: float = 0.0  # the share that lengths may be off by; what a scanner is off by is its own
+    error_mm: float = 0.0  # what that makes at the farthest of the surface; part of the scan error
+    correction: float = 1.0  # what lengths, and places of the rough file, were multiplied by
+
+
+@dataclass(frozen=True)
 class Rough:
     """A closed solid in millimetres in the scan's own frame, and what is known about the piece."""
 
@@ -199,6 +209,8 @@ class Rough:
     paint: Paint | None = None  # None where the scan has no colours
     readings: Readings | None = None  # where it was built from these; ``scan`` is the rough file
     notes: tuple[str, ...] = ()  # what was worked out from readings, and how well
+    weighed_error_ct: float | None = None  # the balance may be off by this; None: as is usual
+    scale: Scale = Scale()
 
     @property
     def carat(self) -> float:

@@ -12,10 +12,12 @@ from pydantic import Field, model_validator
 
 from optimizer.border import OneLine, Table, checked, read_toml
 from optimizer.errors import InputError
+from optimizer.materials import Range
 from optimizer.mesh import Floats
 from optimizer.rough.face_table import FaceTable, face_lines
 from optimizer.rough.flaw_table import FlawTable, flaw_lines
 from optimizer.rough.keys import Direction, Positive, toml_lines
+from optimizer.rough.known_distance import DistanceTable
 from optimizer.rough.model import Flaw, ReferenceFace, Zone
 from optimizer.rough.sites import PLATE
 from optimizer.rough.zone_table import ZoneTable, zone_lines
@@ -30,7 +32,11 @@ class RoughTable(Table):
     parent: OneLine | None = None
     unit: Literal["um", "mm", "cm", "m", "in"] | None = None
     mm_per_unit: Positive | None = None
+    known_distance: DistanceTable | None = None
     weighed_ct: Positive | None = None
+    weighed_error_ct: Positive | None = None
+    correct: Literal["scale", "sg"] | None = None
+    sg_range: Annotated[list[Positive], Field(min_length=2, max_length=2)] | None = None
     scan_error_mm: Annotated[float, Field(ge=0, allow_inf_nan=False)] | None = None
     optic_axis: Direction | None = None
     growth_axis: Direction | None = None
@@ -44,6 +50,7 @@ class RoughTable(Table):
     def _consistent(self) -> "RoughTable":
         if self.unit and self.mm_per_unit:
             raise ValueError("unit and mm_per_unit are both given: keep one")
+        self._weighed_as_it_must_be()
         for kind in ("zones", "flaws", "reference_faces"):
             names = [entry.name for entry in getattr(self, kind)]
             twice = sorted({n for n in names if names.count(n) > 1})
@@ -52,6 +59,16 @@ class RoughTable(Table):
         if any(face.name == PLATE for face in self.reference_faces):
             raise ValueError(f'a reference face is named "{PLATE}", which is what rests_on states')
         return self
+
+    def _weighed_as_it_must_be(self) -> None:
+        if self.weighed_ct is None and (self.correct or self.weighed_error_ct):
+            raise ValueError("correct and weighed_error_ct need the weight: add weighed_ct")
+        if self.correct == "scale" and self.known_distance:
+            raise ValueError('correct = "scale" and known_distance both settle the scale: keep one')
+        if self.correct == "sg" and self.sg_range:
+            raise ValueError('correct = "sg" and sg_range both settle the SG: keep one')
+        if self.sg_range and self.sg_range[0] > self.sg_range[1]:
+            raise ValueError(f"sg_range must be [least, greatest], got {self.sg_range}")
 
 
 def read_rough_file(path: Path) -> RoughTable:
@@ -77,6 +94,7 @@ def write_rough_file(
     material: str,
     scan_error_mm: float | None = None,
     weighed_ct: float | None = None,
+    sg_range: Range | None = None,
     zones: Sequence[Zone] = (),
     flaws: Sequence[Flaw] = (),
     reference_faces: Sequence[ReferenceFace] = (),
@@ -93,8 +111,9 @@ def write_rough_file(
     """
     facts = {
         "scan": scan, "unit": "mm", "material": material, "parent": parent,
-        "scan_error_mm": scan_error_mm, "weighed_ct": weighed_ct, "optic_axis": optic_axis,
-        "growth_axis": growth_axis, "cleavage": np.array(cleavage) if len(cleavage) else None,
+        "scan_error_mm": scan_error_mm, "weighed_ct": weighed_ct, "sg_range": sg_range,
+        "optic_axis": optic_axis, "growth_axis": growth_axis,
+        "cleavage": np.array(cleavage) if len(cleavage) else None,
     }  # fmt: skip
     lines = ["# A piece of rough: lengths in millimetres, in the frame of the scan."]
     lines += toml_lines(facts)

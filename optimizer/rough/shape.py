@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from optimizer.mesh import Floats, Mesh
+from optimizer.mesh import Floats, Mesh, lengths
 from optimizer.solid import as_solid
 
 _SECTIONS = 9  # heights tried along each principal axis
@@ -29,6 +29,19 @@ def principal_axes(mesh: Mesh) -> tuple[Floats, Floats]:
 def sizes(mesh: Mesh, axes: Floats) -> Floats:
     """Extents (3,) along the rows of ``axes``, mm."""
     return np.asarray(np.ptp(mesh.vertices @ axes.T, axis=0), np.float64)
+
+
+def area_mm2(mesh: Mesh) -> float:
+    """Area of the surface."""
+    corners = mesh.triangles
+    twice = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    return float(lengths(twice).sum() / 2.0)
+
+
+def farthest_from_middle(mesh: Mesh) -> float:
+    """The greatest distance of the surface from the middle of its box along the axes, mm."""
+    middle = (mesh.vertices.min(axis=0) + mesh.vertices.max(axis=0)) / 2.0
+    return float(lengths(mesh.vertices - middle).max())
 
 
 def hull_volume_mm3(mesh: Mesh) -> float:

@@ -13,6 +13,8 @@ from optimizer.report.html import (
 from optimizer.report.scene import Scene
 from optimizer.report.words import bound_lines, flaw_line, measured_line, weighing_line
 from optimizer.rough.flaws import flaw_text
+from optimizer.rough.model import Rough
+from optimizer.rough.weighing import sg_span
 
 
 def certainty(scene: Scene) -> str:
@@ -59,9 +61,9 @@ def _flaws(plan: Plan) -> tuple[str, ...]:
 
 
 def _ranges(plan: Plan) -> list[str]:
-    low_sg, high_sg = plan.rough.material.sg_range
+    low_sg, high_sg = sg_span(plan.rough)
     density = (
-        f"specific gravity may lie between {low_sg:g} and {high_sg:g} and "
+        f"specific gravity may lie between {low_sg:.4g} and {high_sg:.4g} and "
         if low_sg < high_sg
         else ""
     )
@@ -76,8 +78,18 @@ def _ranges(plan: Plan) -> list[str]:
 def _allowances(plan: Plan) -> list[tuple[str, str, str]]:
     shop = plan.order.workshop
     return [
-        ("Scan error", number(plan.rough.scan_error_mm), "how far the scan may be off"),
+        ("Scan error", number(plan.rough.scan_error_mm), _scan_error(plan.rough)),
         ("Clean-up", number(shop.clean_up_mm), "what comes off any surface to reach sound facets"),
         ("Saw error", number(shop.saw_error_mm), "marking and the blade's wander"),
         ("Kerf", number(shop.kerf_mm), "the full width that the blade removes"),
     ]
+
+
+def _scan_error(rough: Rough) -> str:
+    scale = rough.scale
+    if scale.error_mm == 0.0:
+        return "how far the scan may be off"
+    return (
+        f"how far the scan may be off, {millimetres(scale.error_mm)} of it by its scale, which is "
+        f"known to {100.0 * scale.error:.2g} % by {scale.source}"
+    )

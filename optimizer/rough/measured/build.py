@@ -31,7 +31,7 @@ FORMS: dict[str, type[FormTable]] = {
     "pebble": PebbleTable,
     "slab": SlabTable,
 }
-_FOR_A_SCAN = ("unit", "mm_per_unit", "scan_error_mm")
+_FOR_A_SCAN = ("unit", "mm_per_unit", "known_distance", "scan_error_mm")
 
 
 @dataclass(frozen=True)
@@ -79,6 +79,8 @@ def _refuse_scan_keys(table: RoughTable, unit: str | None, where: str) -> None:
             else ("readings are in millimetres")
         )
         raise InputError(f'{where}: key "{stated[0]}" is for a scan; {advice}: drop it')
+    if table.correct == "scale":
+        raise InputError(f'{where}: correct = "scale" is for a scan; read the piece again: drop it')
     if unit not in (None, "mm"):
         raise InputError(f"{where}: readings are in millimetres; drop --unit")
 
