@@ -1,0 +1,71 @@
+"""Ray paths: nothing is lost, nothing depends on threads, each leg lies in the body."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from optics_bodies import lump
+
+from optimizer.optics.paths import trace
+
+SEEDS = st.integers(0, 10_000)
+INDICES = st.floats(1.3, 2.7)
+
+
+def rays(seed: int, count: int = 60):
+    """Rays from all round at places of a ball of radius 0.9."""
+    rng = np.random.default_rng(seed)
+    ways = rng.normal(size=(count, 3))
+    ways /= np.linalg.norm(ways, axis=1, keepdims=True)
+    return rng.uniform(-0.5, 0.5, (count, 3)) - 4.0 * ways, ways
+
+
+@given(SEEDS, INDICES)
+def test_white_furnace_every_ray_brings_all_the_light(seed, index):
+    paths = trace(*lump(seed), index, *rays(seed), least=1e-9)
+    shares = paths.first + np.bincount(paths.ray, paths.weight, len(paths.first)) + paths.left
+    np.testing.assert_allclose(shares[paths.hit], 1.0, atol=1e-12)
+    assert (paths.left < 1e-9).all()
+
+
+@given(SEEDS, INDICES)
+def test_places_lie_on_facets_and_ways_out_have_length_one(seed, index):
+    normals, offsets = lump(seed)
+    paths = trace(normals, offsets, index, *rays(seed), least=1e-9)
+    over = paths.points @ normals.T - offsets
+    np.testing.assert_allclose(over.max(axis=1), 0.0, atol=1e-9)
+    out = paths.leaving[paths.weight > 0.0]
+    np.testing.assert_allclose(np.linalg.norm(out, axis=1), 1.0, atol=1e-9)
+    np.testing.assert_allclose(np.linalg.norm(paths.mirrored, axis=1), 1.0, atol=1e-12)
+
+
+@given(SEEDS, INDICES)
+def test_light_turned_round_takes_the_same_way(seed, index):
+    """Reciprocity: a ray sent back along what leaves comes out where the first came in, with the
+    same share."""
+    body = lump(seed)
+    origins, ways = rays(seed, 20)
+    paths = trace(*body, index, origins, ways)
+    for ray in np.flatnonzero(paths.hit)[:4]:
+        legs = slice(paths.start[ray], paths.start[ray + 1])
+        last = int(np.argmax(paths.weight[legs]))
+        out, way = paths.points[legs][last], paths.leaving[legs][last]
+        back = trace(*body, index, (out + 4.0 * way)[None], -way[None])
+        np.testing.assert_allclose(back.points[last], paths.points[legs][0], atol=1e-6)
+        np.testing.assert_allclose(back.leaving[last], -ways[ray], atol=1e-6)
+        assert back.weight[last] == pytest.approx(paths.weight[legs][last], rel=1e-6)
+
+
+@given(SEEDS)
+def test_the_number_of_threads_changes_nothing(seed):
+    body = lump(seed)
+    one, two = (trace(*body, 1.6, *rays(seed, 9000), threads=count) for count in (1, 2))
+    for name in ("first", "left", "start", "points", "weight", "leaving"):
+        np.testing.assert_array_equal(getattr(one, name), getattr(two, name))
+
+
+def test_a_ray_that_misses_meets_nothing():
+    paths = trace(*lump(1), 1.6, np.array([[5.0, 0.0, 3.0]]), np.array([[0.0, 0.0, -1.0]]))
+    assert not paths.hit.any()
+    assert len(paths.weight) == 0
+    np.testing.assert_array_equal(paths.mirrored, [[0.0, 0.0, -1.0]])
