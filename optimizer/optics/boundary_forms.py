@@ -1,0 +1,45 @@
+"""A colour boundary as functions of second degree in the stone's frame."""
+
+import numpy as np
+
+from optimizer.mesh import Floats, Plane
+from optimizer.optics.split_kernels import FORM
+from optimizer.rough.boundary import Ball, Bent, Boundary, Walled
+
+
+def forms_of(boundary: Boundary, rotation: Floats, translation: Floats) -> Floats:
+    """Rows (k, 10) as ``split_kernels`` reads them, all positive in the boundary's room, for points
+    in the stone's frame: x_scan = ``translation`` + ``rotation``·x_stone."""
+    return np.array([_row(*_moved(*form, rotation, translation)) for form in _forms(boundary)])
+
+
+def everywhere() -> Floats:
+    """The form (1, 10) of a room without end."""
+    return np.array([[0.0] * (FORM - 1) + [1.0]])
+
+
+Form = tuple[Floats, Floats, float]  # x·Q·x + q·x + c
+
+
+def _forms(boundary: Boundary) -> list[Form]:
+    match boundary:
+        case Plane():
+            return [(np.zeros((3, 3)), boundary.normal, -boundary.offset)]
+        case Walled():
+            return [form for plane in boundary.planes for form in _forms(plane)]
+        case Ball():
+            c = boundary.centre
+            return [(-np.eye(3), 2.0 * c, float(boundary.radius_mm**2 - c @ c))]
+        case Bent():
+            m, frame = boundary.middle, boundary.frame
+            curve = frame.T @ np.diag([*boundary.bend, 0.0]) @ frame
+            up = frame[2]
+            return [(-curve / 2.0, up + curve @ m, float(-up @ m - m @ curve @ m / 2.0))]
+
+
+def _moved(Q: Floats, q: Floats, c: float, R: Floats, t: Floats) -> Form:
+    return R.T @ Q @ R, R.T @ (q + 2.0 * Q @ t), float(t @ Q @ t + q @ t + c)
+
+
+def _row(Q: Floats, q: Floats, c: float) -> Floats:
+    return np.array([*np.diag(Q), 2.0 * Q[0, 1], 2.0 * Q[0, 2], 2.0 * Q[1, 2], *q, c])

@@ -1,0 +1,67 @@
+"""How strongly a stone takes up each wavelength, from colours as a person can give them."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.mesh import Floats
+from optimizer.optics.observer import apart, decoded, lab, rgb_weights, wavelengths
+
+_KNOTS_NM = np.linspace(380.0, 780.0, 13)
+_SMOOTH = 0.05  # weight of unevenness beside ΔE: far below what an eye tells
+_LEAST_MM, _MOST_MM = 1e-6, 1e2  # absorption per mm that the search stays within
+
+
+@dataclass(frozen=True)
+class Sample:
+    """What ``mm`` of the stone look like before a white ground: sRGB values (3,), 0 to 1."""
+
+    srgb: tuple[float, float, float]
+    mm: float
+
+
+@dataclass(frozen=True)
+class Dye:
+    """``per_mm`` (81,): what is taken up at each of ``observer.wavelengths``, by Beer and Lambert's
+    law, natural logarithm; and how far it is off at the worst of the samples (ΔE)."""
+
+    per_mm: Floats
+    misfit: float
+
+    def colour(self, mm: float) -> Floats:
+        """Linear sRGB (3,) of ``mm`` of it before a white ground."""
+        return np.asarray(np.exp(-self.per_mm * mm) @ rgb_weights())
+
+
+CLEAR = Dye(np.zeros(81), 0.0)
+
+
+def dye_of(samples: Sequence[Sample]) -> Dye:
+    """The smoothest absorption that shows the samples' colours at their thickness.
+
+    Many spectra give one colour; the smoothest is the likeliest, and what it shows at another
+    thickness is an estimate. Regularised least squares over the logarithm of the absorption at
+    evenly spaced knots; misfit in CIELAB beside the sum of squared second differences.
+    """
+    from scipy.interpolate import CubicSpline
+    from scipy.optimize import least_squares
+
+    wanted = np.array([decoded(np.array(sample.srgb)) for sample in samples])
+    mm = np.array([sample.mm for sample in samples])
+    if (wanted >= 1.0).all():
+        return CLEAR
+    spread = CubicSpline(_KNOTS_NM, np.eye(len(_KNOTS_NM)))(wavelengths())
+
+    def colours(logs: Floats) -> Floats:
+        per_mm = np.exp(np.clip(spread @ logs, np.log(_LEAST_MM), np.log(_MOST_MM)))
+        return np.asarray(np.exp(-mm[:, None] * per_mm) @ rgb_weights())
+
+    def unease(logs: Floats) -> Floats:
+        off = (lab(colours(logs)) - lab(wanted)).ravel()
+        return np.concatenate([off, _SMOOTH * np.diff(logs, 2)])
+
+    grey = -np.log(np.clip(wanted.mean(), 1e-3, 0.999)) / mm.mean()
+    found = least_squares(unease, np.full(len(_KNOTS_NM), np.log(grey)), method="lm")
+    per_mm = np.exp(np.clip(spread @ found.x, np.log(_LEAST_MM), np.log(_MOST_MM)))
+    return Dye(per_mm, float(apart(colours(found.x), wanted).max()))

@@ -1,0 +1,101 @@
+"""A stone's face as an eye sees it: traced once, then coloured for any boundary, dye and light."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.mesh import Floats
+from optimizer.optics.dye import Dye
+from optimizer.optics.eye import rays_at
+from optimizer.optics.lights import Light
+from optimizer.optics.paths import LEAST, Paths, trace
+from optimizer.optics.shade_kernels import shade
+from optimizer.optics.shading import Band, table_of
+from optimizer.optics.split_kernels import split_lengths
+
+
+@dataclass(frozen=True)
+class Face:
+    """What an eye above sees at ``places`` (n, 2) of a stone turned by ``stone2room``: the paths of
+    each band of the spectrum, lengths in mm in the stone's frame."""
+
+    bands: tuple[Band, ...]
+    paths: tuple[Paths, ...]
+    stone2room: Floats
+    places: Floats
+
+    @property
+    def hit(self) -> np.ndarray:
+        """(n,) which places lie on the stone."""
+        return self.paths[0].hit
+
+    @property
+    def longest_mm(self) -> float:
+        """The longest way that any ray comes within the stone."""
+        return max(float(_runs(paths).max(initial=0.0)) for paths in self.paths)
+
+
+def face_of(
+    normals: Floats,
+    offsets: Floats,
+    indices: tuple[float, ...],
+    bands: tuple[Band, ...],
+    places: Floats,
+    stone2room: Floats,
+    *,
+    least: float = LEAST,
+    threads: int = 2,
+) -> Face:
+    """Trace the body {x : normals·x <= offsets} (mm, stone frame) at ``places``, once a band, whose
+    refractive indices are ``indices``."""
+    far = 2.0 * float(np.abs(offsets).max()) + float(np.abs(places).max(initial=0.0))
+    rays = rays_at(places, stone2room, far)
+    paths = tuple(
+        trace(normals, offsets, index, *rays, least=least, threads=threads) for index in indices
+    )
+    return Face(bands, paths, stone2room, places)
+
+
+def lit(face: Face, light: Light) -> tuple[Floats, ...]:
+    """For each band, the light (m,) that comes in at each place of the paths, towards the eye."""
+    return tuple(
+        np.where(paths.weight > 0.0, paths.weight * light.radiance(paths.leaving @ room.T), 0.0)
+        for paths, room in ((paths, face.stone2room) for paths in face.paths)
+    )
+
+
+def gloss(face: Face, light: Light) -> Floats:
+    """Light (n,) mirrored by the outer surface: a glare over every colour."""
+    paths = face.paths[len(face.paths) // 2]
+    return np.asarray(paths.first * light.radiance(paths.mirrored @ face.stone2room.T))
+
+
+def coloured(
+    face: Face, light: tuple[Floats, ...], forms: Floats, inside: Dye, outside: Dye
+) -> Floats:
+    """Linear sRGB (n, 3) of every place, without gloss.
+
+    ``light`` is from ``lit``; ``forms`` (k, 10) from ``boundary_forms``: where all of them are
+    positive the stone has the dye ``inside``, elsewhere ``outside``.
+    """
+    total = np.zeros((len(face.places), 3))
+    part = np.empty_like(total)
+    longest = max(face.longest_mm, 1e-9)
+    for band, paths, shine in zip(face.bands, face.paths, light, strict=True):
+        table = table_of(inside, outside, longest, band)
+        run_in, run_out = split(paths, forms)
+        shade(paths.start, shine, run_in, run_out, table.values, table.per_mm, part)
+        total += part
+    return total
+
+
+def split(paths: Paths, forms: Floats) -> tuple[Floats, Floats]:
+    """How far (m,) each ray has come inside the room of ``forms`` and outside, mm."""
+    run_in, run_out = np.empty_like(paths.weight), np.empty_like(paths.weight)
+    flat = not forms[:, :6].any()
+    split_lengths(forms, flat, paths.start, paths.points, run_in, run_out)
+    return run_in, run_out
+
+
+def _runs(paths: Paths) -> Floats:
+    return split(paths, np.array([[0.0] * 9 + [1.0]]))[0]

@@ -1,0 +1,104 @@
+"""The look in figures. README.md beside this file has each one's formula."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.mesh import Floats
+from optimizer.optics.face import Face
+from optimizer.optics.lights import from_head
+
+_LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # IEC 61966-2-1
+_LIT = 0.005  # of white paper: a darker place shows no colour
+_HALF = 0.5
+
+
+@dataclass(frozen=True)
+class LightFigures:
+    """Where the light of a clear stone comes from, as shares of the face from 0 to 1.
+
+    light_return  mean share of the light of an open sky that comes back from within
+    window        share of the face through which mostly what lies behind the stone is seen
+    extinction    share of the face that mostly mirrors the head of the one who looks
+    contrast      standard deviation of brightness over its mean, open sky less the head
+    """
+
+    light_return: float
+    window: float
+    extinction: float
+    contrast: float
+
+
+@dataclass(frozen=True)
+class ZoneFigures:
+    """How much of the face shows the colour ``towards``, 0 to 1.
+
+    share         mean over the face
+    halves, ends  the same of either half across the width (+y first) and the length (+x first)
+    balance       lesser over greater of the two halves or ends, whichever pair differs more
+    """
+
+    share: float
+    halves: tuple[float, float]
+    ends: tuple[float, float]
+
+    @property
+    def balance_of_halves(self) -> float:
+        """Lesser over greater of the halves' shares; 1 where both show nothing."""
+        return _balance(self.halves)
+
+    @property
+    def balance_of_ends(self) -> float:
+        """The same of the ends."""
+        return _balance(self.ends)
+
+
+def light_figures(face: Face) -> LightFigures:
+    """Of a clear stone, whatever its colour, by the middle band's paths."""
+    paths = face.paths[len(face.paths) // 2]
+    ways = paths.leaving @ face.stone2room.T
+    up = paths.weight * (ways[:, 2] > 0.0)
+    head = paths.weight * from_head(ways)
+    count = len(paths.first)
+    all_, sky, dark = (
+        np.bincount(paths.ray, each, count)[paths.hit] for each in (paths.weight, up, head)
+    )
+    bright = sky - dark
+    return LightFigures(
+        light_return=float(sky.mean()),
+        window=float((sky < _HALF * all_).mean()),
+        extinction=float((dark > _HALF * all_).mean()),
+        contrast=float(bright.std() / max(bright.mean(), 1e-12)),
+    )
+
+
+def zone_figures(face: Face, colours: Floats, towards: Floats, away: Floats) -> ZoneFigures:
+    """Of ``colours`` (n, 3), linear sRGB without gloss, beside the same face wholly of the one colour
+    and wholly of the other: a place's share is that of the way from ``away`` to ``towards``."""
+    shares, seen = place_shares(colours, towards, away)
+    seen &= face.hit
+    entry = np.zeros((len(face.places), 3))
+    middle = face.paths[len(face.paths) // 2]
+    entry[middle.hit] = middle.points[middle.start[:-1][middle.hit]]
+    x, y = entry[:, 0], entry[:, 1]
+
+    def mean(which: np.ndarray) -> float:
+        return float(shares[seen & which].mean()) if (seen & which).any() else 0.0
+
+    return ZoneFigures(
+        mean(np.ones(len(seen), bool)), (mean(y > 0), mean(y < 0)), (mean(x > 0), mean(x < 0))
+    )
+
+
+def place_shares(colours: Floats, towards: Floats, away: Floats) -> tuple[Floats, np.ndarray]:
+    """(share of ``towards`` at each place (n,), which places show enough light to tell (n,))."""
+    way = towards - away
+    length = (way**2).sum(axis=1)
+    along = ((colours - away) * way).sum(axis=1)
+    shares = np.clip(np.divide(along, length, out=np.zeros_like(along), where=length > 0), 0.0, 1.0)
+    brighter = np.maximum(towards @ _LUMINANCE, away @ _LUMINANCE)
+    return shares, (brighter > _LIT) & (length > _LIT**2)
+
+
+def _balance(pair: tuple[float, float]) -> float:
+    return min(pair) / max(pair) if max(pair) > 0.0 else 1.0
