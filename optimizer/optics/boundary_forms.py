@@ -3,19 +3,13 @@
 import numpy as np
 
 from optimizer.mesh import Floats, Plane
-from optimizer.optics.split_kernels import FORM
-from optimizer.rough.boundary import Ball, Bent, Boundary, Walled
+from optimizer.rough.model import Ball, Bent, Boundary, Walled
 
 
 def forms_of(boundary: Boundary, rotation: Floats, translation: Floats) -> Floats:
     """Rows (k, 10) as ``split_kernels`` reads them, all positive in the boundary's room, for points
     in the stone's frame: x_scan = ``translation`` + ``rotation``·x_stone."""
     return np.array([_row(*_moved(*form, rotation, translation)) for form in _forms(boundary)])
-
-
-def everywhere() -> Floats:
-    """The form (1, 10) of a room without end."""
-    return np.array([[0.0] * (FORM - 1) + [1.0]])
 
 
 Form = tuple[Floats, Floats, float]  # x·Q·x + q·x + c

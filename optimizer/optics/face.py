@@ -11,7 +11,7 @@ from optimizer.optics.lights import Light
 from optimizer.optics.paths import LEAST, Paths, trace
 from optimizer.optics.shade_kernels import shade
 from optimizer.optics.shading import Band, table_of
-from optimizer.optics.split_kernels import split_lengths
+from optimizer.optics.split_kernels import FORM, split_lengths
 
 
 @dataclass(frozen=True)
@@ -97,5 +97,10 @@ def split(paths: Paths, forms: Floats) -> tuple[Floats, Floats]:
     return run_in, run_out
 
 
+def everywhere() -> Floats:
+    """The form (1, 10) of a room without end."""
+    return np.array([[0.0] * (FORM - 1) + [1.0]])
+
+
 def _runs(paths: Paths) -> Floats:
-    return split(paths, np.array([[0.0] * 9 + [1.0]]))[0]
+    return split(paths, everywhere())[0]

@@ -73,8 +73,9 @@ def light_figures(face: Face) -> LightFigures:
 
 
 def zone_figures(face: Face, colours: Floats, towards: Floats, away: Floats) -> ZoneFigures:
-    """Of ``colours`` (n, 3), linear sRGB without gloss, beside the same face wholly of the one colour
-    and wholly of the other: a place's share is that of the way from ``away`` to ``towards``."""
+    """Of ``colours`` (n, 3), linear sRGB without gloss, beside the same face wholly of the one
+    colour and wholly of the other: a place's share is that of the way from ``away`` to ``towards``.
+    """
     shares, seen = place_shares(colours, towards, away)
     seen &= face.hit
     entry = np.zeros((len(face.places), 3))

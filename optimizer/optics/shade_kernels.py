@@ -8,7 +8,7 @@ def shade(start, lit, inside, outside, table, per_mm, rays):
     """Fill ``rays`` (n, 3) with the sum, over each ray's places, of ``lit`` (m,) times the colour
     that is left after ``inside`` mm in one dye and ``outside`` mm in another (m,).
 
-    ``table`` (a, b, 3) holds that colour at whole numbers of 1/``per_mm`` mm; between them it is
+    ``table`` (a, b, 3) holds that colour after i² and j² over ``per_mm`` mm; between them it is
     interpolated, beyond its end the end counts.
     """
     most_i, most_j = table.shape[0] - 1, table.shape[1] - 1
@@ -18,8 +18,8 @@ def shade(start, lit, inside, outside, table, per_mm, rays):
             w = lit[k]
             if w == 0.0:
                 continue
-            x = min(inside[k] * per_mm, most_i - 1e-9)
-            y = min(outside[k] * per_mm, most_j - 1e-9)
+            x = min(np.sqrt(inside[k] * per_mm), most_i - 1e-9)
+            y = min(np.sqrt(outside[k] * per_mm), most_j - 1e-9)
             i, j = int(x), int(y)
             x -= i
             y -= j
