@@ -1,5 +1,6 @@
 """Compiled: what rays bring, with the light that reaches them along their paths."""
 
+import numpy as np
 from numba import njit
 
 
