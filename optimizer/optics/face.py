@@ -5,9 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.mesh import Floats
+from optimizer.optics.crystal_kernels import shade_crystal
 from optimizer.optics.dye import Dye
 from optimizer.optics.eye import rays_at
 from optimizer.optics.lights import Light
+from optimizer.optics.observer import rgb_weights
 from optimizer.optics.paths import LEAST, Paths, trace
 from optimizer.optics.shade_kernels import shade
 from optimizer.optics.shading import Band, table_of
@@ -85,6 +87,33 @@ def coloured(
         table = table_of(inside, outside, longest, band)
         run_in, run_out = split(paths, forms)
         shade(paths.start, shine, run_in, run_out, table.values, table.per_mm, part)
+        total += part
+    return total
+
+
+Trichroic = tuple[Dye, Dye, Dye]  # for light that swings along each of three axes
+
+
+def coloured_crystal(
+    face: Face,
+    light: tuple[Floats, ...],
+    forms: Floats,
+    inside: Trichroic,
+    outside: Trichroic,
+    axes: Floats,
+) -> Floats:
+    """As ``coloured``, of a stone whose colour depends on the direction in the crystal.
+
+    ``axes`` (3, 3), unit rows in the stone's frame, square to each other. Light is unpolarised on
+    every leg, as without double refraction it is taken to be.
+    """
+    total = np.zeros((len(face.places), 3))
+    part = np.empty_like(total)
+    flat = not forms[:, :6].any()
+    for band, paths, shine in zip(face.bands, face.paths, light, strict=True):
+        per_mm = np.array([[dye.per_mm[band.part] for dye in dyes] for dyes in (inside, outside)])
+        weights = np.ascontiguousarray(rgb_weights()[band.part])
+        shade_crystal(paths.start, paths.points, shine, forms, flat, axes, per_mm, weights, part)
         total += part
     return total
 

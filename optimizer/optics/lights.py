@@ -33,7 +33,7 @@ def _above(ways: Floats) -> Floats:
 def _clouded(ways: Floats) -> Floats:
     # ISO 15469:2004 (CIE S 011), the standard overcast sky: three times as bright at the zenith as
     # at the horizon; 9/7 makes the paper's sum 1.
-    return _above(ways) * (9.0 / 7.0) * (1.0 + 2.0 * ways[..., 2]) / 3.0
+    return np.asarray(_above(ways) * (9.0 / 7.0) * (1.0 + 2.0 * ways[..., 2]) / 3.0)
 
 
 def _disc(towards: tuple[float, float, float], half_deg: float) -> Callable[[Floats], Floats]:
@@ -50,7 +50,7 @@ def _lamp(ways: Floats) -> Floats:
     # A disc of half angle a, its middle z high, brings z·sin²a to the paper.
     height = _LAMP[2] / np.linalg.norm(_LAMP)
     disc = (1.0 - _ROOM) / (height * np.sin(np.radians(_LAMP_HALF_DEG)) ** 2)
-    return _ROOM * _above(ways) + disc * _disc(_LAMP, _LAMP_HALF_DEG)(ways)
+    return np.asarray(_ROOM * _above(ways) + disc * _disc(_LAMP, _LAMP_HALF_DEG)(ways))
 
 
 _PANE_SIDE_DEG, _PANE_LOW_DEG, _PANE_HIGH_DEG = 45.0, 10.0, 60.0
@@ -63,7 +63,7 @@ def _window(ways: Floats) -> Floats:
     pane = side & (ways[..., 2] >= low) & (ways[..., 2] <= high)
     # The pane brings the paper ∫∫ sin·cos dγ dφ / π = 2·45°·(sin²60° − sin²10°) / 2π.
     share = np.radians(_PANE_SIDE_DEG) * (high**2 - low**2) / np.pi
-    return _ROOM * _above(ways) + (1.0 - _ROOM) / share * pane
+    return np.asarray(_ROOM * _above(ways) + (1.0 - _ROOM) / share * pane)
 
 
 LIGHTS = {

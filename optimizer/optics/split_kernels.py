@@ -74,6 +74,13 @@ def _bent_share(forms, p, q, cuts):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def leg_share(forms, flat, p, q, cuts):
+    """Share of the leg from ``p`` to ``q`` (3,) in the room; ``flat`` where all forms are planes,
+    ``cuts`` room for two numbers a form and two more."""
+    return _flat_share(forms, p, q) if flat else _bent_share(forms, p, q, cuts)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def split_lengths(forms, flat, start, points, inside, outside):
     """Fill, for each place of the paths, how far the ray has come inside the room and outside."""
     cuts = np.empty(2 * len(forms) + 2)
@@ -84,7 +91,7 @@ def split_lengths(forms, flat, start, points, inside, outside):
                 p, q = points[k - 1], points[k]
                 x, y, z = q[0] - p[0], q[1] - p[1], q[2] - p[2]
                 length = np.sqrt(x * x + y * y + z * z)
-                share = _flat_share(forms, p, q) if flat else _bent_share(forms, p, q, cuts)
+                share = leg_share(forms, flat, p, q, cuts)
                 run_in += share * length
                 run_out += (1.0 - share) * length
             inside[k], outside[k] = run_in, run_out

@@ -3,13 +3,15 @@
 import numpy as np
 import pytest
 from optics_bodies import box, stated_brilliant
+from scipy.spatial.transform import Rotation
 
 from optimizer.optics.boundary_map import Recolour, figures_of, plane_form
 from optimizer.optics.dye import Sample, dye_of
 from optimizer.optics.eye import lattice, pixels, rocked
-from optimizer.optics.face import coloured, everywhere, face_of, gloss, lit
+from optimizer.optics.face import coloured, coloured_crystal, everywhere, face_of, gloss, lit
 from optimizer.optics.figures import light_figures, place_shares, zone_figures
 from optimizer.optics.lights import LIGHTS
+from optimizer.optics.observer import rgb_weights
 from optimizer.optics.shading import bands
 
 UPRIGHT = rocked(0.0, 0.0)
@@ -110,6 +112,33 @@ def test_the_recoloured_face_is_the_coloured_one():
     colours = coloured(seen, light, form, VIOLET, YELLOW)
     np.testing.assert_array_equal(ready.colours(form), colours)
     assert ready.figures(form) == zone_figures(seen, colours, ready.towards, ready.away)
+
+
+def test_a_crystal_of_one_colour_all_round_is_a_stone_of_that_colour():
+    body, points = stated_brilliant()
+    seen, form = face(body, 300, parts=3), plane_form(points, 35.0, 10.0, -0.1)
+    light = lit(seen, SKY)
+    plain = coloured(seen, light, form, VIOLET, YELLOW)
+    axes = Rotation.random(random_state=1).as_matrix()
+    crystal = coloured_crystal(seen, light, form, 3 * (VIOLET,), 3 * (YELLOW,), axes)
+    np.testing.assert_allclose(crystal, plain, atol=1e-3)
+
+
+@pytest.mark.parametrize(("way", "shown"), [((0.0, 0.0, 1.0), "across"), ((1.0, 0.0, 0.0), "both")])
+def test_a_plate_shows_along_its_axis_the_colour_across_it(way, shown):
+    """Light down the axis swings across it alone; light across it swings half each way. Through a
+    plate with light from below alone: (1 − R0)²·a / (1 − (R0·a)²), a what is left of one crossing.
+    """
+    axis = np.array(way)
+    other = np.array([0.0, 1.0, 0.0])
+    axes = np.array([np.cross(other, axis), other, axis])
+    seen = face(box(6.0, 6.0, 0.8), 50)
+    below = tuple(paths.weight * (paths.leaving[:, 2] < 0.0) for paths in seen.paths)
+    got = coloured_crystal(seen, below, everywhere(), *2 * ((VIOLET, VIOLET, YELLOW),), axes)
+    mean = VIOLET.per_mm if shown == "across" else (VIOLET.per_mm + YELLOW.per_mm) / 2.0
+    left, once = np.exp(-0.8 * mean), ((1.6 - 1.0) / (1.6 + 1.0)) ** 2
+    through = (1.0 - once) ** 2 * left / (1.0 - (once * left) ** 2)
+    np.testing.assert_allclose(got[seen.hit], np.tile(through @ rgb_weights(), (50, 1)), atol=1e-4)
 
 
 def test_pixels_are_square_and_run_from_the_top_left():

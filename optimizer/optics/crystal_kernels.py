@@ -1,0 +1,43 @@
+"""Compiled: what rays bring through a stone whose colour depends on the crystal's directions."""
+
+import numpy as np
+from numba import njit
+
+from optimizer.optics.split_kernels import leg_share
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def shade_crystal(start, points, lit, forms, flat, axes, per_mm, weights, rays):
+    """Fill ``rays`` (n, 3) with the sum, over each ray's places, of ``lit`` (m,) times the colour
+    that is left.
+
+    ``per_mm`` (2, 3, w) is what light that swings along each of ``axes`` (3, 3), unit rows, loses
+    at w wavelengths inside the room of ``forms`` and outside; ``weights`` (w, 3) turn what is left
+    into linear sRGB. Light that runs along d swings across it, half each way: the mean loss is
+    Σ (1 − (d·axis)²)/2 · loss of that axis.
+    """
+    waves = per_mm.shape[2]
+    depth = np.empty(waves)
+    cuts = np.empty(2 * len(forms) + 2)
+    for ray in range(len(start) - 1):
+        rays[ray, :] = 0.0
+        depth[:] = 0.0
+        for k in range(start[ray], start[ray + 1]):
+            if k > start[ray]:
+                p, q = points[k - 1], points[k]
+                way = q - p
+                length = np.sqrt(way[0] * way[0] + way[1] * way[1] + way[2] * way[2])
+                if length > 0.0:
+                    share = leg_share(forms, flat, p, q, cuts)
+                    for j in range(3):
+                        axis = axes[j]
+                        along = (way[0] * axis[0] + way[1] * axis[1] + way[2] * axis[2]) / length
+                        run = length * 0.5 * (1.0 - along * along)
+                        for w in range(waves):
+                            inside, outside = per_mm[0, j, w], per_mm[1, j, w]
+                            depth[w] += run * (share * inside + (1.0 - share) * outside)
+            if lit[k] != 0.0:
+                for w in range(waves):
+                    left = lit[k] * np.exp(-depth[w])
+                    for c in range(3):
+                        rays[ray, c] += left * weights[w, c]
