@@ -97,12 +97,33 @@ def plan(
 
 
 @app.command()
-def check(rough: RoughFile, unit: Unit = None) -> None:
+def check(
+    rough: RoughFile,
+    out: Annotated[
+        Path | None, typer.Option(help="Write a page to mark the piece on, and its picture, here.")
+    ] = None,
+    unit: Unit = None,
+    replace: Annotated[bool, typer.Option("--replace", help="Overwrite a full folder.")] = False,
+) -> None:
     """Say what the piece is, what was mended, and what is doubtful."""
     from optimizer import load_rough
+    from optimizer.folder import check_out
     from optimizer.rough import describe
 
-    _say(*describe(load_rough(rough, unit=unit)))
+    if replace and out is None:
+        raise InputError("--replace is for a folder to write: give --out too")
+    if out is not None:
+        check_out(out, replace)
+        _spare(out, rough)
+    piece = load_rough(rough, unit=unit)
+    if out is not None:
+        from optimizer.marking import write_check
+
+        with _writing(out):
+            write_check(piece, out, replace=replace)
+    _say(*describe(piece))
+    if out is not None:
+        _say("", f"All files: {out}  (open {out / 'marking.html'} to mark the piece)")
 
 
 @app.command()

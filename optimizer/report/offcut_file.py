@@ -1,7 +1,6 @@
 """The rough file of an offcut: what is known about the rough, as far as the offcut keeps it."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -9,7 +8,8 @@ import numpy as np
 from optimizer.materials import Range, load_material
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.plan_model import Plan
-from optimizer.rough import write_ply, write_rough_file
+from optimizer.rough import write_rough_file
+from optimizer.rough.flaw_files import with_meshes_beside
 from optimizer.rough.flaws import outside
 from optimizer.rough.model import Flaw, ReferenceFace
 from optimizer.sawing.model import Cut, Offcut, SawPlan
@@ -29,7 +29,7 @@ def write_offcut_file(plan: Plan, offcut: Offcut, path: Path) -> None:
         scan_error_mm=plan.rough.scan_error_mm,
         sg_range=_own_sg(plan),
         zones=plan.rough.zones,
-        flaws=_with_meshes_beside(offcut_flaws(plan, offcut), path),
+        flaws=with_meshes_beside(offcut_flaws(plan, offcut), path),
         reference_faces=offcut_faces(plan, offcut),
         optic_axis=plan.rough.optic_axis,
         growth_axis=plan.rough.growth_axis,
@@ -53,18 +53,6 @@ def offcut_flaws(plan: Plan, offcut: Offcut) -> tuple[Flaw, ...]:
         return ()
     solid, points = as_solid(offcut.mesh), offcut.mesh.vertices
     return tuple(flaw for flaw in plan.rough.flaws if not outside(flaw, solid, points))
-
-
-def _with_meshes_beside(flaws: Iterable[Flaw], path: Path) -> list[Flaw]:
-    """The flaws, each mesh among them written beside the rough file and named as it lies there."""
-    kept = []
-    for number, flaw in enumerate(flaws, 1):
-        beside = path.with_name(f"{path.stem}-flaw-{number}.ply")
-        if flaw.mesh is not None:
-            write_ply(beside, flaw.mesh)
-            flaw = replace(flaw, file=beside.name)
-        kept.append(flaw)
-    return kept
 
 
 def offcut_faces(plan: Plan, offcut: Offcut) -> tuple[ReferenceFace, ...]:

@@ -13,8 +13,8 @@ from optimizer.plan_model import Plan, Stone
 from optimizer.report.held import contact_labels
 from optimizer.report.plane_patch import section_patch
 from optimizer.rough.boundary import heights
-from optimizer.rough.flaws import flaw_solid
-from optimizer.rough.model import Flaw, Rough, Zone
+from optimizer.rough.flaws import flaw_within
+from optimizer.rough.model import Rough, Zone
 from optimizer.rough.zone_solid import boundary_mesh, parted
 from optimizer.sawing.model import Offcut
 from optimizer.solid import as_mesh, as_solid, rough_solid
@@ -127,19 +127,13 @@ def _boundary_layer(key: str, name: str, rough: Any, zone: Zone) -> Layer:
 
 def _flaws_layer(rough: Rough, solid: Any) -> Layer:
     """The flaws as far as they lie in the rough, without their clearance."""
-    meshes = [_flaw_mesh(flaw, rough, solid) for flaw in rough.flaws]
+    meshes = [flaw_within(flaw, solid, rough.mesh.vertices) for flaw in rough.flaws]
     parts = tuple(plain(mesh, FLAW) for mesh in meshes)
     labels = tuple(
         Label(mesh.vertices.mean(axis=0), flaw.name, FLAW)
         for flaw, mesh in zip(rough.flaws, meshes, strict=True)
     )
     return Layer("flaws", "Flaws", parts, (), labels, 0.6)
-
-
-def _flaw_mesh(flaw: Flaw, rough: Rough, solid: Any) -> Mesh:
-    whole = flaw_solid(flaw, rough.mesh.vertices)
-    within = whole ^ solid
-    return as_mesh(whole if within.is_empty() else within)
 
 
 def _cut_layers(plan: Plan, rough: Any) -> Iterator[Layer]:

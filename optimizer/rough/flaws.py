@@ -6,7 +6,7 @@ import numpy as np
 
 from optimizer.mesh import Floats, Mesh
 from optimizer.rough.model import Flaw
-from optimizer.solid import as_solid
+from optimizer.solid import as_mesh, as_solid
 
 SIDES = 64  # of the polygon drawn round a sheet: it reaches over by a thousandth of its radius
 THIN_MM = 0.02  # half the thickness of a solid that stands for a flaw which has none
@@ -45,6 +45,14 @@ def flaw_solid(flaw: Flaw, points: Floats, beyond_mm: float = 0.0) -> Any:
     rim = _rim(flaw, points, SIDES, thick)
     sides = [rim + side * thick * flaw.normal for side in (-1.0, 1.0)]
     return manifold3d.Manifold.hull_points(np.vstack(sides))
+
+
+def flaw_within(flaw: Flaw, solid: Any, points: Floats) -> Mesh:
+    """The surface of what ``flaw_solid`` has in common with a solid, whose corners are ``points``;
+    all of it where that is nothing. For pictures."""
+    whole = flaw_solid(flaw, points)
+    within = whole ^ solid
+    return as_mesh(whole if within.is_empty() else within)
 
 
 def outside(flaw: Flaw, solid: Any, points: Floats) -> bool:

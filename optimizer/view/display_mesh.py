@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.mesh import Floats, Ints, Mesh
+from optimizer.mesh import Floats, Ints, Mesh, lengths
 from optimizer.view.layer import Part
 
 MOST_TRIANGLES = 30_000  # keeps the page near 1 MB for any scan
@@ -11,13 +11,20 @@ HALVINGS = 10  # finds the cell to a few parts in a thousand
 
 
 def display_mesh(part: Part, most_triangles: float = MOST_TRIANGLES) -> Part:
-    """``part`` itself if it is light enough, else its corners gathered into cells.
+    """``part`` itself if it is light enough, else ``lightened``."""
+    return lightened(part, most_triangles)[0]
+
+
+def lightened(part: Part, most_triangles: float) -> tuple[Part, float]:
+    """(``part`` with no more triangles than told, how far in mm its surface lies off at the most).
 
     Vertex clustering (Rossignac and Borrel 1993): all corners in one cubic cell become their mean,
-    and triangles that collapse are dropped. The finest cell found light enough is taken.
+    and triangles that collapse are dropped. The finest cell found light enough is taken. Each
+    triangle left is one of the old with its corners moved, so none of its points lies farther
+    from the old surface than a corner was moved.
     """
     if len(part.mesh.faces) <= most_triangles:
-        return part
+        return part, 0.0
     extent = float(np.ptp(part.mesh.vertices, axis=0).max())
     fine, coarse = extent / 4096.0, extent / 4.0
     for _ in range(HALVINGS):
@@ -27,11 +34,12 @@ def display_mesh(part: Part, most_triangles: float = MOST_TRIANGLES) -> Part:
     return _clustered(part, coarse)
 
 
-def _clustered(part: Part, cell_mm: float) -> Part:
+def _clustered(part: Part, cell_mm: float) -> tuple[Part, float]:
     home = _cells(part.mesh, cell_mm)
     first = np.unique(home, return_index=True)[1]
     mesh = Mesh(_means(part.mesh.vertices, home), _alive(home[part.mesh.faces]))
-    return Part(mesh, part.colours[first], part.closed)
+    off = lengths(mesh.vertices[home] - part.mesh.vertices)
+    return Part(mesh, part.colours[first], part.closed), float(off.max())
 
 
 def _cells(mesh: Mesh, cell_mm: float) -> Ints:

@@ -76,6 +76,22 @@ function startView(canvas, stage, radius, hooks = {}) {
     uniform vec3 colour; out vec4 pixel;
     void main() { pixel = vec4(colour, 1.0); }`;
 
+  const DOT_VERTEX = `#version 300 es
+    in vec3 position; uniform mat4 clip; uniform float wide; uniform float lift;
+    void main() {
+      gl_Position = clip * vec4(position, 1.0);
+      gl_Position.z -= lift * gl_Position.w;
+      gl_PointSize = wide;
+    }`;
+  const DOT_FRAGMENT = `#version 300 es
+    precision mediump float;
+    uniform vec3 colour; out vec4 pixel;
+    void main() {
+      float out_by = length(gl_PointCoord - 0.5);
+      if (out_by > 0.5) discard;
+      pixel = vec4(out_by > 0.36 ? vec3(1.0) : colour, 1.0);
+    }`;
+
   function program(vertex, fragment, attributes) {
     const made = gl.createProgram();
     [[gl.VERTEX_SHADER, vertex], [gl.FRAGMENT_SHADER, fragment]].forEach(([kind, text]) => {
@@ -95,6 +111,7 @@ function startView(canvas, stage, radius, hooks = {}) {
   }
   const meshes = program(MESH_VERTEX, MESH_FRAGMENT, ["position", "normal", "colour"]);
   const strokes = program(LINE_VERTEX, LINE_FRAGMENT, ["corner", "start", "end"]);
+  const discs = program(DOT_VERTEX, DOT_FRAGMENT, ["position"]);
 
   function filled(target, data) {
     const buffer = gl.createBuffer();
@@ -138,7 +155,7 @@ function startView(canvas, stage, radius, hooks = {}) {
     return { array, buffers, count: part.corners.length, smooth, closed };
   }
 
-  function lineBuffers({ ends, colour }) {
+  function lineBuffers({ ends, colour, wide = 1.2 }) {
     const array = gl.createVertexArray();
     gl.bindVertexArray(array);
     const strip = new Float32Array([0, 0, 1, 0, 0, 1, 1, 1]);
@@ -146,7 +163,15 @@ function startView(canvas, stage, radius, hooks = {}) {
     attribute(0, buffers[0], 2, gl.FLOAT, false, 0, 0, 0);
     attribute(1, buffers[1], 3, gl.FLOAT, false, 24, 0, 1);
     attribute(2, buffers[1], 3, gl.FLOAT, false, 24, 12, 1);
-    return { array, buffers, count: ends.length / 6, colour: colour.map((v) => v / 255) };
+    return { array, buffers, count: ends.length / 6, colour: colour.map((v) => v / 255), wide };
+  }
+
+  function dotBuffers({ places, colour }) {
+    const array = gl.createVertexArray();
+    gl.bindVertexArray(array);
+    const buffers = [filled(gl.ARRAY_BUFFER, places)];
+    attribute(0, buffers[0], 3, gl.FLOAT, false, 0, 0, 0);
+    return { array, buffers, count: places.length / 3, colour: colour.map((v) => v / 255) };
   }
 
   function labelSpan(label) {
@@ -162,7 +187,7 @@ function startView(canvas, stage, radius, hooks = {}) {
   function setLayer(layer) {
     const old = layers.get(layer.key);
     if (old) {
-      for (const { array, buffers } of [...old.parts, ...old.lines]) {
+      for (const { array, buffers } of [...old.parts, ...old.lines, ...old.dots]) {
         gl.deleteVertexArray(array);
         buffers.forEach((buffer) => gl.deleteBuffer(buffer));
       }
@@ -173,6 +198,7 @@ function startView(canvas, stage, radius, hooks = {}) {
       visible: old ? old.visible : layer.visible !== false,
       parts: layer.parts.map(meshBuffers),
       lines: layer.lines.map(lineBuffers),
+      dots: (layer.dots || []).map(dotBuffers),
       labels: layer.labels.map(labelSpan),
     });
     drawSoon();
@@ -263,11 +289,23 @@ function startView(canvas, stage, radius, hooks = {}) {
     gl.useProgram(strokes.self);
     gl.uniformMatrix4fv(strokes.clip, false, clip);
     gl.uniform2f(strokes.size, canvas.width, canvas.height);
-    gl.uniform1f(strokes.width, 1.2 * (window.devicePixelRatio || 1));
     for (const lines of shown.flatMap((layer) => layer.lines)) {
       gl.uniform3fv(strokes.colour, lines.colour);
+      gl.uniform1f(strokes.width, lines.wide * (window.devicePixelRatio || 1));
       gl.bindVertexArray(lines.array);
       gl.drawArraysInstanced(gl.TRIANGLE_STRIP, 0, 4, lines.count);
+    }
+  }
+
+  function drawDots(clip, shown) {
+    gl.useProgram(discs.self);
+    gl.uniformMatrix4fv(discs.clip, false, clip);
+    gl.uniform1f(discs.wide, 11 * (window.devicePixelRatio || 1));
+    gl.uniform1f(discs.lift, 0.004 / Math.max(1, camera.zoom)); // clear of a surface seen slantwise
+    for (const dots of shown.flatMap((layer) => layer.dots)) {
+      gl.uniform3fv(discs.colour, dots.colour);
+      gl.bindVertexArray(dots.array);
+      gl.drawArrays(gl.POINTS, 0, dots.count);
     }
   }
 
@@ -300,12 +338,14 @@ function startView(canvas, stage, radius, hooks = {}) {
     gl.clearColor(0, 0, 0, 0);
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
     gl.enable(gl.DEPTH_TEST);
+    gl.depthFunc(gl.LEQUAL); // triangles shown a second time in another colour win
     gl.enable(gl.BLEND);
     gl.blendFuncSeparate(gl.SRC_ALPHA, gl.ONE_MINUS_SRC_ALPHA, gl.ONE, gl.ONE_MINUS_SRC_ALPHA);
     const clip = clipMatrix();
     const shown = [...layers.values()].filter((layer) => layer.visible);
     drawMeshes(clip, shown, false);
     drawLines(clip, shown);
+    drawDots(clip, shown);
     drawMeshes(clip, shown, true);
     placeLabels(clip);
   }

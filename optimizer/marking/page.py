@@ -1,0 +1,69 @@
+"""marking.html: one self-contained page to turn the piece and mark on it what the scan lacks."""
+
+from html import escape
+from typing import Any
+
+import numpy as np
+
+from optimizer.marking.known import known_layers, painted
+from optimizer.marking.surface_data import surface_data
+from optimizer.rough import describe
+from optimizer.rough.model import Rough
+from optimizer.view.layer import BOUNDARY, FLAT, FLAW, MARK, NEUTRAL, rgb
+from optimizer.view.look import axis_views, slanting_view
+from optimizer.view.packing import SMOOTH_FROM_TRIANGLES, box_middle, in_script, view_data
+from optimizer.view.page import page_frame, texts
+
+_COLOURS = {"zones": BOUNDARY, "flaws": FLAW, "reference_faces": FLAT, "axis": MARK}
+_SCRIPTS = ("fits.js", "pick.js", "marks.js", "page.js")
+_TOLD_FROM_MM = 0.005  # a surface that lies off by less needs no words
+
+
+def marking_html(rough: Rough, rough_file: str) -> str:
+    """The whole page; ``rough_file`` is the text that the marks are added to."""
+    middle = box_middle(rough.mesh.vertices)
+    surface = surface_data(rough.mesh, painted(rough), middle)
+    views = (slanting_view(np.eye(3)), *axis_views())
+    data: dict[str, Any] = {
+        **view_data(rough.mesh.vertices, known_layers(rough), views),
+        "surface": surface.data,
+        "plain": rgb(NEUTRAL).tolist(),
+        "smooth_from": SMOOTH_FROM_TRIANGLES,
+        "colours": _COLOURS,
+        "base": _parted(rough_file),
+        "names": {
+            "zones": [zone.name for zone in rough.zones],
+            "flaws": [flaw.name for flaw in rough.flaws],
+            "reference_faces": [face.name for face in rough.reference_faces],
+        },
+    }
+    scripts = texts("optimizer.view", "view.js") + texts("optimizer.marking", *_SCRIPTS)
+    styles = texts("optimizer.view", "page.css") + texts("optimizer.marking", "marking.css")
+    body = _body(rough, [view.name for view in views], surface.off_mm)
+    return page_frame(f"Mark {rough.scan}", body, in_script(data), styles, scripts)
+
+
+def _parted(rough_file: str) -> dict[str, list[str]]:
+    """The lines of a rough file before its first table, and from there on."""
+    lines = rough_file.strip().split("\n")
+    first = next((k for k, line in enumerate(lines) if line.startswith("[[")), len(lines))
+    return {"head": "\n".join(lines[:first]).rstrip().split("\n"), "tables": lines[first:]}
+
+
+def _body(rough: Rough, views: list[str], off_mm: float) -> str:
+    off = ""
+    if off_mm > _TOLD_FROM_MM:
+        off = (
+            f"A scan of {len(rough.mesh.faces):,} triangles is too heavy for a page: this one "
+            f"shows a lighter surface, which lies off the scan's by {off_mm:.3f} mm at the most."
+        )
+    buttons = "".join(
+        f'<button type="button" id="view-{k}">{escape(name)}</button>'
+        for k, name in enumerate(views, 1)
+    )
+    said = "".join(f"<li>{escape(line)}</li>" for line in describe(rough))
+    filled = {"title": escape(rough.scan), "views": buttons, "off": off, "check": said}
+    body = texts("optimizer.marking", "body.html")
+    for key, value in filled.items():
+        body = body.replace(f"<!--{key}-->", value)
+    return body

@@ -1,0 +1,118 @@
+"""The check's folder: complete or absent, its rough file and mesh those of the piece."""
+
+import numpy as np
+import pytest
+import trimesh
+from shapes import icosphere, moved, pebble
+
+from optimizer import cli
+from optimizer.errors import InputError
+from optimizer.marking import files, write_check
+from optimizer.rough import load_rough, write_ply
+
+FILES = ["marking.html", "rough.ply", "rough.toml"]
+
+
+def names(folder):
+    return sorted(str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file())
+
+
+ROUGH = """\
+scan = "pebble.ply"
+unit = "cm"
+material = "topaz"
+weighed_ct = 71.5
+scan_error_mm = 0.05
+optic_axis = [0, 0, 1]
+[[zones]]
+name = "split"
+point_mm = [0, 0, 0]
+normal = [1, 0, 0]
+towards = { colour = "blue" }
+away = { colour = "brown" }
+[[flaws]]
+name = "cloud"
+mesh = "cloud.ply"
+[[reference_faces]]
+name = "top"
+point_mm = [0, 0, 7]
+normal = [0, 0, 1]
+"""
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("desk")
+    stone = pebble(3, 0.8, 3, noise_mm=0.002)
+    write_ply(folder / "pebble.ply", stone)
+    write_ply(folder / "cloud.ply", moved(icosphere(0.1, 1), np.eye(3), np.array([0.2, 0, 0])))
+    (folder / "rough.toml").write_text(ROUGH)
+    write_check(load_rough(folder / "rough.toml"), folder / "out", replace=False)
+    return folder
+
+
+def test_the_folder_holds_these_files_and_no_others(desk):
+    assert names(desk / "out") == sorted([*FILES, "rough-flaw-1.ply"])
+
+
+def test_the_rough_file_tells_the_same_piece(desk):
+    before, after = load_rough(desk / "rough.toml"), load_rough(desk / "out/rough.toml")
+    assert after.mm_per_unit == 1.0
+    assert np.array_equal(after.mesh.vertices, before.mesh.vertices)
+    assert (after.carat, after.weighed_ct) == (before.carat, before.weighed_ct)
+    assert after.zones[0].boundary.offset == pytest.approx(before.zones[0].boundary.offset)
+    assert after.flaws[0].mesh.vertices == pytest.approx(before.flaws[0].mesh.vertices)
+    assert [face.name for face in after.reference_faces] == ["top"]
+    solid = trimesh.load(desk / "out/rough.ply", process=False)
+    assert solid.is_watertight
+    assert solid.volume == pytest.approx(before.volume_mm3)
+
+
+def test_the_same_piece_gives_the_same_bytes(desk, tmp_path):
+    write_check(load_rough(desk / "rough.toml"), tmp_path / "again", replace=False)
+    for name in names(desk / "out"):
+        assert (tmp_path / "again" / name).read_bytes() == (desk / "out" / name).read_bytes(), name
+
+
+def test_nothing_speaks_of_a_folder(desk):
+    for name in ("marking.html", "rough.toml"):
+        assert str(desk) not in (desk / "out" / name).read_text(encoding="utf-8")
+
+
+def run(*arguments):
+    return cli._status(["check", *map(str, arguments)])
+
+
+def test_a_full_folder_is_refused_without_replace(desk, tmp_path, capsys):
+    (tmp_path / "notes.txt").write_text("mine")
+    with pytest.raises(InputError, match="not empty"):
+        write_check(load_rough(desk / "rough.toml"), tmp_path, replace=False)
+    assert run(desk / "rough.toml", "--out", tmp_path) == cli.BAD_INPUT
+    assert "not empty; give --replace" in capsys.readouterr().err
+    assert names(tmp_path) == ["notes.txt"]
+    assert run(desk / "rough.toml", "--out", tmp_path, "--replace") == cli.DONE
+    assert set(FILES) < set(names(tmp_path))
+    assert "marking.html" in capsys.readouterr().out
+
+
+def test_a_failure_midway_leaves_nothing(desk, tmp_path, monkeypatch):
+    def fail(*_):
+        raise OSError(28, "no space left on device")
+
+    monkeypatch.setattr(files, "marking_html", fail)
+    assert run(desk / "rough.toml", "--out", tmp_path / "out") == cli.BAD_INPUT
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_folder_of_the_rough_file_is_not_replaced(desk, capsys):
+    assert run(desk / "rough.toml", "--out", desk, "--replace") == cli.BAD_INPUT
+    assert "would delete" in capsys.readouterr().err
+
+
+def test_without_out_nothing_is_written_and_replace_alone_is_refused(desk, capsys):
+    before = names(desk)
+    assert run(desk / "rough.toml") == cli.DONE
+    assert "scan: pebble.ply" in capsys.readouterr().out
+    assert run(desk / "rough.toml", "--replace") == cli.BAD_INPUT
+    assert "give --out too" in capsys.readouterr().err
+    assert names(desk) == before
