@@ -11,7 +11,6 @@ from optimizer.mesh import Floats
 from optimizer.placement.climb import Problem, State, stand
 from optimizer.placement.contacts import Forces, Touch, facets_at, forces
 from optimizer.placement.containers import Container, Planes
-from optimizer.placement.demands import Demand, zone_demands
 from optimizer.placement.flaws import flaw_walls
 from optimizer.placement.giving_way import RADIUS_MM, STEP_MM, Nearby, Place, climbed, looser
 from optimizer.placement.ground import Ground
@@ -27,7 +26,7 @@ from optimizer.placement.model import (
     Holding,
     Placement,
 )
-from optimizer.placement.place import MET_MM, Want, zone_walls
+from optimizer.placement.place import MET_MM, Want, demands_of, walls_of
 from optimizer.placement.search import Watch
 
 MOST_TRIED = 12  # places that are given way one after the other, the greatest worths
@@ -104,8 +103,8 @@ def _laid(
     else:
         growing, ceiling, per_sigma = growing_by_clearance(body, width), np.inf, 1.0
     lever = float(np.linalg.norm(body.vertices_at(width), axis=1).max())
-    containers = (ground.surface, *_walls(ground, want))
-    problem = Problem(growing, containers, _demands(ground, want), lever, ceiling)
+    containers = (ground.surface, *walls_of(ground, want))
+    problem = Problem(growing, containers, demands_of(ground, want), lever, ceiling)
     state = stand(problem, rotation, translation, -np.inf)
     near = Nearby.of(problem, state, step_mm)
     return _Laid(ground, want, problem, state, near, per_sigma, ct_per_mm3)
@@ -115,23 +114,6 @@ def _slope(body: Body, width: float) -> float:
     """mm³ that the stone grows for a mm of width."""
     wider, narrower = (body.volume_at(width + step) for step in (SLOPE_MM, -SLOPE_MM))
     return (wider - narrower) / (2.0 * SLOPE_MM)
-
-
-def _walls(ground: Ground, want: Want) -> tuple[Container, ...]:
-    """The boundary's wall, where there is one, and one for each flaw."""
-    flaws = flaw_walls(ground, want.flaws, want.skin_mm)
-    if want.zone is None or want.boundary is None:
-        return flaws
-    return (*zone_walls(want.zone, ground.plane(want.boundary), want.skin_mm), *flaws)
-
-
-def _demands(ground: Ground, want: Want) -> tuple[Demand, ...]:
-    zone: tuple[Demand, ...] = ()
-    if want.zone is not None and want.boundary is not None:
-        zone = zone_demands(want.zone, ground.plane(want.boundary))
-    if want.direction is None:
-        return zone
-    return (*zone, *want.direction.seen_in(ground.ground2scan).demands())
 
 
 def _places(laid: _Laid, found: Forces, watch: Watch) -> Iterator[Hold]:

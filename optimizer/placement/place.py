@@ -9,7 +9,7 @@ from optimizer.mesh import Floats, Plane
 from optimizer.order import Range, ZoneDemand
 from optimizer.placement.climb import State
 from optimizer.placement.containers import Container, Planes
-from optimizer.placement.demands import whole_side, zone_demands
+from optimizer.placement.demands import Demand, whole_side, zone_demands
 from optimizer.placement.direction import Direction
 from optimizer.placement.distance import distance_to_surface
 from optimizer.placement.flaws import depths_beside, flaw_spots, flaw_walls
@@ -84,13 +84,10 @@ def directed_task(
     """The task with the limits on the crystal's directions; starts are aimed at what is tighter,
     these or the zone's, and the climb meets the other."""
     task = _task(ground, want, growing, ceiling, effort, seed)
-    if want.direction is None:
+    if want.direction is None or want.direction.share >= _zone_share(want.zone):
         return task
     direction = want.direction.seen_in(ground.ground2scan)
-    rotations = task.rotations
-    if direction.share < _zone_share(want.zone):
-        rotations = direction.rotations(effort.rotations, seed)
-    return replace(task, demands=(*task.demands, *direction.demands()), rotations=rotations)
+    return replace(task, rotations=direction.rotations(effort.rotations, seed))
 
 
 def _zone_share(zone: ZoneDemand | None) -> float:
@@ -111,17 +108,33 @@ def _task(
     spots = flaw_spots(ground, outside)
     off_table = flaw_spots(ground, [flaw for flaw in want.flaws if flaw.off_table])
     depths = depths_beside(ground, outside, want.skin_mm)
-    walls: tuple[Container, ...] = flaw_walls(ground, want.flaws, want.skin_mm)
+    walls, demands = walls_of(ground, want), demands_of(ground, want)
     if want.zone is None or want.boundary is None:
         rotations = even_starts(effort.rotations, want.body.rotations, seed)
         centres = spread(ground.places, depths, count)
-        return Task(growing, walls, (), rotations, centres, ceiling, spots, off_table)
+        return Task(growing, walls, demands, rotations, centres, ceiling, spots, off_table)
     boundary = ground.plane(want.boundary)
-    walls = (*zone_walls(want.zone, boundary, want.skin_mm), *walls)
     rotations = _zone_rotations(want, boundary, effort, seed)
     centres = _zone_centres(ground.places, depths, want.zone, boundary, count)
-    demands = zone_demands(want.zone, boundary)
     return Task(growing, walls, demands, rotations, centres, ceiling, spots, off_table)
+
+
+def walls_of(ground: Ground, want: Want) -> tuple[Container, ...]:
+    """The boundary's wall, where there is one, then one for each flaw; the ground's frame."""
+    flaws = flaw_walls(ground, want.flaws, want.skin_mm)
+    if want.zone is None or want.boundary is None:
+        return flaws
+    return (*zone_walls(want.zone, ground.plane(want.boundary), want.skin_mm), *flaws)
+
+
+def demands_of(ground: Ground, want: Want) -> tuple[Demand, ...]:
+    """What is asked of the boundary and of the crystal's directions, in the ground's frame."""
+    zone: tuple[Demand, ...] = ()
+    if want.zone is not None and want.boundary is not None:
+        zone = zone_demands(want.zone, ground.plane(want.boundary))
+    if want.direction is None:
+        return zone
+    return (*zone, *want.direction.seen_in(ground.ground2scan).demands())
 
 
 def zone_walls(zone: ZoneDemand, boundary: Plane, skin_mm: float) -> tuple[Planes, ...]:
