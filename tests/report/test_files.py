@@ -175,6 +175,7 @@ def test_replace_never_deletes_the_folder_one_stands_in(tmp_path, monkeypatch):
 def test_an_empty_or_absent_folder_will_do(tmp_path):
     check_out(tmp_path, False)
     check_out(tmp_path / "new" / "deeper", False)
+    assert list(tmp_path.iterdir()) == []  # only looked at
 
 
 def test_replace_leaves_nothing_of_the_old(plan, plan_without_stone, tmp_path):

@@ -24,7 +24,8 @@ def test_the_answer_comes_first_and_cautions_last(plan):
 
 def test_an_old_terminal_can_show_every_line(plan, plan_without_stone):
     for each in (plan, plan_without_stone):
-        "\n".join(summary(each)).encode("cp1252")
+        told = "\n".join(summary(each))
+        assert told.encode("cp1252").decode("cp1252") == told
 
 
 def test_the_summary_holds_each_part(plan):
