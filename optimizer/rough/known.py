@@ -15,7 +15,7 @@ from optimizer.rough.keys import WayTable
 from optimizer.rough.model import Flaw, ReferenceFace, Repair, Rough, Zone
 from optimizer.rough.repair.solidify import make_solid
 from optimizer.rough.rough_file import RoughTable
-from optimizer.rough.scan_file import read_scan
+from optimizer.rough.scan_file import read_mesh
 from optimizer.rough.sites import PLATE, Sites, resting_plane
 from optimizer.rough.zone_table import ZoneTable
 
@@ -85,7 +85,7 @@ def _flaws(
         mesh, inner = None, None
         if table.mesh is not None:
             with _named(where, f"flaws.{number}.mesh"):
-                scan = read_scan(folder / table.mesh)
+                scan = read_mesh(folder / table.mesh)
                 solid = make_solid(scan, rough.mm_per_unit, Path(table.mesh).name)
             mesh, inner = solid.mesh, inner_point(solid.mesh)
             mended += [

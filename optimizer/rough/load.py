@@ -8,8 +8,10 @@ from typing import Any
 from optimizer.errors import InputError
 from optimizer.materials import Material, load_material
 from optimizer.mesh import volume
+from optimizer.rough.coarse import coarse_doubt
 from optimizer.rough.correcting import Fitted, as_asked, with_scale
 from optimizer.rough.doubts import doubts_about
+from optimizer.rough.file_unit import with_file_unit
 from optimizer.rough.known import with_known
 from optimizer.rough.known_distance import by_distance
 from optimizer.rough.measured import build_measured
@@ -17,7 +19,7 @@ from optimizer.rough.model import Rough, Scale
 from optimizer.rough.paint import paint
 from optimizer.rough.repair.solidify import Solid, make_solid
 from optimizer.rough.rough_file import RoughTable, check_table, read_rough_file
-from optimizer.rough.scan_file import read_scan
+from optimizer.rough.scan_file import read_mesh
 from optimizer.rough.units import longest_side, mm_per_unit, settle_scale
 
 DEFAULT_SCAN_ERROR_MM = 0.02  # a careful desktop scan (common practice, no source)
@@ -27,7 +29,7 @@ DEFAULT_MATERIAL = "quartz"
 def load_rough(
     path: str | Path, *, unit: str | None = None, rough_table: Mapping[str, Any] | None = None
 ) -> Rough:
-    """The piece that ``path`` describes: a mesh (.stl, .ply, .obj) or a rough file (.toml).
+    """The piece that ``path`` describes: a scan (formats: README.md) or a rough file (.toml).
 
     ``unit`` ("um", "mm", "cm", "m", "in") states the scan's unit where nothing else does.
     ``rough_table`` is the [rough] table of an order, for a bare mesh.
@@ -38,22 +40,27 @@ def load_rough(
     name = scan_path.name.encode(errors="replace").decode()  # a name in another encoding
     material = _material(table, where)
     built, stated, sure = None, _stated_scale(table, unit, where), Scale()
+    of_file: tuple[str, ...] = ()
     if table is not None and table.measured is not None:
         built = build_measured(table, unit, material, scan_path.parent, where)
         stated, sure, scan, table = 1.0, Scale("readings"), built.scan, built.table
     else:
-        scan = read_scan(scan_path)
+        scan = read_mesh(scan_path)
+        measured = table is not None and table.known_distance is not None
+        stated, of_file = with_file_unit(stated, scan, measured, name)
     known = table or RoughTable(material=material.name)
     error_mm = DEFAULT_SCAN_ERROR_MM if known.scan_error_mm is None else known.scan_error_mm
     if known.known_distance is not None:
         stated, sure = by_distance(stated, known.known_distance, error_mm, where)
     scale, unit_warnings = settle_scale(stated, longest_side(scan.used_points), name)
+    coarse = coarse_doubt(scan.used_points, scale, error_mm) if built is None else ()
+    of_file = (*scan.left_out, *of_file, *unit_warnings, *coarse)
     solid = make_solid(scan, scale, name)
     fit = as_asked(Fitted(solid, scale, sure, known, material), error_mm, where)
     rough = _rough(name, fit.solid, fit.mm_per_unit, fit.table, fit.material, error_mm)
     rough = with_scale(replace(rough, paint=paint(scan, fit.mm_per_unit)), fit.scale)
     rough = with_known(rough, fit.table, Path(path).parent, where)
-    doubts = (*unit_warnings, *fit.warnings, *_defaults_taken(table), *doubts_about(rough))
+    doubts = (*of_file, *fit.warnings, *_defaults_taken(table), *doubts_about(rough))
     if built is not None:
         rough, doubts = replace(rough, readings=built.readings), (*built.doubts, *doubts)
     return replace(rough, warnings=doubts)

@@ -9,69 +9,64 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints
-from optimizer.rough.scan_file import Scan, fan, numbers, srgb
+from optimizer.rough.polygons import fan
+from optimizer.rough.scan_file import Scan, srgb
+from optimizer.rough.text import numbers, plain, row_lengths, whole
 
-_POINT = re.compile(rb"^[ \t]*v[ \t]+(\S+)[ \t]+(\S+)[ \t]+(\S+)", re.M)
-_COLOURED = re.compile(rb"^[ \t]*v(?:[ \t]+\S+){3}((?:[ \t]+\S+){3})[ \t]*\r?$", re.M)
+_POINT = re.compile(rb"^[ \t]*v[ \t]+(.*)$", re.M)
 _POINT_LINE = re.compile(rb"^[ \t]*v[ \t]", re.M)
-_FACE = re.compile(rb"^[ \t]*f[ \t]+([^\r\n]*)", re.M)
+_FACE = re.compile(rb"^[ \t]*f[ \t]+(.*)$", re.M)
+_COMMENT = re.compile(rb"#.*")
 _BEYOND_SLASH = re.compile(rb"/\S*")
+_COLOURED = 6  # numbers on a point line
 
 
 def read_obj(data: bytes, name: str) -> Scan:
     """Read the bytes of an OBJ file. Raises InputError where it is garbled or of another kind."""
-    if b"\0" in data[:4096]:
-        raise InputError(f"{name}: the file holds binary data, not the text of an OBJ file")
-    data = data.replace(b"\\\r\n", b" ").replace(b"\\\n", b" ")
-    found = _POINT.findall(data)
-    lines = len(_POINT_LINE.findall(data))
-    if not found or len(found) != lines:
-        raise InputError(
-            f"{name}: {lines - len(found):,} of {lines:,} point lines (v) lack three coordinates; "
-            "the file is damaged or no OBJ file, save the scan again"
-        )
-    points = numbers([x for row in found for x in row], name, "a point line (v)").reshape(-1, 3)
+    data = plain(data, name).replace(b"\\\n", b" ")
+    if b"#" in data:
+        data = _COMMENT.sub(b"", data)
+    points, colours = _points(data, name)
     faces, split = _faces(data, name)
-    return Scan(points, faces, split, _colours(data, lines, name))
+    return Scan(points, faces, split, colours)
 
 
-def _colours(data: bytes, lines: int, name: str) -> Floats | None:
-    """Three shares in 0..1 behind the three coordinates of each point, as many programs write."""
-    found = _COLOURED.findall(data)
-    if len(found) != lines:
-        return None
-    shares = numbers([x for row in found for x in row.split()], name, "a point line (v)")
-    return srgb(shares.reshape(-1, 3), 1.0, name)
+def _points(data: bytes, name: str) -> tuple[Floats, Floats | None]:
+    """Corner points and, where every point line brings three shares of 1 more, their colours."""
+    rows = _POINT.findall(data)
+    text = b"\n".join(rows)
+    lengths = row_lengths(text)
+    good = int((lengths >= 3).sum())
+    if not rows or good != len(rows):
+        raise InputError(
+            f"{name}: {len(rows) - good:,} of {len(rows):,} point lines (v) lack three "
+            "coordinates; the file is damaged or no OBJ file, save the scan again"
+        )
+    values = numbers(text, name, "a point line (v)")
+    first = (np.cumsum(lengths) - lengths)[:, None]
+    points = values[first + np.arange(3)]
+    if not (lengths == _COLOURED).all():
+        return points, None
+    return points, srgb(values[first + np.arange(3, 6)], 1.0, name)
 
 
 def _faces(data: bytes, name: str) -> tuple[Ints, int]:
     """Triangles counted from 0, and how many polygons were split."""
-    rows = [_BEYOND_SLASH.sub(b"", row).split() for row in _FACE.findall(data)]
-    if any(len(row) < 3 for row in rows):
-        raise InputError(
-            f"{name}: a face line (f) has fewer than three corners; save the scan again"
-        )
-    try:
-        polygons = [[int(corner) for corner in row] for row in rows]
-    except ValueError:
-        raise InputError(
-            f"{name}: a face line (f) holds something that is no corner number"
-        ) from None
-    if any(corner <= 0 for row in polygons for corner in row):
-        polygons = _from_the_front(polygons, data, name)
-    triangles, split = fan(polygons)
-    return triangles.astype(np.int64) - 1, split
-
-
-def _from_the_front(polygons: list[list[int]], data: bytes, name: str) -> list[list[int]]:
-    """Negative corner numbers count back from the last point line above the face line."""
-    points = np.array([match.start() for match in _POINT_LINE.finditer(data)])
-    places = np.array([match.start() for match in _FACE.finditer(data)])
-    above = np.searchsorted(points, places)
-    counted = [
-        [corner if corner > 0 else int(n) + 1 + corner for corner in row]
-        for row, n in zip(polygons, above, strict=True)
-    ]
-    if any(corner == 0 for row in polygons for corner in row):
+    text = b"\n".join(_FACE.findall(data))
+    if b"/" in text:
+        text = _BEYOND_SLASH.sub(b"", text)
+    given = whole(numbers(text, name, "a face line (f)"))
+    lengths = row_lengths(text)
+    if (given == 0).any():
         raise InputError(f"{name}: a face line (f) names corner 0, but OBJ counts from 1")
-    return counted
+    corners = given - 1
+    if (given < 0).any():
+        corners = np.where(given > 0, corners, np.repeat(_points_above(data), lengths) + given)
+    return fan(corners, lengths, name)
+
+
+def _points_above(data: bytes) -> Ints:
+    """How many point lines stand above each face line: negative numbers count back from there."""
+    points = np.array([match.start() for match in _POINT_LINE.finditer(data)], np.int64)
+    faces = [match.start() for match in _FACE.finditer(data) if match[1].strip()]
+    return np.searchsorted(points, np.array(faces, np.int64))

@@ -10,7 +10,9 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
-from optimizer.rough.scan_file import Scan, fan, numbers, srgb
+from optimizer.rough.polygons import fan
+from optimizer.rough.scan_file import Scan, srgb
+from optimizer.rough.text import numbers, plain, whole
 
 _TYPES = {
     "char": "i1", "uchar": "u1", "short": "i2", "ushort": "u2", "int": "i4", "uint": "u4",
@@ -20,6 +22,7 @@ _TYPES = {
 _STRUCT = {"i1": "b", "u1": "B", "i2": "h", "u2": "H", "i4": "i", "u4": "I", "f4": "f", "f8": "d"}
 _ORDERS = {"ascii": "<", "binary_little_endian": "<", "binary_big_endian": ">"}
 _COLOURS = ("red", "green", "blue")
+_NORMAL = ("nx", "ny", "nz")
 _LONGEST_HEADER = 65536
 _LONGEST_EVEN_LIST = 64
 
@@ -51,15 +54,26 @@ def read_ply(data: bytes, name: str) -> Scan:
     body, stated = data[start:], elements
     if kind == "ascii":  # the same rows, with every number a double
         elements = tuple(_all_doubles(element) for element in elements)
-        body = numbers(body.split(), name, "the data").astype("<f8").tobytes()
+        body = numbers(plain(body, name), name, "the data").astype("<f8").tobytes()
     tables, place = {}, 0
     for element in elements:
         if element.least_bytes > len(body) - place:
             raise _cut_short(element, name)
         tables[element.name], place = _rows(body, place, element, _ORDERS[kind], name)
+    if body[place:].strip():
+        raise InputError(
+            f"{name}: the file goes on behind the rows that the header claims; it is damaged, save "
+            "the scan again"
+        )
+    if "tristrips" in tables:
+        raise InputError(f"{name}: the file holds triangle strips; save it with plain triangles")
     vertices = _points(tables.get("vertex", {}), name)
     faces, split = _triangles(tables.get("face", {}), name)
-    return Scan(vertices, faces, split, _colours(tables.get("vertex", {}), stated, name))
+    corner = tables["vertex"]
+    normals = None
+    if not len(faces) and _single(_NORMAL, corner):
+        normals = np.column_stack([np.asarray(corner[axis], np.float64) for axis in _NORMAL])
+    return Scan(vertices, faces, split, _colours(corner, stated, name), normals)
 
 
 def _cut_short(element: _Element, name: str) -> InputError:
@@ -71,12 +85,13 @@ def _cut_short(element: _Element, name: str) -> InputError:
 
 def _header(data: bytes, name: str) -> tuple[str, tuple[_Element, ...], int]:
     """(format, elements in file order, where the body starts)."""
+    ending = _line_ending(data)
     end = data.find(b"end_header", 0, _LONGEST_HEADER)
-    line_end = data.find(b"\n", end)
+    line_end = data.find(ending, end)
     if end < 0 or line_end < 0:
         raise InputError(f"{name}: the PLY header has no end; the file is cut short or damaged")
     kind, elements = "", []
-    for line in data[:end].decode("ascii", "replace").split("\n")[1:]:
+    for line in data[:end].replace(b"\r", b"\n").decode("ascii", "replace").split("\n")[1:]:
         line = "".join(c if c.isprintable() else " " for c in line)
         words = line.split()
         match words:
@@ -93,7 +108,13 @@ def _header(data: bytes, name: str) -> tuple[str, tuple[_Element, ...], int]:
                 raise InputError(f'{name}: PLY header line "{line.strip()[:60]}" is not understood')
     if not kind:
         raise InputError(f"{name}: the PLY header states no format; the file is damaged")
-    return kind, tuple(elements), line_end + 1
+    return kind, tuple(elements), line_end + len(ending)
+
+
+def _line_ending(data: bytes) -> bytes:
+    """As the first line has it: behind the last line, a binary body may begin with any byte."""
+    first = data[: data.find(b"ply") + 5]
+    return b"\r\n" if first.endswith(b"\r\n") else b"\r" if b"\r" in first else b"\n"
 
 
 def _property(words: list[str]) -> _Property | None:
@@ -197,26 +218,23 @@ def _colours(table: Table, stated: tuple[_Element, ...], name: str) -> Floats | 
 
 
 def _triangles(table: Table, name: str) -> tuple[Ints, int]:
+    """(triangles, polygons split); no triangles where the file holds points alone."""
     corners = table.get("vertex_indices", table.get("vertex_index"))
     if corners is None:
-        raise InputError(f"{name}: the file holds no triangles (face vertex_indices); save a mesh")
-    if isinstance(corners, np.ndarray) and corners.ndim == 2 and corners.shape[1] == 3:
-        return _whole(corners), 0
-    return _fanned(corners)
+        return np.empty((0, 3), np.int64), 0
+    if isinstance(corners, np.ndarray):
+        if corners.ndim == 2 and corners.shape[1] == 3:
+            return _whole(corners), 0
+        lengths = np.full(len(corners), np.size(corners[0]))
+        return fan(_whole(corners.reshape(-1)), lengths, name)
+    lengths = np.array([np.size(row) for row in corners])
+    flat = np.concatenate([np.atleast_1d(np.array(row)) for row in corners])
+    return fan(_whole(flat), lengths, name)
 
 
 def _whole(corners: Any) -> Ints:
-    """Corner numbers as int64; what is no whole number becomes -1, which no corner has."""
     given = np.asarray(corners)
-    if given.dtype.kind in "iu":
-        return given.astype(np.int64)
-    good = np.isfinite(given) & (given == np.round(given)) & (np.abs(given) < 2**53)
-    return np.where(good, given, -1.0).astype(np.int64)
-
-
-def _fanned(corners: Any) -> tuple[Ints, int]:
-    triangles, split = fan([list(row) for row in corners])
-    return _whole(triangles), split
+    return given.astype(np.int64) if given.dtype.kind in "iu" else whole(given)
 
 
 def write_ply(path: Path, mesh: Mesh) -> None:

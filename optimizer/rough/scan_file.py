@@ -4,7 +4,7 @@ Readers of our own: the three formats are small, and a scan that is cut short, g
 its length must be refused rather than read in part.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,32 +16,47 @@ from optimizer.mesh import Floats, Ints
 
 Bools = NDArray[np.bool_]
 
-_LONGEST_NUMBER = 64  # characters; a longer word is no number and would only take memory
+
+@dataclass(frozen=True)
+class FileUnit:
+    """The unit that a file's own format gives: ``mm`` to one number, said in ``words``.
+
+    ``firm`` where the file itself states it, not only the format's specification.
+    """
+
+    mm: float
+    words: str
+    firm: bool
 
 
 @dataclass(frozen=True)
 class Scan:
     """What a scan file holds: ``vertices`` (n, 3) in file units, triangles ``faces`` (m, 3).
 
-    ``polygons_split`` counts the faces of more than three corners that were split into triangles.
-    ``colours`` (n, 3) are the corner points' sRGB values in 0..1, None where the file has none.
+    Without faces it is a cloud of points. ``polygons_split`` counts the faces of more than three
+    corners that were split into triangles. ``colours`` (n, 3) are the points' sRGB values in 0..1,
+    ``normals`` (n, 3) point out of the piece, any length; each None where the file has none, and
+    normals are read of clouds alone. ``left_out`` says what of the file is no surface.
     """
 
     vertices: Floats
     faces: Ints
     polygons_split: int = 0
     colours: Floats | None = None
+    normals: Floats | None = None
+    unit: FileUnit | None = None
+    left_out: tuple[str, ...] = ()
 
     @property
     def used(self) -> Bools:
-        """Which corner points some triangle uses, (n,)."""
-        used = np.zeros(len(self.vertices), bool)
+        """Which points some triangle uses, (n,); all of a cloud."""
+        used = np.full(len(self.vertices), not len(self.faces))
         used[self.faces] = True
         return used
 
     @property
     def used_points(self) -> Floats:
-        """The corner points that some triangle uses, (k, 3)."""
+        """The points that some triangle uses, (k, 3); all of a cloud."""
         return self.vertices[self.used]
 
 
@@ -49,26 +64,46 @@ Reader = Callable[[bytes, str], Scan]
 
 
 def _readers() -> dict[str, Reader]:
-    from optimizer.rough import obj, ply, stl
+    from optimizer.rough import glb, obj, off, ply, stl, threemf, xyz
 
-    return {".stl": stl.read_stl, ".ply": ply.read_ply, ".obj": obj.read_obj}
+    return {
+        ".stl": stl.read_stl, ".ply": ply.read_ply, ".obj": obj.read_obj, ".off": off.read_off,
+        ".glb": glb.read_glb, ".3mf": threemf.read_3mf, ".xyz": xyz.read_xyz,
+    }  # fmt: skip
+
+
+_OF_CLOUDS = (".ply", ".xyz")
 
 
 def read_scan(path: Path) -> Scan:
-    """Read a .stl, .ply or .obj file.
+    """Read a mesh (.stl, .ply, .obj, .off, .glb, .3mf) or a cloud of points (.ply, .xyz).
 
     Raises InputError where the file is missing, of another kind, cut short, garbled or empty.
     """
     if path.is_dir():
         raise InputError(f"{path}: is a folder; name the scan in it")
-    reader = _readers().get(path.suffix.lower())
+    kind = path.suffix.lower()
+    reader = _readers().get(kind)
     if reader is None:
         kinds = ", ".join(_readers())
         raise InputError(f'{path.name}: "{path.suffix}" is no scan format read here; save {kinds}')
     data = _bytes_of(path)
     _refuse_disguise(data, path)
     scan = reader(data, path.name)
+    if not len(scan.faces) and kind not in _OF_CLOUDS:
+        raise InputError(
+            f"{path.name}: the file holds no triangles; save the scan as a mesh, or points alone "
+            "as .ply or .xyz"
+        )
     _refuse_nonsense(scan, path.name)
+    return scan
+
+
+def read_mesh(path: Path) -> Scan:
+    """As ``read_scan``, but a cloud of points is refused too."""
+    scan = read_scan(path)
+    if not len(scan.faces):
+        raise InputError(f"{path.name}: the file holds no triangles; save the scan as a mesh")
     return scan
 
 
@@ -86,16 +121,23 @@ def _bytes_of(path: Path) -> bytes:
 
 def _refuse_disguise(data: bytes, path: Path) -> None:
     """The name says one kind, the first bytes another."""
-    is_ply = data.startswith((b"ply\n", b"ply\r"))
-    if is_ply != (path.suffix.lower() == ".ply"):
-        said = "holds PLY data" if is_ply else 'does not begin with "ply" as a PLY file must'
-        raise InputError(f"{path.name}: the file {said}; give it the right ending or save it again")
+    for kind, begins, said in _FIRST_BYTES:
+        if data.startswith(begins) != (path.suffix.lower() == kind):
+            holds = f"holds {said} data" if data.startswith(begins) else f"is no {said} file"
+            raise InputError(
+                f"{path.name}: the file {holds}; give it the right ending or save it again"
+            )
+
+
+_FIRST_BYTES = (
+    (".ply", (b"ply\n", b"ply\r", b"\xef\xbb\xbfply"), "PLY"),
+    (".glb", (b"glTF",), "GLB"),
+    (".3mf", (b"PK",), "3MF"),
+)
 
 
 def _refuse_nonsense(scan: Scan, name: str) -> None:
-    if not len(scan.faces):
-        raise InputError(f"{name}: the file holds no triangles; save the scan as a mesh")
-    low, high = int(scan.faces.min()), int(scan.faces.max())
+    low, high = int(scan.faces.min(initial=0)), int(scan.faces.max(initial=-1))
     if low < 0 or high >= len(scan.vertices):
         bad = low if low < 0 else high
         raise InputError(
@@ -108,23 +150,6 @@ def _refuse_nonsense(scan: Scan, name: str) -> None:
             f"{name}: not all corner points are finite numbers ({len(bad_rows):,} are not, the "
             f"first is number {bad_rows[0]}, counted from 0); save the scan again"
         )
-
-
-def fan(polygons: Sequence[Sequence[float]]) -> tuple[Floats, int]:
-    """Polygons as triangles about their first corner, and how many had more than three corners."""
-    triangles = [(p[0], p[i], p[i + 1]) for p in polygons for i in range(1, len(p) - 1)]
-    split = sum(len(p) > 3 for p in polygons)
-    return np.array(triangles, np.float64).reshape(-1, 3), split
-
-
-def numbers(tokens: Sequence[bytes], name: str, what: str) -> Floats:
-    """Text tokens as float64. Raises InputError where one of them is no number."""
-    if any(len(token) > _LONGEST_NUMBER for token in tokens):
-        raise InputError(f"{name}: {what} holds something that is not a number")
-    try:
-        return np.array(tokens, dtype="S").astype(np.float64)
-    except ValueError:
-        raise InputError(f"{name}: {what} holds something that is not a number") from None
 
 
 def srgb(values: Floats, full: float, name: str) -> Floats:

@@ -5,23 +5,36 @@ import re
 import numpy as np
 
 from optimizer.errors import InputError
-from optimizer.rough.scan_file import Scan, numbers
+from optimizer.mesh import Floats
+from optimizer.rough.scan_file import Scan
+from optimizer.rough.text import numbers, plain
 
 _HEADER = 80
 _TRIANGLE = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("extra", "<u2")])
-_VERTEX = re.compile(rb"\bvertex[ \t]+(\S+)[ \t]+(\S+)[ \t]+(\S+)[ \t]*\r?$", re.I | re.M)
-_END_FACET = re.compile(rb"^\s*endfacet\b", re.I | re.M)
-_END_SOLID = re.compile(rb"^\s*endsolid\b", re.I | re.M)
-_FACET = re.compile(rb"^\s*facet\b", re.I | re.M)
+_CORNER = rb"\s*vertex[ \t]+(\S+[ \t]+\S+[ \t]+\S+)[ \t]*\n"
+_TRIANGLES = re.compile(
+    rb"^[ \t]*outer[ \t]+loop[ \t]*\n" + 3 * _CORNER + rb"\s*endloop\s+endfacet\b", re.I | re.M
+)
+_VERTEX = re.compile(rb"^[ \t]*vertex\b", re.I | re.M)
+_END_FACET = re.compile(rb"^[ \t]*endfacet\b", re.I | re.M)
+_END_SOLID = re.compile(rb"^[ \t]*endsolid\b", re.I | re.M)
+_FACET = re.compile(rb"^[ \t]*facet\b", re.I | re.M)
 
 
 def read_stl(data: bytes, name: str) -> Scan:
     """Read the bytes of an STL file. Raises InputError where it is cut short or garbled."""
     if len(data) >= _HEADER + 4 and len(data) == _binary_size(data):
-        return _binary(data)
-    if data.lstrip()[:5].lower() == b"solid" and _FACET.search(data):
-        return _ascii(data, name)
+        blob = np.frombuffer(data, _TRIANGLE, offset=_HEADER + 4)
+        return _soup(blob["corners"].reshape(-1, 3).astype(np.float64))
+    if b"\0" not in data[:_HEADER]:
+        text = plain(data, name)
+        if text.lstrip()[:5].lower() == b"solid" and _FACET.search(text):
+            return _ascii(text, name)
     raise _no_stl(data, name)
+
+
+def _soup(corners: Floats) -> Scan:
+    return Scan(corners, np.arange(len(corners), dtype=np.int64).reshape(-1, 3))
 
 
 def _claimed(data: bytes) -> int:
@@ -44,20 +57,14 @@ def _no_stl(data: bytes, name: str) -> InputError:
     )
 
 
-def _binary(data: bytes) -> Scan:
-    blob = np.frombuffer(data, _TRIANGLE, offset=_HEADER + 4)
-    corners = blob["corners"].reshape(-1, 3).astype(np.float64)
-    return Scan(corners, np.arange(len(corners), dtype=np.int64).reshape(-1, 3))
-
-
-def _ascii(data: bytes, name: str) -> Scan:
-    found = _VERTEX.findall(data)
-    facets = len(_FACET.findall(data))
-    ended = len(_END_FACET.findall(data))
-    if not (len(found) == 3 * facets == 3 * ended and _END_SOLID.search(data)):
+def _ascii(text: bytes, name: str) -> Scan:
+    found = _TRIANGLES.findall(text)
+    facets, corners = len(_FACET.findall(text)), len(_VERTEX.findall(text))
+    ended = len(_END_FACET.findall(text))
+    if not (3 * len(found) == 3 * facets == 3 * ended == corners and _END_SOLID.search(text)):
         raise InputError(
-            f"{name}: {facets:,} facets begin, {ended:,} end, with {len(found):,} readable "
-            "corners; the file is cut short or garbled, save the scan again"
+            f"{name}: {facets:,} facets begin, {ended:,} end, {len(found):,} of them with three "
+            f"corners, of {corners:,} in all; the file is cut short or garbled, save the scan again"
         )
-    corners = numbers([x for row in found for x in row], name, "a vertex line").reshape(-1, 3)
-    return Scan(corners, np.arange(len(corners), dtype=np.int64).reshape(-1, 3))
+    rows = b"\n".join(b"\n".join(corner) for corner in found)
+    return _soup(numbers(rows, name, "a vertex line").reshape(-1, 3))

@@ -8,11 +8,12 @@ import trimesh
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
+from scan_writers import ascii_stl, binary_stl, glb, obj, off, ply, threemf, with_head_ended
 
 from optimizer.errors import InputError
 from optimizer.mesh import Mesh, volume
 from optimizer.rough.ply import write_ply
-from optimizer.rough.scan_file import read_scan
+from optimizer.rough.scan_file import read_mesh, read_scan
 
 QUAD_OBJ = """# a unit cube with quads
 v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\nv 0 0 1\nv 1 0 1\nv 1 1 1\nv 0 1 1
@@ -20,62 +21,27 @@ f 4 3 2 1\nf 5 6 7 8\nf 1 2 6 5\nf 2 3 7 6\nf 3 4 8 7\nf 4 1 5 8
 """
 
 
-def ascii_stl(mesh: Mesh) -> bytes:
-    lines = ["solid vertex facet"]  # a hostile name
-    for triangle in mesh.triangles:
-        lines += ["facet normal 0 0 0", "outer loop"]
-        lines += ["vertex " + " ".join(repr(float(x)) for x in corner) for corner in triangle]
-        lines += ["endloop", "endfacet"]
-    return ("\n".join([*lines, "endsolid vertex facet"]) + "\n").encode()
-
-
-def binary_stl(mesh: Mesh) -> bytes:
-    rows = np.zeros(len(mesh.faces), [("n", "<f4", 3), ("c", "<f4", (3, 3)), ("x", "<u2")])
-    rows["c"] = mesh.triangles
-    return b"solid in name only".ljust(80) + np.uint32(len(rows)).tobytes() + rows.tobytes()
-
-
-def ply(mesh: Mesh, kind: str, *, extra: bool = False) -> bytes:
-    """Any of the three kinds; ``extra`` puts more properties and elements around the ones read."""
-    order = ">" if kind == "binary_big_endian" else "<"
-    head = [f"ply\nformat {kind} 1.0\ncomment a comment"]
-    if extra:
-        head.append("element lens 2\nproperty float focus\nproperty list uchar short marks")
-    head.append(f"element vertex {len(mesh.vertices)}")
-    head.append("property double x\nproperty double y\nproperty double z")
-    head += ["property uchar red"] if extra else []
-    head.append(f"element face {len(mesh.faces)}\nproperty list uchar int vertex_index")
-    head += ["property float quality"] if extra else []
-    head.append("end_header\n")
-    out = "\n".join(head).encode()
-
-    def put(value: float, code: str) -> bytes:
-        if kind == "ascii":
-            return (repr(float(value)) if code[0] == "f" else str(int(value))).encode() + b" "
-        return np.array(value, order + code).tobytes()
-
-    end = b"\n" if kind == "ascii" else b""
-    if extra:
-        out += put(1.5, "f4") + put(2, "u1") + put(7, "i2") + put(8, "i2") + end
-        out += put(2.5, "f4") + put(0, "u1") + end
-    for vertex in mesh.vertices:
-        out += b"".join(put(x, "f8") for x in vertex) + (put(9, "u1") if extra else b"") + end
-    for face in mesh.faces:
-        out += put(3, "u1") + b"".join(put(i, "i4") for i in face)
-        out += (put(0.5, "f4") if extra else b"") + end
-    return out
-
-
-def obj(mesh: Mesh, *, from_behind: bool = False) -> bytes:
-    lines = [f"v {x!r} {y!r} {z!r}" for x, y, z in mesh.vertices.tolist()]
-    lines += ["vt 0.5 0.5", "vn 0 0 1", "g group", "usemtl none"]
-    back = len(mesh.vertices) if from_behind else -1  # from behind, -1 is the last point
-    lines += ["f " + " ".join(f"{i - back}/1/1" for i in face) for face in mesh.faces.tolist()]
-    return ("\n".join(lines) + "\n").encode()
-
-
 WRITERS = {
     "ascii.stl": ascii_stl,
+    "mac.stl": lambda m: ascii_stl(m).replace(b"\n", b"\r"),
+    "dos.stl": lambda m: ascii_stl(m).replace(b"\n", b"\r\n"),
+    "tabs.stl": lambda m: ascii_stl(m).replace(b" ", b"\t").replace(b"vertex", b"\tVERTEX"),
+    "mac.ply": lambda m: ply(m, "ascii").replace(b"\n", b"\r"),
+    "marked.ply": lambda m: b"\xef\xbb\xbf" + ply(m, "ascii").replace(b"\n", b"\r\n"),
+    "dos_head.ply": lambda m: with_head_ended(ply(m, "binary_little_endian"), b"\r\n"),
+    "mac_head.ply": lambda m: with_head_ended(ply(m, "binary_big_endian"), b"\r"),
+    "mac.obj": lambda m: obj(m).replace(b"\n", b"\r"),
+    "marked.obj": lambda m: b"\xef\xbb\xbf" + obj(m).replace(b"\n", b"\r\n"),
+    "tabs.obj": lambda m: b"# v 1 2\n" + obj(m).replace(b" ", b"\t").replace(b"\n", b" # x\n"),
+    "piece.off": off,
+    "one_line.off": lambda m: off(m).replace(b"OFF\n", b"OFF ", 1),
+    "remarks.off": lambda m: b"# a\n\n" + off(m).replace(b"\n", b" # b\r\n\r\n"),
+    "coloured.off": lambda m: off(m, b"COFF"),
+    "normals.off": lambda m: off(m, b"CNOFF", face_colour=b" 0.1 0.2 0.3"),
+    "piece.glb": glb,
+    "nodes.glb": lambda m: glb(m, moved=True),
+    "piece.3mf": threemf,
+    "components.3mf": lambda m: threemf(m, moved=True),
     "binary.stl": binary_stl,
     "ascii.ply": lambda m: ply(m, "ascii"),
     "little.ply": lambda m: ply(m, "binary_little_endian"),
@@ -93,7 +59,7 @@ WRITERS = {
 def test_every_format_reads_the_same_triangles(name: str, box: Mesh, tmp_path: Path) -> None:
     path = tmp_path / name
     path.write_bytes(WRITERS[name](box))
-    scan = read_scan(path)
+    scan = read_mesh(path)
     np.testing.assert_array_equal(scan.vertices[scan.faces], box.triangles)
 
 
@@ -182,10 +148,18 @@ BAD = {
     "strange.ply": (
         b"ply\nformat ascii 1.0\nelement vertex 1\nproperty half x\nend_header\n0\n",
         "property half x"),
-    "points.ply": (
+    "longer.ply": (
         b"ply\nformat ascii 1.0\nelement vertex 1\nproperty float x\nproperty float y\n"
-        b"property float z\nend_header\n0 0 0\n", "no triangles"),
-    "flat_ended.ply": (b"solid a\n", "does not begin"),
+        b"property float z\nend_header\n0 0 0\n1 1 1\n", "goes on behind"),
+    "strips.ply": (
+        b"ply\nformat ascii 1.0\nelement vertex 1\nproperty float x\nproperty float y\n"
+        b"property float z\nelement tristrips 1\nproperty list int int vertex_indices\n"
+        b"end_header\n0 0 0\n1 0\n", "triangle strips"),
+    "two_corners.ply": (
+        b"ply\nformat ascii 1.0\nelement vertex 1\nproperty float x\nproperty float y\n"
+        b"property float z\nelement face 2\nproperty list uchar int vertex_indices\n"
+        b"end_header\n0 0 0\n3 0 0 0\n2 0 0\n", "face number 1, counted from 0, has fewer"),
+    "flat_ended.ply": (b"solid a\n", "is no PLY file"),
     "ply_inside.stl": (b"ply\nformat ascii 1.0\nend_header\n", "holds PLY data"),
     "binary.obj": (b"v 1 2 3\0\0\0", "binary"),
     "words.obj": (b"v 1 2 3\nv 1 2 x\nv 0 0 1\nf 1 2 3\n", "not a number"),
@@ -196,8 +170,23 @@ BAD = {
     "before.obj": (b"v 1 2 3\nv 1 2 4\nv 0 0 1\nf -1 -2 -9\n", "names corner -"),
     "faceless.obj": (b"v 1 2 3\n", "no triangles"),
     "nan.obj": (b"v 1 2 3\nv nan 2 4\nv 0 inf 1\nf 1 2 3\n", "finite numbers (2 are not"),
-    "piece.xyz": (b"1 2 3\n", "no scan format"),
+    "piece.pcd": (b"1 2 3\n", "no scan format"),
     "piece": (b"1 2 3\n", "no scan format"),
+    "wide.obj": (b"\xff\xfev\0 \0", "UTF-16"),
+    "uneven.stl": (
+        b"solid a\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nendloop\nendfacet\n"
+        b"facet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nvertex 0 0 0\nvertex 1 0 0\n"
+        b"endloop\nendfacet\nendsolid a\n", "0 of them with three corners, of 6"),
+    "other.off": (b"4OFF\n1 1 0\n", "does not begin with OFF"),
+    "binary.off": (b"OFF BINARY\n\0\0", "binary data"),
+    "short.off": (b"OFF\n3 1 0\n0 0 0\n1 0 0\n0 1 0\n", "3 points and 1 faces but has 3 lines"),
+    "long.off": (b"OFF\n3 0 0\n0 0 0\n1 0 0\n0 1 0\n3 0 1 2\n", "3 points and 0 faces but has 4"),
+    "lying.off": (b"OFF\n999999999999999 999999999999999 0\n0 0 0\n", "has 1 lines"),
+    "narrow.off": (b"OFF\n3 1 0\n0 0 0\n1 0\n0 1 0 0\n3 0 1 2\n", "has 3 numbers"),
+    "bare.off": (b"COFF\n3 1 0\n0 0 0\n1 0 0\n0 1 0\n3 0 1 2\n", "has 6 or 7 numbers"),
+    "face.off": (b"OFF\n3 1 0\n0 0 0\n1 0 0\n0 1 0\n4 0 1 2\n", "as many corners as it begins"),
+    "nan_face.off": (b"OFF\n3 1 0\n0 0 0\n1 0 0\n0 1 0\nnan 0 1 2\n", "as many corners"),
+    "cloud.off": (b"OFF\n3 0 0\n0 0 0\n1 0 0\n0 1 0\n", "no triangles"),
 }  # fmt: skip
 
 
@@ -241,9 +230,19 @@ def test_mutated_files_are_read_or_refused(
 
 
 @given(
-    kind=st.sampled_from(["stl", "ply", "obj"]),
+    kind=st.sampled_from(["stl", "ply", "obj", "off", "glb", "3mf", "xyz"]),
     head=st.sampled_from(
-        [b"", b"ply\n", b"solid x\nfacet", b"ply\nformat ascii 1.0\n", b"v 1 2 3\n"]
+        [
+            b"",
+            b"ply\n",
+            b"solid x\nfacet",
+            b"ply\nformat ascii 1.0\n",
+            b"v 1 2 3\n",
+            b"OFF\n1 1\n",
+            b"glTF\2\0\0\0",
+            b"PK\3\4",
+            b"1 2 3\n",
+        ]
     ),
     body=st.binary(max_size=400),
 )
@@ -262,5 +261,5 @@ def _read_or_refuse(path: Path) -> None:
         assert "\n" not in str(error)  # noqa: PT017
     else:
         assert np.isfinite(scan.vertices).all()
-        assert scan.faces.min() >= 0
-        assert scan.faces.max() < len(scan.vertices)
+        assert scan.faces.min(initial=0) >= 0
+        assert scan.faces.max(initial=-1) < len(scan.vertices)
