@@ -30,6 +30,7 @@ class RoughTable(Table):
     scan: OneLine | None = None
     measured: dict[str, Any] | None = None  # read by optimizer.rough.measured
     parent: OneLine | None = None
+    form: Literal["boule", "split boule"] | None = None
     unit: Literal["um", "mm", "cm", "m", "in"] | None = None
     mm_per_unit: Positive | None = None
     known_distance: DistanceTable | None = None
