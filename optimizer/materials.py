@@ -75,6 +75,15 @@ def load_material(name: str) -> Material:
     return _table()[name]
 
 
+def own_sg_range(material: Material) -> Range | None:
+    """The piece's own specific gravity where it is not the species', about the value that weights
+    are reckoned with; else None."""
+    if material.sg_range == load_material(material.name).sg_range:
+        return None
+    off = max(abs(end - material.sg) for end in material.sg_range)
+    return material.sg - off, material.sg + off
+
+
 def critical_angle_deg(material: Material) -> float:
     """asin(1/n) (Snell's law) for the lowest index of the species: its largest critical angle.
 

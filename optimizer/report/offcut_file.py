@@ -5,10 +5,11 @@ from pathlib import Path
 
 import numpy as np
 
-from optimizer.materials import Range, load_material
+from optimizer.materials import own_sg_range
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.plan_model import Plan
 from optimizer.rough import write_rough_file
+from optimizer.rough.boule import SPLIT, stated_form
 from optimizer.rough.flaw_files import with_meshes_beside
 from optimizer.rough.flaws import outside
 from optimizer.rough.model import Flaw, ReferenceFace
@@ -27,7 +28,8 @@ def write_offcut_file(plan: Plan, offcut: Offcut, path: Path) -> None:
         scan=path.with_suffix(".ply").name,
         material=plan.rough.material.name,
         scan_error_mm=plan.rough.scan_error_mm,
-        sg_range=_own_sg(plan),
+        sg_range=own_sg_range(plan.rough.material),
+        form=SPLIT if stated_form(plan.rough) == SPLIT else None,
         zones=plan.rough.zones,
         flaws=with_meshes_beside(offcut_flaws(plan, offcut), path),
         reference_faces=offcut_faces(plan, offcut),
@@ -36,15 +38,6 @@ def write_offcut_file(plan: Plan, offcut: Offcut, path: Path) -> None:
         cleavage=plan.rough.cleavage,
         parent=plan.rough.scan,
     )
-
-
-def _own_sg(plan: Plan) -> Range | None:
-    """The piece's own specific gravity, about the value reckoned with; None: the species'."""
-    material = plan.rough.material
-    if material.sg_range == load_material(material.name).sg_range:
-        return None
-    off = max(abs(end - material.sg) for end in material.sg_range)
-    return material.sg - off, material.sg + off
 
 
 def offcut_flaws(plan: Plan, offcut: Offcut) -> tuple[Flaw, ...]:

@@ -24,7 +24,7 @@ def whole_boule_doubt(rough: Rough) -> tuple[str, ...]:
     """
     if rough.material.process != "flame fusion":
         return ()
-    stated = rough.readings.form if rough.readings else rough.form
+    stated = stated_form(rough)
     if stated == SPLIT:
         return ()
     if stated == WHOLE:
@@ -45,6 +45,12 @@ def whole_boule_doubt(rough: Rough) -> tuple[str, ...]:
         "trained hands with eye protection: the halves fly apart. Growth is curved: look for its "
         f"lines before you choose the table.{remedy}",
     )
+
+
+def stated_form(rough: Rough) -> str:
+    """WHOLE or SPLIT where the rough file or its readings say so; else ""."""
+    form = rough.readings.form if rough.readings else rough.form
+    return form if form in (WHOLE, SPLIT) else ""
 
 
 def roundness(mesh: Mesh) -> float:

@@ -29,7 +29,7 @@ def test_what_calls_the_plan_in_question_is_said_right_after_the_answer(plan):
     rough = replace(plan.rough, weighed_ct=plan.rough.carat / 1.08)
     doubtful = replace(plan, rough=rough, warnings=(*plan.warnings, *weight_doubt(rough)))
     lines = summary(doubtful)
-    assert lines[1].startswith("Warning: THE WEIGHT DOES NOT FIT: the solid weighs 23.85 ct")
+    assert lines[1].startswith("Warning: THE WEIGHT DOES NOT FIT: the solid weighs 23.850 ct")
     assert sum("THE WEIGHT" in line for line in lines) == 1
     page = answer(scene_of(doubtful))
     assert page.index("Roof") < page.index("THE WEIGHT") < page.index("Finished weight")
