@@ -61,9 +61,8 @@ def load_rough(
     rough = with_scale(replace(rough, paint=paint(scan, fit.mm_per_unit)), fit.scale)
     rough = with_known(rough, fit.table, Path(path).parent, where)
     if built is not None:
-        rough = replace(rough, readings=built.readings)
+        rough, of_file = replace(rough, readings=built.readings), (*built.doubts, *of_file)
     doubts = (*of_file, *fit.warnings, *_defaults_taken(table), *doubts_about(rough))
-    doubts = (*(built.doubts if built else ()), *doubts)
     return replace(rough, warnings=doubts)
 
 
