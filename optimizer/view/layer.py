@@ -19,6 +19,7 @@ MARK = "#a5518d"
 BOUNDARY = "#b08a2e"
 FLAW = "#2f6f8f"
 CONTACT = "#b8434f"
+MENDED = "#d0341f"
 
 
 @dataclass(frozen=True)

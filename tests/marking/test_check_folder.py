@@ -10,7 +10,7 @@ from optimizer.errors import InputError
 from optimizer.marking import files, write_check
 from optimizer.rough import load_rough, write_ply
 
-FILES = ["marking.html", "rough.ply", "rough.toml"]
+FILES = ["check.png", "marking.html", "rough.ply", "rough.toml"]
 
 
 def names(folder):

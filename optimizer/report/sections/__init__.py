@@ -16,6 +16,7 @@ from optimizer.report.sections.crystal import crystal
 from optimizer.report.sections.cut_sheet import cut_sheet
 from optimizer.report.sections.dopping import dopping
 from optimizer.report.sections.held import held
+from optimizer.report.sections.piece import piece
 from optimizer.report.sections.sawing import sawing
 from optimizer.report.sections.three_sides import three_sides
 from optimizer.report.sections.view3d import view3d
@@ -34,6 +35,7 @@ SECTIONS: tuple[Callable[[Scene], str], ...] = (
     crystal,
     held,
     certainty,
+    piece,
     asked,
     checked,
 )

@@ -17,7 +17,6 @@ from optimizer.report.html import (
 from optimizer.report.scene import Scene
 from optimizer.report.words import (
     chosen_line,
-    grave_warnings,
     headline,
     no_stone_line,
     pieces_count,
@@ -39,8 +38,7 @@ def answer(scene: Scene) -> str:
         if plan.interrupted
         else ""
     )
-    grave = "".join(paragraph(text, "warning") for text in grave_warnings(plan))
-    return f'<section id="answer">{top}{grave}{early}{body}</section>'
+    return f'<section id="answer">{top}{early}{body}</section>'
 
 
 def _stones(plan: Plan) -> str:

@@ -1,0 +1,74 @@
+"""Text and tags of a picture, in the letters that its typeface has."""
+
+import unicodedata
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Any
+
+from optimizer.mesh import Floats
+
+_SPELT = str.maketrans(
+    {"×": "x", "−": "-", "–": "-", "³": "3", "²": "2", "’": "'", "µ": "u", "ß": "ss"}
+)
+
+
+def spelt(text: str) -> str:
+    """``text`` in plain letters, which is all that the typeface has; "?" for what has none.
+
+    >>> spelt("2.5 × 3 mm³, naïve, 色")
+    '2.5 x 3 mm3, naive, ?'
+    """
+    parted = unicodedata.normalize("NFKD", text.translate(_SPELT))
+    kept = "".join(c for c in parted if not unicodedata.combining(c))
+    return "".join(c if " " <= c <= "~" or c in "°±" else "?" for c in kept)
+
+
+@lru_cache(maxsize=8)
+def _typeface(size: int) -> Any:
+    from PIL import ImageFont
+
+    return ImageFont.load_default(size)
+
+
+@dataclass(frozen=True)
+class Pen:
+    """Draws at ``finer`` times the size at which the picture is shown, so that edges are smooth."""
+
+    finer: int
+    size: int = field(default=17)  # of letters, in dots of the finished picture
+
+    def dots(self, shown: float) -> int:
+        """So many dots of the finished picture, in dots of the drawing."""
+        return round(self.finer * shown)
+
+    def write(self, draw: Any, spot: tuple[float, float], text: str, ink: str, larger: float = 1.0,
+              anchor: str = "ls") -> None:  # fmt: skip
+        """A line of text from its baseline's left end, or as Pillow's ``anchor`` says."""
+        draw.text(spot, spelt(text), font=self._font(larger), fill=ink, anchor=anchor)
+
+    def wide(self, text: str) -> float:
+        """How long a line of text is, in dots of the drawing."""
+        return float(self._font(1.0).getlength(spelt(text)))
+
+    def folded(self, text: str, most: float) -> list[str]:
+        """``text`` in lines no longer than ``most`` dots of the drawing, broken between words."""
+        lines = [""]
+        for word in text.split():
+            longer = f"{lines[-1]} {word}".strip()
+            if lines[-1] and self.wide(longer) > most:
+                lines.append(word)
+            else:
+                lines[-1] = longer
+        return lines
+
+    def tag(self, draw: Any, spot: Floats, text: str, colour: str) -> None:
+        """A number in a disc."""
+        (x, y), half = spot, self.dots(12)
+        rim = self.dots(2.5)
+        draw.ellipse(
+            (x - half, y - half, x + half, y + half), fill="#fffdf8", outline=colour, width=rim
+        )
+        self.write(draw, (x, y + self.dots(0.5)), text, "#2b241c", 0.9, "mm")
+
+    def _font(self, larger: float) -> Any:
+        return _typeface(self.dots(self.size * larger))

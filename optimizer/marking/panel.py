@@ -1,0 +1,118 @@
+"""One view of the check's picture: the shaded piece and what is known of it, on its own canvas."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from optimizer.marking.letters import Pen
+from optimizer.marking.things import Thing
+from optimizer.mesh import Floats, Mesh
+from optimizer.view.layer import Colours, rgb
+from optimizer.view.raster import Frame, Seen, seen_by, shaded
+
+PAPER = rgb("#faf6ee")
+INK = "#2b241c"
+SOFT = "#6d6153"
+_FACE_TINT = 0.5  # of a reference face's own colour
+_SEEN_THROUGH = 0.6  # of a flaw's colour, over the piece
+_FAINT = 0.35  # of what the piece hides
+_TAG_ASIDE = np.array([24.0, -20.0])  # a number stands so many dots beside what it is for
+
+
+def panel(
+    mesh: Mesh, bright: Floats, colours: Colours, things: Sequence[Thing], frame: Frame, pen: Pen
+) -> Any:
+    """The view as an image; ``colours`` (m, 3) are the piece's own, ``bright`` (m,) their light."""
+    from PIL import Image, ImageDraw
+
+    tinted = colours.astype(float)
+    for thing in things:
+        if thing.faces is not None:
+            own = tinted[thing.faces]
+            tinted[thing.faces] = own + _FACE_TINT * (rgb(thing.colour).astype(float) - own)
+    seen = seen_by(mesh, frame)
+    picture = shaded(seen, bright, tinted.astype(np.uint8), PAPER)
+    for thing in things:
+        if thing.solid is not None:
+            hit = seen_by(thing.solid, frame).owner >= 0
+            own = picture[hit].astype(float)
+            mixed = own + _SEEN_THROUGH * (rgb(thing.colour).astype(float) - own)
+            picture[hit] = mixed.astype(np.uint8)
+    image = Image.fromarray(picture, "RGB")
+    draw = ImageDraw.Draw(image, "RGBA")
+    for thing in things:
+        _strokes(draw, thing, seen, pen)
+    _tags(draw, mesh, things, seen, pen)
+    return image
+
+
+def _strokes(draw: Any, thing: Thing, seen: Seen, pen: Pen) -> None:
+    """Lines and spots: strong where they are seen, faint where the piece hides them."""
+    strong = rgb(thing.colour).tolist()
+    for points, wide in ((thing.lines, 3), (thing.spots[:, None], 7)):
+        if not len(points):
+            continue
+        on_top = seen.on_top(points.mean(axis=1))
+        spots = seen.frame.spots(points)
+        for shown in (False, True):
+            colour = (*strong, 255 if shown else int(255 * _FAINT))
+            for ends in spots[on_top == shown]:
+                _stroke(draw, ends, colour, pen.dots(wide if shown or len(ends) == 1 else 1))
+    if thing.axis is not None:
+        _dashes(draw, seen.frame.spots(thing.axis), (*strong, 255), pen)
+
+
+def _stroke(draw: Any, ends: Floats, colour: tuple[int, ...], wide: int) -> None:
+    if len(ends) == 1:
+        (x, y), half = ends[0], wide / 2.0
+        draw.ellipse((x - half, y - half, x + half, y + half), fill=colour)
+    else:
+        draw.line([tuple(end) for end in ends], fill=colour, width=wide)
+
+
+def _dashes(draw: Any, ends: Floats, colour: tuple[int, ...], pen: Pen) -> None:
+    """A line from end to end, broken, so that it is not taken for one on the skin."""
+    long = float(np.linalg.norm(ends[1] - ends[0]))
+    count = max(1, int(long / pen.dots(14)))
+    for k in range(count):
+        part = ends[0] + (ends[1] - ends[0]) * np.array([[k], [k + 0.6]]) / count
+        draw.line([tuple(end) for end in part], fill=colour, width=pen.dots(2))
+
+
+def _tags(draw: Any, mesh: Mesh, things: Sequence[Thing], seen: Seen, pen: Pen) -> None:
+    """Each thing's number beside it, none over another."""
+    taken: list[Floats] = []
+    step = pen.dots(27)
+    for number, thing in enumerate(things, 1):
+        spot = _tag_spot(mesh, thing, seen)
+        if spot is None:
+            continue
+        low, high = np.array([step, step]), np.array([seen.frame.columns, seen.frame.rows]) - step
+        foot, spot = spot, np.clip(spot + pen.finer * _TAG_ASIDE, low, np.maximum(low, high))
+        while any(np.linalg.norm(spot - other) < step for other in taken):
+            spot = spot + np.array([0.0, step / 4.0])
+        taken.append(spot)
+        draw.line([tuple(foot), tuple(spot)], fill=thing.colour, width=pen.dots(1.5))
+        pen.tag(draw, spot, str(number), thing.colour)
+
+
+def _tag_spot(mesh: Mesh, thing: Thing, seen: Seen) -> Floats | None:
+    """Where a thing's number belongs; None where nothing of it shows."""
+    frame = seen.frame
+    if thing.axis is not None:
+        ends = frame.spots(thing.axis)
+        return np.asarray(ends[np.argmin(ends[:, 1])])
+    if thing.solid is not None:
+        return np.asarray(frame.spots(thing.solid.vertices).mean(axis=0))
+    if thing.faces is not None:
+        showing = np.isin(seen.owner, np.flatnonzero(thing.faces))
+        rows, columns = np.nonzero(showing)
+        enough = len(rows) > 0.001 * showing.size
+        return np.array([np.median(columns), np.median(rows)]) if enough else None
+    points = np.concatenate([thing.lines[:, 0], thing.spots])
+    points = points[seen.on_top(points)] if len(points) else points
+    if not len(points):
+        return None
+    spots = frame.spots(points)
+    return np.asarray(spots[np.argmax(spots @ [0.3, -1.0])])

@@ -1,0 +1,171 @@
+"""The picture of a check: the piece from three sides, to scale, and what is known of it."""
+
+from io import BytesIO
+from typing import Any
+
+import numpy as np
+
+from optimizer.marking.known import painted
+from optimizer.marking.letters import Pen
+from optimizer.marking.panel import INK, PAPER, SOFT, panel
+from optimizer.marking.things import Thing, things_of
+from optimizer.mesh import Floats
+from optimizer.rough.boundary import heights
+from optimizer.rough.model import Rough
+from optimizer.rough.shape import sizes
+from optimizer.view.layer import NEUTRAL, Colours, rgb
+from optimizer.view.look import View, axis_views, round_length
+from optimizer.view.raster import Frame, facing, lights
+
+WIDE = 1600  # dots of the finished picture
+_TALLEST = 900  # of a view
+_MARGIN = 36
+_HEAD = 96
+_FOOT = 92  # below each view: its axes
+_LINE = 25
+_ROOM = 0.07  # free about the piece, of its longest side
+_ZONE_TINT = 0.55  # of the first boundary's colours, on a piece without colours of its own
+_FINER = 2
+_HOW = (
+    "Strong lines and dots lie on the side that is seen, faint ones behind it; dashed lines and "
+    "shapes within the piece are seen through it."
+)
+
+
+def check_png(rough: Rough) -> bytes:
+    """Three views with a rule, boundaries, flaws, reference faces, axes and what was mended.
+
+    What has no letters in the picture's typeface is written as "?"; numbers lead to the legend.
+    """
+    from PIL import Image, ImageDraw
+
+    pen, things = Pen(_FINER), things_of(rough)
+    frames = _frames(rough.mesh.vertices)
+    legend = [pen.folded(words, pen.dots(WIDE - 3 * _MARGIN)) for words in _words(things)]
+    tall = max(frame.rows for frame in frames)
+    lines = sum(len(entry) for entry in legend)
+    head, foot = pen.dots(_HEAD), pen.dots(_FOOT)
+    size = (
+        pen.dots(WIDE),
+        head + tall + foot + pen.dots(_LINE * lines + 10 * len(legend) + _MARGIN),
+    )
+    sheet = Image.new("RGB", size, tuple(PAPER.tolist()))
+    draw = ImageDraw.Draw(sheet)
+    _title(draw, rough, pen)
+    colours, normals, left = _colours(rough), facing(rough.mesh), pen.dots(_MARGIN)
+    for frame in frames:
+        view = panel(rough.mesh, lights(normals, frame.view), colours, things, frame, pen)
+        sheet.paste(view, (left, head + tall - frame.rows))
+        _axes(draw, frame, (left, head + tall), pen)
+        left += frame.columns + pen.dots(_MARGIN)
+    _rule(draw, frames[0], (pen.dots(WIDE - _MARGIN), pen.dots(54)), pen)
+    _legend(draw, things, legend, head + tall + foot, pen)
+    shown = sheet.resize((WIDE, size[1] // _FINER), Image.Resampling.BOX)
+    out = BytesIO()
+    shown.save(out, "PNG")
+    return out.getvalue()
+
+
+def _frames(corners: Floats) -> list[Frame]:
+    """The views from the front, the right and above, side by side, to one scale."""
+    above, front, right = axis_views()
+    views = (front, right, above)
+    flats = [view.flat(corners) for view in views]
+    room = _ROOM * float(np.ptp(corners, axis=0).max())
+    sides = [np.ptp(flat, axis=0) + 2.0 * room for flat in flats]
+    free = _FINER * (WIDE - (len(views) + 1) * _MARGIN)
+    per_mm = min(
+        free / sum(side[0] for side in sides), _FINER * _TALLEST / max(s[1] for s in sides)
+    )
+    return [
+        _frame(view, flat, side, room, per_mm)
+        for view, flat, side in zip(views, flats, sides, strict=True)
+    ]
+
+
+def _frame(view: View, flat: Floats, side: Floats, room: float, per_mm: float) -> Frame:
+    corner = np.array([flat[:, 0].min() - room, flat[:, 1].max() + room])
+    return Frame(view, corner, per_mm, max(1, int(side[1] * per_mm)), max(1, int(side[0] * per_mm)))
+
+
+def _colours(rough: Rough) -> Colours:
+    """A colour a triangle: the scan's own, else those of the first boundary's sides."""
+    own = painted(rough)
+    if own is not None:
+        return np.asarray(own[rough.mesh.faces].mean(axis=1), np.uint8)
+    plain = np.tile(rgb(NEUTRAL), (len(rough.mesh.faces), 1)).astype(float)
+    if rough.zones:
+        zone = rough.zones[0]
+        towards = heights(zone.boundary, rough.mesh.triangles.mean(axis=1)) > 0.0
+        sides = np.where(towards[:, None], rgb(zone.towards.srgb), rgb(zone.away.srgb))
+        plain += _ZONE_TINT * (sides - plain)
+    return plain.astype(np.uint8)
+
+
+def _title(draw: Any, rough: Rough, pen: Pen) -> None:
+    x = pen.dots(_MARGIN)
+    pen.write(draw, (x, pen.dots(46)), rough.scan, INK, 1.7)
+    by = " x ".join(f"{side:.2f}" for side in sizes(rough.mesh, np.eye(3)))
+    line = (
+        f"{by} mm along the scan's axes; {rough.volume_mm3:.1f} mm³; {rough.carat:.2f} ct by "
+        f"volume as {rough.material.name}; {len(rough.mesh.faces):,} triangles"
+    )
+    pen.write(draw, (x, pen.dots(78)), line, SOFT)
+
+
+_NAMES = {"From −y": "From the front", "From +x": "From the right", "From +z": "From above"}
+
+
+def _axes(draw: Any, frame: Frame, spot: tuple[int, int], pen: Pen) -> None:
+    """The view's name, and the scan's axes that run right and up on the paper."""
+    x, y = spot[0] + pen.dots(14), spot[1] + pen.dots(66)
+    long, head = pen.dots(34), pen.dots(6)
+    right, up = (_axis_name(way) for way in (frame.view.right, frame.view.up))
+    wide = pen.dots(2)
+    draw.line([(x, y), (x + long, y)], fill=SOFT, width=wide)
+    draw.polygon([(x + long + head, y), (x + long, y - head), (x + long, y + head)], fill=SOFT)
+    draw.line([(x, y), (x, y - long)], fill=SOFT, width=wide)
+    draw.polygon([(x, y - long - head), (x - head, y - long), (x + head, y - long)], fill=SOFT)
+    pen.write(draw, (x + long + pen.dots(12), y), right, SOFT, anchor="lm")
+    pen.write(draw, (x + pen.dots(12), y - long - pen.dots(2)), up, SOFT, anchor="lm")
+    name = f"{_NAMES[frame.view.name]} ({frame.view.name.lower()})"
+    pen.write(draw, (x + pen.dots(84), y), name, INK, anchor="lm")
+
+
+def _axis_name(way: Floats) -> str:
+    most = int(np.argmax(np.abs(way)))
+    return ("" if way[most] > 0 else "-") + "xyz"[most]
+
+
+def _rule(draw: Any, frame: Frame, end: tuple[int, int], pen: Pen) -> None:
+    """A rule of round length, ticked in fifths, that ends at the right."""
+    mm = round_length(0.16 * WIDE * _FINER / frame.dots_per_mm)
+    (x, y), long = end, mm * frame.dots_per_mm
+    wide, tick = pen.dots(2), pen.dots(7)
+    draw.line([(x - long, y), (x, y)], fill=INK, width=wide)
+    for k in range(6):
+        at, tall = x - long * (1.0 - k / 5.0), tick if k in (0, 5) else tick // 2
+        draw.line([(at, y - tall), (at, y + wide // 2)], fill=INK, width=wide)
+    pen.write(draw, (x, y + pen.dots(22)), f"{mm:g} mm", INK, anchor="rs")
+
+
+def _words(things: tuple[Thing, ...]) -> list[str]:
+    """What is said below the views: each thing's words, then how to read them."""
+    if not things:
+        return ["No boundary, flaw, flat place or axis is known, and nothing was mended."]
+    return [*(thing.words for thing in things), _HOW]
+
+
+def _legend(
+    draw: Any, things: tuple[Thing, ...], legend: list[list[str]], top: int, pen: Pen
+) -> None:
+    y = top + pen.dots(_LINE)
+    for number, entry in enumerate(legend, 1):
+        if number <= len(things):
+            colour = things[number - 1].colour
+            pen.tag(draw, np.array([pen.dots(_MARGIN + 12), y - pen.dots(6)]), str(number), colour)
+        for line in entry:
+            ink = INK if number <= len(things) else SOFT
+            pen.write(draw, (pen.dots(2 * _MARGIN), y), line, ink)
+            y += pen.dots(_LINE)
+        y += pen.dots(10)

@@ -1,0 +1,112 @@
+"""What the check's picture shows of a piece besides its surface, each with its words."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from optimizer.mesh import Floats, Mesh
+from optimizer.rough.boundary import heights
+from optimizer.rough.flaws import flaw_text, flaw_within
+from optimizer.rough.model import Repair, Rough
+from optimizer.rough.shape import principal_axes
+from optimizer.rough.zone_text import zone_text
+from optimizer.solid import rough_solid
+from optimizer.view.layer import BOUNDARY, FLAT, FLAW, MARK, MENDED
+from optimizer.view.skin import skin_line
+
+MOST_SPOTS = 2_000  # of what was mended: more would cover the piece
+_LEAST_FACING = 0.5  # cosine: noise tilts small triangles far
+_FACE_GAP_MM = 0.1
+
+
+def _no_lines() -> Floats:
+    return np.empty((0, 2, 3))
+
+
+def _no_points() -> Floats:
+    return np.empty((0, 3))
+
+
+@dataclass(frozen=True)
+class Thing:
+    """One numbered entry: what is drawn for it, in the scan frame, and what is said."""
+
+    words: str
+    colour: str
+    lines: Floats = field(default_factory=_no_lines)  # (k, 2, 3) on the skin
+    spots: Floats = field(default_factory=_no_points)  # (k, 3)
+    solid: Mesh | None = None  # seen through the piece
+    faces: np.ndarray | None = None  # (m,) which triangles of the piece it is
+    axis: Floats | None = None  # (2, 3) the ends of a line within the piece
+
+
+def things_of(rough: Rough) -> tuple[Thing, ...]:
+    """Boundaries, flaws, reference faces, axes and repairs, in the order of the check's lines."""
+    return (
+        *_zones(rough),
+        *_flaws(rough),
+        *(
+            Thing(f"reference face {face.name}", FLAT, faces=on_plane(rough, number))
+            for number, face in enumerate(rough.reference_faces)
+        ),
+        *_axes(rough),
+        *(_mended(repair) for repair in rough.repairs),
+    )
+
+
+def on_plane(rough: Rough, number: int) -> np.ndarray:
+    """Which triangles (m,) of the piece lie on a reference face, give or take the scan error."""
+    plane = rough.reference_faces[number].plane
+    corners = rough.mesh.triangles
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    gap = np.abs(corners.mean(axis=1) @ plane.normal - plane.offset)
+    facing = across @ plane.normal >= _LEAST_FACING * np.linalg.norm(across, axis=1)
+    return np.asarray(facing & (gap <= max(_FACE_GAP_MM, 3.0 * rough.scan_error_mm)))
+
+
+def _zones(rough: Rough) -> list[Thing]:
+    return [
+        Thing(
+            f"colour boundary {zone.name}, {zone.towards.name} against {zone.away.name}: "
+            f"{zone_text(zone)}",
+            BOUNDARY,
+            lines=skin_line(rough.mesh, heights(zone.boundary, rough.mesh.vertices)),
+        )
+        for zone in rough.zones
+    ]
+
+
+def _flaws(rough: Rough) -> list[Thing]:
+    if not rough.flaws:
+        return []
+    solid, points = rough_solid(rough.mesh), rough.mesh.vertices
+    return [
+        Thing(
+            f"flaw {flaw.name}: {flaw_text(flaw)}",
+            FLAW,
+            solid=flaw_within(flaw, solid, points),
+            axis=flaw.ends if len(flaw.ends) > 1 else None,  # too thin to be seen as a shape
+            spots=_no_points() if flaw.may_split or len(flaw.ends) > 1 else flaw.ends,
+        )
+        for flaw in rough.flaws
+    ]
+
+
+def _axes(rough: Rough) -> list[Thing]:
+    middle = principal_axes(rough.mesh)[0]
+    known = (("optic axis", rough.optic_axis), ("growth axis", rough.growth_axis))
+    found = []
+    for name, way in known:
+        if way is not None:
+            along = rough.mesh.vertices @ way
+            ends = np.array([along.min(), along.max()]) - middle @ way
+            reach = 1.08 * ends[:, None] * way
+            found.append(
+                Thing(f"{name}, through the middle of the piece", MARK, axis=middle + reach)
+            )
+    return found
+
+
+def _mended(repair: Repair) -> Thing:
+    every = max(1, -(-len(repair.points_mm) // MOST_SPOTS))
+    return Thing(f"mended: {repair.sentence}", MENDED, spots=repair.points_mm[::every])

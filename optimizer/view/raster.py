@@ -1,0 +1,98 @@
+"""Shaded pictures of meshes as seen from far off, drawn dot by dot."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.mesh import Floats, Ints, Mesh, lengths
+from optimizer.view.layer import Colours
+from optimizer.view.look import View
+from optimizer.view.packing import SMOOTH_FROM_TRIANGLES
+from optimizer.view.raster_kernels import cover
+
+# The two lamps of the 3D view: strength, and where from (right, up, towards the eye).
+_AMBIENT = 0.42
+_LAMPS = ((0.46, (-0.5, 0.7, 0.8)), (0.22, (0.8, -0.1, 0.5)))
+_HIDDEN_SHARE = 0.01  # of the piece's reach: how far behind the surface still counts as on it
+
+
+@dataclass(frozen=True)
+class Frame:
+    """Where a view lies on its picture: ``corner`` (2,) in mm is the upper left, rows run down."""
+
+    view: View
+    corner: Floats
+    dots_per_mm: float
+    rows: int
+    columns: int
+
+    def spots(self, points: Floats) -> Floats:
+        """Points (..., 3) in dots, (..., 2): column, row."""
+        flat = self.view.flat(points)
+        return np.asarray((flat - self.corner) * [self.dots_per_mm, -self.dots_per_mm])
+
+    def depths(self, points: Floats) -> Floats:
+        """How near points (..., 3) lie to the eye, mm."""
+        return np.asarray(points @ self.view.out)
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What a picture shows at each dot: ``owner`` (rows, columns) the triangle, -1 for none."""
+
+    frame: Frame
+    owner: Ints
+    nearest: Floats  # (rows, columns) mm towards the eye, -inf where nothing is
+
+    def on_top(self, points: Floats) -> np.ndarray:
+        """Which of ``points`` (n, 3) near the surface are not hidden by it, (n,)."""
+        column, row = np.floor(self.frame.spots(points)).astype(int).T
+        inside = (
+            (row >= 0) & (row < self.frame.rows) & (column >= 0) & (column < self.frame.columns)
+        )
+        row, column = (
+            np.clip(row, 0, self.frame.rows - 1),
+            np.clip(column, 0, self.frame.columns - 1),
+        )
+        reach = self.frame.rows / self.frame.dots_per_mm
+        at = self.nearest[row, column]
+        return np.asarray(inside & (self.frame.depths(points) >= at - _HIDDEN_SHARE * reach))
+
+
+def seen_by(mesh: Mesh, frame: Frame) -> Seen:
+    """The triangles of a closed mesh that are seen in a frame."""
+    nearest = np.full((frame.rows, frame.columns), -np.inf)
+    owner = np.full((frame.rows, frame.columns), -1, np.int64)
+    cover(frame.spots(mesh.vertices), frame.depths(mesh.vertices), mesh.faces, nearest, owner)
+    return Seen(frame, owner, nearest)
+
+
+def facing(mesh: Mesh) -> Floats:
+    """Which way each triangle faces, (m, 3) unit, evened out over the many of a scan."""
+    corners = mesh.triangles
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    if len(mesh.faces) >= SMOOTH_FROM_TRIANGLES:
+        joint = np.zeros((len(mesh.vertices), 3))
+        for axis in range(3):
+            weight = np.repeat(across[:, axis], 3)
+            joint[:, axis] = np.bincount(mesh.faces.ravel(), weight, len(mesh.vertices))
+        across = joint[mesh.faces].sum(axis=1)
+    return np.asarray(across / np.maximum(lengths(across), 1e-300)[:, None])
+
+
+def lights(normals: Floats, view: View) -> Floats:
+    """How bright triangles that face along ``normals`` (m, 3) are, (m,)."""
+    bright = np.full(len(normals), _AMBIENT)
+    for strength, lamp in _LAMPS:
+        way = np.array(lamp) @ np.array([view.right, view.up, view.out]) / np.linalg.norm(lamp)
+        bright += strength * np.maximum(0.0, normals @ way)
+    return bright
+
+
+def shaded(seen: Seen, bright: Floats, colours: Colours, paper: Colours) -> Colours:
+    """The picture (rows, columns, 3): triangles in ``colours`` (m, 3), lit, on ``paper`` (3,)."""
+    lit = np.clip(colours * bright[:, None], 0, 255).astype(np.uint8)
+    picture = np.broadcast_to(paper, (*seen.owner.shape, 3)).copy()
+    hit = seen.owner >= 0
+    picture[hit] = lit[seen.owner[hit]]
+    return picture
