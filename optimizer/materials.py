@@ -43,14 +43,15 @@ class Material:
     sg: float  # g/cm³, the value that weights are reckoned with
     sg_range: Range
     origin: str = "natural"  # "natural" | "laboratory-grown"
+    process: str = ""  # "flame fusion", or "" where how it was grown asks for nothing
     ri: Range | None = None
     birefringence: Range | None = None
     dispersion: Range | None = None  # n at the G line less n at the B line
     mohs: Range | None = None
     cleavage: str = ""
     mains_deg: Range | None = None  # usual angles of the pavilion mains
-    heat: str = ""  # "sensitive" | "sensitive where included"
-    pleochroism: str = ""  # "none" | "distinct" | "strong"
+    heat: str = ""  # "steady" | "sensitive", also to what or where
+    pleochroism: str = ""  # "none" | "weak" | "distinct" | "strong", also where | "not known"
     cautions: tuple[str, ...] = ()
     sources: Mapping[str, str] = field(default_factory=dict)
 
@@ -74,6 +75,15 @@ def load_material(name: str) -> Material:
     return _table()[name]
 
 
+def own_sg_range(material: Material) -> Range | None:
+    """The piece's own specific gravity where it is not the species', about the value that weights
+    are reckoned with; else None."""
+    if material.sg_range == load_material(material.name).sg_range:
+        return None
+    off = max(abs(end - material.sg) for end in material.sg_range)
+    return material.sg - off, material.sg + off
+
+
 def critical_angle_deg(material: Material) -> float:
     """asin(1/n) (Snell's law) for the lowest index of the species: its largest critical angle.
 
@@ -86,11 +96,15 @@ def critical_angle_deg(material: Material) -> float:
 
 def cautions_for(material: Material) -> tuple[str, ...]:
     """Short cautions as plain sentences, the species' own first (common practice, no source)."""
-    return (*material.cautions, *_by_column(material), *_FOR_EVERY_STONE)
+    return (*species_cautions(material), *_FOR_EVERY_STONE)
+
+
+def species_cautions(material: Material) -> tuple[str, ...]:
+    """Those cautions that are due to the species: its own, and what follows from its columns."""
+    return (*material.cautions, *_by_column(material))
 
 
 def _by_column(material: Material) -> tuple[str, ...]:
-    """Cautions that follow from the species' columns."""
     said = []
     if material.cleavage.startswith("perfect"):
         said.append(
@@ -99,6 +113,10 @@ def _by_column(material: Material) -> tuple[str, ...]:
         )
     if material.heat == "sensitive":
         said.append("Heat cracks or alters it: use a cold-setting glue and keep the laps wet.")
+    if material.heat == "sensitive to sudden change":
+        said.append(
+            "A sudden change of heat cracks it: warm and cool it slowly, on the dop as well."
+        )
     return tuple(said)
 
 
@@ -119,25 +137,18 @@ def _material(name: str, entry: Mapping[str, Any], sources: Mapping[str, str]) -
         sg=columns["sg"]["typical"],
         sg_range=ranges["sg"],
         origin=entry["origin"],
+        process=entry.get("process", ""),
         ri=ranges["ri"],
         birefringence=ranges["birefringence"],
         dispersion=ranges.get("dispersion"),
         mohs=ranges["mohs"],
         cleavage=texts["cleavage"],
         mains_deg=ranges.get("mains_deg"),
-        heat=texts.get("heat", ""),
-        pleochroism=texts.get("pleochroism", ""),
+        heat=texts["heat"],
+        pleochroism=texts["pleochroism"],
         cautions=tuple(entry.get("cautions", ())),
         sources={key: sources[col["source"]] for key, col in columns.items()},
     )
-
-
-def own_sg_range(material: Material) -> Range | None:
-    """A piece's own specific gravity, about the value reckoned with; None: the species'."""
-    if material.sg_range == load_material(material.name).sg_range:
-        return None
-    off = max(abs(end - material.sg) for end in material.sg_range)
-    return material.sg - off, material.sg + off
 
 
 def _pair(values: tuple[float, float]) -> Range:

@@ -14,8 +14,14 @@ from optimizer.materials import (
     material_names,
 )
 
-COLUMNS = ("sg", "ri", "birefringence", "dispersion", "mohs", "cleavage")
-COLUMNS_WHERE_KNOWN = ("mains_deg", "heat", "pleochroism")
+COLUMNS = (
+    "sg", "ri", "birefringence", "dispersion", "mohs", "cleavage", "heat", "pleochroism",
+)  # fmt: skip
+COLUMNS_WHERE_KNOWN = ("mains_deg",)
+HEAT = {
+    "steady", "sensitive", "sensitive where included", "sensitive to sudden change",
+    "sensitive while whole",
+}  # fmt: skip
 RANGES = ("sg_range", "ri", "birefringence", "dispersion", "mohs", "mains_deg")
 
 every_species = pytest.mark.parametrize("name", material_names())
@@ -71,7 +77,21 @@ def test_usual_mains_are_steeper_than_the_critical_angle(name: str) -> None:
 def test_a_missing_value_is_said_not_invented() -> None:
     assert load_material("opal").dispersion is None
     assert load_material("diamond").mains_deg is None
-    assert load_material("topaz").pleochroism == ""
+    assert load_material("moissanite").pleochroism == "not known"
+
+
+@every_species
+def test_heat_is_said_in_a_few_words_and_stress_belongs_to_flame_fusion(name: str) -> None:
+    material = load_material(name)
+    assert material.heat in HEAT
+    assert (material.heat == "sensitive while whole") == (material.process == "flame fusion")
+    assert (material.process == "flame fusion") == name.startswith("flame-fusion")
+
+
+def test_what_the_trade_table_lists_as_sensitive_to_heat_is() -> None:
+    for name in ("opal", "zoisite", "apatite", "fluorite", "spodumene", "cordierite", "peridot"):
+        assert load_material(name).heat == "sensitive"
+    assert load_material("tourmaline").heat == "sensitive where included"
 
 
 @pytest.mark.parametrize(
@@ -117,6 +137,7 @@ def test_cautions_put_the_species_first_and_defer_to_others_last(name: str) -> N
         ("flame-fusion corundum", "split or saw the boule lengthwise"),
         ("topaz", "perfect basal"),
         ("zoisite", "cold-setting glue"),
+        ("topaz", "sudden change of heat"),
         ("tourmaline", "inclusions"),
     ],
 )

@@ -7,6 +7,7 @@ from optimizer.marking.page import marking_html
 from optimizer.marking.picture import check_png
 from optimizer.materials import own_sg_range
 from optimizer.rough import with_flats, write_ply, write_rough_file
+from optimizer.rough.boule import stated_form
 from optimizer.rough.flaw_files import with_meshes_beside
 from optimizer.rough.model import Rough
 
@@ -32,7 +33,9 @@ def _write_rough_file(rough: Rough, path: Path) -> None:
         scan="rough.ply",
         material=rough.material.name,
         scan_error_mm=rough.scan_error_mm,
+        form=stated_form(rough) or None,
         weighed_ct=rough.weighed_ct,
+        weighed_error_ct=rough.weighed_error_ct,
         sg_range=own_sg_range(rough.material),
         zones=rough.zones,
         flaws=with_meshes_beside(rough.flaws, path),

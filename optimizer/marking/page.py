@@ -57,6 +57,11 @@ def _body(rough: Rough, views: list[str], off_mm: float) -> str:
             f"A scan of {len(rough.mesh.faces):,} triangles is too heavy for a page: this one "
             f"shows a lighter surface, which lies off the scan's by {off_mm:.3f} mm at the most."
         )
+    if rough.scale.correction != 1.0:
+        off += (
+            " Lengths here are corrected: marks belong to the rough.toml beside this page. In a "
+            f'file with correct = "scale", places are divided by {rough.scale.correction:.6g}.'
+        )
     buttons = "".join(
         f'<button type="button" id="view-{k}">{escape(name)}</button>'
         for k, name in enumerate(views, 1)

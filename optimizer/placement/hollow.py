@@ -42,13 +42,11 @@ OUTWARD = 1e-9  # relative allowance for rounding in what the program is built f
 
 @dataclass(frozen=True)
 class HollowProof:
-    """No stone is wider than ``bound``; ``nodes`` were bounded. ``better``: where a stone that is
-    wider than the one known lies clear of all of the surface, which ended the proof."""
+    """No stone is wider than ``bound``; ``nodes`` were bounded. ``closed``: the gap was reached."""
 
     bound: float
     nodes: int
     closed: bool
-    better: Pose | None
 
 
 @dataclass(frozen=True)
@@ -123,7 +121,7 @@ def prove_hollow(
         level, work = below, proving.nodes - done
         step, before = _next_step(step, before, work), work
     bound = min(level * (1.0 + OUTWARD), most)
-    return HollowProof(bound, proving.nodes, level <= target, proving.better)
+    return HollowProof(bound, proving.nodes, level <= target)
 
 
 def _next_step(step: float, before: int, work: int) -> float:
@@ -150,14 +148,14 @@ class _Proving:
     budget: int
     watch: Watch
     nodes: int = 0
-    better: Pose | None = None
+    clear: bool = False  # a stone of the level lies clear of all of the surface
 
     def closes(self, level: float, high: float) -> bool:
         """Whether it is shown that no stone is of size ``level`` or more; none is over ``high``."""
         waiting = [self._everywhere(high)]
         with workers(WORKERS) as pool:
             while waiting:
-                if self.nodes >= self.budget or self.watch.stop() or self.better is not None:
+                if self.nodes >= self.budget or self.watch.stop() or self.clear:
                     return False
                 batch = _taken(waiting)
                 self.nodes += len(batch)
@@ -234,13 +232,11 @@ class _Proving:
 
     def _look(self, pose: Floats, level: float) -> None:
         """Hold a relaxed stone against the whole surface: new balls, or one that lies clear."""
-        if self.better is not None:
-            return
         rotation = pose[3:12].reshape(3, 3)
         found = Pose(level, rotation, pose[:3] - level * rotation @ self.middle)
         balls = self.swallowed(found)
         if not len(balls):
-            self.better = found
+            self.clear = True
             return
         self.room = self.room._replace(
             balls=np.vstack([self.room.balls, balls[:, :3]]),

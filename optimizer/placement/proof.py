@@ -20,7 +20,9 @@ from optimizer.placement.containers import Planes
 from optimizer.placement.search import QUIET, Watch
 from optimizer.placement.workers import workers
 
-BATCH = 512  # cells split at a time, the most promising first
+BATCH = 512  # cells split at a time, the most promising first, at most
+FEWEST = 64  # and at least, where the budget has room for their parts
+SHARE = 8  # of the cells waiting: one in so many is split at a time
 CHUNK = 64  # cells that one kernel call bounds
 WORKERS = 2
 FIRST_PLANES = 96
@@ -73,9 +75,9 @@ def prove(
         order = np.argsort(-bounds, kind="stable")
         if cells.half[order[0]].max() < SMALLEST:
             break
-        chosen, rest = order[:BATCH], order[BATCH:]
-        chosen = chosen[bounds[chosen] > target]
-        kept = order[len(chosen) :] if len(chosen) < BATCH else rest
+        batch = min(max(FEWEST, len(cells) // SHARE), BATCH, -(-(budget - done) // 8))
+        batch = min(batch, int(np.count_nonzero(bounds > target)))
+        chosen, kept = order[:batch], order[batch:]
         children = cells.take(chosen).split()
         above = np.repeat(bounds[chosen], 8)
         children, above = _possible(children, above, group, demands)

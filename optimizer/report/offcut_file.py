@@ -9,6 +9,7 @@ from optimizer.materials import own_sg_range
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.plan_model import Plan
 from optimizer.rough import write_rough_file
+from optimizer.rough.boule import SPLIT, stated_form
 from optimizer.rough.flaw_files import with_meshes_beside
 from optimizer.rough.flaws import outside
 from optimizer.rough.model import Flaw, ReferenceFace
@@ -28,6 +29,7 @@ def write_offcut_file(plan: Plan, offcut: Offcut, path: Path) -> None:
         material=plan.rough.material.name,
         scan_error_mm=plan.rough.scan_error_mm,
         sg_range=own_sg_range(plan.rough.material),
+        form=SPLIT if stated_form(plan.rough) == SPLIT else None,
         zones=plan.rough.zones,
         flaws=with_meshes_beside(offcut_flaws(plan, offcut), path),
         reference_faces=offcut_faces(plan, offcut),

@@ -12,7 +12,8 @@ TYPED = str.maketrans({"\N{MINUS SIGN}": "-", "\N{RIGHTWARDS ARROW}": "->"})
 
 def summary(plan: Plan) -> list[str]:
     """Plain lines, in the order a cutter needs them; an empty line parts the groups."""
-    lines = [words.headline(plan)]
+    grave = words.grave_warnings(plan)
+    lines = [words.headline(plan), *(f"Warning: {text}" for text in grave)]
     if plan.interrupted:
         lines.append("The search was stopped early: this is the best it had found by then.")
     lines += _with_stone(plan) if plan.stones else _without_stone(plan)
@@ -20,7 +21,7 @@ def summary(plan: Plan) -> list[str]:
     if plan.rough.readings:
         lines.append(words.measured_line(plan.rough.readings))
     lines += [f"Mended in the scan: {repair.sentence}" for repair in plan.rough.repairs]
-    lines += [f"Warning: {text}" for text in plan.warnings]
+    lines += [f"Warning: {text}" for text in plan.warnings if text not in grave]
     lines += ["", *(f"Caution: {text}" for text in words.cautions(plan))]
     return [line.translate(TYPED) for line in lines]
 

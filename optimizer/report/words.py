@@ -8,6 +8,7 @@ from optimizer.materials import cautions_for
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.report.document import gap_percent, total_carat, yield_percent
 from optimizer.report.html import at_least_mm, carats, counted, degrees, millimetres, number
+from optimizer.rough.doubts import grave_doubts
 from optimizer.rough.model import Readings
 from optimizer.sawing.model import Cut
 
@@ -20,6 +21,12 @@ def headline(plan: Plan) -> str:
     if plan.status == "impossible":
         return "No stone of this order can come out of this piece"
     return "No stone was found for this order"
+
+
+def grave_warnings(plan: Plan) -> tuple[str, ...]:
+    """The warnings that call the whole plan in question."""
+    grave = grave_doubts(plan.rough)
+    return tuple(warning for warning in plan.warnings if warning in grave)
 
 
 def size(stone: Stone) -> str:

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from optimizer.materials import Material, species_cautions
 from optimizer.mesh import Floats
 from optimizer.rough.doubts import area_and_rms_on
 from optimizer.rough.flaws import flaw_text
@@ -14,16 +15,19 @@ from optimizer.solid import rough_solid, volume_of
 
 
 def describe(rough: Rough) -> list[str]:
-    """Plain lines: the piece, its weight, its shape, zones, flaws and faces, repairs, doubts."""
+    """Plain lines: the piece, its weight, its species, zones, flaws and faces, repairs, doubts and
+    the species' cautions."""
     return [
         *_piece(rough),
         *_weight(rough),
+        _species(rough.material),
         *(_zone(rough, zone) for zone in rough.zones),
         *(f"flaw {flaw.name}: {flaw_text(flaw)}" for flaw in rough.flaws),
         *(_face(rough, face) for face in rough.reference_faces),
         *(f"worked out: {note}" for note in rough.notes),
         *(f"mended: {repair.sentence}" for repair in rough.repairs),
         *(f"doubtful: {warning}" for warning in rough.warnings),
+        *(f"caution: {caution}" for caution in species_cautions(rough.material)),
     ]
 
 
@@ -74,6 +78,13 @@ def _weight(rough: Rough) -> list[str]:
         "surface",
     ]
     return lines + weighed_lines(rough)
+
+
+def _species(material: Material) -> str:
+    return (
+        f"species: {material.name}, {material.origin}; cleavage: {material.cleavage}; heat: "
+        f"{material.heat}; pleochroism: {material.pleochroism}"
+    )
 
 
 def _zone(rough: Rough, zone: Zone) -> str:

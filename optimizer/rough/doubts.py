@@ -3,6 +3,7 @@
 import numpy as np
 
 from optimizer.mesh import Plane
+from optimizer.rough.boule import whole_boule_doubt
 from optimizer.rough.boundary import heights
 from optimizer.rough.flaws import outside
 from optimizer.rough.model import ReferenceFace, Rough, Zone
@@ -16,11 +17,16 @@ _FIT_ERRORS = 3.0
 
 
 def doubts_about(rough: Rough) -> tuple[str, ...]:
-    """Warnings on weight, zones, flaws and reference faces of a loaded piece."""
+    """Warnings on a whole boule, weight, zones, flaws and reference faces of a loaded piece."""
     zones = [said for zone in rough.zones if (said := _zone_doubt(rough, zone))]
     faces = [said for face in rough.reference_faces if (said := _face_doubt(rough, face))]
     fits = [said for zone in rough.zones if (said := _fit_doubt(rough, zone))]
-    return (*weight_doubt(rough), *zones, *fits, *_flaw_doubts(rough), *faces)
+    return (*grave_doubts(rough), *zones, *fits, *_flaw_doubts(rough), *faces)
+
+
+def grave_doubts(rough: Rough) -> tuple[str, ...]:
+    """Those that call the whole plan in question, to be read before anything else."""
+    return (*whole_boule_doubt(rough), *weight_doubt(rough))
 
 
 def _zone_doubt(rough: Rough, zone: Zone) -> str | None:

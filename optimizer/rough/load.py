@@ -60,9 +60,9 @@ def load_rough(
     rough = _rough(name, fit.solid, fit.mm_per_unit, fit.table, fit.material, error_mm)
     rough = with_scale(replace(rough, paint=paint(scan, fit.mm_per_unit)), fit.scale)
     rough = with_known(rough, fit.table, Path(path).parent, where)
-    doubts = (*of_file, *fit.warnings, *_defaults_taken(table), *doubts_about(rough))
     if built is not None:
-        rough, doubts = replace(rough, readings=built.readings), (*built.doubts, *doubts)
+        rough, of_file = replace(rough, readings=built.readings), (*built.doubts, *of_file)
+    doubts = (*of_file, *fit.warnings, *_defaults_taken(table), *doubts_about(rough))
     return replace(rough, warnings=doubts)
 
 
@@ -136,6 +136,7 @@ def _rough(
         optic_axis=None,
         volume_mm3=volume(solid.mesh),
         parent=table.parent,
+        form=table.form or "",
     )
 
 

@@ -211,6 +211,7 @@ class Rough:
     notes: tuple[str, ...] = ()  # what was worked out from readings, and how well
     weighed_error_ct: float | None = None  # the balance may be off by this; None: as is usual
     scale: Scale = Scale()
+    form: str = ""  # "boule" | "split boule", where the rough file says so
 
     @property
     def carat(self) -> float:

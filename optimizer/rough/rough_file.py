@@ -30,6 +30,7 @@ class RoughTable(Table):
     scan: OneLine | None = None
     measured: dict[str, Any] | None = None  # read by optimizer.rough.measured
     parent: OneLine | None = None
+    form: Literal["boule", "split boule"] | None = None
     unit: Literal["um", "mm", "cm", "m", "in"] | None = None
     mm_per_unit: Positive | None = None
     known_distance: DistanceTable | None = None
@@ -93,7 +94,9 @@ def write_rough_file(
     scan: str,
     material: str,
     scan_error_mm: float | None = None,
+    form: str | None = None,
     weighed_ct: float | None = None,
+    weighed_error_ct: float | None = None,
     sg_range: Range | None = None,
     zones: Sequence[Zone] = (),
     flaws: Sequence[Flaw] = (),
@@ -110,8 +113,9 @@ def write_rough_file(
     Meshes of flaws are named, not written.
     """
     facts = {
-        "scan": scan, "unit": "mm", "material": material, "parent": parent,
-        "scan_error_mm": scan_error_mm, "weighed_ct": weighed_ct, "sg_range": sg_range,
+        "scan": scan, "unit": "mm", "material": material, "form": form, "parent": parent,
+        "scan_error_mm": scan_error_mm, "weighed_ct": weighed_ct,
+        "weighed_error_ct": weighed_error_ct, "sg_range": sg_range,
         "optic_axis": optic_axis, "growth_axis": growth_axis,
         "cleavage": np.array(cleavage) if len(cleavage) else None,
     }  # fmt: skip

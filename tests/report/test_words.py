@@ -8,7 +8,10 @@ import pytest
 from optimizer.plan_model import Bound
 from optimizer.report import summary
 from optimizer.report.html import counted, number, table
+from optimizer.report.scene import scene_of
+from optimizer.report.sections.answer import answer
 from optimizer.report.words import bound_lines
+from optimizer.rough.weight_words import weight_doubt
 from optimizer.sawing.model import SawPlan
 
 
@@ -20,6 +23,16 @@ def test_the_answer_comes_first_and_cautions_last(plan):
     assert "1.45 mm or more below the surface" in lines[1]
     assert lines[-1] == "Caution: Eye protection."
     assert not any("\n" in line for line in lines)
+
+
+def test_what_calls_the_plan_in_question_is_said_right_after_the_answer(plan):
+    rough = replace(plan.rough, weighed_ct=plan.rough.carat / 1.08)
+    doubtful = replace(plan, rough=rough, warnings=(*plan.warnings, *weight_doubt(rough)))
+    lines = summary(doubtful)
+    assert lines[1].startswith("Warning: THE WEIGHT DOES NOT FIT: the solid weighs 23.850 ct")
+    assert sum("THE WEIGHT" in line for line in lines) == 1
+    page = answer(scene_of(doubtful))
+    assert page.index("Roof") < page.index("THE WEIGHT") < page.index("Finished weight")
 
 
 def test_an_old_terminal_can_show_every_line(plan, plan_without_stone):

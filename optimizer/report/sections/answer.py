@@ -17,6 +17,7 @@ from optimizer.report.html import (
 from optimizer.report.scene import Scene
 from optimizer.report.words import (
     chosen_line,
+    grave_warnings,
     headline,
     no_stone_line,
     pieces_count,
@@ -38,7 +39,8 @@ def answer(scene: Scene) -> str:
         if plan.interrupted
         else ""
     )
-    return f'<section id="answer">{top}{early}{body}</section>'
+    grave = "".join(paragraph(text, "warning") for text in grave_warnings(plan))
+    return f'<section id="answer">{top}{grave}{early}{body}</section>'
 
 
 def _stones(plan: Plan) -> str:

@@ -79,6 +79,8 @@ def _refuse_scan_keys(table: RoughTable, unit: str | None, where: str) -> None:
             else ("readings are in millimetres")
         )
         raise InputError(f'{where}: key "{stated[0]}" is for a scan; {advice}: drop it')
+    if table.form is not None:
+        raise InputError(f'{where}: key "form" is for a scan; [measured] has its own: drop it')
     if table.correct == "scale":
         raise InputError(f'{where}: correct = "scale" is for a scan; read the piece again: drop it')
     if unit not in (None, "mm"):

@@ -1,0 +1,81 @@
+"""Whether a piece of flame-fusion material is still a whole boule, which nobody cuts as it is."""
+
+import math
+
+import numpy as np
+
+from optimizer.mesh import Floats, Mesh
+from optimizer.rough.model import Rough
+from optimizer.rough.shape import principal_axes
+from optimizer.solid import plane_frame, rough_solid, section
+
+WHOLE, SPLIT = "boule", "split boule"  # as files state a form
+# Of the circle about a section: an ellipse of 4 : 5 fills 0.80, three quarters of a boule 0.75, a
+# square block 0.64, a boule split in half 0.50.
+NEARLY_ROUND = 0.8
+_HEIGHTS = np.linspace(0.2, 0.8, 5)  # of the length: ends may be domed, broken or pointed
+
+
+def whole_boule_doubt(rough: Rough) -> tuple[str, ...]:
+    """A warning where flame-fusion material is whole, as stated or as its form tells.
+
+    That stress parts every such boule along a plane, and that splitting it there before it is cut
+    takes the stress away: Hughes and Koivula, Verneuil Synthetic Corundum: Dangerous Curves, 2005.
+    """
+    if rough.material.process != "flame fusion":
+        return ()
+    stated = stated_form(rough)
+    if stated == SPLIT:
+        return ()
+    if stated == WHOLE:
+        seen, remedy = "is a whole boule of flame-fusion material", ""
+    else:
+        round_share = roundness(rough.mesh)
+        if round_share < NEARLY_ROUND:
+            return ()
+        seen = (
+            "looks like a whole boule of flame-fusion material (its sections fill at least "
+            f"{100.0 * round_share:.0f}% of a circle)"
+        )
+        remedy = f' Where it has been split, state form = "{SPLIT}" in the rough file.'
+    return (
+        f"THE PIECE {seen}: DO NOT CUT IT WHOLE. A boule holds stress from its growth and splits "
+        "lengthwise by it, under the saw, on the dop or in a half-finished stone. Have it split "
+        "lengthwise first, scan the half that you cut, and plan in that. Splitting is work for "
+        "trained hands with eye protection: the halves fly apart. Growth is curved: look for its "
+        f"lines before you choose the table.{remedy}",
+    )
+
+
+def stated_form(rough: Rough) -> str:
+    """WHOLE or SPLIT where the rough file or its readings say so; else ""."""
+    form = rough.readings.form if rough.readings else rough.form
+    return form if form in (WHOLE, SPLIT) else ""
+
+
+def roundness(mesh: Mesh) -> float:
+    """The share of the circle about it that the least round section fills, across that principal
+    axis along which this is greatest. 1 for a round bar, whatever its taper."""
+    axes = principal_axes(mesh)[1]
+    return max(_roundness_along(mesh, axis, axes[k - 1]) for k, axis in enumerate(axes))
+
+
+def _roundness_along(mesh: Mesh, axis: Floats, across: Floats) -> float:
+    solid, frame = rough_solid(mesh), plane_frame(axis, across)
+    low, high = np.min(mesh.vertices @ axis), np.max(mesh.vertices @ axis)
+    return min(_filled(section(solid, frame, low + at * (high - low))) for at in _HEIGHTS)
+
+
+def _filled(loops: tuple[Floats, ...]) -> float:
+    """The loops' area over that of a circle as wide as they are at most."""
+    if not loops:
+        return 0.0
+    area = sum(_signed_area(loop) for loop in loops)
+    turns = np.radians(np.arange(0.0, 180.0, 3.0))
+    widths = np.ptp(np.vstack(loops) @ np.array([np.cos(turns), np.sin(turns)]), axis=0)
+    return float(area / (math.pi / 4.0 * widths.max() ** 2))
+
+
+def _signed_area(loop: Floats) -> float:
+    x, y = (loop - loop.mean(axis=0)).T
+    return float(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2.0
