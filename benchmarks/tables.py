@@ -63,10 +63,12 @@ def on_one_core() -> Iterator[None]:
 
 @dataclass(frozen=True)
 class Clocks:
-    """Seconds since the start of the machine, and of processors: all, and this benchmark's own."""
+    """Seconds: the wall's, and of the processors what all processes took at usual priority and at
+    low priority, and what this benchmark took."""
 
     wall: float
-    every: float
+    usual: float
+    low: float
     own: float
 
     @classmethod
@@ -78,20 +80,22 @@ class Clocks:
         own = sum(part.ru_utime + part.ru_stime for part in parts)
         stat = Path("/proc/stat")
         if not stat.exists():
-            return cls(perf_counter(), own, own)
+            return cls(perf_counter(), own, 0.0, own)
         user, nice, system, _, _, irq, soft = map(int, stat.read_text().split()[1:8])
-        ticks = user + nice + system + irq + soft
-        return cls(perf_counter(), ticks / os.sysconf("SC_CLK_TCK"), own)
+        tick = 1.0 / os.sysconf("SC_CLK_TCK")
+        return cls(perf_counter(), (user + system + irq + soft) * tick, nice * tick, own)
 
 
 _STARTED = Clocks.now()  # each benchmark is a process of its own
 
 
-def others() -> float:
-    """Processor cores that other processes took on average since this benchmark began."""
+def others() -> tuple[float, float]:
+    """Processor cores that other processes took on average since this benchmark began, at usual
+    priority and at low priority, where they get what nobody else wants."""
     now = Clocks.now()
-    taken = (now.every - _STARTED.every) - (now.own - _STARTED.own)
-    return max(0.0, taken / (now.wall - _STARTED.wall))
+    wall = now.wall - _STARTED.wall
+    usual = (now.usual - _STARTED.usual) - (now.own - _STARTED.own)
+    return max(0.0, usual / wall), (now.low - _STARTED.low) / wall
 
 
 def processor() -> str:
@@ -105,11 +109,11 @@ def processor() -> str:
 def machine() -> str:
     """A line on the processor, what others took of it, and the libraries."""
     libraries = ", ".join(f"{name} {version(name)}" for name in LIBRARIES)
-    cores = others()
-    busy = BUSY if cores > QUIET else ""
+    usual, low = others()
+    busy = BUSY if usual > QUIET else ""
     return (
-        f"{busy}{os.cpu_count()} cores, {processor()}, of which others took {cores:.2f}; "
-        f"Python {platform.python_version()}, {libraries}."
+        f"{busy}{os.cpu_count()} cores, {processor()}, of which others took {usual:.2f}, and "
+        f"{low:.2f} more at low priority; Python {platform.python_version()}, {libraries}."
     )
 
 
