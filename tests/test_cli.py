@@ -46,7 +46,7 @@ tilt_deg = [-20, 20]
 offset = [-0.2, 0.2]
 """
 FEW_CUTS = "\n[workshop]\nmost_cuts = 2\n"  # the saw plan takes the longest here
-SMALL = Effort(rotations=60, centres=8, coarse=12, fine=6, final=2, cells=300)
+SMALL = Effort(rotations=60, centres=8, coarse=12, fine=6, rounds=1, final=2, cells=300)
 HEAVY = {
     "numpy", "scipy", "numba", "trimesh", "open3d", "manifold3d", "ortools", "pydantic", "rich",
 }  # fmt: skip

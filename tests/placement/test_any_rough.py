@@ -31,7 +31,7 @@ from optimizer.placement.search import Effort, Task, Watch, even_starts
 from optimizer.report.document import plan_document
 from optimizer.solid import as_mesh, as_solid
 
-SMALL = Effort(rotations=120, centres=12, coarse=20, fine=8, final=3, cells=1000)
+SMALL = Effort(rotations=120, centres=12, coarse=20, fine=8, rounds=1, final=3, cells=1000)
 LARGER = 1.03  # K' is K so much larger about the origin, from which all of K is seen
 KINDS = ("polytope", "pebble", "dented", "chipped")
 ANY = {"kind": st.sampled_from(KINDS), "seed": st.integers(0, 10_000)}

@@ -87,7 +87,7 @@ def test_found_stones_stay_below_it(name):
     ground = Ground.of(shapes.all_rough()[name])
     corners = np.array(list(itertools.product([-0.5, 0.5], repeat=3))) * [1.0, 1.5, 2.0]
     body = body_of(shapes.hull(corners))
-    effort = Effort(rotations=100, centres=12, coarse=30, fine=10, final=3, cells=0)
+    effort = Effort(rotations=100, centres=12, coarse=30, fine=10, rounds=0, final=3, cells=0)
     task = Task(
         growing_by_width(body, 0.1, 0.0), (), (),
         even_starts(effort.rotations, body.rotations, 0),
