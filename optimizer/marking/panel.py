@@ -1,6 +1,6 @@
 """One view of the check's picture: the shaded piece and what is known of it, on its own canvas."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
@@ -8,8 +8,11 @@ import numpy as np
 from optimizer.marking.letters import Pen
 from optimizer.marking.things import Thing
 from optimizer.mesh import Floats, Mesh
-from optimizer.view.layer import Colours, rgb
+from optimizer.view.layer import rgb
 from optimizer.view.raster import Frame, Seen, seen_by, shaded
+
+Colouring = Callable[[Seen], Floats]
+"""The piece's own colour (k, 3), 0 to 255, at each dot that shows it."""
 
 PAPER = rgb("#faf6ee")
 INK = "#2b241c"
@@ -21,18 +24,18 @@ _TAG_ASIDE = np.array([24.0, -20.0])  # a number stands so many dots beside what
 
 
 def panel(
-    mesh: Mesh, bright: Floats, colours: Colours, things: Sequence[Thing], frame: Frame, pen: Pen
+    mesh: Mesh, bright: Floats, colours: Colouring, things: Sequence[Thing], frame: Frame, pen: Pen
 ) -> Any:
-    """The view as an image; ``colours`` (m, 3) are the piece's own, ``bright`` (m,) their light."""
+    """The view as an image; ``bright`` (m,) is the light on the piece's triangles."""
     from PIL import Image, ImageDraw
 
-    tinted = colours.astype(float)
+    seen = seen_by(mesh, frame)
+    tinted = colours(seen)
     for thing in things:
         if thing.faces is not None:
-            own = tinted[thing.faces]
-            tinted[thing.faces] = own + _FACE_TINT * (rgb(thing.colour).astype(float) - own)
-    seen = seen_by(mesh, frame)
-    picture = shaded(seen, bright, tinted.astype(np.uint8), PAPER)
+            on = thing.faces[seen.owners]
+            tinted[on] += _FACE_TINT * (rgb(thing.colour) - tinted[on])
+    picture = shaded(seen, bright, tinted, PAPER)
     for thing in things:
         if thing.solid is not None:
             hit = seen_by(thing.solid, frame).owner >= 0

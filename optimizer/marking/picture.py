@@ -7,15 +7,15 @@ import numpy as np
 
 from optimizer.marking.known import painted
 from optimizer.marking.letters import Pen
-from optimizer.marking.panel import INK, PAPER, SOFT, panel
+from optimizer.marking.panel import INK, PAPER, SOFT, Colouring, panel
 from optimizer.marking.things import Thing, things_of
 from optimizer.mesh import Floats
 from optimizer.rough.boundary import heights
 from optimizer.rough.model import Rough
 from optimizer.rough.shape import sizes
-from optimizer.view.layer import NEUTRAL, Colours, rgb
+from optimizer.view.layer import NEUTRAL, rgb
 from optimizer.view.look import View, axis_views, round_length
-from optimizer.view.raster import Frame, facing, lights
+from optimizer.view.raster import Frame, Seen, facing, lights
 
 WIDE = 1600  # dots of the finished picture
 _TALLEST = 900  # of a view
@@ -52,7 +52,7 @@ def check_png(rough: Rough) -> bytes:
     sheet = Image.new("RGB", size, tuple(PAPER.tolist()))
     draw = ImageDraw.Draw(sheet)
     _title(draw, rough, pen)
-    colours, normals, left = _colours(rough), facing(rough.mesh), pen.dots(_MARGIN)
+    colours, normals, left = _colouring(rough), facing(rough.mesh), pen.dots(_MARGIN)
     for frame in frames:
         view = panel(rough.mesh, lights(normals, frame.view), colours, things, frame, pen)
         sheet.paste(view, (left, head + tall - frame.rows))
@@ -88,18 +88,22 @@ def _frame(view: View, flat: Floats, side: Floats, room: float, per_mm: float) -
     return Frame(view, corner, per_mm, max(1, int(side[1] * per_mm)), max(1, int(side[0] * per_mm)))
 
 
-def _colours(rough: Rough) -> Colours:
-    """A colour a triangle: the scan's own, else those of the first boundary's sides."""
-    own = painted(rough)
+def _colouring(rough: Rough) -> Colouring:
+    """The scan's own colours, else those of the first boundary's sides, else a plain one."""
+    own, plain = painted(rough), rgb(NEUTRAL).astype(float)
     if own is not None:
-        return np.asarray(own[rough.mesh.faces].mean(axis=1), np.uint8)
-    plain = np.tile(rgb(NEUTRAL), (len(rough.mesh.faces), 1)).astype(float)
-    if rough.zones:
-        zone = rough.zones[0]
-        towards = heights(zone.boundary, rough.mesh.triangles.mean(axis=1)) > 0.0
-        sides = np.where(towards[:, None], rgb(zone.towards.srgb), rgb(zone.away.srgb))
-        plain += _ZONE_TINT * (sides - plain)
-    return plain.astype(np.uint8)
+        each = own[rough.mesh.faces].mean(axis=1)
+        return lambda seen: each[seen.owners]
+    if not rough.zones:
+        return lambda seen: np.tile(plain, (len(seen.owners), 1))
+    zone = rough.zones[0]
+    sides = [plain + _ZONE_TINT * (rgb(c.srgb) - plain) for c in (zone.towards, zone.away)]
+
+    def of_sides(seen: Seen) -> Floats:
+        towards = heights(zone.boundary, seen.places()) > 0.0
+        return np.asarray(np.where(towards[:, None], *sides))
+
+    return of_sides
 
 
 def _title(draw: Any, rough: Rough, pen: Pen) -> None:

@@ -44,6 +44,20 @@ class Seen:
     owner: Ints
     nearest: Floats  # (rows, columns) mm towards the eye, -inf where nothing is
 
+    @property
+    def owners(self) -> Ints:
+        """The triangle (k,) at each dot that shows one, row by row."""
+        return self.owner[self.owner >= 0]
+
+    def places(self) -> Floats:
+        """The place (k, 3) on the surface that each of these dots shows the middle of."""
+        row, column = np.nonzero(self.owner >= 0)
+        flat = np.column_stack([column + 0.5, -(row + 0.5)]) / self.frame.dots_per_mm
+        right, up = (flat + self.frame.corner).T
+        view, depth = self.frame.view, self.nearest[row, column]
+        axes = np.array([view.right, view.up, view.out])
+        return np.asarray(np.column_stack([right, up, depth]) @ axes)
+
     def on_top(self, points: Floats) -> np.ndarray:
         """Which of ``points`` (n, 3) near the surface are not hidden by it, (n,)."""
         column, row = np.floor(self.frame.spots(points)).astype(int).T
@@ -89,10 +103,10 @@ def lights(normals: Floats, view: View) -> Floats:
     return bright
 
 
-def shaded(seen: Seen, bright: Floats, colours: Colours, paper: Colours) -> Colours:
-    """The picture (rows, columns, 3): triangles in ``colours`` (m, 3), lit, on ``paper`` (3,)."""
-    lit = np.clip(colours * bright[:, None], 0, 255).astype(np.uint8)
+def shaded(seen: Seen, bright: Floats, colours: Floats, paper: Colours) -> Colours:
+    """The picture (rows, columns, 3) on ``paper`` (3,): where something is seen, in ``colours``
+    (k, 3), 0 to 255, dimmed by how ``bright`` (m,) its triangle is."""
     picture = np.broadcast_to(paper, (*seen.owner.shape, 3)).copy()
-    hit = seen.owner >= 0
-    picture[hit] = lit[seen.owner[hit]]
+    lit = colours * bright[seen.owners][:, None]
+    picture[seen.owner >= 0] = np.clip(lit, 0.0, 255.0).astype(np.uint8)
     return picture

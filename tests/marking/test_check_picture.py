@@ -40,6 +40,7 @@ def test_a_ball_is_a_disc_of_its_size_and_depth(view):
     inner = np.hypot(x, y) < 4.8
     depth = np.sqrt(25.0 - x[inner] ** 2 - y[inner] ** 2)
     assert seen.nearest[inner] == pytest.approx(depth, abs=0.02)
+    assert np.linalg.norm(seen.places(), axis=1) == pytest.approx(5.0, abs=0.02)
 
 
 def test_a_sheet_without_gaps():
@@ -164,6 +165,21 @@ def test_the_rule_is_as_long_as_it_says():
     longest = max((np.abs(line - paper) > 60).any(axis=1).sum() for line in rule)
     ratio = longest / box_dots * 20.0
     assert min(abs(ratio - mm) / mm for mm in (5.0, 10.0)) < 0.02
+
+
+def test_colours_part_where_the_boundary_runs():
+    """Not where triangles end: a box of 12, three quarters of its front violet."""
+    side = box((20.0, 20.0, 20.0))
+    zone = Zone("split", Plane(X, -5.0), Colour("violet", "#8a5cc2"), Colour("yellow", "#e8b83a"))
+    rough = Rough(
+        scan="box", mesh=side, mm_per_unit=1.0, watertight_as_read=True, repairs=(), warnings=(),
+        material=load_material("quartz"), weighed_ct=None, scan_error_mm=0.05, zones=(zone,),
+        reference_faces=(), optic_axis=None, volume_mm3=8000.0,
+    )  # fmt: skip
+    row = dots_of(check_png(rough))[96 + 300, : WIDE // 3]
+    violet = (row[:, 2] > row[:, 0] + 10).sum()
+    yellow = (row[:, 0] > row[:, 2] + 40).sum()
+    assert violet / (violet + yellow) == pytest.approx(0.75, abs=0.02)
 
 
 def test_letters_that_the_typeface_lacks():
