@@ -1,12 +1,16 @@
 """The crystal's directions in a piece, as an order speaks of them."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
-from optimizer.order import Order
+from optimizer.order import DirectionDemand, Order
 from optimizer.placement.direction import Direction
 from optimizer.rough.model import Rough
+
+CLEAVAGE_DEG = 5.0  # a facet nearer to a cleavage plane may not polish; common practice, no source
 
 
 def axis_of(rough: Rough, name: str) -> Floats:
@@ -40,6 +44,16 @@ def cleavage_of(rough: Rough) -> tuple[Floats, ...]:
     )
 
 
+def off_cleavage(rough: Rough, order: Order) -> Order:
+    """The order, with facets kept CLEAVAGE_DEG off cleavage that matters and is known: what the
+    species list as perfect, or the rough file names. An order that speaks of it stays as it is."""
+    asked = order.direction or DirectionDemand()
+    matters = rough.cleavage or rough.material.cleavage.startswith("perfect")
+    if asked.cleavage_clear_deg is not None or not matters or not known_cleavage(rough):
+        return order
+    return replace(order, direction=replace(asked, cleavage_clear_deg=CLEAVAGE_DEG))
+
+
 def direction_of(rough: Rough, order: Order) -> Direction | None:
     """The order's [direction] in the scan frame. Raises InputError where the rough lacks it."""
     asked = order.direction
@@ -49,7 +63,7 @@ def direction_of(rough: Rough, order: Order) -> Direction | None:
     if asked.axis_to_table_deg is not None:
         axis, ends = axis_of(rough, asked.axis), asked.axis_to_table_deg
     cleavage: tuple[Floats, ...] = ()
-    if asked.cleavage_clear_deg is not None:
+    if asked.cleavage_clear_deg:
         cleavage = cleavage_of(rough)
     return Direction(
         axis=axis,

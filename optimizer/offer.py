@@ -231,7 +231,7 @@ def _of_direction(order: Order) -> Iterator[tuple[str, Order]]:
         low, high = asked.axis_to_table_deg
         text = f"the {asked.axis}: {low:g} to {high:g}° to the table"
         yield text, replace(order, direction=replace(asked, axis_to_table_deg=None))
-    if asked is not None and asked.cleavage_clear_deg is not None:
+    if asked is not None and asked.cleavage_clear_deg:
         text = f"no facet within {asked.cleavage_clear_deg:g}° of a cleavage plane"
         yield text, replace(order, direction=replace(asked, cleavage_clear_deg=None))
 

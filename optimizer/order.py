@@ -57,7 +57,8 @@ class DirectionDemand:
 
     axis: str = "optic axis"  # or "growth axis"
     axis_to_table_deg: Range | None = None
-    cleavage_clear_deg: float | None = None  # least angle of any facet to any cleavage plane
+    # Least angle of any facet to any cleavage plane; 0 for no limit, None for the usual one.
+    cleavage_clear_deg: float | None = None
 
 
 @dataclass(frozen=True)

@@ -130,7 +130,7 @@ class DirectionTable(Table):
 
     axis: Literal["optic axis", "growth axis"] = "optic axis"
     axis_to_table_deg: Annotated[Ends, _within(0.0, 90.0)] | None = None
-    cleavage_clear_deg: Annotated[float, Field(gt=0.0, le=45.0)] | None = None
+    cleavage_clear_deg: Annotated[float, Field(ge=0.0, le=45.0)] | None = None
 
     @model_validator(mode="after")
     def _asks_something(self) -> "DirectionTable":

@@ -6,6 +6,7 @@ from time import perf_counter
 
 from optimizer.audit import audit
 from optimizer.carat_range import carat_range
+from optimizer.crystal import CLEAVAGE_DEG, off_cleavage
 from optimizer.cut_short import cut_short
 from optimizer.errors import InputError, nearest
 from optimizer.guidance import guide
@@ -35,7 +36,6 @@ __all__ = ["Bound", "Plan", "RuledOut", "Stone", "make_plan"]
 
 GAP_PERCENT = 0.3  # of the weight: less than any lap keeps to
 SMALLEST_MM = 2.0  # width of a stone that is still cut by hand; common practice, no source
-CLEAVAGE_DEG = 5.0  # a facet nearer to a cleavage plane may not polish; common practice, no source
 LEAST_CELLS = 4000  # the bound of each of many designs still gets these
 CLOSE_SHARE = 0.9  # a design this near to the best of a quick look is looked at in full
 
@@ -80,6 +80,7 @@ def make_plan(
     refuse_wrong_weight(rough)
     clock, watch = Clock(), watch or Watch()
     rough = with_flats(rough)
+    asked, order = order, off_cleavage(rough, order)
     allowed, left_out = offers(rough, order)
     ground = Ground.of(rough.mesh, watch.stop)
     clock.lap("preparation")
@@ -92,7 +93,7 @@ def make_plan(
     clock.lap("bound")
     looked = {"hollows": prove and not watch.stop(), "convex": ground.convex}
     plan = _without_a_stone_yet(rough, order, seed, effort, limit(rough, allowed, most, **looked))
-    plan = replace(plan, warnings=(*rough.warnings, *left_out))
+    plan = replace(plan, warnings=(*rough.warnings, *left_out, *_usual_limit(order, asked)))
     if best is not None:
         which = next(k for k, offer in enumerate(allowed) if offer.design is best[0].design)
         plan = _with_stone(
@@ -228,7 +229,7 @@ def _with_stone(plan: Plan, offer: Offer, placement: Placement, bound: Bound, wa
             *cracks_at_cuts(rough, sawing, order.workshop),
             *_too_small(stone),
             *flaw_warnings(guidance.flaws),
-            *_near_cleavage(rough, order, guidance.direction),
+            *_near_cleavage(order, guidance.direction),
         ),
     )
 
@@ -252,18 +253,25 @@ def _too_small(stone: Stone) -> tuple[str, ...]:
     )
 
 
-def _near_cleavage(rough: Rough, order: Order, view: DirectionView | None) -> tuple[str, ...]:
-    """A warning where nothing was ordered and cleavage that matters lies along a facet."""
-    ordered = order.direction is not None and order.direction.cleavage_clear_deg is not None
-    matters = rough.cleavage or rough.material.cleavage.startswith("perfect")
-    if ordered or not matters or view is None or view.cleavage_deg is None:
-        return ()
-    if view.cleavage_deg >= CLEAVAGE_DEG:
+def _near_cleavage(order: Order, view: DirectionView | None) -> tuple[str, ...]:
+    """A warning where the order waives the limit and a facet lies along cleavage."""
+    waived = order.direction is not None and order.direction.cleavage_clear_deg == 0.0
+    if not waived or view is None or view.cleavage_deg is None or view.cleavage_deg >= CLEAVAGE_DEG:
         return ()
     return (
         f"The facet {view.cleavage_facet} lies {view.cleavage_deg:.1f}° off a cleavage plane and "
         f"may not polish; cleavage_clear_deg = {CLEAVAGE_DEG:g} in the order's [direction] keeps "
         "every facet off.",
+    )
+
+
+def _usual_limit(order: Order, asked: Order) -> tuple[str, ...]:
+    """What was taken for granted of cleavage."""
+    if order is asked:
+        return ()
+    return (
+        f"No facet lies within {CLEAVAGE_DEG:g}° of a cleavage plane, as is usual: "
+        "cleavage_clear_deg in the order's [direction] sets another limit, 0 none.",
     )
 
 

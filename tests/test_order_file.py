@@ -173,7 +173,10 @@ def test_azimuths_may_pass_half_a_turn(read):
         ("[direction]\naxis_to_table_deg = [80, 91]", "between 0 and 90"),
         ("[direction]\naxis_to_table_deg = [90, 80]", "runs backwards"),
         ("[direction]\naxis_to_table_deg = -1", "between 0 and 90"),
-        ("[direction]\ncleavage_clear_deg = 0", '"direction.cleavage_clear_deg" must be above 0'),
+        (
+            "[direction]\ncleavage_clear_deg = -1",
+            'clear_deg" must be at least 0',
+        ),
         ("[direction]\ncleavage_clear_deg = 50", "at most 45"),
         ("[direction]\naxis = 'c axis'\ncleavage_clear_deg = 5", '"direction.axis"'),
     ],

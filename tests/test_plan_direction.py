@@ -46,7 +46,7 @@ def test_a_topaz_crystal_keeps_off_its_own_cleavage():
     rough = replace(
         rough_of(shapes.box((14.0, 12.0, 6.0))), material=load_material("topaz"), optic_axis=UP
     )
-    free = planned(rough, "cut-corner-rectangle")
+    free = planned(rough, "cut-corner-rectangle", direction=DirectionDemand(cleavage_clear_deg=0.0))
     limits = DirectionDemand(axis_to_table_deg=(75.0, 80.0), cleavage_clear_deg=5.0)
     held = planned(rough, "cut-corner-rectangle", direction=limits)
     seen = held.guidance.direction
@@ -57,7 +57,7 @@ def test_a_topaz_crystal_keeps_off_its_own_cleavage():
     assert any("no facet lies within" in text for text in held.audit)
 
 
-def test_a_facet_along_perfect_cleavage_is_warned_of_where_nothing_was_ordered():
+def test_perfect_cleavage_is_kept_clear_of_unless_the_order_waives_it():
     """A step cut fills a box as flat as itself with its table in the cleavage plane."""
     box = shapes.box((14.0, 10.0, 6.0))
 
@@ -67,9 +67,13 @@ def test_a_facet_along_perfect_cleavage_is_warned_of_where_nothing_was_ordered()
         return plan.guidance.direction.cleavage_deg, [w for w in plan.warnings if "cleavage" in w]
 
     angle, texts = warned("topaz")
+    assert angle >= 5.0 - 1e-5
+    (said,) = texts
+    assert said.startswith("No facet lies within 5° of a cleavage plane, as is usual")
+    angle, texts = warned("topaz", direction=DirectionDemand(cleavage_clear_deg=0.0))
     assert angle < 5.0
-    assert len(texts) == 1
-    assert f"lies {angle:.1f}° off a cleavage plane" in texts[0]
+    (said,) = texts
+    assert f"lies {angle:.1f}° off a cleavage plane" in said
     assert warned("beryl")[1] == []  # indistinct: every beryl is cut so
     angle, texts = warned("topaz", direction=DirectionDemand(cleavage_clear_deg=3.0))
     assert (angle >= 3.0 - 1e-5, texts) == (True, [])

@@ -22,7 +22,7 @@ def direction_is_met(
         what = f"{name}'s table and the {demand.axis}"
         within(what, angle, demand.axis_to_table_deg, ANGLE_DEG, "degrees")
         said.append(f"the {demand.axis} lies at {angle:.4f}° to its table")
-    if demand.cleavage_clear_deg is not None:
+    if demand.cleavage_clear_deg:
         least = least_to_cleavage(stone, mesh, rough)
         require(
             least >= demand.cleavage_clear_deg - ANGLE_DEG,
@@ -31,7 +31,7 @@ def direction_is_met(
             f"at least {demand.cleavage_clear_deg:g} degrees",
         )
         said.append(f"no facet lies within {least:.4f}° of a cleavage plane")
-    return f"{name} keeps the directions ordered: {', '.join(said)}."
+    return f"{name} keeps the directions ordered: {', '.join(said) or 'none'}."
 
 
 def view_is_true(stone: Stone, mesh: Mesh, rough: Rough, view: DirectionView) -> str:
