@@ -13,9 +13,12 @@ function pointText(point) {
 function wayText(way) {
   return "[" + way.map((v) => numberText(v, 7)).join(", ") + "]";
 }
+// A name as rough files take it: on one line, and all of it printable.
+function printable(text) {
+  return text.replace(/[\p{C}\p{Z}]+/gu, " ").trim();
+}
 function quoted(text) {
-  // JSON's escapes are TOML's, once what can't be printed is out.
-  return JSON.stringify(text.replace(/[\u0000-\u001f\u007f-\u009f\ud800-\udfff]/gu, " ").trim());
+  return JSON.stringify(text); // of what is printable, JSON's escapes are TOML's
 }
 function colourText({ name, srgb }) {
   return `{ colour = ${quoted(name)}` + (srgb ? `, srgb = ${quoted(srgb)} }` : " }");
@@ -27,6 +30,16 @@ function flatsOf(mark, surface, count, what) {
   needing(mark.points, count, what);
   return mark.hits.slice(0, count).map((hit, k) =>
     flatAround(surface, { at: mark.points[k], face: hit }, surface.longest));
+}
+
+// A window is told by a face's name: a known face's, else one of its own.
+function sameFlat(face, fit) {
+  return dot(face.normal, fit.normal) > 0.999 &&
+    Math.abs(dot(face.normal, fit.middle) - face.offset) < WIDEST_BAND_MM;
+}
+function windowOf(mark, fit) {
+  const face = mark.known.find((known) => sameFlat(known, fit));
+  return face ? face.name : `window to ${mark.name}`;
 }
 
 const KINDS = {
@@ -99,6 +112,23 @@ const KINDS = {
     },
     lines: (mark, fit) => [`point_mm = ${pointText(fit.middle)}`, `normal = ${wayText(fit.normal)}`,
       ...(mark.through ? [] : [`across_mm = ${numberText(fit.across, 4)}`])],
+  },
+  window: {
+    title: "Flaw: seen through a flat window", place: "flaws", named: "inclusion", radius: true,
+    depth: true,
+    hint: "Look square into a flat polished window and click the place on it where the flaw shows.",
+    fit: (mark, surface) => {
+      const [flat] = flatsOf(mark, surface, 1, "the place on the window");
+      if (!(mark.depth > 0)) throw new FitFault("Tell how deep it seems to lie.");
+      return { ...flat, kind: "window", middle: mark.points[0] };
+    },
+    lines: (mark, fit) => [`point_mm = ${pointText(fit.middle)}`,
+      `window = ${quoted(windowOf(mark, fit))}`,
+      `apparent_depth_mm = ${numberText(mark.depth, 4)}`],
+    before: (mark, fit) => (mark.known.some((face) => sameFlat(face, fit)) ? []
+      : ["[[reference_faces]]", `name = ${quoted(windowOf(mark, fit))}`,
+        `point_mm = ${pointText(fit.normal.map((v) => v * fit.offset))}`,
+        `normal = ${wayText(fit.normal)}`, ""]),
   },
   axisPoints: {
     title: "c axis: along two points", axis: true,
@@ -181,6 +211,7 @@ function fitText(fit) {
   if (fit.across) said.push(`${fit.across.toFixed(2)} mm across, as far as the points reach.`);
   if (fit.thick) said.push(`${fit.thick.toFixed(2)} mm thick.`);
   if (fit.radius) said.push(`A radius of ${fit.radius.toFixed(2)} mm.`);
+  if (fit.kind === "window") said.push("Its true depth is worked out by refraction when the file is read.");
   if (fit.kind === "point") said.push(`At ${pointText(fit.middle)} mm.`);
   if (fit.kind === "line") said.push(`${length(minus(fit.to, fit.from)).toFixed(2)} mm long.`);
   if (fit.spare === 0) {
@@ -198,7 +229,8 @@ function fitText(fit) {
 function markLines(mark, fit) {
   const kind = KINDS[mark.kind];
   if (kind.axis) return [`optic_axis = ${wayText(fit.way)}`];
-  const lines = [`[[${kind.place}]]`, `name = ${quoted(mark.name)}`, ...kind.lines(mark, fit)];
+  const before = kind.before ? kind.before(mark, fit) : [];
+  const lines = [...before, `[[${kind.place}]]`, `name = ${quoted(mark.name)}`, ...kind.lines(mark, fit)];
   if (kind.sides) {
     lines.push(`towards = ${colourText(mark.towards)}`, `away = ${colourText(mark.away)}`);
   }

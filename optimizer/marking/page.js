@@ -26,13 +26,22 @@
     part("name").value = kind().axis ? "c axis" : freeName(kind().place, kind().named);
   }
 
+  function restart() {
+    draft = fresh();
+    face(1);
+    suggestedName();
+    for (const id of ["radius", "depth"]) part(id).value = 0;
+    part("through").checked = false;
+  }
+
   // --- the draft as it stands ---------------------------------------------------------------
   function described() {
-    const said = (id) => part(id).value.trim();
+    const said = (id) => printable(part(id).value);
     const side = (id) => ({ name: said(id) || part(id).defaultValue, srgb: said(id + "-srgb") });
     return { ...draft, kind: part("kind").value,
       name: kind().axis ? "c axis" : freeName(kind().place, said("name") || kind().named),
-      radius: Math.max(0, Number(said("radius")) || 0), through: part("through").checked,
+      radius: Math.max(0, Number(said("radius")) || 0), depth: Number(said("depth")) || 0,
+      known: data.faces, through: part("through").checked,
       towards: side("towards"), away: side("away") };
   }
   function fitted(mark) {
@@ -110,6 +119,7 @@
     part("colours").hidden = !kind().sides;
     (kind().sides || []).forEach((words, k) => { part(`side-${k + 1}`).textContent = words; });
     part("radius-field").hidden = !kind().radius;
+    part("depth-field").hidden = !kind().depth;
     part("through-field").hidden = !kind().through;
     part("faces").hidden = !kind().faces;
     part("name").disabled = Boolean(kind().axis);
@@ -174,16 +184,14 @@
       if (old >= 0) marks.splice(old, 1); // a piece has one
     }
     marks.push(now);
-    draft = fresh();
-    face(1);
-    suggestedName();
+    restart();
     refreshMarks();
     refresh();
   }
   function reopen(index) {
     const [{ mark }] = marks.splice(index, 1);
     draft = { points: mark.points, hits: mark.hits, faces: mark.faces };
-    for (const id of ["kind", "name", "radius"]) part(id).value = mark[id];
+    for (const id of ["kind", "name", "radius", "depth"]) part(id).value = mark[id];
     part("through").checked = mark.through;
     for (const id of ["towards", "away"]) {
       part(id).value = mark[id].name;
@@ -256,7 +264,7 @@
   function wire() {
     const select = part("kind");
     Object.entries(KINDS).forEach(([key, { title }]) => select.add(new Option(title, key)));
-    select.addEventListener("change", () => { draft = fresh(); face(1); suggestedName(); refresh(); });
+    select.addEventListener("change", () => { restart(); refresh(); });
     part("panel").addEventListener("submit", keep);
     part("panel").addEventListener("input", refresh);
     part("swap").addEventListener("click", swap);

@@ -9,6 +9,7 @@ from optimizer.marking.known import known_layers, painted
 from optimizer.marking.surface_data import surface_data
 from optimizer.rough import describe
 from optimizer.rough.model import Rough
+from optimizer.rough.sites import PLATE
 from optimizer.view.layer import BOUNDARY, FLAT, FLAW, MARK, NEUTRAL, rgb
 from optimizer.view.look import axis_views, slanting_view
 from optimizer.view.packing import SMOOTH_FROM_TRIANGLES, box_middle, in_script, view_data
@@ -31,10 +32,18 @@ def marking_html(rough: Rough, rough_file: str) -> str:
         "smooth_from": SMOOTH_FROM_TRIANGLES,
         "colours": _COLOURS,
         "base": _parted(rough_file),
+        "faces": [
+            {
+                "name": face.name,
+                "normal": face.plane.normal.tolist(),
+                "offset": float(face.plane.offset),
+            }
+            for face in rough.reference_faces
+        ],
         "names": {
             "zones": [zone.name for zone in rough.zones],
             "flaws": [flaw.name for flaw in rough.flaws],
-            "reference_faces": [face.name for face in rough.reference_faces],
+            "reference_faces": [PLATE, *(face.name for face in rough.reference_faces)],
         },
     }
     scripts = texts("optimizer.view", "view.js") + texts("optimizer.marking", *_SCRIPTS)

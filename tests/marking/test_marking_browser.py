@@ -236,12 +236,14 @@ MARKING = """
     for (const view of [2, 3, 4]) { start("plane", view); result.known[view] = click(known[view]); }
     const keep = (name) => { if (name) set("name", name); part("keep").click(); };
     start("plane", 3); click(FACE); result.fit = part("fit").textContent;
-    set("towards", 'deep "violet"'); set("away", "yellow"); keep("split");
+    set("towards", 'deep "violet"'); set("away", "yel\\u200blow\\u00a0 "); keep("split");
     start("band", 3); click(FACE); part("face-2").click(); click(BESIDE); keep("layer");
     start("ball", 3); click(known[3]); keep("core");
     start("flat", 3); click(FACE.slice(0, 1)); result.flat = part("fit").textContent; keep("side");
     start("spot", 3); click(FACE.slice(0, 1)); set("radius", "0.25"); keep();
     start("needle", 3); click(FACE.slice(0, 2)); keep();
+    start("window", 3); click(FACE.slice(0, 1)); result.depthless = part("fit").textContent;
+    set("depth", "1.5"); set("radius", "0"); keep("veil");
     start("crack", 3); click(FACE); keep("crack");
     start("crack", 3); click(FACE); part("through").click(); keep("crack");
     start("axisPrism", 3); click(FACES); keep();
@@ -316,15 +318,16 @@ def loaded(folder, marked):
 
 
 def test_the_copied_file_loads_with_all_marks(piece, known, marked, loaded):
-    assert marked["kept"] == 9
+    assert marked["kept"] == 10
     normal = normal_at(first_face(known)[0][0])
     assert [zone.name for zone in loaded.zones] == ["split", "split 2", "layer", "core"]
     assert loaded.zones[1].towards == Colour('deep "violet"', "#8a5cc2")
-    assert [face.name for face in loaded.reference_faces] == ["base", "side"]
+    assert loaded.zones[1].away.name == "yel low"
+    assert [face.name for face in loaded.reference_faces] == ["base", "side", "window to veil"]
     assert loaded.reference_faces[1].plane.normal == pytest.approx(normal, abs=1e-4)
-    names = ["bubble", "inclusion", "needle", "crack", "crack 2"]
+    names = ["bubble", "inclusion", "needle", "veil", "crack", "crack 2"]
     assert [flaw.name for flaw in loaded.flaws] == names
-    spot, needle, crack, through = loaded.flaws[1:]
+    spot, needle, _, crack, through = loaded.flaws[1:]
     assert (spot.radius_mm, spot.normal) == (0.25, None)
     assert needle.ends == pytest.approx(
         np.array([p for p, _ in first_face(known)[:2]]), abs=NEAR_MM
@@ -333,6 +336,14 @@ def test_the_copied_file_loads_with_all_marks(piece, known, marked, loaded):
     assert np.isfinite(crack.across_mm)
     assert np.isinf(through.across_mm)
     assert loaded.volume_mm3 == pytest.approx(piece.volume_mm3, rel=1e-12)
+
+
+def test_a_flaw_seen_through_a_window_lies_n_times_as_deep(known, marked, loaded):
+    """A look square into it, with the middle of the species' refractive index."""
+    assert marked["depthless"] == "Tell how deep it seems to lie."
+    place, (low, high) = first_face(known)[0][0], load_material("quartz").ri
+    depth = normal_at(place) @ (place - loaded.flaws[3].ends[0])
+    assert depth == pytest.approx(1.5 * (low + high) / 2.0, abs=0.03)
 
 
 def test_a_band_and_a_ball_are_those_of_the_clicked_places(known, loaded):
@@ -360,13 +371,13 @@ def test_the_lines_alone_can_be_added_to_a_rough_file(folder, marked):
     plain = (folder / "rough.toml").read_text(encoding="utf-8")
     kept = "\n".join(line for line in plain.split("\n") if not line.startswith("optic_axis"))
     (folder / "added.toml").write_text(f"{axis}\n{kept}\n{tables}", encoding="utf-8")
-    assert len(load_rough(folder / "added.toml").flaws) == 5
+    assert len(load_rough(folder / "added.toml").flaws) == 6
 
 
 def test_what_is_lacking_is_said_and_undo_and_remove_work(marked):
     assert marked["lacking"] == "1 more point for a plane."
     assert marked["refused"]
-    assert marked["undone"] == 8
+    assert marked["undone"] == 9
     assert marked["emptied"] == [0, ""]
 
 
