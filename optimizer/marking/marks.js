@@ -28,8 +28,13 @@ function farthest(points, from) {
 }
 function flatsOf(mark, surface, count, what) {
   needing(mark.points, count, what);
-  return mark.hits.slice(0, count).map((hit, k) =>
-    flatAround(surface, { at: mark.points[k], face: hit }, surface.longest));
+  if (!surface.flats) surface.flats = new Map(); // every key typed asks again
+  return mark.points.slice(0, count).map((at, k) => {
+    if (!surface.flats.has(at)) {
+      surface.flats.set(at, flatAround(surface, { at, face: mark.hits[k] }, surface.longest));
+    }
+    return surface.flats.get(at);
+  });
 }
 
 // A window is told by a face's name: a known face's, else one of its own.

@@ -16,7 +16,7 @@ from optimizer.view.packing import SMOOTH_FROM_TRIANGLES, box_middle, in_script,
 from optimizer.view.page import page_frame, texts
 
 _COLOURS = {"zones": BOUNDARY, "flaws": FLAW, "reference_faces": FLAT, "axis": MARK}
-_SCRIPTS = ("fits.js", "pick.js", "marks.js", "page.js")
+_SCRIPTS = ("fits.js", "pick.js", "marks.js", "unpack.js", "shown.js", "page.js")
 _TOLD_FROM_MM = 0.005  # a surface that lies off by less needs no words
 
 

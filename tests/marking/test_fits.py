@@ -8,6 +8,7 @@ from browser import browse
 from scipy.optimize import least_squares
 from shapes import icosphere, pebble, random_rotation
 
+from optimizer.mesh import Mesh
 from optimizer.view.page import page_frame, texts
 from optimizer.view.skin import skin_line
 
@@ -38,6 +39,18 @@ TAPERED = (
 PATCH = icosphere(10.0, 2)
 STONE = pebble(2, 9.0, 3)
 
+
+def noisy_flat():
+    """A ball with all above 6 mm of its height pressed flat, 0.015 mm of noise all over."""
+    ball = icosphere(10.0, 5)
+    points = ball.vertices.copy()
+    points[:, 2] = np.minimum(points[:, 2], 6.0)
+    return Mesh((points + 0.015 * RNG.standard_normal(points.shape)) @ TURN.T, ball.faces)
+
+
+PRESSED = noisy_flat()
+TOP = int(np.argmax(PRESSED.triangles.mean(axis=1) @ TURN[:, 2]))
+
 ASK = """
 <script>
 const said = (of) => { try { return of(); } catch (fault) { return fault.message; } };
@@ -49,11 +62,16 @@ const stone = {
   points: Float64Array.from(given.stone.points.flat()),
   corners: Uint32Array.from(given.stone.faces.flat()),
 };
+const pressed = {
+  points: Float64Array.from(given.pressed.points.flat()),
+  corners: Uint32Array.from(given.pressed.faces.flat()),
+};
 const [x, y, z] = given.way;
 document.body.setAttribute("data-seen", JSON.stringify({
   plane: planeFit(given.plane), band: bandFit(given.near, given.distant),
   ball: ballFit(given.ball), tapered: prismAxis(given.tapered),
   two: prismAxis(given.tapered.slice(0, 2)), surface: surfaceFit(mesh, given.some),
+  flat: flatAround(pressed, { at: meanOf(cornersOf(pressed, given.top)), face: given.top }, 20),
   line: said(() => planeFit([[0, 0, 0], [1, 1, 1], [2, 2, 2.001]])),
   few: said(() => planeFit([[0, 0, 0]])),
   parallel: said(() => prismAxis([[1, 0, 0], [-1, 0.01, 0]])),
@@ -70,6 +88,8 @@ def told(tmp_path_factory):
     given = {
         "plane": PLANE, "near": NEAR, "distant": DISTANT, "ball": BALL, "tapered": TAPERED,
         "some": SOME, "way": TURN[:, 0],
+        "top": np.array(TOP),
+        "pressed": {"points": PRESSED.vertices.tolist(), "faces": PRESSED.faces.tolist()},
         "patch": {"points": PATCH.vertices.tolist(), "faces": PATCH.faces.tolist()},
         "stone": {"points": STONE.vertices.tolist(), "faces": STONE.faces.tolist()},
     }  # fmt: skip
@@ -145,6 +165,15 @@ def test_a_surface_s_plane_weighs_every_point_of_it(told):
     assert fit["middle"] == pytest.approx(points.mean(axis=0), abs=0.02)
     assert along(fit["normal"], normal) > 1.0 - 1e-4
     assert fit["normal"][2] > 0.9  # outwards
+
+
+def test_a_flat_place_is_found_whole_through_noise(told):
+    """Closed form: a disc of radius 8 at height 6; not a triangle of the round side beyond."""
+    fit = told["flat"]
+    assert np.degrees(np.arccos(min(1.0, fit["normal"] @ TURN[:, 2]))) < 0.1
+    assert fit["offset"] == pytest.approx(6.0, abs=0.01)
+    assert fit["rms"] == pytest.approx(0.015, rel=0.2)
+    assert np.pi * 7.6**2 < fit["area"] < np.pi * 8.3**2
 
 
 def test_what_tells_too_little_is_refused(told):
