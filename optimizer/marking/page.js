@@ -205,6 +205,9 @@
     data.views.forEach((look, index) => {
       part(`view-${index + 1}`).addEventListener("click", () => view.look(look));
     });
+    part("known").addEventListener("change", () => {
+      data.layers.forEach(({ key }) => view.show(key, part("known").checked));
+    });
     window.addEventListener("beforeunload", (event) => { if (marks.length) event.preventDefault(); });
   }
   async function start() {

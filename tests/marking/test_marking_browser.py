@@ -256,6 +256,9 @@ MARKING = """
     part("view-3").click(); press("+"); press("+"); press("Enter"); result.entered = reading();
     [...part("marks").querySelectorAll("button")].filter((b) => b.textContent === "Remove")
       .forEach(() => part("marks").querySelectorAll("button")[1].click());
+    const named = () => document.querySelectorAll("#stage span:not([hidden])").length;
+    part("view-3").click(); await new Promise((done) => setTimeout(done, 30));
+    const before = named(); part("known").click(); result.hidden = before - named();
     result.emptied = [part("marks").children.length, part("lines").value];
 """
 
@@ -379,6 +382,11 @@ def test_what_is_lacking_is_said_and_undo_and_remove_work(marked):
     assert marked["refused"]
     assert marked["undone"] == 9
     assert marked["emptied"] == [0, ""]
+
+
+def test_what_is_known_can_be_hidden(marked):
+    """The labels of one boundary, one flaw and one face."""
+    assert marked["hidden"] == 3
 
 
 def test_enter_marks_the_place_under_the_cross(piece, seen, marked):
