@@ -67,15 +67,17 @@ class BlockTable(FormTable):
 
         The angle inside the block between two faces is 180° less that between their normals.
         """
-        cosines = {key: -np.cos(np.radians(a)) for key, a in self.angles_deg.model_dump().items()}
-        lean = np.sqrt(1.0 - cosines["base_front"] ** 2)
-        front = np.array([0.0, lean, cosines["base_front"]])
-        across = (cosines["front_left"] - front[2] * cosines["base_left"]) / lean
-        along = 1.0 - across**2 - cosines["base_left"] ** 2
-        if along * lean**2 < _LEAST_CORNER**2:
+        told = self.angles_deg
+        degrees = (told.base_front, told.base_left, told.front_left)
+        front_z, left_z, along = -np.cos(np.radians(degrees))
+        # The square of the box that the normals span, by Gram's determinant.
+        box = 1.0 - front_z**2 - left_z**2 - along**2 + 2.0 * front_z * left_z * along
+        if box < _LEAST_CORNER**2:
             raise ValueError("has angles_deg that meet in no corner: measure all three at one")
-        left = np.array([np.sqrt(along), across, cosines["base_left"]])
-        return np.array([left, front, [0.0, 0.0, 1.0]])
+        front_y = np.sqrt(1.0 - front_z**2)
+        left_y = (along - front_z * left_z) / front_y
+        left = [np.sqrt(box) / front_y, left_y, left_z]
+        return np.array([left, [0.0, front_y, front_z], [0.0, 0.0, 1.0]])
 
     def _angles_note(self, leaning: float) -> str:
         angles = self.angles_deg.model_dump().values()

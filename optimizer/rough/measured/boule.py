@@ -11,6 +11,7 @@ from pydantic import Field, model_validator
 from optimizer.border import Table
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.rough.measured.form import (
+    LEAST_MM,
     Body,
     Dimension,
     FormTable,
@@ -22,7 +23,7 @@ from optimizer.rough.measured.form import (
 )
 from optimizer.rough.measured.loft import loft, steps
 from optimizer.rough.measured.sections import ellipses, segments
-from optimizer.rough.measured.stations import Profile, between_stations
+from optimizer.rough.measured.stations import Profile, between_stations, changing_evenly
 from optimizer.rough.model import ReferenceFace
 
 _UP = np.array([0.0, 0.0, 1.0])
@@ -110,10 +111,14 @@ class _BouleTable(FormTable):
     far_end: EndTable = EndTable()
 
     def _skin(self, profile: Profile, section: Section) -> Mesh:
-        rings = _stacked(section(profile.half, self.sagitta_mm), profile.at)
+        sides = section(profile.half, self.sagitta_mm).shape[1]
+        at, half = changing_evenly(profile, 2.0 * np.pi / sides)
+        rings = _stacked(section(half, self.sagitta_mm), at)
         start, first = _end(rings[0], self.start_end, -1.0, self.sagitta_mm)
         far, last = _end(rings[-1], self.far_end, 1.0, self.sagitta_mm)
-        return loft(np.concatenate([start[::-1], rings, far]), first, last)
+        skin = loft(np.concatenate([start[::-1], rings, far]), first, last)
+        _refuse_twisted(skin)
+        return skin
 
     def _built(self, stations: Stations, section: Section, known: Known) -> Body:
         """All but the sides and the frame, which differ."""
@@ -193,7 +198,7 @@ def _end(rim: Floats, end: EndTable, way: float, sagitta_mm: float) -> tuple[Flo
 
 def _refuse_out_of_order(places: Sequence[float]) -> None:
     for number, (one, other) in enumerate(pairwise(places), 2):
-        if other <= one:
+        if other - one < LEAST_MM:
             raise ValueError(
                 f"has station {number} at {other:g} mm, which is not beyond the one before it at "
                 f"{one:g} mm: put the stations in their order along the piece"
@@ -206,6 +211,16 @@ def _refuse_tall(name: str, end: EndTable, last: StationTable | SplitStationTabl
         raise ValueError(
             f"has a {name} {end.height:g} mm high on a last station {width:g} mm wide: read "
             "stations along it instead"
+        )
+
+
+def _refuse_twisted(skin: Mesh) -> None:
+    from optimizer.rough.crossing import crossing_pairs, resolution
+
+    if len(crossing_pairs(skin, resolution(skin.vertices))):
+        raise ValueError(
+            "has readings that change so much from station to station that the sides pass through "
+            "one another: check them, and read more stations there"
         )
 
 

@@ -14,7 +14,6 @@ from optimizer.rough.measured.form import (
     Dimension,
     FormTable,
     Known,
-    MaybeNothing,
     Reading,
     widest_spread,
 )
@@ -101,7 +100,7 @@ class CrystalTable(FormTable):
     across_flats_mm: Dimension | None = None
     across_corners_mm: Dimension | None = None
     side_mm: Dimension | None = None
-    other_side_mm: MaybeNothing | None = None
+    other_side_mm: Dimension | None = None
     length_mm: Dimension = Field(examples=[31.5])
     start_end: CrystalEndTable = CrystalEndTable()
     far_end: CrystalEndTable = CrystalEndTable()
@@ -167,7 +166,7 @@ class CrystalTable(FormTable):
         b = self.other_side_mm.mm if self.other_side_mm else 0.0
         root = 2.0 * np.sqrt(3.0)
         one = _around(3, 0.0, (a + 2.0 * b) / root)
-        if b == 0.0:
+        if self.other_side_mm is None:
             return one
         other = _around(3, np.pi / 3.0, (b + 2.0 * a) / root)
         return [plane for pair in zip(one, other, strict=True) for plane in pair]

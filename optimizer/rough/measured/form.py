@@ -13,7 +13,7 @@ from optimizer.materials import Material
 from optimizer.mesh import Floats, Mesh
 from optimizer.rough.model import ReferenceFace
 
-MOST_MM = 1000.0  # no piece that is cut by hand is larger
+LEAST_MM, MOST_MM = 0.01, 1000.0  # what a caliper tells apart; larger than what is cut by hand
 # A good caliper on a sound skin: the tool reads finer, the skin does not (common practice, no
 # source).
 DEFAULT_READING_ERROR_MM = 0.1
@@ -39,20 +39,19 @@ class Reading:
         return max(abs(value - self.mm) for value in self.values)
 
 
-def _reading(value: Any, least: float = math.ulp(0.0)) -> Reading:
+def _reading(value: Any) -> Reading:
     values = value if isinstance(value, list) else [value]
     numbers = [v for v in values if isinstance(v, int | float) and not isinstance(v, bool)]
     if not values or len(numbers) < len(values):
         raise ValueError(f"must be a number or a list of numbers, got {shown(value)}")
     for number in numbers:
-        if not least <= number <= MOST_MM:  # false of what is no number, too
-            low = "at least 0" if least == 0.0 else "above 0"
-            raise ValueError(f"must be {low} and at most {MOST_MM:g} mm, got {number:g}")
+        if not LEAST_MM <= number <= MOST_MM:  # false of what is no number, too
+            limits = f"from {LEAST_MM:g} to {MOST_MM:g} mm"
+            raise ValueError(f"must be {limits}, got {shown(number)}")
     return Reading(tuple(float(number) for number in numbers))
 
 
 Dimension = Annotated[Reading, PlainValidator(_reading)]
-MaybeNothing = Annotated[Reading, PlainValidator(lambda value: _reading(value, 0.0))]
 Place = Annotated[float, Field(ge=-MOST_MM, le=MOST_MM)]
 
 
@@ -112,4 +111,4 @@ def bend_words(bulge_mm: float, hollow_mm: float, answer: str) -> str:
         said.append(f"bulge by up to {bulge_mm:.2f} mm, which is left out")
     if hollow_mm > _LEAST_SAID_MM:
         said.append(f"are hollow by up to {hollow_mm:.2f} mm, {answer}")
-    return " and ".join(said) or "are straight"
+    return ", and ".join(said) or "are straight"

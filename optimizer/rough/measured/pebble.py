@@ -14,7 +14,7 @@ from optimizer.rough.measured.loft import loft
 LEAST_EXPONENT, MOST_EXPONENT = 1.4, 6.0
 ELLIPSOID = 2.0
 SHAPE_ERROR_SHARE = 0.05  # of the least diameter, where none is stated (a judgement of ours)
-_MOST_SIDES = 512
+_MOST_SIDES = 64  # of a quarter: 65,000 triangles, which is more than a guess deserves
 
 
 class PebbleTable(FormTable):

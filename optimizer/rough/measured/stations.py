@@ -57,6 +57,26 @@ def _drawn_in(at: Floats, half: Floats, waist: Floats) -> tuple[Floats, Floats]:
     return np.insert(at, added + 1, where), np.insert(half, added + 1, level[added])
 
 
+def changing_evenly(profile: Profile, step: float) -> tuple[Floats, Floats]:
+    """(at, half) of the same profile with places added where its two half sizes change their ratio,
+    so that its logarithm changes by no more than ``step`` from place to place.
+
+    Between rings of different shape the skin is no plane; where the ratio changes by less than a
+    side's angle, it runs inside by no more than about the side itself does.
+    """
+    places = [profile.at]
+    for low, high, one, other in zip(
+        profile.at, profile.at[1:], profile.half, profile.half[1:], strict=False
+    ):
+        first, last = np.log(one[0] / one[1]), np.log(other[0] / other[1])
+        ratio = np.exp(np.linspace(first, last, int(np.ceil(abs(last - first) / step)) + 1)[1:-1])
+        change = other - one
+        share = (ratio * one[1] - one[0]) / (change[0] - ratio * change[1])
+        places.append(low + share * (high - low))
+    at = np.unique(np.concatenate(places))
+    return at, np.column_stack([np.interp(at, profile.at, half) for half in profile.half.T])
+
+
 def _second_derivative(at: Floats, half: Floats) -> Floats:
     """By divided differences at each station, (k, q); an end takes its neighbour's, two stations
     have none."""

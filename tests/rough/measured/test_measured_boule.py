@@ -10,6 +10,7 @@ import trimesh
 from hypothesis import given
 from hypothesis import strategies as st
 
+from optimizer.errors import InputError
 from optimizer.materials import load_material
 from optimizer.mesh import Floats, Mesh, volume
 from optimizer.rough.measured.boule import BouleTable, SplitBouleTable
@@ -26,7 +27,8 @@ EVEN = (
 
 diameters = st.floats(2.0, 60.0)
 gaps = st.floats(0.5, 30.0)
-rows = st.lists(st.tuples(gaps, diameters, diameters), min_size=2, max_size=6)
+ratios = st.floats(0.7, 1.4)
+rows = st.lists(st.tuples(gaps, diameters, ratios), min_size=2, max_size=6)
 
 
 KNOWN = Known(load_material("quartz"), None, Path())
@@ -52,7 +54,7 @@ def test_any_stations_give_a_sound_solid_within_their_ellipses(
     read: list[tuple[float, float, float]],
 ) -> None:
     at = np.cumsum([row[0] for row in read])
-    across = np.array([row[1:] for row in read])
+    across = np.array([(d, d * ratio) for _, d, ratio in read])
     mesh = boule(at, across).mesh
     assert trimesh.Trimesh(mesh.vertices, mesh.faces, process=False).is_watertight
     assert volume(mesh) > 0.0
@@ -100,14 +102,33 @@ def test_a_split_boule_is_sound_and_keeps_to_its_side(
     read: list[tuple[float, float, float]],
 ) -> None:
     stations = [
-        {"at_mm": 100.0 * i, "width_mm": w, "thickness_mm": min(t, w)}
-        for i, (_, w, t) in enumerate(read)
+        {"at_mm": 100.0 * i, "width_mm": w, "thickness_mm": w / 2.0 * ratio}
+        for i, (_, w, ratio) in enumerate(read)
     ]
     table = SplitBouleTable.model_validate({"form": "split boule", "stations": stations})
     mesh = table.body(KNOWN).mesh
     assert make_solid(Scan(mesh.vertices, mesh.faces), 1.0, "piece").repairs == ()
     assert mesh.vertices[:, 1].min() == 0.0
     assert mesh.vertices[:, 1].max() == pytest.approx(max(s["thickness_mm"] for s in stations))
+
+
+def test_an_oval_that_turns_into_another_stays_close_to_its_ellipses() -> None:
+    at, across = np.array([0.0, 10.0]), np.array([[30.0, 12.0], [14.0, 24.0]])
+    points = sampled(boule(at, across).mesh)
+    points = points[(points[:, 2] > 1e-3) & (points[:, 2] < 10.0 - 1e-3)]
+    half = np.column_stack([np.interp(points[:, 2], at, across[:, i] / 2.0) for i in range(2)])
+    inside = 1.0 - np.hypot(*(points[:, :2] / half).T)
+    assert inside.min() >= -1e-12
+    assert (inside * half.max(axis=1)).max() <= 2.0 * 0.01  # twice the sagitta
+
+
+def test_readings_that_leap_are_refused(measured: Load) -> None:
+    leap = [(2.1, 13.4, 13.4), (9.32, 6.1, 6.1), (9.91, 300.0, 999.0)]
+    rows = ", ".join(
+        f"{{ at_mm = {z}, diameter_mm = {d}, other_diameter_mm = {e} }}" for z, d, e in leap
+    )
+    with pytest.raises(InputError, match=r"\[measured\] has readings that change so much"):
+        measured(f'form = "boule"\nreading_error_mm = 0.1\nstations = [{rows}]')
 
 
 def test_ends_and_faces(measured: Load) -> None:

@@ -1,0 +1,42 @@
+"""A piece that was measured by hand: said in plan.json, on the page and in the terminal."""
+
+import json
+from dataclasses import replace
+from importlib.resources import files
+
+import jsonschema
+import pytest
+
+from optimizer.plan_model import Plan
+from optimizer.report.document import plan_document
+from optimizer.report.scene import scene_of
+from optimizer.report.sections.certainty import certainty
+from optimizer.report.summary import summary
+from optimizer.rough.model import Readings
+
+NOTES = ("frame: z runs along the boule", "its ends are < 3 mm & flat")
+
+
+@pytest.fixture
+def measured(plan: Plan) -> Plan:
+    rough = replace(plan.rough, scan="boule.toml", readings=Readings("split boule", NOTES))
+    return replace(plan, rough=rough)
+
+
+def test_plan_json_tells_form_and_notes(measured: Plan, plan: Plan) -> None:
+    document = json.loads(json.dumps(plan_document(measured)))
+    schema = json.loads(files("optimizer.report").joinpath("schema.json").read_text("utf-8"))
+    jsonschema.Draft202012Validator(schema).validate(document)
+    assert document["rough"]["scan"] == "boule.toml"
+    assert document["rough"]["measured"] == {"form": "split boule", "notes": list(NOTES)}
+    assert plan_document(plan)["rough"]["measured"] is None
+
+
+def test_page_and_terminal_say_so(measured: Plan, plan: Plan) -> None:
+    said = "not scanned but built from readings of a split boule"
+    told = certainty(scene_of(measured))
+    assert said in told
+    assert "its ends are &lt; 3 mm &amp; flat" in told
+    assert any(said in line for line in summary(measured))
+    assert "not scanned" not in certainty(scene_of(plan))
+    assert not any("not scanned" in line for line in summary(plan))
