@@ -171,6 +171,36 @@ PLACES = """
       result.read[view] = TAPS.map(
         ([x, y]) => tap(Math.round(x * box().width), Math.round(y * box().height)));
     }
+    part("view-3").click();
+    const at = [box().width / 2, box().height / 2];
+    const finger = (kind, id, x, y, more = {}) => {
+      const spot = { clientX: box().left + x, clientY: box().top + y };
+      canvas.dispatchEvent(new PointerEvent(kind, { pointerId: id, buttons: 1, ...spot, ...more }));
+    };
+    const moved = {
+      drag: () => {
+        finger("pointerdown", 1, ...at); finger("pointermove", 1, at[0] + 40, at[1] + 9);
+        finger("pointerup", 1, at[0] + 40, at[1] + 9);
+      },
+      pan: () => {
+        finger("pointerdown", 1, ...at);
+        finger("pointermove", 1, at[0] + 30, at[1], { shiftKey: true });
+        finger("pointerup", 1, at[0] + 30, at[1]);
+      },
+      pinch: () => {
+        finger("pointerdown", 1, 300, 200); finger("pointerdown", 2, 340, 200);
+        finger("pointermove", 2, 380, 230); finger("pointerup", 1, 300, 200);
+        finger("pointerup", 2, 380, 230);
+      },
+    };
+    result.moved = {};
+    for (const [name, move] of Object.entries(moved)) {
+      const both = () => [tap(at[0] + 70, at[1] + 30), tap(...at)];
+      const before = both();
+      move();
+      const kept = reading() === before[1];
+      result.moved[name] = { kept, before, after: both() };
+    }
     part("clear").click();
 """.replace("TAPS", str([list(tap) for tap in TAPS]))
 
@@ -207,6 +237,17 @@ def test_a_click_reads_the_place_that_is_seen_there(piece, seen):
             met += 1
             assert np.linalg.norm(place_in(text) - expected) < NEAR_MM
     assert met >= 12
+
+
+def test_turning_shifting_and_pinching_move_the_piece_and_mark_nothing(seen):
+    assert set(seen["moved"]) == {"drag", "pan", "pinch"}
+    for name, move in seen["moved"].items():
+        assert move["kept"], name
+        pairs = zip(move["before"], move["after"], strict=True)
+        aside, start = (np.linalg.norm(place_in(b) - place_in(a)) for a, b in pairs)
+        assert aside > 0.5, name
+        if name == "drag":  # the piece turns about the place where the drag began
+            assert start < NEAR_MM
 
 
 def visible(camera, places):
