@@ -184,6 +184,7 @@ def test_a_dense_scan_keeps_the_page_small(plan):
 def test_a_range_of_density_is_told_only_where_there_is_one(plan):
     assert plan.rough.material.sg_range == (2.65, 2.65)
     assert "ct, as the scan may be off by" in page_html(scene_of(plan))
-    garnet = replace(plan.rough.material, sg_range=(3.65, 3.8))
-    told = page_html(scene_of(replace(plan, rough=replace(plan.rough, material=garnet))))
+    garnet = replace(plan.rough.material, sg=3.7, sg_range=(3.65, 3.8))
+    rough = replace(plan.rough, material=garnet, weighed_ct=None)  # a weighing narrows the range
+    told = page_html(scene_of(replace(plan, rough=rough)))
     assert "as specific gravity may lie between 3.65 and 3.8 and the scan may be off by" in told
