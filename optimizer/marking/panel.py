@@ -42,11 +42,11 @@ def panel(
             own = picture[hit].astype(float)
             mixed = own + _SEEN_THROUGH * (rgb(thing.colour).astype(float) - own)
             picture[hit] = mixed.astype(np.uint8)
-    image = Image.fromarray(picture, "RGB")
+    image = Image.fromarray(picture)
     draw = ImageDraw.Draw(image, "RGBA")
     for thing in things:
         _strokes(draw, thing, seen, pen)
-    _tags(draw, mesh, things, seen, pen)
+    _tags(draw, things, seen, pen)
     return image
 
 
@@ -83,12 +83,12 @@ def _dashes(draw: Any, ends: Floats, colour: tuple[int, ...], pen: Pen) -> None:
         draw.line([tuple(end) for end in part], fill=colour, width=pen.dots(2))
 
 
-def _tags(draw: Any, mesh: Mesh, things: Sequence[Thing], seen: Seen, pen: Pen) -> None:
+def _tags(draw: Any, things: Sequence[Thing], seen: Seen, pen: Pen) -> None:
     """Each thing's number beside it, none over another."""
     taken: list[Floats] = []
     step = pen.dots(27)
     for number, thing in enumerate(things, 1):
-        spot = _tag_spot(mesh, thing, seen)
+        spot = _tag_spot(thing, seen)
         if spot is None:
             continue
         low, high = np.array([step, step]), np.array([seen.frame.columns, seen.frame.rows]) - step
@@ -100,7 +100,7 @@ def _tags(draw: Any, mesh: Mesh, things: Sequence[Thing], seen: Seen, pen: Pen) 
         pen.tag(draw, spot, str(number), thing.colour)
 
 
-def _tag_spot(mesh: Mesh, thing: Thing, seen: Seen) -> Floats | None:
+def _tag_spot(thing: Thing, seen: Seen) -> Floats | None:
     """Where a thing's number belongs; None where nothing of it shows."""
     frame = seen.frame
     if thing.axis is not None:
