@@ -8,6 +8,7 @@ from typing import Any
 from optimizer.errors import InputError
 from optimizer.materials import Material, load_material
 from optimizer.mesh import volume
+from optimizer.rough.cloud import closed
 from optimizer.rough.coarse import coarse_doubt
 from optimizer.rough.correcting import Fitted, as_asked, with_scale
 from optimizer.rough.doubts import doubts_about
@@ -17,9 +18,9 @@ from optimizer.rough.known_distance import by_distance
 from optimizer.rough.measured import build_measured
 from optimizer.rough.model import Rough, Scale
 from optimizer.rough.paint import paint
-from optimizer.rough.repair.solidify import Solid, make_solid
+from optimizer.rough.repair.solidify import Solid
 from optimizer.rough.rough_file import RoughTable, check_table, read_rough_file
-from optimizer.rough.scan_file import read_mesh
+from optimizer.rough.scan_file import read_scan
 from optimizer.rough.units import longest_side, mm_per_unit, settle_scale
 
 DEFAULT_SCAN_ERROR_MM = 0.02  # a careful desktop scan (common practice, no source)
@@ -45,7 +46,7 @@ def load_rough(
         built = build_measured(table, unit, material, scan_path.parent, where)
         stated, sure, scan, table = 1.0, Scale("readings"), built.scan, built.table
     else:
-        scan = read_mesh(scan_path)
+        scan = read_scan(scan_path)
         measured = table is not None and table.known_distance is not None
         stated, of_file = with_file_unit(stated, scan, measured, name)
     known = table or RoughTable(material=material.name)
@@ -55,7 +56,8 @@ def load_rough(
     scale, unit_warnings = settle_scale(stated, longest_side(scan.used_points), name)
     coarse = coarse_doubt(scan.used_points, scale, error_mm) if built is None else ()
     of_file = (*scan.left_out, *of_file, *unit_warnings, *coarse)
-    solid = make_solid(scan, scale, name)
+    solid, built_mm = closed(scan, scale, name)
+    error_mm += built_mm
     fit = as_asked(Fitted(solid, scale, sure, known, material), error_mm, where)
     rough = _rough(name, fit.solid, fit.mm_per_unit, fit.table, fit.material, error_mm)
     rough = with_scale(replace(rough, paint=paint(scan, fit.mm_per_unit)), fit.scale)
