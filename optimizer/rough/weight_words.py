@@ -42,7 +42,7 @@ def weight_doubt(rough: Rough) -> tuple[str, ...]:
             f"changes every length by {percent:+.1f}%"
         )
     return (
-        f"THE WEIGHT DOES NOT FIT: {_parted(weighing)}. A scale off by 1% is 3% off in weight. "
+        f"THE WEIGHT DOES NOT FIT: {_parted(weighing)}. A scale off by 1% is 3% off in weight: "
         f"{_look(weighing)}{offer}",
     )
 
@@ -95,7 +95,7 @@ def _is_large(weighing: Weighing) -> bool:
 def _beyond(rough: Rough, weighing: Weighing) -> str:
     by_unit = rough.scale.source == "unit"
     advice = (unit_hint(weighing, rough.mm_per_unit) if by_unit else None) or (
-        f"that is more than a scale off by {MOST_LENGTH_OFF:.0%} in length makes: "
+        f"that is more than a scale off by {MOST_LENGTH_OFF:.0%} in length makes; "
         f"{_look(weighing)}; mend that, or take weighed_ct out to plan by the scan alone"
     )
     return f"{_parted(weighing)}; {advice}"
@@ -105,14 +105,14 @@ def _look(weighing: Weighing) -> str:
     """Where to look first."""
     if weighing.difference <= 0.0:
         return (
-            "Look at the unit, the species, the balance, and for parts of the piece that the scan "
+            "look at the unit, the species, the balance, and for parts of the piece that the scan "
             "lacks"
         )
     if _is_large(weighing):
-        return "Look at the unit, the species, the balance, and for what else was scanned"
+        return "look at the unit, the species, the balance, and for what else was scanned"
     out = (weighing.by_volume_ct - weighing.weighed_ct) * 200.0 / weighing.sg / weighing.area_mm2
     return (
-        "Look at the unit, the species, the balance, and for what the scan has too much: filled "
+        "look at the unit, the species, the balance, and for what the scan has too much: filled "
         f"hollows, a coat, a base (as much as {out:.2f} mm all round)"
     )
 
