@@ -93,9 +93,14 @@ def over_cells(ground: Ground, want: Want, slack_mm: float = 0.0, turn: float = 
 def room_of(ground: Ground, want: Want) -> Planes:
     """The rough's hull less the skin, on the stone's side of a boundary that is not crossed."""
     hull = _hull(ground, want)
+    if want.room is not None:
+        return _with_walls(hull, want.room.walls(ground, 0.0))
     if want.zone is None or want.boundary is None:
         return hull
-    walls = zone_walls(want.zone, ground.plane(want.boundary), 0.0)
+    return _with_walls(hull, zone_walls(want.zone, ground.plane(want.boundary), 0.0))
+
+
+def _with_walls(hull: Planes, walls: Sequence[Planes]) -> Planes:
     return Planes(
         np.vstack([hull.normals, *(w.normals for w in walls)]),
         np.concatenate([hull.offsets, *(w.offsets for w in walls)]),
@@ -148,6 +153,8 @@ def _uses(offers: Sequence[Offer], hollows: bool, convex: bool) -> tuple[str, ..
         uses.append("the table's angle to the axis")
     if want.direction is not None and len(want.direction.cleavage):
         uses.append("facets clear of cleavage, angle by angle")
+    if want.room is not None and want.room.planes:
+        uses.append(_ZONE_USED["keep_clear_mm"])
     asked = {} if want.zone is None else vars(want.zone)
     return (*uses, *(text for key, text in _ZONE_USED.items() if asked.get(key) is not None))
 
@@ -163,4 +170,8 @@ def _ignores(offers: Sequence[Offer], hollows: bool, convex: bool) -> tuple[str,
     zone = want.zone
     if zone is not None and zone.share_percent is not None and whole_side(zone) is None:
         ignored.append("the boundary's share of the volume")
+    if want.room is not None and want.room.band is not None:
+        ignored.append("the boundary's share of the volume")
+    if want.room is not None and want.room.solid is not None:
+        ignored.append("the boundary not crossed")
     return tuple(ignored)

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
+from optimizer.colour_side import colour_room
 from optimizer.crystal import direction_of
 from optimizer.design import full_parameters, library, load_design
 from optimizer.design.family import Family, Free
@@ -11,10 +12,11 @@ from optimizer.errors import InputError, nearest
 from optimizer.freedom import asked_text, fixed_parameters, free_parameters
 from optimizer.mesh import Plane
 from optimizer.order import Order, Range, SizeDemand, ZoneDemand
+from optimizer.placement.colour_room import ColourRoom
 from optimizer.placement.direction import Direction
 from optimizer.placement.place import Want
 from optimizer.placement.shaping import Freedom
-from optimizer.rough.model import Rough
+from optimizer.rough.model import Rough, Zone
 
 LEAST_WIDTH_MM = 0.1  # no stone is planned narrower: no lap and no eye works it (common practice)
 ROUNDING = 1e-8  # relative: how far a width and a length that agree may differ once divided
@@ -69,7 +71,7 @@ def _offer(
     rough: Rough,
     order: Order,
     design: Design,
-    boundary: Plane | None,
+    boundary: Plane | ColourRoom | None,
     direction: Direction | None,
 ) -> Offer:
     material, size = rough.material, order.size
@@ -87,7 +89,10 @@ def _offer(
     parameters = full_parameters(design, given)  # the order's girdle, too, within its range
     window = width_window(design, body, size, material.sg)
     skin = rough.scan_error_mm + order.workshop.clean_up_mm
-    want = Want(body, window, skin, order.zone, boundary, rough.flaws, direction)
+    if isinstance(boundary, ColourRoom):
+        want = Want(body, window, skin, None, None, rough.flaws, direction, boundary)
+    else:
+        want = Want(body, window, skin, order.zone, boundary, rough.flaws, direction)
     if not free:
         return Offer(design, parameters, want)
     return Offer(design, parameters, want, Freedom(family, lambda b: widths(b, size, material.sg)))
@@ -161,32 +166,35 @@ def widths(body: Body, size: SizeDemand, sg: float) -> Range:
     return max(w[0] for w in windows), min(w[1] for w in windows)
 
 
-def boundary_of(rough: Rough, order: Order) -> Plane | None:
-    """The ordered zone's plane in the scan frame, its normal towards the ordered colour.
+def boundary_of(rough: Rough, order: Order) -> Plane | ColourRoom | None:
+    """What the order asks of its zone, scan frame: of a flat one the plane, its normal towards the
+    ordered colour.
 
-    Raises InputError where the rough has no such zone or colour.
+    Raises InputError where the rough has no such zone or colour, or it has not what is asked for.
     """
     if order.zone is None:
         return None
-    zones = {zone.name: zone for zone in rough.zones}
-    if order.zone.name not in zones:
-        hint = nearest(order.zone.name, zones)
-        raise InputError(
-            f'the order names the zone "{order.zone.name}", which {rough.scan} has not; {hint}'
-        )
-    zone = zones[order.zone.name]
+    zone = _ordered_zone(rough, order.zone)
     if not isinstance(zone.boundary, Plane):
+        return colour_room(zone, order.zone, rough.mesh.vertices)
+    return zone.boundary if order.zone.colour == zone.towards.name else zone.boundary.flipped()
+
+
+def _ordered_zone(rough: Rough, asked: ZoneDemand) -> Zone:
+    zones = {zone.name: zone for zone in rough.zones}
+    if asked.name not in zones:
+        hint = nearest(asked.name, zones)
         raise InputError(
-            f'the zone "{zone.name}" is a {zone.kind}: only a flat boundary can be '
-            "asked for in an order's [zone] as yet"
+            f'the order names the zone "{asked.name}", which {rough.scan} has not; {hint}'
         )
-    sides = {zone.away.name: zone.boundary.flipped(), zone.towards.name: zone.boundary}
-    if order.zone.colour not in sides:
+    zone = zones[asked.name]
+    colours = (zone.away.name, zone.towards.name)
+    if asked.colour not in colours:
         raise InputError(
-            f'the zone "{zone.name}" has no colour "{order.zone.colour}"; '
-            f"{nearest(order.zone.colour, sides)}"
+            f'the zone "{zone.name}" has no colour "{asked.colour}"; '
+            f"{nearest(asked.colour, colours)}"
         )
-    return sides[order.zone.colour]
+    return zone
 
 
 def relaxations(order: Order) -> list[tuple[str, Order]]:

@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from optimizer.audit.chords import share_towards
+from optimizer.audit.chords import SHARE_PERCENT
+from optimizer.audit.colours import gap_on_side, share_of
 from optimizer.audit.ground import (
     ANGLE_DEG,
     LENGTH_MM,
@@ -88,24 +89,40 @@ def choice_is_met(stone: Stone, name: str) -> str:
 def zone_is_met(stone: Stone, mesh: Mesh, rough: Rough, demand: ZoneDemand) -> str:
     """Every demand on the colour boundary; share by the kernel, the rest from the corners."""
     zone, towards = sided(rough, demand.name, demand.colour)
-    boundary = zone.plane if towards else zone.plane.flipped()
-    nearest = float((mesh.vertices @ boundary.normal).min() - boundary.offset)
+    nearest = gap_on_side(mesh, zone, towards, demand.keep_clear_mm or 0.0)
     if demand.keep_clear_mm is not None:
         require(
             nearest >= demand.keep_clear_mm - LENGTH_MM,
             f"the stone keeps clear of the boundary {demand.name}",
-            f"{nearest:.9g} mm to its nearest corner on the side of {demand.colour}",
+            f"{nearest:.9g} mm to its nearest place on the side of {demand.colour}",
             f"at least {demand.keep_clear_mm:g} mm",
         )
     view = zone_view(stone, mesh, rough, demand.name, demand.colour)
+    if view.kind != "plane":
+        _whole_within(mesh, zone, towards, demand)
     _view_within(view, demand)
     return _zone_sentence(view, nearest)
 
 
+def _whole_within(mesh: Mesh, zone: Zone, towards: bool, demand: ZoneDemand) -> None:
+    """A share of all or nothing, whose volume a curve's chords don't measure finely enough."""
+    low, high = demand.share_percent or (0.0, 100.0)
+    if low < 100.0 and high > 0.0:
+        return
+    gap = gap_on_side(mesh, zone, towards if low >= 100.0 else not towards, 0.0)
+    require(
+        gap >= -LENGTH_MM,
+        f"the stone lies wholly on one side of the boundary {demand.name}",
+        f"{gap:.9g} mm to it",
+        "at least 0",
+    )
+
+
 def _view_within(view: ZoneView, demand: ZoneDemand) -> None:
     about = f"the boundary {demand.name} seen from the stone"
+    share_slack = SHARE_PERCENT if view.kind in ("ball", "bent sheet") else PERCENT
     for what, measured, wanted, tolerance, unit in (
-        ("share", view.share_percent, demand.share_percent, PERCENT, "%"),
+        ("share", view.share_percent, demand.share_percent, share_slack, "%"),
         ("offset", view.offset, demand.offset, OFFSET, "of the half"),
         ("tilt", view.tilt_deg, demand.tilt_deg, ANGLE_DEG, "degrees"),
     ):
@@ -128,8 +145,7 @@ def zone_view(stone: Stone, mesh: Mesh, rough: Rough, zone_name: str, colour: st
     """How the boundary lies, measured on the mesh in the scan frame."""
     zone, towards = sided(rough, zone_name, colour)
     if not isinstance(zone.boundary, Plane):
-        share = share_towards(mesh, zone.boundary)
-        share = share if towards else 100.0 - share
+        share = share_of(mesh, zone, towards)
         return ZoneView(zone_name, colour, None, None, None, share, zone.kind)
     boundary = zone.boundary if towards else zone.boundary.flipped()
     heights = mesh.vertices @ boundary.normal - boundary.offset
@@ -160,6 +176,12 @@ def _azimuth_within(about: str, azimuth: float, wanted: tuple[float, float]) -> 
 
 
 def _zone_sentence(view: ZoneView, nearest: float) -> str:
+    if view.tilt_deg is None or view.offset is None:
+        return (
+            f"The boundary {view.zone}, a {view.kind}, meets every demand: "
+            f"{view.share_percent:.4f}% {view.colour}, nearest place {nearest:.4f} mm on the "
+            f"{view.colour} side."
+        )
     azimuth = "free" if view.azimuth_deg is None else f"{view.azimuth_deg:.4f}°"
     return (
         f"The boundary {view.zone} meets every demand: {view.share_percent:.4f}% {view.colour}, "

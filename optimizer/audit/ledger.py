@@ -144,7 +144,7 @@ def _ladder_fits(plan: Plan, guidance: Guidance, sawn_ct: float) -> None:
 
 
 def _same_view(stated: ZoneView, seen: ZoneView) -> None:
-    slack = PERCENT if seen.kind == "plane" else SHARE_PERCENT
+    slack = SHARE_PERCENT if seen.kind in ("ball", "bent sheet") else PERCENT
     close("the zone's share as stated", stated.share_percent, seen.share_percent, slack, "%")
     if seen.offset is None or seen.tilt_deg is None:
         return

@@ -12,6 +12,7 @@ import numpy as np
 
 from optimizer.mesh import Floats, Ints
 from optimizer.placement.climb import Problem, State, climb, stand
+from optimizer.placement.colour_room import BandShare, looser_band
 from optimizer.placement.containers import Container, Surface, in_scan
 from optimizer.placement.demands import Demand, InRange, Offset, share
 from optimizer.placement.direction import AxisToTable, OffCleavage
@@ -131,6 +132,11 @@ def _(demand: InRange, lever: float, half: float) -> Looser:
     one = np.radians(1.0)
     wider = replace(demand, low=demand.low - one, high=demand.high + one)
     return Looser(wider, 1.0, "°", lever * one)
+
+
+@looser.register
+def _(demand: BandShare, lever: float, half: float) -> Looser:
+    return Looser(looser_band(demand), 1.0, "%", lever / 100.0)
 
 
 @looser.register

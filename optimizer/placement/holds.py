@@ -173,7 +173,8 @@ def _others(laid: _Laid, found: Forces, watch: Watch) -> Iterator[Hold]:
         if not own:
             continue
         worth, contacts = float(found.worths[own].sum()), _contacts(laid, found, own)
-        kind, name = BOUNDARY, laid.want.zone.name if laid.want.zone else ""
+        zone = laid.want.room or laid.want.zone
+        kind, name = BOUNDARY, zone.name if zone else ""
         if number >= first_flaw:
             kind, name = FLAW, flaws[number - first_flaw].name
         gain = None if watch.stop() else laid.gain(_wall_off(laid, number), Nearby.as_it_is)
@@ -190,7 +191,7 @@ def _wall_off(laid: _Laid, number: int) -> Problem:
     if isinstance(wall, Planes):
         containers[number] = replace(wall, offsets=wall.offsets + laid.near.step_mm)
     else:
-        flaw = laid.want.flaws[number - len(containers)]
+        flaw = laid.want.solids[number - len(containers)]
         nearer = replace(
             flaw, clearance_mm=max(-flaw.radius_mm, flaw.clearance_mm - laid.near.step_mm)
         )

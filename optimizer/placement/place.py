@@ -8,6 +8,7 @@ from optimizer.design.model import Body
 from optimizer.mesh import Floats, Plane
 from optimizer.order import Range, ZoneDemand
 from optimizer.placement.climb import State
+from optimizer.placement.colour_room import ColourRoom
 from optimizer.placement.containers import Container, Planes
 from optimizer.placement.demands import Demand, whole_side, zone_demands
 from optimizer.placement.direction import Direction
@@ -35,6 +36,13 @@ class Want:
     boundary: Plane | None = None  # the zone's plane, normal towards the named colour
     flaws: tuple[Flaw, ...] = ()
     direction: Direction | None = None
+    room: ColourRoom | None = None  # where the zone's boundary is no plane
+
+    @property
+    def solids(self) -> tuple[Flaw, ...]:
+        """What the stone keeps out of: the room of another colour, if any, and then the flaws."""
+        room = () if self.room is None or self.room.solid is None else (self.room.solid,)
+        return (*room, *self.flaws)
 
 
 def place(ground: Ground, want: Want, *, effort: str, seed: int, watch: Watch) -> Placement | None:
@@ -103,15 +111,18 @@ def _task(
     ground: Ground, want: Want, growing: Growing, ceiling: float, effort: Effort, seed: int
 ) -> Task:
     """Turn flaws and the order's zone into walls, demands and starts in the ground's own frame."""
-    count = effort.centres * (MORE_CENTRES if want.flaws else 1)
-    outside = [flaw for flaw in want.flaws if not flaw.off_table]
+    count = effort.centres * (MORE_CENTRES if want.solids else 1)
+    outside = [flaw for flaw in want.solids if not flaw.off_table]
     spots = flaw_spots(ground, outside)
     off_table = flaw_spots(ground, [flaw for flaw in want.flaws if flaw.off_table])
     depths = depths_beside(ground, outside, want.skin_mm)
     walls, demands = walls_of(ground, want), demands_of(ground, want)
     if want.zone is None or want.boundary is None:
         rotations = even_starts(effort.rotations, want.body.rotations, seed)
-        centres = spread(ground.places, depths, count)
+        if want.room is not None:
+            depths = want.room.depths(ground, depths)
+        inside = depths > 0.0 if np.any(depths > 0.0) else np.ones(len(depths), bool)
+        centres = spread(ground.places[inside], depths[inside], count)
         return Task(growing, walls, demands, rotations, centres, ceiling, spots, off_table)
     boundary = ground.plane(want.boundary)
     rotations = _zone_rotations(want, boundary, effort, seed)
@@ -121,7 +132,9 @@ def _task(
 
 def walls_of(ground: Ground, want: Want) -> tuple[Container, ...]:
     """The boundary's wall, where there is one, then one for each flaw; the ground's frame."""
-    flaws = flaw_walls(ground, want.flaws, want.skin_mm)
+    flaws = flaw_walls(ground, want.solids, want.skin_mm)
+    if want.room is not None:
+        return (*want.room.walls(ground, want.skin_mm), *flaws)
     if want.zone is None or want.boundary is None:
         return flaws
     return (*zone_walls(want.zone, ground.plane(want.boundary), want.skin_mm), *flaws)
@@ -132,6 +145,8 @@ def demands_of(ground: Ground, want: Want) -> tuple[Demand, ...]:
     zone: tuple[Demand, ...] = ()
     if want.zone is not None and want.boundary is not None:
         zone = zone_demands(want.zone, ground.plane(want.boundary))
+    if want.room is not None:
+        zone = want.room.demands(ground)
     if want.direction is None:
         return zone
     return (*zone, *want.direction.seen_in(ground.ground2scan).demands())

@@ -1,0 +1,106 @@
+"""Does the stone keep to its side of a boundary that is no plane, and how far off it?"""
+
+import numpy as np
+
+from optimizer.audit.chords import share_towards
+from optimizer.audit.flaws import gap_to_core
+from optimizer.audit.ground import robust
+from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.rough.model import Ball, Bent, Flaw, Walled, Zone
+from optimizer.solid import trim, volume_of
+
+_GRID = 60  # points of a bent sheet along either side, among which the nearest is looked for
+_STARTS = 4  # of the nearest ones, from which the search is polished
+_ROOM = 1.0  # mm that is looked beyond the clearance
+
+
+def share_of(mesh: Mesh, zone: Zone, towards: bool) -> float:
+    """Percent of the stone's volume on one side; of walls by the kernel's cuts, else by chords."""
+    assert not isinstance(zone.boundary, Plane)
+    if isinstance(zone.boundary, Walled):
+        whole = solid = robust(mesh, "the stone")
+        for plane in zone.boundary.planes:
+            solid = trim(solid, plane)
+        share = 100.0 * volume_of(solid) / volume_of(whole)
+    else:
+        share = share_towards(mesh, zone.boundary)
+    return share if towards else 100.0 - share
+
+
+def gap_on_side(mesh: Mesh, zone: Zone, towards: bool, keep_mm: float) -> float:
+    """Least distance in mm from a convex stone to the boundary, where it lies on one side of it;
+    negative where any of it does not. What is farther than looked for may come out nearer."""
+    match zone.boundary:
+        case Plane() as plane:
+            heights = mesh.vertices @ plane.normal - plane.offset
+            return float(heights.min() if towards else -heights.max())
+        case Walled() as walled:
+            return _walled_gap(mesh, walled, towards, keep_mm)
+        case Ball() as ball:
+            if towards:
+                far = np.linalg.norm(mesh.vertices - ball.centre, axis=1).max()
+                return ball.radius_mm - float(far)
+            middle = Flaw("the ball's middle", ball.centre[None], None, 0.0, 0.0, 0.0)
+            return gap_to_core(mesh.vertices, middle) - ball.radius_mm
+        case Bent() as bent:
+            return _bent_gap(mesh, bent, towards, keep_mm)
+
+
+def _walled_gap(mesh: Mesh, walled: Walled, towards: bool, keep_mm: float) -> float:
+    """From the planes by the corners; out of their room, by the kernel's distance from it."""
+    each = [mesh.vertices @ p.normal - p.offset for p in walled.planes]
+    if towards:
+        return float(np.min(each))
+    import manifold3d
+
+    reach = keep_mm + _ROOM
+    low, high = mesh.vertices.min(axis=0) - reach, mesh.vertices.max(axis=0) + reach
+    room = manifold3d.Manifold.cube(tuple(high - low)).translate(tuple(low))
+    for plane in walled.planes:
+        room = trim(room, plane)
+    stone = robust(mesh, "the stone")
+    if room.is_empty():
+        return reach
+    shared = float((stone ^ room).volume())
+    return -shared if shared > 0.0 else float(stone.min_gap(room, reach))
+
+
+def _bent_gap(mesh: Mesh, bent: Bent, towards: bool, keep_mm: float) -> float:
+    """Every corner on the right side, and the sheet's nearest point found from a grid over it.
+
+    A convex stone whose corners lie on one side of a sheet, and which no point of it enters, does.
+    """
+    from scipy.optimize import minimize
+
+    local = (mesh.vertices - bent.middle) @ bent.frame.T
+    above = local[:, 2] - 0.5 * (local[:, :2] ** 2 @ bent.bend)
+    if (above if towards else -above).min() < 0.0:
+        return -float(np.abs(above).max())
+    corners = mesh.triangles
+    out = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    out /= np.linalg.norm(out, axis=1)[:, None]
+    offsets = np.einsum("ij,ij->i", out, corners[:, 0])
+    reach = keep_mm + _ROOM
+    u, v = (
+        np.linspace(local[:, axis].min() - reach, local[:, axis].max() + reach, _GRID)
+        for axis in (0, 1)
+    )
+    grid = np.stack(np.meshgrid(u, v), axis=-1).reshape(-1, 2)
+    # Beyond a facet by so much: never more than the distance, and less only beside edges.
+    beyond = (_on_sheet(bent, grid) @ out.T - offsets).max(axis=1)
+
+    def gap(uv: Floats) -> float:
+        point = _on_sheet(bent, uv[None])
+        inside = float((point @ out.T - offsets).max())
+        if inside < 0.0:
+            return inside
+        return gap_to_core(mesh.vertices, Flaw("the sheet", point, None, 0.0, 0.0, 0.0))
+
+    starts = grid[np.argsort(beyond, kind="stable")[:_STARTS]]
+    return min(float(minimize(gap, start, method="Nelder-Mead").fun) for start in starts)
+
+
+def _on_sheet(bent: Bent, uv: Floats) -> Floats:
+    """Points (n, 3) of the sheet over its places (n, 2)."""
+    local = np.column_stack([uv, 0.5 * (uv**2 @ bent.bend)])
+    return np.asarray(local @ bent.frame + bent.middle)

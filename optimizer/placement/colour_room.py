@@ -1,0 +1,92 @@
+"""What an order asks of a colour boundary that is no plane: walls, a solid to keep out of, a share.
+
+A stone of one colour keeps, in a room between planes, above them all; elsewhere it keeps out of
+the room of the other colour, as it does out of a flaw.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.mesh import Floats, Plane
+from optimizer.order import Range, ZoneDemand
+from optimizer.placement.containers import Planes
+from optimizer.placement.demands import Demand, InRange, Measure, Situation, share
+from optimizer.placement.ground import Ground
+from optimizer.rough.model import Flaw
+
+
+@dataclass(frozen=True)
+class ColourRoom:
+    """In the scan frame. ``planes``: those above which the stone keeps by ``keep_mm``; ``solid``:
+    what it keeps out of; ``band``: two planes, between which ``share`` of its volume lies."""
+
+    name: str
+    planes: tuple[Plane, ...] = ()
+    keep_mm: float = 0.0
+    solid: Flaw | None = None
+    band: tuple[Plane, Plane] | None = None
+    share: Range = (0.0, 1.0)
+    sentence: str = ""
+
+    def walls(self, ground: Ground, skin_mm: float) -> tuple[Planes, ...]:
+        """The planes as a container in the ground's own frame, the stone's skin taken off, which
+        every container adds."""
+        if not self.planes:
+            return ()
+        seen = [ground.plane(plane) for plane in self.planes]
+        normals = np.array([-plane.normal for plane in seen])
+        offsets = np.array([-plane.offset for plane in seen]) - (self.keep_mm - skin_mm)
+        return (Planes(normals, offsets),)
+
+    def demands(self, ground: Ground) -> tuple[Demand, ...]:
+        """The share between the planes of a band, in the ground's own frame."""
+        if self.band is None:
+            return ()
+        one, two = (ground.plane(plane) for plane in self.band)
+        return (BandShare(self.sentence, one, _between(two), *self.share),)
+
+    def depths(self, ground: Ground, depths: Floats) -> Floats:
+        """The depths of the ground's places, where they count from the planes too."""
+        for plane in self.planes:
+            seen = ground.plane(plane)
+            depths = np.minimum(depths, ground.places @ seen.normal - seen.offset - self.keep_mm)
+        if self.band is not None:
+            one, two = (ground.plane(plane) for plane in self.band)
+            heights = [ground.places @ plane.normal - plane.offset for plane in (one, two)]
+            depths = depths - np.maximum(-np.minimum(*heights), 0.0)
+        return depths
+
+
+@dataclass(frozen=True)
+class BandShare(InRange):
+    """The share of the stone's volume in a band."""
+
+
+def _between(other: Plane) -> Measure:
+    """The share of the volume above a plane and ``other``, which faces it, and its gradient.
+
+    No part of the stone is below both, so the shares above each add up to one and the band's.
+    """
+
+    def measure(at: Situation, plane: Plane) -> tuple[float, Floats]:
+        above, gradient = share(at, plane)
+        below, other_gradient = share(at, other)
+        return above + below - at.lever, gradient + other_gradient
+
+    return measure
+
+
+def band_share(zone: ZoneDemand, band: tuple[Plane, Plane], within: bool) -> ColourRoom:
+    """The demand that a share of the stone lies in a band, or, not ``within``, out of it."""
+    assert zone.share_percent is not None
+    low, high = (percent / 100.0 for percent in zone.share_percent)
+    ends = (low, high) if within else (1.0 - high, 1.0 - low)
+    told = f"{zone.share_percent[0]:g} to {zone.share_percent[1]:g} %"
+    sentence = f'boundary "{zone.name}": {zone.colour} {told} of the volume'
+    return ColourRoom(zone.name, band=band, share=ends, sentence=sentence)
+
+
+def looser_band(demand: BandShare) -> BandShare:
+    """The demand, a hundredth of the volume looser at either end."""
+    return replace(demand, low=max(0.0, demand.low - 0.01), high=min(1.0, demand.high + 0.01))
