@@ -108,14 +108,14 @@ def check(
     """Say what the piece is, what was mended, and what is doubtful."""
     from optimizer import load_rough
     from optimizer.folder import check_out
-    from optimizer.rough import describe
+    from optimizer.rough import describe, with_flats
 
     if replace and out is None:
         raise InputError("--replace is for a folder to write: give --out too")
     if out is not None:
         check_out(out, replace)
         _spare(out, rough)
-    piece = load_rough(rough, unit=unit)
+    piece = with_flats(load_rough(rough, unit=unit))
     if out is not None:
         from optimizer.marking import write_check
 

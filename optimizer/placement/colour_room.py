@@ -46,8 +46,10 @@ class ColourRoom:
         one, two = (ground.plane(plane) for plane in self.band)
         return (BandShare(self.sentence, one, _between(two), *self.share),)
 
-    def depths(self, ground: Ground, depths: Floats) -> Floats:
-        """The depths of the ground's places, where they count from the planes too."""
+    def within(self, ground: Ground, depths: Floats) -> tuple[Floats, Floats]:
+        """The ground's places in the room and their depths, counted from the planes too; all of
+        them, with the ``depths`` given, where none lies in it."""
+        every = depths
         for plane in self.planes:
             seen = ground.plane(plane)
             depths = np.minimum(depths, ground.places @ seen.normal - seen.offset - self.keep_mm)
@@ -55,7 +57,10 @@ class ColourRoom:
             one, two = (ground.plane(plane) for plane in self.band)
             heights = [ground.places @ plane.normal - plane.offset for plane in (one, two)]
             depths = depths - np.maximum(-np.minimum(*heights), 0.0)
-        return depths
+        inside = depths > 0.0
+        if not inside.any():
+            return ground.places, every
+        return ground.places[inside], depths[inside]
 
 
 @dataclass(frozen=True)

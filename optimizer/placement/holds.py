@@ -121,6 +121,8 @@ def _places(laid: _Laid, found: Forces, watch: Watch) -> Iterator[Hold]:
     contact of most worth is one place with it, and so on with what is left."""
     least = HOLDS * found.total
     mine = [k for k, t in enumerate(found.touches) if t.container == 0 and found.worths[k] > least]
+    if not mine:  # a stone between two boundaries need not touch the surface
+        return
     points = np.array([found.touches[k].point for k in mine]).reshape(-1, 3)
     worths = found.worths[mine]
     normals = np.array([found.touches[k].normal for k in mine]).reshape(-1, 3)

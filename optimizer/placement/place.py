@@ -119,10 +119,10 @@ def _task(
     walls, demands = walls_of(ground, want), demands_of(ground, want)
     if want.zone is None or want.boundary is None:
         rotations = even_starts(effort.rotations, want.body.rotations, seed)
+        places = ground.places
         if want.room is not None:
-            depths = want.room.depths(ground, depths)
-        inside = depths > 0.0 if np.any(depths > 0.0) else np.ones(len(depths), bool)
-        centres = spread(ground.places[inside], depths[inside], count)
+            places, depths = want.room.within(ground, depths)
+        centres = spread(places, depths, count)
         return Task(growing, walls, demands, rotations, centres, ceiling, spots, off_table)
     boundary = ground.plane(want.boundary)
     rotations = _zone_rotations(want, boundary, effort, seed)

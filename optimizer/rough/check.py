@@ -97,8 +97,9 @@ def _zone(rough: Rough, zone: Zone) -> str:
 
 def _face(rough: Rough, face: ReferenceFace) -> str:
     area, rms = area_and_rms_on(rough, face.plane)
+    looks = f" ({face.looks})" if face.looks else ""
     return (
-        f"reference face {face.name}: {area:.1f} mm², flat to {rms:.3f} mm rms, faces "
+        f"reference face {face.name}{looks}: {area:.1f} mm², flat to {rms:.3f} mm rms, faces "
         f"{_triple(face.plane.normal)}"
     )
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh, Plane
+from optimizer.rough.looks import looks_of
 from optimizer.rough.model import ReferenceFace, Rough
 from optimizer.rough.shape import largest_section_mm2
 
@@ -61,13 +62,26 @@ def with_flats(rough: Rough) -> Rough:
     if rough.reference_faces:
         return rough
     try:
-        return replace(rough, reference_faces=find_flats(rough.mesh))
+        return replace(rough, reference_faces=flats_of(rough))
     except InputError as error:
         lost = (
             "flat places to measure from were not looked for, so cuts are measured from the scan's "
             f"own axes and edges ({error}); name [[reference_faces]] in the rough file instead"
         )
         return replace(rough, warnings=(*rough.warnings, lost))
+
+
+def flats_of(rough: Rough) -> tuple[ReferenceFace, ...]:
+    """``find_flats`` with a guess at what each looks like.
+
+    Raises InputError where open3d cannot be loaded.
+    """
+    found = find_flats(rough.mesh)
+    cleavage = rough.cleavage
+    if not cleavage and rough.optic_axis is not None and rough.material.basal_cleavage:
+        cleavage = (rough.optic_axis,)
+    looks = looks_of([face.plane for face in found], rough.material.name, cleavage)
+    return tuple(replace(face, looks=look) for face, look in zip(found, looks, strict=True))
 
 
 def measure_flats(mesh: Mesh) -> tuple[Flat, ...]:
@@ -85,10 +99,7 @@ def measure_flats(mesh: Mesh) -> tuple[Flat, ...]:
         if taken[fit.members].mean() < _OVERLAP:
             taken[fit.members] = True
             kept.append(fit)
-    return tuple(
-        Flat(f"flat {i + 1}" + (", largest" if i == 0 else ""), f.plane, f.area_mm2, f.rms_mm)
-        for i, f in enumerate(kept)
-    )
+    return tuple(Flat(f"flat {i + 1}", f.plane, f.area_mm2, f.rms_mm) for i, f in enumerate(kept))
 
 
 def _distinct_fits(mesh: Mesh, least_mm2: float) -> "list[_Fit]":

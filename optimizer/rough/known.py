@@ -53,16 +53,13 @@ def _sites(rough: Rough, table: RoughTable, faces: tuple[ReferenceFace, ...], wh
 
     @cache
     def flats() -> tuple[ReferenceFace, ...]:
-        from optimizer.rough.flats import find_flats
+        from optimizer.rough.flats import flats_of
 
-        return find_flats(rough.mesh)
+        return flats_of(rough)
 
     if table.rests_on is not None:
         with _named(where, "rests_on"):
-            if isinstance(table.rests_on, WayTable):
-                down = Sites(named, flats).direction(table.rests_on)
-            else:
-                down = Sites(named).direction(table.rests_on)
+            down = Sites(named, flats).direction(table.rests_on)
             named[PLATE] = resting_plane(rough.mesh, down)
         way = ", ".join(f"{round(float(x), 3) + 0.0:g}" for x in named[PLATE].normal)
         notes.append(f"the plate that the piece rests on faces ({way}) away from the piece")

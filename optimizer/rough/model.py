@@ -107,6 +107,7 @@ class ReferenceFace:
 
     name: str
     plane: Plane
+    looks: str = ""  # a guess at what it is, of a flat that was found
 
 
 @dataclass(frozen=True)
