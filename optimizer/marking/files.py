@@ -42,6 +42,8 @@ def _write_rough_file(rough: Rough, path: Path) -> None:
         reference_faces=rough.reference_faces,
         optic_axis=rough.optic_axis,
         growth_axis=rough.growth_axis,
+        second_axis=rough.second_axis,
+        body_colour=rough.body_colour,
         cleavage=rough.cleavage,
         parent=rough.parent,
     )

@@ -35,6 +35,8 @@ def write_offcut_file(plan: Plan, offcut: Offcut, path: Path) -> None:
         reference_faces=offcut_faces(plan, offcut),
         optic_axis=plan.rough.optic_axis,
         growth_axis=plan.rough.growth_axis,
+        second_axis=plan.rough.second_axis,
+        body_colour=plan.rough.body_colour,
         cleavage=plan.rough.cleavage,
         parent=plan.rough.scan,
     )

@@ -99,7 +99,9 @@ def _named(
         straight = float(lengths(stated - found).sum())
         upper = straight < float(lengths(stated - found[::-1]).sum())
     towards, away = (high, low) if upper else (low, high)
-    return Colour(table.towards.colour, towards), Colour(table.away.colour, away)
+    both = ((table.towards, towards), (table.away, away))
+    one, two = (replace(side.as_colour(seen), srgb=seen) for side, seen in both)
+    return one, two
 
 
 def _fit(mesh: Mesh, boundary: Boundary, score: Floats, weights: Floats) -> Fit:

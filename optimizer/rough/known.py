@@ -8,11 +8,12 @@ from pathlib import Path
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
+from optimizer.rough.colour_axes import second_axis_of
 from optimizer.rough.colour_zone import zone_of_colours
 from optimizer.rough.flaw_table import FlawTable
 from optimizer.rough.flaws import inner_point
 from optimizer.rough.keys import WayTable
-from optimizer.rough.model import Flaw, ReferenceFace, Repair, Rough, Zone
+from optimizer.rough.model import NOT_STATED, Flaw, ReferenceFace, Repair, Rough, Zone
 from optimizer.rough.repair.solidify import make_solid
 from optimizer.rough.rough_file import RoughTable
 from optimizer.rough.scan_file import read_mesh
@@ -36,12 +37,21 @@ def with_known(rough: Rough, table: RoughTable, folder: Path, where: str) -> Rou
         with _named(where, key):
             return None if told is None else sites.direction(told)
 
+    optic = direction(table.optic_axis, "optic_axis")
+    second = direction(table.second_axis, "second_axis")
+    try:
+        second = second_axis_of(table, optic, second)
+    except ValueError as error:
+        raise InputError(f"{where}: {error}") from None
+    body = table.body_colour
     cleavage = [direction(told, f"cleavage.{k}") for k, told in enumerate(table.cleavage, 1)]
     return replace(
         rough, zones=zones, flaws=flaws, repairs=(*rough.repairs, *mended),
         reference_faces=(*faces, *sites.used.values()),
-        optic_axis=direction(table.optic_axis, "optic_axis"),
+        optic_axis=optic,
         growth_axis=direction(table.growth_axis, "growth_axis"),
+        second_axis=second,
+        body_colour=None if body is None else body.as_colour(NOT_STATED[0]),
         cleavage=tuple(normal for normal in cleavage if normal is not None),
         notes=(*rough.notes, *dict.fromkeys(sites.notes)),
     )  # fmt: skip

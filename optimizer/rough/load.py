@@ -18,6 +18,7 @@ from optimizer.rough.known_distance import by_distance
 from optimizer.rough.measured import build_measured
 from optimizer.rough.model import Rough, Scale
 from optimizer.rough.paint import paint
+from optimizer.rough.photo_table import with_photos
 from optimizer.rough.repair.solidify import Solid
 from optimizer.rough.rough_file import RoughTable, check_table, read_rough_file
 from optimizer.rough.scan_file import read_scan
@@ -38,6 +39,7 @@ def load_rough(
     input is bad or the surface bounds no single solid.
     """
     scan_path, table, where = _facts(Path(path), rough_table)
+    table, of_photos = with_photos(table, Path(path).parent, where)
     name = scan_path.name.encode(errors="replace").decode()  # a name in another encoding
     material = _material(table, where)
     built, stated, sure = None, _stated_scale(table, unit, where), Scale()
@@ -65,7 +67,7 @@ def load_rough(
     if built is not None:
         rough, of_file = replace(rough, readings=built.readings), (*built.doubts, *of_file)
     doubts = (*of_file, *fit.warnings, *_defaults_taken(table), *doubts_about(rough))
-    return replace(rough, warnings=doubts)
+    return replace(rough, warnings=doubts, notes=(*rough.notes, *of_photos))
 
 
 def _facts(

@@ -9,15 +9,37 @@ from optimizer.mesh import Floats, Mesh, Plane
 
 ALLOWED_NOWHERE = "nowhere in the stone"  # where a flaw may lie, as rough files say it
 ALLOWED_OFF_TABLE = "off the table"
+NOT_STATED = ("#9a9a9a", "#e4e4e4")  # greys drawn on either side where no colour is stated
 PARALLEL = 1.0 - 1e-9  # cosine: two planes of which one is the other turned over make a band
 
 
 @dataclass(frozen=True)
+class Slice:
+    """What ``mm`` of the stone look like before white, sRGB ``#rrggbb``; None: not stated."""
+
+    srgb: str
+    mm: float | None
+
+
+@dataclass(frozen=True)
 class Colour:
-    """A colour by name, with an sRGB value for pictures (``#rrggbb``)."""
+    """A colour by name, with an sRGB value for drawings (``#rrggbb``), and how it shows.
+
+    ``slices`` are for ordinary light. ``by_axis`` are for light that swings along the optic axis
+    and across it, or along the optic axis, the second axis and square to both; of one thickness.
+    """
 
     name: str
     srgb: str
+    slices: tuple[Slice, ...] = ()
+    by_axis: tuple[Slice, ...] = ()
+
+    @property
+    def shown(self) -> tuple[Slice, ...]:
+        """``slices``, or for want of any the colour of drawings; nothing where none is stated."""
+        if self.slices or self.by_axis or self.srgb in NOT_STATED:
+            return self.slices
+        return (Slice(self.srgb, None),)
 
 
 @dataclass(frozen=True)
@@ -206,6 +228,8 @@ class Rough:
     parent: str | None = None  # the piece that this one was cut from
     flaws: tuple[Flaw, ...] = ()
     growth_axis: Floats | None = None  # (3,) unit, either way
+    second_axis: Floats | None = None  # (3,) unit, square to the optic axis: of three colours
+    body_colour: Colour | None = None  # of a piece that is one colour throughout
     cleavage: tuple[Floats, ...] = ()  # (3,) unit normals of the cleavage planes, either way
     paint: Paint | None = None  # None where the scan has no colours
     readings: Readings | None = None  # where it was built from these; ``scan`` is the rough file

@@ -14,11 +14,12 @@ from optimizer.border import OneLine, Table, checked, read_toml
 from optimizer.errors import InputError
 from optimizer.materials import Range
 from optimizer.mesh import Floats
+from optimizer.rough.colour_table import BodyColourTable, colour_keys
 from optimizer.rough.face_table import FaceTable, face_lines
 from optimizer.rough.flaw_table import FlawTable, flaw_lines
 from optimizer.rough.keys import Direction, Positive, toml_lines
 from optimizer.rough.known_distance import DistanceTable
-from optimizer.rough.model import Flaw, ReferenceFace, Zone
+from optimizer.rough.model import Colour, Flaw, ReferenceFace, Zone
 from optimizer.rough.sites import PLATE
 from optimizer.rough.zone_table import ZoneTable, zone_lines
 
@@ -41,6 +42,8 @@ class RoughTable(Table):
     scan_error_mm: Annotated[float, Field(ge=0, allow_inf_nan=False)] | None = None
     optic_axis: Direction | None = None
     growth_axis: Direction | None = None
+    second_axis: Direction | None = None
+    body_colour: BodyColourTable | None = None
     rests_on: Direction | None = None
     cleavage: list[Direction] = Field(default_factory=list)
     zones: list[ZoneTable] = Field(default_factory=list)
@@ -52,6 +55,8 @@ class RoughTable(Table):
         if self.unit and self.mm_per_unit:
             raise ValueError("unit and mm_per_unit are both given: keep one")
         self._weighed_as_it_must_be()
+        if self.body_colour is not None and self.zones:
+            raise ValueError("body_colour and zones both say what colour the piece is: keep one")
         for kind in ("zones", "flaws", "reference_faces"):
             names = [entry.name for entry in getattr(self, kind)]
             twice = sorted({n for n in names if names.count(n) > 1})
@@ -103,6 +108,8 @@ def write_rough_file(
     reference_faces: Sequence[ReferenceFace] = (),
     optic_axis: Floats | None = None,
     growth_axis: Floats | None = None,
+    second_axis: Floats | None = None,
+    body_colour: Colour | None = None,
     cleavage: Sequence[Floats] = (),
     parent: str | None = None,
 ) -> None:
@@ -117,6 +124,8 @@ def write_rough_file(
         "scan_error_mm": scan_error_mm, "weighed_ct": weighed_ct,
         "weighed_error_ct": weighed_error_ct, "sg_range": sg_range,
         "optic_axis": optic_axis, "growth_axis": growth_axis,
+        "second_axis": second_axis,
+        "body_colour": None if body_colour is None else colour_keys(body_colour),
         "cleavage": np.array(cleavage) if len(cleavage) else None,
     }  # fmt: skip
     lines = ["# A piece of rough: lengths in millimetres, in the frame of the scan."]

@@ -19,12 +19,12 @@ from optimizer.rough.boundary_fit import (
     fitted_bent,
     fitted_plane,
 )
+from optimizer.rough.colour_table import BodyColourTable, colour_keys
 from optimizer.rough.face_table import plane_keys
-from optimizer.rough.keys import Direction, Number, Place, Srgb, Width, toml_lines
-from optimizer.rough.model import Ball, Bent, Boundary, Colour, Fit, Walled, Zone
+from optimizer.rough.keys import Direction, Number, Place, Width, toml_lines
+from optimizer.rough.model import NOT_STATED, Ball, Bent, Boundary, Colour, Fit, Walled, Zone
 from optimizer.rough.sites import Sites
 
-_NEUTRAL = ("#9a9a9a", "#e4e4e4")  # towards, away: greys that claim no colour
 MOST_PLANES = 12
 MOST_MARKS = 10_000
 
@@ -32,9 +32,7 @@ Shape = Literal["plane", "band", "corner", "ball", "bent"]
 Marks = Annotated[list[Place], Field(min_length=1, max_length=MOST_MARKS)]
 
 
-class ColourTable(Table):
-    colour: OneLine
-    srgb: Srgb | None = None
+class ColourTable(BodyColourTable):
     at_mm: Place | None = None  # any place that has this colour
 
 
@@ -142,11 +140,7 @@ class ZoneTable(SideTable):
 
     def colours(self) -> tuple[Colour, Colour]:
         """(towards, away)."""
-        towards, away = (
-            Colour(side.colour, side.srgb or grey)
-            for side, grey in zip((self.towards, self.away), _NEUTRAL, strict=True)
-        )
-        return towards, away
+        return self.towards.as_colour(NOT_STATED[0]), self.away.as_colour(NOT_STATED[1])
 
     def as_zone(self, sites: Sites) -> Zone:
         """The boundary that is told by keys other than from_colours.
@@ -237,7 +231,7 @@ class ZoneTable(SideTable):
 def zone_lines(zone: Zone) -> list[str]:
     """The boundary as a table of a rough file."""
     sides = {"towards": zone.towards, "away": zone.away}
-    colours = {key: {"colour": side.name, "srgb": side.srgb} for key, side in sides.items()}
+    colours = {key: colour_keys(side) for key, side in sides.items()}
     facts = {"name": zone.name, **_boundary_keys(zone.boundary), **colours}
     return ["", "[[zones]]", *toml_lines(facts)]
 
