@@ -89,7 +89,8 @@ def read_scan(path: Path) -> Scan:
         raise InputError(f'{path.name}: "{path.suffix}" is no scan format read here; save {kinds}')
     data = _bytes_of(path)
     _refuse_disguise(data, path)
-    scan = reader(data, path.name)
+    with np.errstate(invalid="ignore", over="ignore"):  # what is no number is told below
+        scan = reader(data, path.name)
     if not len(scan.faces) and kind not in _OF_CLOUDS:
         raise InputError(
             f"{path.name}: the file holds no triangles; save the scan as a mesh, or points alone "

@@ -38,7 +38,7 @@ def _parted_by_space(text: bytes, name: str) -> bytes:
     """Commas made spaces. Where both part the numbers, a comma may be a decimal one."""
     if b"," not in text:
         return text
-    bare = re.sub(rb"[ \t]*,[ \t]*", b",", text)
+    bare = b",".join(part.strip(b" \t") for part in text.split(b","))
     if re.search(rb"[^\s][ \t]+[^\s]", bare):
         raise InputError(
             f"{name}: spaces and commas both part the numbers; save with decimal points and one "

@@ -66,6 +66,12 @@ def test_other_layouts_get_one_line(text: str, said: str, tmp_path: Path) -> Non
         read_scan(tmp_path / "a.xyz")
 
 
+def test_long_runs_of_blanks_are_only_blanks(tmp_path: Path) -> None:
+    """Five million of them: a pattern that looks behind each again would never end."""
+    (tmp_path / "a.xyz").write_text("1,2" + " " * 5_000_000 + ",3" + "\t" * 5_000_000 + "\n")
+    assert read_scan(tmp_path / "a.xyz").vertices.tolist() == [[1, 2, 3]]
+
+
 @pytest.mark.parametrize("faces", ["", "element face 0\nproperty list uchar int vertex_indices\n"])
 def test_a_ply_file_without_faces_is_a_cloud(faces: str, tmp_path: Path) -> None:
     head = "ply\nformat ascii 1.0\nelement vertex 2\n"
