@@ -8,6 +8,7 @@ from optimizer.mesh import Floats
 from optimizer.optics.dye import Dye
 from optimizer.optics.face import Face, everywhere, split
 from optimizer.optics.figures import ZoneFigures, zone_figures
+from optimizer.optics.look_map import normal_of
 from optimizer.optics.shade_kernels import shade
 from optimizer.optics.shading import Table, table_of
 from optimizer.placement.workers import workers
@@ -55,10 +56,7 @@ class Recolour:
 def plane_form(corners: Floats, tilt_deg: float, azimuth_deg: float, offset: float) -> Floats:
     """The form (1, 10) of a plane as the stone sees it: ``offset`` 0 halves the extent of
     ``corners`` (k, 3) along the plane's normal, ±1 just touches it."""
-    tilt, azimuth = np.radians([tilt_deg, azimuth_deg])
-    normal = np.array(
-        [np.cos(tilt) * np.cos(azimuth), np.cos(tilt) * np.sin(azimuth), np.sin(tilt)]
-    )
+    normal = normal_of(tilt_deg, azimuth_deg)
     along = corners @ normal
     low, high = along.min(), along.max()
     at = (low + high) / 2.0 + offset * (high - low) / 2.0

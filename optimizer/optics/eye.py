@@ -33,6 +33,15 @@ def lattice(low: Floats, high: Floats, count: int) -> Floats:
     return np.asarray(low + shares * (high - low))
 
 
+def mirrored_lattice(low: Floats, high: Floats, count: int) -> Floats:
+    """As ``lattice``, one quarter of the rectangle mirrored into the others: on a stone with
+    mirrors what is sampled badly on one side is so on the other, and their balance is true."""
+    middle = (low + high) / 2.0
+    quarter = lattice(np.zeros(2), (high - low) / 2.0, max(count // 4, 1))
+    signs = ((1.0, 1.0), (1.0, -1.0), (-1.0, 1.0), (-1.0, -1.0))
+    return np.concatenate([middle + quarter * np.array(sign) for sign in signs])
+
+
 def pixels(low: Floats, high: Floats, across: int) -> Floats:
     """Middles (across², 2) of square pixels over the rectangle's square, rows from the top."""
     middle, side = (low + high) / 2.0, float((high - low).max())

@@ -97,8 +97,13 @@ def place_shares(colours: Floats, towards: Floats, away: Floats) -> tuple[Floats
     length = (way**2).sum(axis=1)
     along = ((colours - away) * way).sum(axis=1)
     shares = np.clip(np.divide(along, length, out=np.zeros_like(along), where=length > 0), 0.0, 1.0)
+    return shares, showing(towards, away)
+
+
+def showing(towards: Floats, away: Floats) -> np.ndarray:
+    """Which places (n,) show enough light, and colours far enough apart, to tell a share."""
     brighter = np.maximum(towards @ _LUMINANCE, away @ _LUMINANCE)
-    return shares, (brighter > _LIT) & (length > _LIT**2)
+    return np.asarray((brighter > _LIT) & (((towards - away) ** 2).sum(axis=1) > _LIT**2))
 
 
 def _balance(pair: tuple[float, float]) -> float:

@@ -1,0 +1,80 @@
+"""How many boundary positions a second the map of the look takes, and how true it is."""
+
+from time import perf_counter
+
+import numpy as np
+
+from benchmarks.tables import Table, write_page
+from optimizer.design import build_body, load_design
+from optimizer.design.model import Body
+from optimizer.materials import load_material
+from optimizer.mesh import Floats
+from optimizer.optics.dye import Sample, dye_of
+from optimizer.optics.look_map import LookMap
+from optimizer.optics.plane_shares import PlaneShares
+from optimizer.optics.seen import face_up, plane_shares
+
+WIDTH_MM, MATERIAL = 8.0, "quartz"
+SAMPLINGS = (2000, 4000, 8000, 16_000)
+CONVERGED, SEED = 160_000, 1
+TELLING = 0.05  # of the face in either colour: below that a balance divides next to nothing
+REPEATS = 3
+COLUMNS = (
+    "design", "places", "positions a second", "share off at worst", "balance off at worst",
+    "95 % of balances within",
+)  # fmt: skip
+
+INTRO = f"""\
+A flat boundary between violet and yellow in {MATERIAL}, {WIDTH_MM:g} mm wide: what share of the
+face shows violet, and how alike its halves and ends are, over a grid of positions: every 30° of
+tilt and azimuth, 21 offsets from −0.8 to 0.8. Compiled code warm, two threads, the least of
+{REPEATS} times; tracing is not counted, as it is done once. *Off* is against {CONVERGED:,} places,
+balances where at least {100 * TELLING:g} % of the face shows either colour. Goal: 1,000 positions
+a second at a sampling whose share and balance are within 0.01."""
+
+
+def main() -> None:
+    """Time each sampling of two designs and write the page."""
+    rows, pace = [], {}
+    for name in ("long-hexagon", "round-brilliant", "pear"):
+        body = build_body(load_design(name))
+        true = _map(_ready(body, CONVERGED), body)
+        for places in SAMPLINGS:
+            ready, seconds = _ready(body, places), []
+            for _ in range(REPEATS):
+                started = perf_counter()
+                got = _map(ready, body)
+                seconds.append(perf_counter() - started)
+            pace[name, places] = got.share.size / min(seconds)
+            rows.append([name, f"{places:,}", f"{pace[name, places]:,.0f}", *_off(got, true)])
+            print(" ".join(rows[-1]), flush=True)
+    write_page("boundary_map", INTRO, [Table("Sampling", COLUMNS, rows)])
+
+
+def _ready(body: Body, places: int) -> PlaneShares:
+    violet, yellow = (dye_of([Sample(c, 3.0)]) for c in ((0.54, 0.36, 0.76), (0.91, 0.72, 0.23)))
+    face = face_up(body, WIDTH_MM, load_material(MATERIAL), places=places)
+    return plane_shares(face, violet, yellow)
+
+
+def _map(ready: PlaneShares, body: Body) -> LookMap:
+    tilts, azimuths = np.arange(-90.0, 91.0, 30.0), np.arange(-180.0, 180.0, 30.0)
+    offsets = np.linspace(-0.8, 0.8, 21)
+    return LookMap.of(ready, body.vertices_at(WIDTH_MM), tilts, azimuths, offsets)
+
+
+def _off(got: LookMap, true: LookMap) -> list[str]:
+    tells = (true.share > TELLING) & (true.share < 1.0 - TELLING)
+    share = np.abs(got.share - true.share).max()
+    balance = np.concatenate(
+        [np.abs(a - b)[tells] for a, b in zip(_balances(got), _balances(true), strict=True)]
+    )
+    return [f"{share:.4f}", f"{balance.max():.4f}", f"{np.quantile(balance, 0.95):.4f}"]
+
+
+def _balances(one: LookMap) -> tuple[Floats, Floats]:
+    return one.halves, one.ends
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,99 @@
+"""The fast way through many boundaries against the plain one, and what symmetry settles."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from optics_bodies import lump, stated_brilliant
+from scipy.spatial import HalfspaceIntersection
+
+from optimizer.design import build_body, load_design
+from optimizer.materials import load_material
+from optimizer.optics.boundary_map import Recolour, plane_form
+from optimizer.optics.dye import CLEAR, Sample, dye_of
+from optimizer.optics.eye import frame_of, lattice, mirrored_lattice
+from optimizer.optics.face import face_of, lit
+from optimizer.optics.lights import LIGHTS
+from optimizer.optics.look_map import LookMap
+from optimizer.optics.plane_shares import PlaneShares
+from optimizer.optics.seen import face_up, plane_shares
+from optimizer.optics.shading import bands
+
+VIOLET, YELLOW = dye_of([Sample((0.56, 0.38, 0.82), 1.0)]), dye_of([Sample((0.95, 0.75, 0.2), 1.0)])
+QUARTZ = load_material("quartz")
+
+
+def both(body, corners, pair, count=700):
+    places = lattice(*frame_of(corners, np.eye(3)), count)
+    face = face_of(*body, (1.6,), bands(1), places, np.eye(3))
+    (light,) = lit(face, LIGHTS["open sky"])
+    return Recolour.of(face, light, *pair), PlaneShares.of(face, light, *pair)
+
+
+def grid(shares, corners, tilts, azimuths, offsets):
+    return LookMap.of(
+        shares, corners, *(np.array(ends, float) for ends in (tilts, azimuths, offsets))
+    )
+
+
+@settings(max_examples=12)
+@given(st.integers(0, 10**6), st.floats(-90, 90), st.floats(-180, 180), st.booleans())
+def test_each_entry_is_the_figure_told_the_plain_way(seed, tilt, azimuth, clear):
+    """Colour by table and legs split one by one, against polynomials in the run, on bodies without
+    any symmetry."""
+    body = lump(seed)
+    corners = HalfspaceIntersection(np.column_stack([body[0], -body[1]]), np.zeros(3)).intersections
+    plain, fast = both(body, corners, (VIOLET, CLEAR if clear else YELLOW))
+    offsets = np.array([-1.05, -0.6, -0.1, 0.3, 0.7, 1.05])
+    got = grid(fast, corners, [tilt], [azimuth], offsets)
+    want = [plain.figures(plane_form(corners, tilt, azimuth, at)) for at in offsets]
+    np.testing.assert_allclose(got.share[0, 0], [f.share for f in want], atol=0.006)
+    clearly = [k for k, f in enumerate(want) if min(*f.halves, *f.ends) > 0.1]
+    for name in ("halves", "ends"):
+        balance = np.array([getattr(f, f"balance_of_{name}") for f in want])
+        np.testing.assert_allclose(
+            getattr(got, name)[0, 0][clearly], balance[clearly], atol=0.02, err_msg=name
+        )
+
+
+def test_beyond_the_stone_the_face_shows_one_colour():
+    body, corners = stated_brilliant()
+    _, fast = both(body, corners, (VIOLET, YELLOW))
+    got = grid(fast, corners, [-40, 0, 90], [0, 70], [-1.01, 1.01])
+    np.testing.assert_array_equal(got.share[:, :, 0], 1.0)
+    np.testing.assert_array_equal(got.share[:, :, 1], 0.0)
+    np.testing.assert_array_equal(got.ends, 1.0)
+
+
+def test_the_share_falls_as_the_boundary_moves_on():
+    body, corners = stated_brilliant()
+    _, fast = both(body, corners, (VIOLET, YELLOW))
+    got = grid(fast, corners, [0, 30], [0, 45], np.linspace(-1.0, 1.0, 21))
+    assert (np.diff(got.share, axis=2) <= 0.0).all()
+
+
+def test_a_mirrored_lattice_balances_a_boundary_on_a_mirror_of_the_stone():
+    body = build_body(load_design("long-hexagon"))
+    corners = body.vertices_at(7.0)
+    fast = plane_shares(face_up(body, 7.0, QUARTZ, places=2000), VIOLET, YELLOW)
+    got = grid(fast, corners, [0], [0, 90], [-0.3, 0.0, 0.4])
+    np.testing.assert_allclose(got.halves[0, 0], 1.0, atol=1e-9)
+    np.testing.assert_allclose(got.ends[0, 1], 1.0, atol=1e-9)
+    assert got.ends[0, 0, 1] < 0.6
+
+
+def test_a_mirrored_lattice_is_as_even_as_its_quarter():
+    places = mirrored_lattice(np.array([-3.0, 1.0]), np.array([1.0, 2.0]), 4000)
+    np.testing.assert_allclose(places.mean(axis=0), [-1.0, 1.5], atol=1e-12)
+    counts = np.histogram2d(*places.T, bins=8, range=[[-3, 1], [1, 2]])[0]
+    assert counts.min() > 0.8 * counts.max()
+
+
+@pytest.mark.parametrize("threads", [1, 3])
+def test_the_map_does_not_depend_on_threads(threads):
+    body, corners = stated_brilliant()
+    _, fast = both(body, corners, (VIOLET, YELLOW), 200)
+    ways = ([0.0, 20.0], [0.0, 50.0, 100.0], [-0.2, 0.1])
+    ends = [np.array(each) for each in ways]
+    one = LookMap.of(fast, corners, *ends, threads=threads)
+    np.testing.assert_array_equal(one.share, grid(fast, corners, *ways).share)
