@@ -26,7 +26,7 @@ def read_stl(data: bytes, name: str) -> Scan:
     if len(data) >= _HEADER + 4 and len(data) == _binary_size(data):
         blob = np.frombuffer(data, _TRIANGLE, offset=_HEADER + 4)
         return _soup(blob["corners"].reshape(-1, 3).astype(np.float64))
-    if b"\0" not in data[:_HEADER]:
+    if b"\0" not in data:
         text = plain(data, name)
         if text.lstrip()[:5].lower() == b"solid" and _FACET.search(text):
             return _ascii(text, name)
