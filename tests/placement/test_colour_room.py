@@ -17,7 +17,8 @@ from optimizer.order import ZoneDemand
 from optimizer.placement.demands import Situation
 from optimizer.placement.ground import Ground
 from optimizer.placement.growth import growing_by_width
-from optimizer.placement.model import Placement, Pose
+from optimizer.placement.holds import what_holds
+from optimizer.placement.model import BOUNDARY, Placement, Pose
 from optimizer.placement.place import Want, place
 from optimizer.placement.rotations import turn
 from optimizer.placement.search import Watch
@@ -27,6 +28,7 @@ PIECE = shapes.pebble(3, 9.0, 2)
 FRAME = np.ascontiguousarray(shapes.random_rotation(np.random.default_rng(4)))
 LEVER, KEEP, SKIN = 5.0, 0.4, 0.2
 LOW = Plane(FRAME[0], -3.0)
+COLOURS = (Colour("violet", "#8060a0"), Colour("yellow", "#e0c040"))
 KINDS: dict[str, Boundary] = {
     "band": Walled((LOW, Plane(-FRAME[0], -2.0))),
     "corner": Walled((LOW, Plane(FRAME[1], -2.0), Plane(FRAME[2], -4.0))),
@@ -36,7 +38,7 @@ KINDS: dict[str, Boundary] = {
 
 
 def zone(kind: str) -> Zone:
-    return Zone("core", KINDS[kind], Colour("violet", "#8060a0"), Colour("yellow", "#e0c040"))
+    return Zone("core", KINDS[kind], *COLOURS)
 
 
 @cache
@@ -75,6 +77,19 @@ def test_a_stone_of_one_colour_keeps_clear_and_is_held_by_it(kind: str, colour: 
     assert gap >= KEEP - 1e-6
     assert gap <= KEEP + 0.02  # all but the facets' sag: the boundary is what holds it
     assert share_of(found.mesh(), zone(kind), colour == "violet") == pytest.approx(100.0, abs=1e-6)
+
+
+def test_a_stone_in_a_thin_band_is_held_by_it_alone() -> None:
+    """No place of the surface bears, and the band's two sides do."""
+    thin = Zone("core", Walled((Plane(FRAME[0], -1.5), Plane(-FRAME[0], -1.5))), *COLOURS)
+    room = colour_room(thin, ZoneDemand("core", "violet", keep_clear_mm=KEEP), PIECE.vertices)
+    want = Want(body(), (0.0, np.inf), SKIN, room=room)
+    found = place(ground(), want, effort="quick", seed=0, watch=Watch())
+    assert found is not None
+    held = what_holds(ground(), want, found, ct_per_mm3=0.01, watch=Watch())
+    assert held is not None
+    assert {(hold.kind, hold.name) for hold in held.holds} == {(BOUNDARY, "core")}
+    assert np.ptp(found.mesh().vertices @ FRAME[0]) == pytest.approx(3.0 - 2 * KEEP, abs=1e-6)
 
 
 def test_a_band_holds_its_share_and_costs_no_more_than_one_colour() -> None:
