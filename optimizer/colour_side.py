@@ -3,14 +3,15 @@
 import numpy as np
 
 from optimizer.errors import InputError
-from optimizer.mesh import Floats
+from optimizer.mesh import Floats, Plane, even_directions
 from optimizer.order import ZoneDemand
 from optimizer.placement.colour_room import ColourRoom, band_share
 from optimizer.placement.demands import whole_side
-from optimizer.rough.model import Flaw, Walled, Zone
+from optimizer.rough.model import Ball, Flaw, Walled, Zone
 from optimizer.rough.zone_solid import room_away, room_towards, sag_mm
 from optimizer.solid import as_mesh
 
+TANGENTS = 150  # the room between them is larger than the ball by some two hundredths of its radius
 _OF_PLANES_ONLY = ("offset", "tilt_deg", "azimuth_deg")
 
 
@@ -40,7 +41,15 @@ def colour_room(zone: Zone, demand: ZoneDemand, points: Floats) -> ColourRoom:
     clear = keep + sag_mm(zone.boundary, points)
     middle = points.mean(axis=0, keepdims=True)
     solid = Flaw(zone.name, np.asarray(middle), None, 0.0, 0.0, clear, as_mesh(room))
-    return ColourRoom(zone.name, keep_mm=keep, solid=solid)
+    around = _tangents(zone.boundary) if inside and isinstance(zone.boundary, Ball) else ()
+    return ColourRoom(zone.name, keep_mm=keep, solid=solid, round_about=around)
+
+
+def _tangents(ball: Ball) -> tuple[Plane, ...]:
+    """Planes that touch a ball from without, evenly spread, with it above them."""
+    return tuple(
+        Plane(-out, -float(out @ ball.centre) - ball.radius_mm) for out in even_directions(TANGENTS)
+    )
 
 
 def _share(zone: Zone, demand: ZoneDemand, towards: bool) -> ColourRoom:

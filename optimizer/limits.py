@@ -94,7 +94,7 @@ def room_of(ground: Ground, want: Want) -> Planes:
     """The rough's hull less the skin, on the stone's side of a boundary that is not crossed."""
     hull = _hull(ground, want)
     if want.room is not None:
-        return _with_walls(hull, want.room.walls(ground, 0.0))
+        return _with_walls(hull, want.room.bounds(ground))
     if want.zone is None or want.boundary is None:
         return hull
     return _with_walls(hull, zone_walls(want.zone, ground.plane(want.boundary), 0.0))
@@ -155,6 +155,8 @@ def _uses(offers: Sequence[Offer], hollows: bool, convex: bool) -> tuple[str, ..
         uses.append("facets clear of cleavage, angle by angle")
     if want.room is not None and want.room.planes:
         uses.append(_ZONE_USED["keep_clear_mm"])
+    if want.room is not None and want.room.round_about:
+        uses.append("planes round the ball of colour")
     asked = {} if want.zone is None else vars(want.zone)
     return (*uses, *(text for key, text in _ZONE_USED.items() if asked.get(key) is not None))
 
@@ -172,6 +174,6 @@ def _ignores(offers: Sequence[Offer], hollows: bool, convex: bool) -> tuple[str,
         ignored.append("the boundary's share of the volume")
     if want.room is not None and want.room.band is not None:
         ignored.append("the boundary's share of the volume")
-    if want.room is not None and want.room.solid is not None:
+    if want.room is not None and want.room.solid is not None and not want.room.round_about:
         ignored.append("the boundary not crossed")
     return tuple(ignored)

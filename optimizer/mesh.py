@@ -50,6 +50,15 @@ def lengths(vectors: Floats) -> Floats:
     return np.asarray(np.sqrt(x * x + y * y + z * z))
 
 
+def even_directions(count: int) -> Floats:
+    """Unit directions (count, 3) spread evenly over the sphere (a Fibonacci lattice)."""
+    k = np.arange(count) + 0.5
+    z = 1.0 - 2.0 * k / count
+    turn = np.pi * (1.0 + np.sqrt(5.0)) * k
+    flat = np.sqrt(1.0 - z * z)
+    return np.column_stack([flat * np.cos(turn), flat * np.sin(turn), z])
+
+
 def greatest(each: Floats) -> Floats:
     """The greatest of each three, (n, 3) to (n,); quicker than numpy's max for the same reason."""
     return np.asarray(np.maximum(np.maximum(each[:, 0], each[:, 1]), each[:, 2]))

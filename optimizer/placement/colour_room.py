@@ -19,12 +19,14 @@ from optimizer.rough.model import Flaw
 @dataclass(frozen=True)
 class ColourRoom:
     """In the scan frame. ``planes``: those above which the stone keeps by ``keep_mm``; ``solid``:
-    what it keeps out of; ``band``: two planes, between which ``share`` of its volume lies."""
+    what it keeps out of; ``round_about``: planes above which it then keeps as well, which tell the
+    bound of the solid; ``band``: two planes, between which ``share`` of its volume lies."""
 
     name: str
     planes: tuple[Plane, ...] = ()
     keep_mm: float = 0.0
     solid: Flaw | None = None
+    round_about: tuple[Plane, ...] = ()
     band: tuple[Plane, Plane] | None = None
     share: Range = (0.0, 1.0)
     sentence: str = ""
@@ -32,9 +34,18 @@ class ColourRoom:
     def walls(self, ground: Ground, skin_mm: float) -> tuple[Planes, ...]:
         """The planes as a container in the ground's own frame, the stone's skin taken off, which
         every container adds."""
-        if not self.planes:
+        return self._above(self.planes, ground, skin_mm)
+
+    def bounds(self, ground: Ground) -> tuple[Planes, ...]:
+        """The planes above which every stone keeps, for the bound."""
+        return self._above((*self.planes, *self.round_about), ground, 0.0)
+
+    def _above(
+        self, planes: tuple[Plane, ...], ground: Ground, skin_mm: float
+    ) -> tuple[Planes, ...]:
+        if not planes:
             return ()
-        seen = [ground.plane(plane) for plane in self.planes]
+        seen = [ground.plane(plane) for plane in planes]
         normals = np.array([-plane.normal for plane in seen])
         offsets = np.array([-plane.offset for plane in seen]) - (self.keep_mm - skin_mm)
         return (Planes(normals, offsets),)

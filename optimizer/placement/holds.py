@@ -179,6 +179,8 @@ def _others(laid: _Laid, found: Forces, watch: Watch) -> Iterator[Hold]:
         kind, name = BOUNDARY, zone.name if zone else ""
         if number >= first_flaw:
             kind, name = FLAW, flaws[number - first_flaw].name
+        else:  # told by the stone's end: how far off the boundary is, is the demand's own affair
+            contacts = tuple(replace(one, point=one.on_stone) for one in contacts)
         gain = None if watch.stop() else laid.gain(_wall_off(laid, number), Nearby.as_it_is)
         yield Hold(kind, name, contacts, worth * laid.per_sigma, "mm", laid.near.step_mm, gain)
     for number, worth in enumerate(found.demands):

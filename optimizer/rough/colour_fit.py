@@ -9,7 +9,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from optimizer.mesh import Floats, Plane, lengths
+from optimizer.mesh import Floats, Plane, even_directions, lengths
 from optimizer.rough.boundary import heights
 from optimizer.rough.model import Ball, Boundary, Walled
 
@@ -29,7 +29,7 @@ def parting_plane(points: Floats, score: Floats, weights: Floats) -> Plane:
     best, state = -np.inf, np.zeros(4)
     few = _few(len(points), _MOST)
     worth = weights[few] * np.clip(score[few], -1.0, 1.0)
-    for normal in _ways():
+    for normal in even_directions(_DIRECTIONS):
         reach = points[few] @ normal
         order = np.argsort(reach)
         above = worth.sum() - 2.0 * np.cumsum(worth[order])
@@ -45,7 +45,7 @@ def parting_band(points: Floats, score: Floats, weights: Floats) -> Walled:
     best, state = -np.inf, np.zeros(5)
     few = _few(len(points), _MOST)
     worth = weights[few] * np.clip(score[few], -1.0, 1.0)
-    for normal in _ways():
+    for normal in even_directions(_DIRECTIONS):
         reach = points[few] @ normal
         order = np.argsort(reach)
         run = np.concatenate([[0.0], np.cumsum(worth[order])])
@@ -127,12 +127,3 @@ def _settled(
 def _few(count: int, most: int) -> "np.ndarray[tuple[int], np.dtype[np.int64]]":
     """Numbers below ``count``, evenly spread, about ``most`` of them."""
     return np.arange(0, count, max(1, -(-count // most)))
-
-
-def _ways() -> Floats:
-    """Directions spread evenly over the sphere (a Fibonacci lattice)."""
-    k = np.arange(_DIRECTIONS) + 0.5
-    z = 1.0 - 2.0 * k / _DIRECTIONS
-    turn = np.pi * (1.0 + np.sqrt(5.0)) * k
-    flat = np.sqrt(1.0 - z * z)
-    return np.column_stack([flat * np.cos(turn), flat * np.sin(turn), z])

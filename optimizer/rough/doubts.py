@@ -8,6 +8,7 @@ from optimizer.rough.boundary import heights
 from optimizer.rough.flaws import outside
 from optimizer.rough.model import ReferenceFace, Rough, Zone
 from optimizer.rough.weight_words import weight_doubt
+from optimizer.rough.zone_solid import parted
 from optimizer.solid import rough_solid
 
 _LEAST_FACING = 0.5  # cosine: a scan's noise tilts small triangles far
@@ -33,6 +34,11 @@ def _zone_doubt(rough: Rough, zone: Zone) -> str | None:
     side = heights(zone.boundary, rough.mesh.vertices)
     if side.min() < 0.0 < side.max():
         return None
+    # What is no plane may lie wholly within the piece.
+    if not isinstance(zone.boundary, Plane):
+        towards, away = parted(rough_solid(rough.mesh), zone.boundary)
+        if not towards.is_empty() and not away.is_empty():
+            return None
     colour = zone.towards.name if side.min() >= 0.0 else zone.away.name
     gap = float(np.abs(side).min())
     return (

@@ -102,6 +102,22 @@ def test_a_band_holds_its_share_and_costs_no_more_than_one_colour() -> None:
 
 
 @given(st.integers(0, 10_000))
+def test_what_bounds_a_stone_in_a_ball_holds_every_such_stone(seed: int) -> None:
+    ball = KINDS["ball"]
+    assert isinstance(ball, Ball)
+    room = colour_room(
+        zone("ball"), ZoneDemand("core", "violet", keep_clear_mm=KEEP), PIECE.vertices
+    )
+    (planes,) = room.bounds(ground())
+    way = np.random.default_rng(seed).normal(size=(50, 3))
+    rim = ball.centre + (ball.radius_mm - KEEP) * way / np.linalg.norm(way, axis=1)[:, None]
+    seen = (rim - ground().origin) @ ground().ground2scan
+    slack = planes.offsets - seen @ planes.normals.T
+    assert slack.min() >= -1e-9
+    assert slack.min(axis=1).max() < 0.04 * ball.radius_mm
+
+
+@given(st.integers(0, 10_000))
 def test_the_rows_of_a_band_foretell_small_moves(seed: int) -> None:
     growing = growing_by_width(body(), SKIN, 0.0)
     rng = np.random.default_rng(seed)
