@@ -87,6 +87,17 @@ def test_a_plane_frame_without_a_way_along_still_closes():
     assert frame @ frame.T == pytest.approx(np.eye(3), abs=1e-12)
 
 
+def test_a_hollow_belongs_to_the_lump_around_it():
+    small = shapes.moved(shapes.box((4, 6, 2)), np.eye(3), np.array([30.0, 0, 0]))
+    hollow = shapes.hollow(shapes.box((10, 10, 10)), shapes.box((4, 6, 2)))
+    other = shapes.hollow(small, shapes.moved(shapes.box((1, 1, 1)), np.eye(3), [30.0, 0, 0]))
+    both = Mesh(
+        np.vstack([hollow.vertices, other.vertices]),
+        np.vstack([hollow.faces, other.faces + len(hollow.vertices)]),
+    )
+    assert [volume_of(lump) for lump in lumps(as_solid(both))] == pytest.approx([952.0, 47.0])
+
+
 def test_a_section_of_a_hollow_box_has_a_hole():
     solid = as_solid(shapes.hollow(shapes.box((10, 10, 10)), shapes.box((4, 6, 2))))
     loops = section(solid, np.eye(3), 0.3)

@@ -10,6 +10,7 @@ shallower comes from rounding the file and lies far below the scan error.
 """
 
 import math
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 from numba import njit
@@ -17,10 +18,11 @@ from numba import njit
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
 from optimizer.rough.mend import counted
-from optimizer.rough.surface import place
+from optimizer.rough.repair.words import place
 from optimizer.rough.units import longest_side
 
 _LEAF = 4  # triangles a leaf
+_WORKERS = 2
 _BATCH = 4096  # leaves a call: a compiled kernel returns often, so that Ctrl-C is answered
 _LEAST_SINE = 1e-2  # edges that meet at a smaller angle lie along each other
 
@@ -61,10 +63,13 @@ def crossing_pairs(mesh: Mesh, tolerance: float) -> Ints:
     corners, faces = np.ascontiguousarray(corners[order]), np.ascontiguousarray(mesh.faces[order])
     low, high, last = _tree(corners, tolerance)
     leaves = -(-len(corners) // _LEAF)
-    found = [
-        _search(corners, faces, low, high, last, start, min(start + _BATCH, leaves), tolerance)
-        for start in range(0, leaves, _BATCH)
-    ]
+
+    def search(start: int) -> Ints:
+        end = min(start + _BATCH, leaves)
+        return np.asarray(_search(corners, faces, low, high, last, start, end, tolerance))
+
+    with ThreadPoolExecutor(_WORKERS) as pool:  # the kernel lets other threads run
+        found = list(pool.map(search, range(0, leaves, _BATCH)))
     return np.sort(order[np.vstack(found)], axis=1)
 
 

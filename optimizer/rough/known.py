@@ -14,7 +14,7 @@ from optimizer.rough.flaw_table import FlawTable
 from optimizer.rough.flaws import inner_point
 from optimizer.rough.keys import WayTable
 from optimizer.rough.model import NOT_STATED, Flaw, ReferenceFace, Repair, Rough, Zone
-from optimizer.rough.repair.solidify import make_solid
+from optimizer.rough.repair.solidify import unchanged_solid
 from optimizer.rough.rough_file import RoughTable
 from optimizer.rough.scan_file import read_mesh
 from optimizer.rough.sites import PLATE, Sites, resting_plane
@@ -93,7 +93,7 @@ def _flaws(
         if table.mesh is not None:
             with _named(where, f"flaws.{number}.mesh"):
                 scan = read_mesh(folder / table.mesh)
-                solid = make_solid(scan, rough.mm_per_unit, Path(table.mesh).name)
+                solid = unchanged_solid(scan, rough.mm_per_unit, Path(table.mesh).name)
             mesh, inner = solid.mesh, inner_point(solid.mesh)
             mended += [
                 replace(repair, sentence=f'flaw "{table.name}": {repair.sentence}')

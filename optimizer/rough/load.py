@@ -66,7 +66,7 @@ def load_rough(
     rough = with_known(rough, fit.table, Path(path).parent, where)
     if built is not None:
         rough, of_file = replace(rough, readings=built.readings), (*built.doubts, *of_file)
-    doubts = (*of_file, *fit.warnings, *_defaults_taken(table), *doubts_about(rough))
+    doubts = (*of_file, *solid.doubts, *fit.warnings, *_defaults_taken(table), *doubts_about(rough))
     return replace(rough, warnings=doubts, notes=(*rough.notes, *of_photos))
 
 

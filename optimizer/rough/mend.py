@@ -10,10 +10,11 @@ from optimizer.rough.model import Repair
 
 @dataclass(frozen=True)
 class Mended:
-    """A mesh and what was put right in it."""
+    """A mesh, what was put right in it, and where the piece may be another than it shows."""
 
     mesh: Mesh
     repairs: tuple[Repair, ...] = ()
+    doubts: tuple[str, ...] = ()
 
 
 def counted(n: int, one: str, many: str = "") -> str:
@@ -60,20 +61,44 @@ def _same_rows(points: Floats) -> tuple[Ints, Ints]:
 
 
 def drop_needless_faces(mesh: Mesh) -> Mended:
-    """Leave out faces that use a vertex twice, and all but the first of faces on the same three."""
+    """Leave out faces that use a vertex twice, and faces that lie on the same three as another.
+
+    Of these the first stays, unless the surface is closed there without it: two that lie back to
+    back bound nothing, and all go.
+    """
     a, b, c = mesh.faces.T
     proper = (a != b) & (b != c) & (c != a)
-    faces = mesh.faces[proper]
-    first = np.unique(_corner_keys(faces), return_index=True)[1]
+    faces = mesh.faces if proper.all() else mesh.faces[proper]
     repairs = []
     if not proper.all():
         empty = counted(int((~proper).sum()), "triangle")
         repairs.append(Repair(f"{empty} with two corners at one point left out"))
-    if len(first) < len(faces):
-        twice = counted(len(faces) - len(first), "duplicate triangle")
-        repairs.append(Repair(f"{twice} left out"))
-        faces = faces[np.sort(first)]
-    return Mended(Mesh(mesh.vertices, faces), tuple(repairs))
+    kept = _without_doubles(faces)
+    if not kept.all():
+        twice = mesh.vertices[faces[~kept]]
+        said = counted(len(twice), "duplicate triangle")
+        repairs.append(Repair(f"{said} left out", twice.mean(axis=1)))
+        faces = faces[kept]
+    return Mended(mesh if faces is mesh.faces else Mesh(mesh.vertices, faces), tuple(repairs))
+
+
+def _without_doubles(faces: Ints) -> np.ndarray:
+    """Which faces (m,) stay where several lie on the same three corners."""
+    _, first, group, count = np.unique(
+        _corner_keys(faces), return_index=True, return_inverse=True, return_counts=True
+    )
+    kept = np.zeros(len(faces), bool)
+    kept[first] = True
+    for face in first[count > 1]:
+        kept[face] = not _closed_without(faces, group.reshape(-1) == group.reshape(-1)[face], face)
+    return kept
+
+
+def _closed_without(faces: Ints, doubles: np.ndarray, face: int) -> bool:
+    """Whether an even number of other faces meet in each side of a face."""
+    others = faces[~doubles]
+    a, b, c = ((others == corner).any(axis=1) for corner in faces[face])
+    return all(int((p & q).sum()) % 2 == 0 for p, q in ((a, b), (b, c), (c, a)))
 
 
 def _corner_keys(faces: Ints) -> Ints:
@@ -82,21 +107,3 @@ def _corner_keys(faces: Ints) -> Ints:
     count = int(faces.max(initial=0)) + 1
     pair = np.unique(low * count + middle, return_inverse=True)[1].reshape(-1)
     return np.asarray(pair * count + high, np.int64)
-
-
-def turn_outwards(mesh: Mesh, against: Ints, volume_mm3: float) -> Mended:
-    """Turn the faces listed in ``against``, then the whole surface where it is inside out.
-
-    ``volume_mm3`` is the signed volume once the listed faces are turned.
-    """
-    faces = mesh.faces.copy()
-    faces[against] = faces[against][:, ::-1]
-    repairs = []
-    if len(against):
-        turned = counted(len(against), "triangle")
-        middles = mesh.triangles[against].mean(axis=1)
-        repairs.append(Repair(f"{turned} wound against their neighbours turned", middles))
-    if volume_mm3 < 0.0:
-        faces = np.ascontiguousarray(faces[:, ::-1])
-        repairs.append(Repair("the surface was inside out: every triangle turned"))
-    return Mended(Mesh(mesh.vertices, faces), tuple(repairs))

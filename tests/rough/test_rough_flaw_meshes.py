@@ -74,7 +74,7 @@ TWO_BODIES = Mesh(
     ("cloud", "said"),
     [
         (Mesh(BALL.vertices, BALL.faces[1:]), "cloud.ply: the surface is open: 3 open edges"),
-        (TWO_BODIES, "cloud.ply: 2 separate bodies"),
+        (TWO_BODIES, "cloud.ply: 2 bodies, the greatest 3.00 mm"),
         (Mesh(BALL.vertices, BALL.faces[:0]), "cloud.ply: the file holds no triangles"),
     ],
 )

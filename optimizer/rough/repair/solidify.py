@@ -1,52 +1,112 @@
 """The ladder from a scan to one closed solid in mm: each step mends or refuses, and reports."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from optimizer.errors import InputError
-from optimizer.mesh import Floats, Mesh, volume
-from optimizer.rough.mend import counted, drop_needless_faces, merge_corners, turn_outwards
+from optimizer.mesh import Floats, Mesh
+from optimizer.rough.crossing import refuse_crossing, resolution
+from optimizer.rough.mend import Mended, counted, drop_needless_faces, merge_corners
 from optimizer.rough.model import Repair
+from optimizer.rough.repair.bodies import face_outwards
+from optimizer.rough.repair.edges import Edges, edges_of
+from optimizer.rough.repair.folds import HAIR, resolve_folds
+from optimizer.rough.repair.holes import fill
+from optimizer.rough.repair.orient import make_agree
+from optimizer.rough.repair.sheets import drop_flaps, drop_sheets, refuse_branching
+from optimizer.rough.repair.spikes import take_off_spikes
+from optimizer.rough.repair.words import longest_mm
 from optimizer.rough.scan_file import Scan
-from optimizer.rough.surface import faces_against, meeting_edges, refuse_flat
 
 
 @dataclass(frozen=True)
 class Solid:
-    """A closed, outward-oriented surface in mm, and what had to be put right for it."""
+    """A closed, outward-oriented surface in mm, and what had to be put right for it.
+
+    ``doubts`` say where the piece may be another than the solid shows.
+    """
 
     mesh: Mesh
     repairs: tuple[Repair, ...]
     watertight_as_read: bool
+    doubts: tuple[str, ...]
 
 
 def make_solid(scan: Scan, scale: float, name: str) -> Solid:
     """The scan as one closed solid in mm, ``scale`` mm to its unit, outward-oriented.
 
-    Raises InputError, saying how much and where, for an open, branching, one-sided or
-    self-crossing surface, several bodies, or no volume.
+    Small faults are mended, each reported with where, how much and how far; vertices that no repair
+    touches keep their order and place. Raises InputError, saying where and what to rescan, where it
+    isn't certain what the solid is.
     """
-    from optimizer.rough.crossing import refuse_crossing, resolution
+    merged = merge_corners(Mesh(_in_mm(scan.vertices, scale, name), scan.faces))
+    closed, edges = close(merged.mesh, name)
+    facing = face_outwards(closed.mesh, edges, name)
+    smooth = take_off_spikes(facing.mesh)
+    whole = resolve_folds(smooth.mesh, resolution(scan.used_points) * scale, name)
+    steps = [merged, closed, facing, smooth, whole]
+    if whole.repairs:
+        steps += _once_more(whole.mesh, name)
+    mesh = steps[-1].mesh
+    if mesh is not merged.mesh:
+        mesh = merge_corners(mesh).mesh  # points that nothing uses any more
+    _ask_the_kernel(mesh, name)
+    as_read = smooth.mesh is whole.mesh and facing.mesh is closed.mesh and not closed.repairs
+    return Solid(
+        mesh,
+        (*_split(scan), *(repair for step in steps for repair in step.repairs)),
+        as_read,
+        tuple(doubt for step in steps for doubt in step.doubts),
+    )
 
-    points = _in_mm(scan.vertices, scale, name)
-    merged = merge_corners(Mesh(points, scan.faces))
-    kept = drop_needless_faces(merged.mesh)
-    if not len(kept.mesh.faces):
+
+def unchanged_solid(scan: Scan, scale: float, name: str) -> Solid:
+    """As ``make_solid``, of a shape that must not change, such as a flaw's: a mending that is safe
+    for the piece may make the flaw too small. Raises InputError where one were needed."""
+    solid = make_solid(scan, scale, name)
+    for repair in solid.repairs:
+        if repair.area_mm2 > 0.0:
+            raise InputError(
+                f"{name}: the shape is not one sound body ({repair.sentence}); mend it in the scan "
+                "software"
+            )
+    return solid
+
+
+def close(mesh: Mesh, name: str) -> tuple[Mended, Edges]:
+    """A surface without needless faces, flaps, sheets and small holes, whose neighbours agree; and
+    its edges. Raises InputError where it stays open or branches."""
+    needless = drop_needless_faces(mesh)
+    mesh, repairs, doubts = needless.mesh, [*needless.repairs], [*needless.doubts]
+    if not len(mesh.faces):
         raise InputError(
             f"{name}: every triangle has two corners at one point; save the scan again"
         )
-    edges = meeting_edges(kept.mesh, name)
-    against = faces_against(kept.mesh, edges, name)
-    agreed = turn_outwards(kept.mesh, against, 0.0)
-    refuse_flat(agreed.mesh, name)
-    refuse_crossing(agreed.mesh, name, resolution(scan.used_points) * scale)
-    turned = turn_outwards(kept.mesh, against, volume(agreed.mesh))
-    _ask_the_kernel(turned.mesh, name)
-    split = counted(scan.polygons_split, "face")
-    polygons = [Repair(f"{split} of more than three corners split")] if scan.polygons_split else []
-    repairs = (*polygons, *merged.repairs, *kept.repairs, *turned.repairs)
-    return Solid(turned.mesh, repairs, not (kept.repairs or turned.repairs))
+    edges = edges_of(mesh)
+    for step in (drop_flaps, make_agree, drop_sheets, fill):
+        done = step(mesh, edges, name)
+        repairs += done.repairs
+        doubts += done.doubts
+        if done.mesh is not mesh:
+            mesh, edges = done.mesh, edges_of(done.mesh)
+    refuse_branching(mesh, edges, name)
+    return Mended(mesh, tuple(repairs), tuple(doubts)), edges
+
+
+def _once_more(mesh: Mesh, name: str) -> list[Mended]:
+    """What folds leave behind: small closed bodies, no cause for doubt of their own, and parts
+    below what the numbers resolve."""
+    closed, edges = close(merge_corners(mesh).mesh, name)
+    facing = face_outwards(closed.mesh, edges, name)
+    refuse_crossing(facing.mesh, name, HAIR * longest_mm(facing.mesh))
+    return [closed, replace(facing, doubts=())]
+
+
+def _split(scan: Scan) -> tuple[Repair, ...]:
+    if not scan.polygons_split:
+        return ()
+    return (Repair(f"{counted(scan.polygons_split, 'face')} of more than three corners split"),)
 
 
 def _in_mm(points: Floats, scale: float, name: str) -> Floats:

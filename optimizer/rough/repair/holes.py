@@ -1,0 +1,171 @@
+"""Holes in a scanned surface: small ones are filled by the smallest surface over their rim.
+
+Nothing was seen in a hole. What is filled is a guess, so only holes are filled that are small
+beside the piece and whose rim lies nearly flat; how deep the true surface may lie is said.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.errors import InputError
+from optimizer.mesh import Floats, Ints, Mesh, lengths
+from optimizer.rough.mend import Mended, counted
+from optimizer.rough.model import Repair
+from optimizer.rough.repair.edges import Edges
+from optimizer.rough.repair.words import areas_mm2, longest_mm, mm, percent, place
+
+WIDEST_SHARE = 0.05  # of the piece's longest side that a filled hole may measure across
+MOST_AREA_SHARE = 0.01  # of the surface that all filled holes may make up
+_FLATNESS = 0.25  # of a hole's width that its rim may rise from its best plane
+_MOST_CORNERS = 200  # of a rim; the time to fill grows with the cube
+
+
+@dataclass(frozen=True)
+class Hole:
+    """A rim as a closed loop of vertices, in the order in which a filling face runs along it."""
+
+    rim: Ints
+    across_mm: float
+    rise_mm: float  # how far the rim departs from its best plane
+    around_mm: float
+    middle: Floats
+
+
+def find_holes(mesh: Mesh, edges: Edges) -> list[Hole]:
+    """The holes of a surface of one winding, the longest rim first."""
+    open_sides = edges.sides[edges.starts[edges.count == 1]]
+    if not len(open_sides):
+        return []
+    holes = [_hole(mesh, np.array(rim)) for rim in _loops(edges.ends[np.sort(open_sides)][:, ::-1])]
+    return sorted(holes, key=lambda hole: -hole.around_mm)
+
+
+def _loops(ends: Ints) -> list[list[int]]:
+    """Directed edges (k, 2) as closed loops in which no vertex comes twice."""
+    onward: dict[int, list[int]] = {}
+    for a, b in ends.tolist():
+        onward.setdefault(a, []).append(b)
+    loops = []
+    for first in list(onward):
+        path = [first]
+        while onward.get(path[-1]):
+            ahead = onward[path[-1]].pop()
+            if ahead in path:
+                start = path.index(ahead)
+                loops.append(path[start:])
+                del path[start:]
+            path.append(ahead)
+    return loops
+
+
+def _hole(mesh: Mesh, rim: Ints) -> Hole:
+    points = mesh.vertices[rim]
+    middle = points.mean(axis=0)
+    normal = np.linalg.svd(points - middle)[2][2]
+    axes = np.linalg.svd(points - middle)[2]
+    across = float(np.ptp((points - middle) @ axes[0]))
+    rise = float(np.abs((points - middle) @ normal).max())
+    around = float(lengths(np.roll(points, -1, axis=0) - points).sum())
+    return Hole(rim, across, rise, around, middle)
+
+
+def too_big(mesh: Mesh, holes: list[Hole]) -> list[Hole]:
+    """Those of the holes that can't be filled with any certainty."""
+    widest = WIDEST_SHARE * longest_mm(mesh)
+    return [
+        hole
+        for hole in holes
+        if hole.across_mm > widest
+        or hole.rise_mm > _FLATNESS * hole.across_mm
+        or not 3 <= len(hole.rim) <= _MOST_CORNERS
+    ]
+
+
+def open_error(mesh: Mesh, holes: list[Hole], name: str) -> InputError:
+    """Why a surface with these holes is refused, and what to rescan."""
+    edges = counted(sum(len(hole.rim) for hole in holes), "open edge")
+    around = sum(hole.around_mm for hole in holes)
+    worst = (too_big(mesh, holes) or holes)[0]
+    widest = WIDEST_SHARE * longest_mm(mesh)
+    if worst.across_mm > widest:
+        what = f"wider than the {mm(widest)} that can be filled; rescan it from there"
+    else:
+        what = "not flat enough to be filled; rescan it from there"
+    return InputError(
+        f"{name}: the surface is open: {edges} in {counted(len(holes), 'hole')}, {around:.2f} mm "
+        f"of rim in all (the longest rim, {holes[0].around_mm:.2f} mm, lies about "
+        f"{place(holes[0].middle)}). The hole about {place(worst.middle)}, {mm(worst.across_mm)} "
+        f"across, is {what}, turning the piece over where its base was hidden"
+    )
+
+
+def fill(mesh: Mesh, edges: Edges, name: str) -> Mended:
+    """The surface with its holes filled. Raises InputError where they are too big or too many."""
+    holes = find_holes(mesh, edges)
+    if not holes:
+        return Mended(mesh)
+    if too_big(mesh, holes):
+        raise open_error(mesh, holes, name)
+    filled, patches = mesh, []
+    for hole in holes:
+        patch = _smallest(mesh, edges, hole.rim)
+        if patch is None:
+            tip = len(filled.vertices)
+            patch = np.column_stack([hole.rim, np.roll(hole.rim, -1), np.full(len(hole.rim), tip)])
+            filled = Mesh(np.vstack([filled.vertices, hole.middle]), mesh.faces)
+        patches.append(patch)
+    filled = Mesh(filled.vertices, np.vstack([mesh.faces, *patches]))
+    area = float(areas_mm2(filled.triangles[len(mesh.faces) :]).sum())
+    share = area / float(areas_mm2(mesh.triangles).sum())
+    if share > MOST_AREA_SHARE:
+        raise InputError(
+            f"{name}: {counted(len(holes), 'hole')} make up {percent(share)} of the surface, more "
+            f"than the {percent(MOST_AREA_SHARE)} that can be filled (the longest rim lies about "
+            f"{place(holes[0].middle)}); rescan the piece"
+        )
+    widest = max(holes, key=lambda hole: hole.across_mm)
+    deep = widest.across_mm / 2.0  # as a half ball over it would be (common practice, no source)
+    sentence = (
+        f"{counted(len(holes), 'hole')} filled, {area:.3g} mm² or {percent(share)} of the surface, "
+        f"the widest {mm(widest.across_mm)} across about {place(widest.middle)}"
+    )
+    doubt = (
+        f"nothing was seen where {counted(len(holes), 'hole')} got filled: the surface may lie "
+        f"{mm(deep)} deeper there (the widest about {place(widest.middle)}); rescan if the stone "
+        "comes near"
+    )
+    middles = np.array([hole.middle for hole in holes])
+    return Mended(filled, (Repair(sentence, middles, area, deep),), (doubt,))
+
+
+def _smallest(mesh: Mesh, edges: Edges, rim: Ints) -> Ints | None:
+    """The triangles (k, 3) over a rim with the least area in all (Barequet and Sharir 1995), none
+    of whose inner edges is an edge of the surface already; None where there are none such."""
+    points, n = mesh.vertices[rim], len(rim)
+    low, high = np.minimum(rim[:, None], rim), np.maximum(rim[:, None], rim)
+    taken = np.isin(low * len(mesh.vertices) + high, edges.key)
+    cost = np.full((n, n), np.inf)
+    split = np.zeros((n, n), np.int64)
+    for i in range(n - 1):
+        cost[i, i + 1] = 0.0
+    for gap in range(2, n):
+        for i in range(n - gap):
+            k = i + gap
+            if taken[i, k] and gap < n - 1:
+                continue
+            j = np.arange(i + 1, k)
+            third = np.cross(points[j] - points[i], points[k] - points[i])
+            total = cost[i, j] + cost[j, k] + lengths(third) / 2.0
+            best = int(np.argmin(total))
+            cost[i, k], split[i, k] = total[best], j[best]
+    if not np.isfinite(cost[0, n - 1]):
+        return None
+    faces, waiting = [], [(0, n - 1)]
+    while waiting:
+        first, last = waiting.pop()
+        if last - first > 1:
+            middle = int(split[first, last])
+            faces.append((first, middle, last))
+            waiting += [(first, middle), (middle, last)]
+    return np.asarray(rim[np.array(faces)])

@@ -1,0 +1,142 @@
+"""Walls that bound nothing: flaps that hang on an edge, and open sheets beside a closed body."""
+
+import numpy as np
+
+from optimizer.errors import InputError
+from optimizer.mesh import Floats, Ints, Mesh
+from optimizer.rough.crossing import crossing_pairs
+from optimizer.rough.mend import Mended, counted
+from optimizer.rough.model import Repair
+from optimizer.rough.repair.edges import Edges, components, edges_of
+from optimizer.rough.repair.holes import find_holes, open_error, too_big
+from optimizer.rough.repair.orient import signed_volumes
+from optimizer.rough.repair.windings import winding
+from optimizer.rough.repair.words import areas_mm2, longest_mm, percent, place
+
+MOST_AREA_SHARE = 0.01  # of the surface that flaps and inner walls may make up
+FLAT_SHARE = 0.05  # of its length: how thick a flat sheet of any size may be
+
+
+def drop_flaps(mesh: Mesh, edges: Edges, name: str) -> Mended:
+    """Leave out flaps and inner walls on edges at which the surface branches, the smallest first.
+
+    Raises InputError where they are too large a part of the surface, or more than one could go.
+    """
+    odd = _odd(edges)
+    if not odd.any():
+        return Mended(mesh)
+    area = areas_mm2(mesh.triangles)
+    patch = components(edges.joined() // 3, len(mesh.faces))
+    size = np.bincount(patch, area)
+    gone = np.zeros(len(mesh.faces), bool)
+    here, now = edges, mesh
+    while _odd(here).any():
+        left = np.flatnonzero(~gone)
+        smallest = _smallest_that_may_go(here, patch[left], size)
+        if smallest is None or size[smallest] + area[gone].sum() > MOST_AREA_SHARE * area.sum():
+            raise _branching(mesh, edges, np.flatnonzero(odd), name)
+        gone |= patch == smallest
+        now = Mesh(mesh.vertices, mesh.faces[~gone])
+        here = edges_of(now)
+    lost = float(area[gone].sum())
+    sentence = (
+        f"{counted(int(gone.sum()), 'triangle')} of flaps or inner walls on branching edges left "
+        f"out, {lost:.3g} mm² or {percent(lost / float(area.sum()))} of the surface; they bounded "
+        "nothing, so the piece keeps its size"
+    )
+    return Mended(now, (Repair(sentence, mesh.triangles[gone].mean(axis=1), lost),))
+
+
+def refuse_branching(mesh: Mesh, edges: Edges, name: str) -> None:
+    """Raises InputError where more than two faces meet in an edge and don't merely touch there."""
+    odd = _odd(edges)
+    if odd.any():
+        raise _branching(mesh, edges, np.flatnonzero(odd), name)
+
+
+def _odd(edges: Edges) -> np.ndarray:
+    """Edges of more than two faces at which the surface doesn't merely touch itself."""
+    paired = np.zeros(len(edges.sides), bool)
+    paired[edges.touching().reshape(-1)] = True
+    return np.asarray((edges.count > 2) & ~paired[edges.sides[edges.starts]])
+
+
+def _smallest_that_may_go(edges: Edges, patch: Ints, size: np.ndarray) -> int | None:
+    """The smallest patch on an odd edge whose going leaves no edge open."""
+    odd = _odd(edges)
+    at = np.repeat(np.arange(len(edges.count)), edges.count)
+    of = patch[edges.sides // 3]
+    for candidate in sorted({int(p) for p in of[odd[at]]}, key=lambda p: (size[p], p)):
+        mine = np.bincount(at[of == candidate], minlength=len(edges.count))
+        after = edges.count - mine
+        if not ((mine > 0) & (after == 1)).any():
+            return candidate
+    return None
+
+
+def _branching(mesh: Mesh, edges: Edges, odd: Ints, name: str) -> InputError:
+    side = int(edges.sides[edges.starts[odd[0]]])
+    middle = mesh.vertices[edges.ends[side]].mean(axis=0)
+    return InputError(
+        f"{name}: {counted(len(odd), 'edge')} with more than two triangles (the first at "
+        f"{place(middle)}), and which of the walls there belong to the piece isn't certain; remove "
+        "inner or doubled walls in the scan software, or rescan the piece about there"
+    )
+
+
+def drop_sheets(mesh: Mesh, edges: Edges, name: str) -> Mended:
+    """Leave out open sheets beside a closed body, such as a patch of the turntable.
+
+    Raises InputError where no body is closed, holes that can be filled apart, or where a sheet of
+    some size lies in the piece or passes through it.
+    """
+    if not (edges.count == 1).any():
+        return Mended(mesh)
+    body = components(edges.joined() // 3, len(mesh.faces))
+    open_bodies = np.unique(body[edges.sides[edges.starts[edges.count == 1]] // 3])
+    if len(open_bodies) == int(body.max()) + 1 == 1:
+        return Mended(mesh)
+    volumes = np.abs(signed_volumes(mesh, body))
+    for b in open_bodies:
+        part = Mesh(mesh.vertices, mesh.faces[body == b])
+        if too_big(part, find_holes(part, edges_of(part))):
+            volumes[b] = -1.0
+    piece = int(np.argmax(volumes))
+    sheets = [int(b) for b in open_bodies if b != piece]
+    if not sheets:
+        return Mended(mesh)
+    area = np.bincount(body, areas_mm2(mesh.triangles))
+    small = area <= MOST_AREA_SHARE * area[piece]
+    if volumes[piece] <= 0.0 or not all(
+        small[sheet] or _bounds_nothing(mesh, body, piece, sheet) for sheet in sheets
+    ):
+        raise open_error(mesh, find_holes(mesh, edges), name)
+    gone = np.isin(body, sheets)
+    lost = float(area[sheets].sum())
+    sentence = (
+        f"{counted(len(sheets), 'open sheet')} beside the piece left out, {lost:.3g} mm²; "
+        "it bounded nothing, so the piece keeps its size"
+    )
+    middles = np.array([mesh.triangles[body == sheet].mean(axis=(0, 1)) for sheet in sheets])
+    return Mended(Mesh(mesh.vertices, mesh.faces[~gone]), (Repair(sentence, middles, lost),))
+
+
+def _bounds_nothing(mesh: Mesh, body: Ints, piece: int, sheet: int) -> bool:
+    """Whether a sheet is flat, lies outside the piece, and doesn't pass through it."""
+    corners = mesh.triangles[body == sheet].reshape(-1, 3)
+    extent = np.ptp((corners - corners.mean(axis=0)) @ _axes(corners), axis=0)
+    both = np.isin(body, (piece, sheet))
+    pair = Mesh(mesh.vertices, mesh.faces[both])
+    of_sheet = body[both] == sheet
+    crossing = of_sheet[crossing_pairs(pair, 1e-9 * longest_mm(mesh))]
+    around = winding(mesh.vertices, mesh.faces[body == piece], corners[0])
+    return bool(
+        extent.min() <= FLAT_SHARE * extent.max()
+        and (crossing[:, 0] == crossing[:, 1]).all()
+        and abs(around) < 0.5
+    )
+
+
+def _axes(points: Floats) -> Floats:
+    """Main axes (3, 3) of points, as columns."""
+    return np.asarray(np.linalg.eigh(np.cov(points.T))[1])
