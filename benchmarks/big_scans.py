@@ -71,7 +71,7 @@ def write_scans(folder: Path, triangles: int) -> tuple[Path, Path, int]:
     faces[turned] = faces[turned][:, ::-1]
     faces = np.delete(faces, np.arange(500, len(faces), len(faces) // 5), axis=0)  # pinholes
     crumb = made.icosphere(0.5, 2)
-    beside = crumb.vertices + [20.0, 0.0, 0.0]
+    beside = crumb.vertices + np.array([20.0, 0.0, 0.0])
     faces = np.vstack([faces, crumb.faces + len(points)])
     write_ply(faulty, Mesh(np.vstack([points, beside]), faces))
     return sound, faulty, len(mesh.faces)
