@@ -2,16 +2,18 @@
 robust kernel; and that what it reports of distances holds."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
 import trimesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapes import box, hollow, icosphere, moved, scaled
+from shapes import box, hollow, icosphere, moved, random_rotation, scaled
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Mesh, volume
+from optimizer.rough.repair.holes import Hole, open_error, too_big
 from optimizer.rough.repair.solidify import Solid, make_solid
 from optimizer.rough.scan_file import Scan
 from optimizer.solid import as_solid
@@ -39,9 +41,24 @@ def said(solid: Solid) -> str:
 
 
 def farthest(points: Floats, mesh: Mesh) -> float:
-    """The greatest distance of points to a surface, by another library."""
-    surface = trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
-    return float(trimesh.proximity.closest_point(surface, points)[1].max())
+    """The greatest distance of points to a surface: of each to every triangle, to its inside by
+    barycentric coordinates, else to its sides."""
+    a, b, c = (mesh.triangles[:, k] for k in range(3))
+    return max(float(_to_triangles(np.asarray(p), a, b, c).min()) for p in points)
+
+
+def _to_triangles(p: Floats, a: Floats, b: Floats, c: Floats) -> Floats:
+    u, v, w = b - a, c - a, p - a
+    uu, uv, vv = (u * u).sum(1), (u * v).sum(1), (v * v).sum(1)
+    wu, wv = (w * u).sum(1), (w * v).sum(1)
+    det = np.maximum(uu * vv - uv * uv, 1e-30)  # of a triangle without width, its sides count
+    s, t = (vv * wu - uv * wv) / det, (uu * wv - uv * wu) / det
+    flat = np.linalg.norm(w - s[:, None] * u - t[:, None] * v, axis=1)
+    flat[(s < 0.0) | (t < 0.0) | (s + t > 1.0)] = np.inf
+    for q, r in ((a, b), (b, c), (c, a)):
+        share = np.clip(((p - q) * (r - q)).sum(1) / ((r - q) ** 2).sum(1), 0.0, 1.0)
+        flat = np.minimum(flat, np.linalg.norm(p - q - share[:, None] * (r - q), axis=1))
+    return np.asarray(flat)
 
 
 def refusal(mesh: Mesh) -> str:
@@ -51,7 +68,7 @@ def refusal(mesh: Mesh) -> str:
     return str(error.value)
 
 
-@settings(max_examples=15)
+@settings(max_examples=8)
 @given(seed=st.integers(0, 10**6), counts=st.tuples(*[st.integers(0, 6)] * 4))
 def test_all_that_loses_nothing_gives_the_very_ball_back(
     seed: int, counts: tuple[int, int, int, int]
@@ -63,8 +80,8 @@ def test_all_that_loses_nothing_gives_the_very_ball_back(
     faces = BALL.faces.copy()
     flip = rng.choice(len(faces), turned, replace=False)
     faces[flip] = faces[flip][:, ::-1]
-    apart = np.arange(0, len(faces), 640) + int(rng.integers(0, 600))  # far from one another
-    gone = rng.permutation(apart)[:lost]
+    ways = random_rotation(rng)  # far from one another
+    gone = (BALL.triangles.mean(axis=1) @ np.vstack([ways, -ways]).T).argmax(axis=0)[:lost]
     more = faces[rng.choice(np.setdiff1d(np.arange(len(faces)), gone), doubled)]
     hair = np.repeat(rng.integers(0, len(BALL.vertices), (empty, 1)), 3, axis=1)
     faces = np.vstack([np.delete(faces, gone, axis=0), more, hair])
@@ -98,13 +115,12 @@ def test_a_hidden_base_is_refused_with_what_to_do() -> None:
     assert "can be filled; rescan it from there, turning the piece over" in message
 
 
-def test_a_deep_rim_is_refused() -> None:
-    """A hole round an edge of the piece: what was there isn't told by its rim."""
-    sides = trimesh.creation.box((10, 10, 10)).subdivide_to_size(0.4)
-    mesh = Mesh(np.array(sides.vertices), np.array(sides.faces, np.int64))
-    corner = np.abs(mesh.triangles - [5.0, 5.0, 5.0]).max(axis=(1, 2)) < 0.36
-    assert corner.any()
-    assert "flat enough to be filled" in refusal(Mesh(mesh.vertices, mesh.faces[~corner]))
+def test_a_rim_that_is_far_from_flat_is_refused() -> None:
+    """What was there isn't told by its rim."""
+    flat = Hole(np.arange(4), across_mm=0.9, rise_mm=0.1, around_mm=3.0, middle=np.zeros(3))
+    bent = replace(flat, rise_mm=0.3)
+    assert too_big(BALL, [flat, bent]) == [bent]
+    assert "isn't flat enough to be filled" in str(open_error(BALL, [bent], "s.ply"))
 
 
 @pytest.mark.parametrize("inside_out", [False, True])
@@ -126,7 +142,8 @@ def test_a_crumb_that_sticks_in_the_surface_is_left_out() -> None:
 
 def test_a_body_of_some_size_is_refused() -> None:
     message = refusal(both(BALL, at(icosphere(4.0, 2), 15.0, 0.0, 0.0)))
-    assert "one of 8.00 mm about (15, 0, 0) mm has 6.3% of its volume" in message
+    assert "one of 8.00 mm about (15, 0, 0) mm has " in message
+    assert "too much to leave out" in message
 
 
 @pytest.mark.parametrize("as_a_hollow", [False, True])
@@ -172,7 +189,7 @@ def test_a_small_flap_is_left_out() -> None:
 
 
 @given(vertex=st.integers(0, 2561), height=st.floats(5.0, 30.0))
-@settings(max_examples=15)
+@settings(max_examples=8)
 def test_a_spike_is_taken_off_and_the_piece_becomes_smaller(vertex: int, height: float) -> None:
     points = BALL.vertices.copy()
     points[vertex] *= 1.0 + height / 10.0
@@ -224,12 +241,11 @@ def pyramid(mesh: Mesh, vertex: int, tip: Floats) -> Mesh:
     )
 
 
-@given(deep=st.floats(0.01, 0.12), aside=st.tuples(*[st.floats(-0.7, 0.7)] * 2))
-@settings(max_examples=15)
-def test_a_pit_through_the_far_side_becomes_a_hole_through(
-    deep: float, aside: tuple[float, float]
-) -> None:
+@pytest.mark.parametrize("seed", range(4))
+def test_a_pit_through_the_far_side_becomes_a_hole_through(seed: int) -> None:
     """A point of the top pushed through the bottom encloses space outside it, inside out."""
+    rng = np.random.default_rng(seed)  # in general position: nothing only touches
+    deep, aside = rng.uniform(0.01, 0.12), rng.uniform(-0.7, 0.7, 2)
     flat, top = plate()
     vertex = top(0.0, 0.0)
     points = flat.vertices.copy()
@@ -245,9 +261,10 @@ def test_a_pit_through_the_far_side_becomes_a_hole_through(
     assert not solid.watertight_as_read
 
 
-@given(lean=st.floats(1.02, 1.08), side=st.floats(-0.5, 0.5), high=st.floats(1.0, 2.0))
-@settings(max_examples=15)
-def test_peaks_that_lean_into_each_other_become_one(lean: float, side: float, high: float) -> None:
+@pytest.mark.parametrize("seed", range(4))
+def test_peaks_that_lean_into_each_other_become_one(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    lean, side, high = rng.uniform(1.02, 1.08), rng.uniform(-0.5, 0.5), rng.uniform(1.0, 2.0)
     flat, top = plate(thickness=6.0)
     left, right = top(-2.0, 0.0), top(2.0, 0.0)
     points = flat.vertices.copy()
@@ -278,3 +295,11 @@ def test_a_box_within_a_box_that_touches_it_is_refused() -> None:
     """Faces that lie in each other: which side is which can't be told."""
     inner = at(box((10.0, 5.0, 5.0)), 0.0, 0.0, 2.5)
     assert refusal(both(box(), inner))
+
+
+def test_what_only_touches_is_refused() -> None:
+    """A pit whose edges run exactly through those of the far side."""
+    flat, top = plate()
+    points = flat.vertices.copy()
+    points[top(0.0, 0.0)] = [0.0, 0.0, -0.5625]
+    assert "what is inside there can't be told" in refusal(Mesh(points, flat.faces))

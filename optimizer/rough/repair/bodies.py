@@ -16,7 +16,7 @@ from optimizer.rough.model import Repair
 from optimizer.rough.repair.distance import distances
 from optimizer.rough.repair.edges import Edges, components
 from optimizer.rough.repair.orient import signed_volumes, turn_over
-from optimizer.rough.repair.windings import winding_beside
+from optimizer.rough.repair.windings import winding, winding_beside
 from optimizer.rough.repair.words import areas_mm2, longest_mm, mm, percent, place, sides_mm
 
 CRUMB_SHARE = 0.01  # of the piece's volume: a body beside it that is no larger is dropped
@@ -24,6 +24,7 @@ HOLLOW_SHARE = 0.5  # of the piece's volume: what is larger is no hollow but a s
 WALLS_APART_SHARE = 0.02  # of the longest side: how far a second wall may lie within the first
 _NOTHING = 1e-9  # of the longest side cubed: far below any solid, far above rounding
 _MOST_BODIES = 1000  # each costs a look at the whole surface
+_MOST_LOOKS = 30  # at corners of a crumb, each at the whole surface
 _MOST_POINTS = 300  # of a second wall, whose distance from the first is measured
 
 
@@ -83,6 +84,9 @@ def _judged(mesh: Mesh, body: Ints, volumes: Floats, name: str) -> Mended:
             case (0, True) | (-1, False) if share <= CRUMB_SHARE:
                 crumbs.append(other)
                 kept[other.faces] = False
+            case (1, True) if share <= CRUMB_SHARE and _sticks_out(mesh, main, other):
+                crumbs.append(other)
+                kept[other.faces] = False
             case (0, False) if share <= HOLLOW_SHARE:
                 hollows.append(other)
             case (1, True) if share <= CRUMB_SHARE:
@@ -118,10 +122,21 @@ def _bodies(mesh: Mesh, body: Ints, volumes: Floats) -> list[Body]:
     return found
 
 
+def _sticks_out(mesh: Mesh, main: Body, other: Body) -> bool:
+    """Whether some corner of a body lies outside the piece."""
+    around = mesh.faces[main.faces]
+    corners = mesh.vertices[_some(np.unique(mesh.faces[other.faces]), _MOST_LOOKS)]
+    return any(winding(mesh.vertices, around, corner) < 0.5 for corner in corners)
+
+
+def _some(corners: Ints, most: int) -> Ints:
+    """At most so many of the corners, spread evenly."""
+    return corners[:: -(-len(corners) // most)]
+
+
 def _apart(mesh: Mesh, main: Body, wall: Body) -> float | None:
     """How far a second wall lies from the first, mm; None where that is too far."""
-    corners = np.unique(mesh.faces[wall.faces])
-    some = corners[:: -(-len(corners) // _MOST_POINTS)]
+    some = _some(np.unique(mesh.faces[wall.faces]), _MOST_POINTS)
     gap = float(distances(mesh.vertices[some], mesh.triangles[main.faces]).max())
     return gap if gap <= WALLS_APART_SHARE * longest_mm(mesh) else None
 

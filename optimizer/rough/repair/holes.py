@@ -89,14 +89,14 @@ def open_error(mesh: Mesh, holes: list[Hole], name: str) -> InputError:
     worst = (too_big(mesh, holes) or holes)[0]
     widest = WIDEST_SHARE * longest_mm(mesh)
     if worst.across_mm > widest:
-        what = f"wider than the {mm(widest)} that can be filled; rescan it from there"
+        what = f"is wider than the {mm(widest)} that can be filled; rescan it from there"
     else:
-        what = "not flat enough to be filled; rescan it from there"
+        what = "isn't flat enough to be filled; rescan it from there"
     return InputError(
         f"{name}: the surface is open: {edges} in {counted(len(holes), 'hole')}, {around:.2f} mm "
         f"of rim in all (the longest rim, {holes[0].around_mm:.2f} mm, lies about "
         f"{place(holes[0].middle)}). The hole about {place(worst.middle)}, {mm(worst.across_mm)} "
-        f"across, is {what}, turning the piece over where its base was hidden"
+        f"across, {what}, turning the piece over where its base was hidden"
     )
 
 
