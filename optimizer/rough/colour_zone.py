@@ -42,13 +42,8 @@ def zone_of_colours(rough: Rough, table: ZoneTable, sites: Sites) -> Zone:
         f"and {away.srgb} ({away.name}), {groups.apart:.0f} apart where their points lie "
         f"{groups.spread:.0f} about them; look at the picture before you trust it"
     )
-    asked = table.colours()
-    kept = [
-        replace(found, srgb=asked_.srgb) if side.srgb else found
-        for found, asked_, side in zip(
-            (towards, away), asked, (table.towards, table.away), strict=True
-        )
-    ]
+    sides = zip(table.colours(), (table.towards, table.away), (towards, away), strict=True)
+    kept = [told if side.srgb else replace(told, srgb=found.srgb) for told, side, found in sides]
     return Zone(table.name, boundary, kept[0], kept[1], fit)
 
 
