@@ -160,6 +160,69 @@ def designs(
     _say(*describe(design))
 
 
+@app.command()
+def look(
+    design: Annotated[str, typer.Argument(metavar="DESIGN", help="A design of the library.")],
+    material: Annotated[str, typer.Option(help="The species.")] = "quartz",
+    width: Annotated[float, typer.Option(metavar="MM", help="Width of the stone, mm.")] = 10.0,
+    settings: Annotated[
+        list[str] | None,
+        typer.Option("--set", metavar="NAME=NUMBER", help="A parameter, such as crown=35."),
+    ] = None,
+    colour: Annotated[
+        str | None,
+        typer.Option(
+            metavar="SRGB@MM", help="What so many mm show before white, such as 7a4fb0@5."
+        ),
+    ] = None,
+    towards: Annotated[
+        str | None, typer.Option(metavar="SRGB@MM", help="The same of one side of a boundary ...")
+    ] = None,
+    away: Annotated[
+        str | None, typer.Option(metavar="SRGB@MM", help="... and of the other side.")
+    ] = None,
+    tilt: Annotated[
+        float | None, typer.Option(help="Degrees that the way towards rises to the table: 0.")
+    ] = None,
+    azimuth: Annotated[
+        float | None, typer.Option(help="Degrees from the length to that way, from above: 0.")
+    ] = None,
+    offset: Annotated[
+        float | None, typer.Option(help="-1 to 1 across the stone along that way: 0, the middle.")
+    ] = None,
+    light: Annotated[str, typer.Option(help="open sky, clouded sky, lamp or side window.")] = (
+        "clouded sky"
+    ),
+    rock: Annotated[
+        bool, typer.Option("--rock", help="Show it rocked by 20 degrees, too.")
+    ] = False,
+    out: Annotated[Path | None, typer.Option(help="Write the picture (PNG) here.")] = None,
+) -> None:
+    """Say how a stone looks face up, and write its picture."""
+    from optimizer.optics.lights import light_named
+    from optimizer.optics.look import look_at
+    from optimizer.optics.look_asked import colouring_asked, cut_asked
+    from optimizer.optics.look_words import LEFT_OUT, colour_lines, look_lines, look_warnings
+    from optimizer.optics.picture import png, whole_picture
+
+    if rock and out is None:
+        raise InputError("--rock is for the picture: give --out too")
+    lighting = light_named(light)
+    cut = cut_asked(design, material, width, settings or ())
+    told = (tilt, azimuth, offset)
+    boundary = None if told == (None, None, None) else (tilt or 0.0, azimuth or 0.0, offset or 0.0)
+    colouring = colouring_asked(cut, colour, towards, away, boundary)
+    seen = look_at(cut, colouring)
+    if out is not None:
+        with _writing(out), out.open("xb") as file:
+            file.write(png(whole_picture(cut, colouring, lighting, rock=rock)))
+    warnings = [f"Warning: {text}" for text in look_warnings(seen, cut.material)]
+    _say(f"{design} of {material}, {width:g} mm wide.", *look_lines(seen))
+    _say(*colour_lines(colouring), *warnings, LEFT_OUT)
+    if out is not None:
+        _say(f"Picture: {out}, {light}{', rocked below' if rock else ''}")
+
+
 def _spare(out: Path, *inputs: Path | None) -> None:
     """Refuse to replace a folder that holds what is to be read. Its own order.toml may be read:
     it is written again."""

@@ -13,6 +13,7 @@ from optimizer.guidance import guide
 from optimizer.guidance.flaws import flaw_warnings
 from optimizer.guidance.model import DirectionView
 from optimizer.limits import Most, limit, room_left
+from optimizer.looks import with_looks
 from optimizer.offer import Offer, offers, relaxations, without_each_flaw
 from optimizer.order import Order
 from optimizer.placement.bounding import MOST_HOLLOW_CELLS
@@ -102,6 +103,8 @@ def make_plan(
         clock.lap("sawing and marks")
         plan = _with_holding(plan, ground, *best, watch)
         clock.lap("what holds it")
+        plan = with_looks(plan, brief=effort == "quick" or watch.stop())
+        clock.lap("look")
     else:
         plan = _with_reasons(plan, ground, allowed, most, watch)
         _leave_without_a_stone(best, watch)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from optimizer.design.family import Free
 from optimizer.design.model import Design
 from optimizer.guidance.model import Guidance
+from optimizer.optics.look import Look
 from optimizer.order import Order
 from optimizer.placement.model import Holding, Placement
 from optimizer.rough.model import Rough
@@ -40,6 +41,7 @@ class Stone:
     held: Holding | None = None  # None where it was not looked into
     free: tuple[Free, ...] = ()  # the parameters that were chosen, with their ranges
     usual_carat: float | None = None  # what the best stone found with their usual values weighs
+    look: Look | None = None  # None where it was not looked at
 
 
 @dataclass(frozen=True)

@@ -202,8 +202,8 @@ optic_axis = {numbers(rotation[:, 2], 5)}
 name = "split"
 point_mm = {numbers(shift + rotation @ np.array(SPLIT_POINT), 3)}
 normal = {numbers(rotation @ split, 5)}
-towards = {{ colour = "violet", srgb = "#8a5cc2" }}
-away = {{ colour = "yellow", srgb = "#e8b83a" }}
+towards = {{ colour = "violet", srgb = "#8a5cc2", shows_at_mm = 12.0 }}
+away = {{ colour = "yellow", srgb = "#e8b83a", shows_at_mm = 12.0 }}
 
 [[reference_faces]]
 name = "sawn end"

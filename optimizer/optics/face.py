@@ -1,6 +1,7 @@
 """A stone's face as an eye sees it: traced once, then coloured for any boundary, dye and light."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -31,7 +32,7 @@ class Face:
         """(n,) which places lie on the stone."""
         return self.paths[0].hit
 
-    @property
+    @cached_property
     def longest_mm(self) -> float:
         """The longest way that any ray comes within the stone."""
         return max(float(_runs(paths).max(initial=0.0)) for paths in self.paths)

@@ -58,3 +58,9 @@ def lab(linear: Floats) -> Floats:
 def apart(one: Floats, two: Floats) -> Floats:
     """ΔE*ab (ISO/CIE 11664-4) between linear sRGB colours (..., 3); an eye tells about 1."""
     return np.asarray(np.linalg.norm(lab(one) - lab(two), axis=-1))
+
+
+def chroma(linear: Floats) -> float:
+    """CIELAB chroma of one linear sRGB colour (3,)."""
+    _, a, b = lab(linear)
+    return float(np.hypot(a, b))

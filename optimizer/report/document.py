@@ -18,6 +18,7 @@ from optimizer.guidance.model import (
 from optimizer.mesh import Floats, Plane
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.report.held_document import held_document
+from optimizer.report.look_document import look_document
 from optimizer.rough.model import ALLOWED_NOWHERE, ALLOWED_OFF_TABLE, Flaw, Readings, Rough
 from optimizer.rough.weighing import sg_span
 from optimizer.sawing.model import Cut, Offcut, Piece
@@ -89,6 +90,11 @@ def rounded_down(clearance_mm: float) -> float:
 def stone_mesh(index: int) -> str:
     """Where the mesh of stone ``index`` (from 0) lies in the plan's folder."""
     return f"stones/{index + 1:02d}.ply"
+
+
+def face_picture(index: int) -> str:
+    """Where the picture of stone ``index`` (from 0), face up, lies."""
+    return f"face-up/{index + 1:02d}.png"
 
 
 def piece_mesh(piece_id: int) -> str:
@@ -166,6 +172,7 @@ def _stone(plan: Plan, index: int) -> Document:
         "usual_carat": None if stone.usual_carat is None else float(stone.usual_carat),
         "bound": _bound(stone.bound, stone.carat),
         "held_by": held_document(stone),
+        "look": look_document(stone.look, face_picture(index)),
     }
 
 

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from optimizer.folder import whole_folder
+from optimizer.optics.picture import png
 from optimizer.plan_model import Plan
 from optimizer.report import document as names
 from optimizer.report.glb import scene_glb
@@ -48,6 +49,12 @@ def _write_meshes(scene: Scene, folder: Path) -> None:
         write_ply(folder / names.piece_mesh(piece.id), piece.mesh)
 
 
+def _write_faces(scene: Scene, folder: Path) -> None:
+    for index, (face, _) in enumerate(scene.faces):
+        (folder / "face-up").mkdir(exist_ok=True)
+        (folder / names.face_picture(index)).write_bytes(png(face))
+
+
 def _write_offcuts(scene: Scene, folder: Path) -> None:
     plan = scene.plan
     for offcut in plan.sawing.offcuts:
@@ -71,6 +78,7 @@ def _write_page(scene: Scene, folder: Path) -> None:
 WRITERS: tuple[Callable[[Scene, Path], None], ...] = (
     _write_document,
     _write_meshes,
+    _write_faces,
     _write_offcuts,
     _write_order,
     _write_scene,

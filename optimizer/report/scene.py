@@ -8,7 +8,9 @@ from typing import Any
 import numpy as np
 
 from optimizer.guidance.model import Guidance
+from optimizer.looks import pictures
 from optimizer.mesh import Floats, Ints, Mesh, Plane
+from optimizer.optics.picture import Picture
 from optimizer.plan_model import Plan, Stone
 from optimizer.report.held import contact_labels
 from optimizer.report.plane_patch import section_patch
@@ -57,6 +59,11 @@ class Scene:
             return ()
         towards, away = parted(self.rough, zone.boundary)
         return ((towards, zone.towards.srgb), (away, zone.away.srgb))
+
+    @cached_property
+    def faces(self) -> tuple[tuple[Picture, Picture], ...]:
+        """Each stone face up, and the strip of it rocked, where its look is known."""
+        return tuple(pictures(self.plan, stone) for stone in self.plan.stones if stone.look)
 
 
 def scene_of(plan: Plan) -> Scene:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from optimizer.optics.look_words import short_line
 from optimizer.plan_model import Plan
 from optimizer.report import words
 from optimizer.report.held import held_lines
@@ -41,6 +42,7 @@ def _with_stone(plan: Plan) -> Iterator[str]:
         yield direction
     if plan.guidance:
         yield from map(words.flaw_line, plan.guidance.flaws)
+    yield from _looks(plan)
     yield from held_lines(plan)
     yield ""
     if not plan.sawing.cuts:
@@ -50,6 +52,13 @@ def _with_stone(plan: Plan) -> Iterator[str]:
     if plan.guidance:
         yield words.flat_line(plan)
         yield words.ladder_line(plan)
+
+
+def _looks(plan: Plan) -> Iterator[str]:
+    """One line a stone; the page says more."""
+    for stone in plan.stones:
+        if stone.look is not None:
+            yield short_line(stone.look)
 
 
 def _without_stone(plan: Plan) -> Iterator[str]:

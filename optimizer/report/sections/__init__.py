@@ -16,6 +16,7 @@ from optimizer.report.sections.crystal import crystal
 from optimizer.report.sections.cut_sheet import cut_sheet
 from optimizer.report.sections.dopping import dopping
 from optimizer.report.sections.held import held
+from optimizer.report.sections.look import look
 from optimizer.report.sections.piece import piece
 from optimizer.report.sections.sawing import sawing
 from optimizer.report.sections.three_sides import three_sides
@@ -26,6 +27,7 @@ SECTIONS: tuple[Callable[[Scene], str], ...] = (
     answer,
     view3d,
     three_sides,
+    look,
     cautions,
     sawing,
     dopping,

@@ -1,0 +1,39 @@
+"""How the stones of a plan look: figures with the plan, pictures for those that ask."""
+
+from dataclasses import replace
+
+from optimizer.guidance.zone import chosen_zone
+from optimizer.optics.colouring import colouring_of
+from optimizer.optics.lights import light_named
+from optimizer.optics.look import FEW_PLACES, FEW_TURNS, PLACES, TURNS, Cut, look_at
+from optimizer.optics.look_words import look_warnings
+from optimizer.optics.picture import ACROSS, Picture, face_picture, rocked_strip
+from optimizer.plan_model import Plan, Stone
+
+LIGHT = "clouded sky"  # of a plan's pictures
+_QUICK_ACROSS = 256
+
+
+def with_looks(plan: Plan, *, brief: bool) -> Plan:
+    """``plan`` with each stone's look and what is to be warned of; ``brief`` with fewer rays."""
+    chosen = chosen_zone(plan.rough.zones, plan.order.zone)
+    places, turns = (FEW_PLACES, FEW_TURNS) if brief else (PLACES, TURNS)
+    stones, warnings = [], list(plan.warnings)
+    for stone in plan.stones:
+        colouring = colouring_of(plan.rough, chosen, stone.placement.pose)
+        look = look_at(_cut(plan, stone), colouring, places=places, turns=turns)
+        stones.append(replace(stone, look=look))
+        warnings += look_warnings(look, plan.rough.material)
+    return replace(plan, stones=tuple(stones), warnings=tuple(dict.fromkeys(warnings)))
+
+
+def pictures(plan: Plan, stone: Stone) -> tuple[Picture, Picture]:
+    """(the face, the strip of it rocked) of a stone whose look is known."""
+    assert stone.look is not None
+    seen = _cut(plan, stone), stone.look.colouring, light_named(LIGHT)
+    across = _QUICK_ACROSS if plan.effort == "quick" else ACROSS
+    return face_picture(*seen, across=across), rocked_strip(*seen)
+
+
+def _cut(plan: Plan, stone: Stone) -> Cut:
+    return Cut(stone.placement.body, stone.placement.pose.width, plan.rough.material)

@@ -1,0 +1,123 @@
+"""How a stone looks: its figures upright and rocked, and what is known of its colours."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.design.model import Body
+from optimizer.materials import Material
+from optimizer.mesh import Floats
+from optimizer.optics.colouring import Colouring
+from optimizer.optics.eye import frame_of, lattice, rocked
+from optimizer.optics.face import Face, face_of, lit
+from optimizer.optics.figures import LightFigures, ZoneFigures, light_figures, zone_figures
+from optimizer.optics.lights import LIGHTS
+from optimizer.optics.observer import encoded, lab
+from optimizer.optics.refraction import index_at
+from optimizer.optics.shading import bands
+from optimizer.rough.two_colours import as_hex
+
+ROCK_DEG = (-20.0, -10.0, 10.0, 20.0)  # about either axis
+UPRIGHT = (0.0, 0.0)
+TURNS = (UPRIGHT, *((deg, 0.0) for deg in ROCK_DEG), *((0.0, deg) for deg in ROCK_DEG))
+FEW_TURNS = (UPRIGHT, *((deg, 0.0) for deg in (-20.0, 20.0)), *((0.0, d) for d in (-20.0, 20.0)))
+PLACES = 4000  # of the rectangle about a face, for figures
+FEW_PLACES = 1500
+_LEAST = 1e-3  # what is left of a ray after that tells nothing of the figures
+
+Turn = tuple[float, float]  # degrees about the room's x and y axes
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A stone to look at: ``body`` of ``width`` mm, of a species."""
+
+    body: Body
+    width: float
+    material: Material
+
+    def face(self, places: Floats, turn: Turn, count: int, *, least: float = _LEAST) -> Face:
+        """Traced at ``places`` (n, 2) mm of the room, in ``count`` bands of the spectrum.
+
+        Raises InputError where the species has no refractive index listed.
+        """
+        parts = bands(count)
+        indices = tuple(index_at(self.material, band.nm) for band in parts)
+        body = self.body.normals, self.body.offsets_at(self.width)
+        return face_of(*body, indices, parts, places, rocked(*turn), least=least)
+
+    @property
+    def corners(self) -> Floats:
+        """(k, 3) mm, stone frame."""
+        return self.body.vertices_at(self.width)
+
+
+@dataclass(frozen=True)
+class Seen:
+    """The figures at one turn; ``zone`` where there is a boundary, of the colour told first."""
+
+    turn: Turn
+    light: LightFigures
+    zone: ZoneFigures | None
+
+
+@dataclass(frozen=True)
+class Tone:
+    """What a stone that is all of one colour shows on average, under an open sky, without gloss:
+    sRGB ``#rrggbb``, CIELAB lightness and chroma."""
+
+    name: str
+    srgb: str
+    lightness: float
+    chroma: float
+
+
+@dataclass(frozen=True)
+class Look:
+    """The figures of a stone: ``seen`` upright first, then rocked."""
+
+    colouring: Colouring
+    seen: tuple[Seen, ...]
+    tones: tuple[Tone, ...]
+
+    @property
+    def upright(self) -> Seen:
+        """Seen from straight above."""
+        return self.seen[0]
+
+    def span(self, figure: Callable[[Seen], float]) -> tuple[float, float]:
+        """(least, greatest) of a figure over all turns."""
+        values = [figure(one) for one in self.seen]
+        return min(values), max(values)
+
+
+def look_at(
+    cut: Cut, colouring: Colouring, *, places: int = PLACES, turns: tuple[Turn, ...] = TURNS
+) -> Look:
+    """The figures of a stone at each of ``turns``, upright first, under an open sky.
+
+    Raises InputError where the species has no refractive index listed.
+    """
+    told = [_seen(cut, colouring, places, turn) for turn in turns]
+    return Look(colouring, tuple(seen for seen, _ in told), told[0][1])
+
+
+def _seen(cut: Cut, colouring: Colouring, places: int, turn: Turn) -> tuple[Seen, tuple[Tone, ...]]:
+    low, high = frame_of(cut.corners, rocked(*turn))
+    face = cut.face(lattice(low, high, places), turn, 1)
+    light = lit(face, LIGHTS["open sky"])
+    whole = [colouring.wholly(face, light, tint) for tint in colouring.tints]
+    zone = None
+    if colouring.two:
+        zone = zone_figures(face, colouring.colours(face, light), *whole)
+    tones = tuple(
+        _tone(tint.name, colours[face.hit].mean(axis=0))
+        for tint, colours in zip(colouring.tints, whole, strict=True)
+    )
+    return Seen(turn, light_figures(face), zone), tones
+
+
+def _tone(name: str, mean: Floats) -> Tone:
+    lightness, a, b = (float(part) for part in lab(np.maximum(mean, 0.0)))
+    return Tone(name, as_hex(encoded(mean)), lightness, float(np.hypot(a, b)))

@@ -1,0 +1,171 @@
+"""The look in sentences: the figures, how well the colours are known, and what is amiss."""
+
+from collections.abc import Callable, Iterator
+
+from optimizer.materials import Material
+from optimizer.optics.colouring import ESTIMATED_AT_MM, Colouring, Tint
+from optimizer.optics.figures import ZoneFigures
+from optimizer.optics.look import ROCK_DEG, Look, Seen, Tone
+from optimizer.optics.observer import chroma
+
+MISFIT = 1.0  # ΔE from which an eye tells the difference
+BLURS = 0.02  # birefringence from which facet edges seem double; common practice, no source
+DARK = 20.0  # lightness of 100: below it a face shows hardly any colour
+PALE, PALE_LIGHTNESS = 8.0, 70.0  # chroma: below it, on a light face, the colour seems washed out
+_COLOURED = 3.0  # chroma of a stated colour that is meant as one; limits are choices of our own
+
+LEFT_OUT = (
+    "Left out: double refraction, the setting or hand below the stone, inclusions, scratches, and "
+    "light that is scattered. From below no light comes, so a window is dark."
+)
+
+
+def look_lines(look: Look) -> list[str]:
+    """A sentence for each figure, upright and at its worst under rocking."""
+    return [*_light_lines(look), *_zone_lines(look), *map(_tone_line, _stated(look))]
+
+
+def short_line(look: Look) -> str:
+    """The upright figures in one line."""
+    light, zone = look.upright.light, look.upright.zone
+    shown = ""
+    if zone is not None:
+        one, two = zone.ends
+        shown = (
+            f"{look.colouring.first.name} is {_percent(zone.share)} of what the face shows, "
+            f"{_percent(one)} and {_percent(two)} of its ends; "
+        )
+    return (
+        f"Seen face up: {shown}light return {_percent(light.light_return)}, window "
+        f"{_percent(light.window)}, extinction {_percent(light.extinction)}."
+    )
+
+
+def _light_lines(look: Look) -> Iterator[str]:
+    def percent(figure: Callable[[Seen], float], worst: str) -> str:
+        span = look.span(figure)
+        end = span[0] if worst == "least" else span[1]
+        return f"{_percent(figure(look.upright))} (rocked by {_ROCKED}, {_percent(end)} at worst)"
+
+    yield (
+        f"Light return {percent(lambda s: s.light.light_return, 'least')}: the share of an open "
+        "sky's light that a clear stone gives back from within."
+    )
+    yield (
+        f"Window {percent(lambda s: s.light.window, 'most')}: the share of the face that is looked "
+        "through, on to what lies below."
+    )
+    yield (
+        f"Extinction {percent(lambda s: s.light.extinction, 'most')}: the share of the face that "
+        "mirrors the head of the one who looks, and so is dark."
+    )
+    low, high = look.span(lambda s: s.light.contrast)
+    yield (
+        f"Contrast {look.upright.light.contrast:.2f} (rocked, {low:.2f} to {high:.2f}): how far "
+        "bright and dark places differ; 0 is all alike."
+    )
+
+
+_ROCKED = f"up to {max(ROCK_DEG):g}°"
+
+
+def _zone_lines(look: Look) -> Iterator[str]:
+    zone = look.upright.zone
+    if zone is None:
+        return
+    name = look.colouring.first.name
+    low, high = look.span(lambda s: s.zone.share if s.zone else 0.0)
+    yield (
+        f"{_capital(name)} is {_percent(zone.share)} of what the face shows (rocked, "
+        f"{_percent(low)} to {_percent(high)}); the rest is {look.colouring.second.name}."
+    )
+    pairs: tuple[tuple[str, tuple[float, float], Callable[[ZoneFigures], float]], ...] = (
+        ("halves either side of its length", zone.halves, lambda z: z.balance_of_halves),
+        ("ends either side of its width", zone.ends, lambda z: z.balance_of_ends),
+    )
+    for what, (one, two), balance in pairs:
+        worst = min(balance(s.zone) for s in look.seen if s.zone)
+        yield (
+            f"Of the face's {what}, {_percent(one)} and {_percent(two)} are {name}: balance "
+            f"{balance(zone):.2f} (rocked, {worst:.2f} at worst)."
+        )
+
+
+def _stated(look: Look) -> list[Tone]:
+    pairs = zip(look.colouring.tints, look.tones, strict=True)
+    return [tone for tint, tone in pairs if tint.stated]
+
+
+def _tone_line(tone: Tone) -> str:
+    return (
+        f"A face all {tone.name} is {tone.srgb} on average under an open sky: lightness "
+        f"{tone.lightness:.0f} of 100, chroma {tone.chroma:.0f}."
+    )
+
+
+def colour_lines(colouring: Colouring) -> list[str]:
+    """How well the colours are known, where that is less than stated at a thickness."""
+    if not any(tint.stated for tint in colouring.tints):
+        return ["No colour is stated at all: the pictures show a clear stone."]
+    return [line for tint in colouring.tints for line in _tint_lines(tint)]
+
+
+def _tint_lines(tint: Tint) -> Iterator[str]:
+    if not tint.stated:
+        yield f"No colour is stated for {tint.name}: it is shown clear."
+        return
+    if tint.at_mm is None:
+        yield (
+            f"How deep {tint.name} is, is an estimate: the thickness at which its colour shows "
+            f"(shows_at_mm) is not stated, and {ESTIMATED_AT_MM:g} mm is taken."
+        )
+    if tint.misfit > MISFIT:
+        yield (
+            f"No smooth absorption shows {tint.name} just as it is stated: the nearest is off by "
+            f"ΔE {tint.misfit:.1f}, where an eye tells 1."
+        )
+
+
+def look_warnings(look: Look, material: Material) -> tuple[str, ...]:
+    """Where the path makes the stone too dark or too pale, or double refraction blurs it."""
+    return (*_tone_warnings(look), *_blur(material))
+
+
+def _tone_warnings(look: Look) -> Iterator[str]:
+    for tint, tone in zip(look.colouring.tints, look.tones, strict=True):
+        if tint.stated and tone.lightness < DARK:
+            yield (
+                f"A stone of this size is too dark where it is {tone.name}: its face comes to "
+                f"lightness {tone.lightness:.0f} of 100 under an open sky, and below {DARK:g} "
+                "little colour shows; a smaller or shallower stone is lighter."
+            )
+        pale = tone.chroma < PALE and tone.lightness > PALE_LIGHTNESS
+        if tint.stated and pale and _meant(tint):
+            yield (
+                f"A stone of this size is pale where it is {tone.name}: its face comes to chroma "
+                f"{tone.chroma:.0f} under an open sky, and below {PALE:g} little colour shows; a "
+                "larger or deeper stone shows more."
+            )
+
+
+def _meant(tint: Tint) -> bool:
+    at_mm = tint.at_mm or ESTIMATED_AT_MM
+    return any(chroma(dye.colour(at_mm)) >= _COLOURED for dye in tint.dyes)
+
+
+def _blur(material: Material) -> tuple[str, ...]:
+    most = material.birefringence[1] if material.birefringence else 0.0
+    if most < BLURS:
+        return ()
+    return (
+        f"Double refraction of {material.name} (up to {most:g}) makes edges seem double and the "
+        "face softer than its picture, which leaves it out.",
+    )
+
+
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.0f}%"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

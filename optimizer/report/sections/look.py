@@ -1,0 +1,44 @@
+"""How each stone looks face up, in pictures and figures."""
+
+from base64 import b64encode
+from html import escape
+
+from optimizer.looks import LIGHT
+from optimizer.optics.lights import light_named
+from optimizer.optics.look_words import LEFT_OUT, colour_lines, look_lines
+from optimizer.optics.picture import Picture, png
+from optimizer.plan_model import Stone
+from optimizer.report.html import bullets, paragraph, section
+from optimizer.report.scene import Scene
+
+_ROCKED = (
+    "The same rocked by 20° and 10° either way. Above, about the line from left to right: the "
+    "upper edge comes down at the left and up at the right. Below, about the line up the picture."
+)
+
+
+def look(scene: Scene) -> str:
+    """The face, the strip of it rocked, a sentence a figure, and what is left out."""
+    known = [stone for stone in scene.plan.stones if stone.look]
+    body = [_stone(stone, *both) for stone, both in zip(known, scene.faces, strict=True)]
+    if not body:
+        return ""
+    light = light_named(LIGHT)
+    note = f"Pictures are by {light.name}, {light.summary}. {LEFT_OUT}"
+    return section("look", "How it looks", *body, paragraph(note, "note"))
+
+
+def _stone(stone: Stone, face: Picture, strip: Picture) -> str:
+    assert stone.look is not None
+    what = f"{stone.design.title} from straight above, as light takes its ways through it"
+    row = _image(face, what) + _image(strip, _ROCKED)
+    told = bullets([*look_lines(stone.look), *colour_lines(stone.look.colouring)])
+    return f'<div class="row faces">{row}</div>{told}'
+
+
+def _image(picture: Picture, caption: str) -> str:
+    data = b64encode(png(picture)).decode("ascii")
+    rows, columns = picture.shape[:2]
+    size = f'width="{columns}" height="{rows}"'
+    image = f'<img src="data:image/png;base64,{data}" {size} alt="{escape(caption)}">'
+    return f"<figure>{image}<figcaption>{escape(caption)}</figcaption></figure>"
