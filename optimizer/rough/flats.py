@@ -92,7 +92,7 @@ def measure_flats(mesh: Mesh) -> tuple[Flat, ...]:
     """
     least = LEAST_SHARE * largest_section_mm2(mesh)
     fits = [fit for fit in _distinct_fits(mesh, least) if fit.area_mm2 >= least]
-    fits.sort(key=lambda fit: (-fit.area_mm2, *fit.plane.normal))
+    fits.sort(key=_largest_first)
     taken = np.zeros(len(mesh.faces), bool)
     kept: list[_Fit] = []
     for fit in fits:
@@ -100,6 +100,12 @@ def measure_flats(mesh: Mesh) -> tuple[Flat, ...]:
             taken[fit.members] = True
             kept.append(fit)
     return tuple(Flat(f"flat {i + 1}", f.plane, f.area_mm2, f.rms_mm) for i, f in enumerate(kept))
+
+
+def _largest_first(fit: "_Fit") -> tuple[float, ...]:
+    """Files name flats by their place in this order: digits that rounding settles, as between the
+    equal sides of a block, must not change it."""
+    return (-float(f"{fit.area_mm2:.6g}"), *(round(float(x), 3) for x in fit.plane.normal))
 
 
 def _distinct_fits(mesh: Mesh, least_mm2: float) -> "list[_Fit]":

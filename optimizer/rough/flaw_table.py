@@ -69,17 +69,23 @@ class FlawTable(Table):
         what = f'flaw "{self.name}"'
         told = [self.point_mm] if self.point_mm is not None else [self.from_mm, self.to_mm]
         ends = [inner] if inner is not None else [sites.place(t, what) for t in told if t]
-        if self.window is not None:
-            ends = [self._true_place(ends[0], sites, material)]
-        normal, across = None, 0.0
+        normal, across, radius_mm = None, 0.0, self.radius_mm
         if self.normal is not None:
             normal, across = sites.direction(self.normal), self.across_mm or math.inf
+        if self.window is not None:
+            # It may lie anywhere between: a point becomes a line, a crack thicker.
+            ends = self._true_places(ends[0], sites, material)
+            if normal is not None:
+                radius_mm += float(np.linalg.norm(ends[-1] - ends[0])) / 2.0
+                ends = [np.mean(ends, axis=0)]
         return Flaw(
-            self.name, np.array(ends, float), normal, across, self.radius_mm, self.clearance_mm,
+            self.name, np.array(ends, float), normal, across, radius_mm, self.clearance_mm,
             mesh, self.mesh, self.allowed == ALLOWED_OFF_TABLE,
         )  # fmt: skip
 
-    def _true_place(self, entry: Floats, sites: Sites, material: Material) -> Floats:
+    def _true_places(self, entry: Floats, sites: Sites, material: Material) -> list[Floats]:
+        """Where it lies by the least and by the greatest refractive index; once where these are
+        the same."""
         assert self.window is not None
         assert self.apparent_depth_mm is not None
         if material.ri is None:
@@ -95,15 +101,15 @@ class FlawTable(Table):
         look = None if self.sight is None else sites.direction(self.sight)
         places = [
             behind_window(window, entry, self.apparent_depth_mm, index, look)
-            for index in material.ri
+            for index in sorted(set(material.ri))
         ]
         deep = sorted(window.offset - float(window.normal @ place) for place in places)
         sites.notes.append(
             f'flaw "{self.name}" is seen {self.apparent_depth_mm:g} mm deep through '
-            f'"{self.window}" and lies {deep[0]:.2f} to {deep[1]:.2f} mm deep, by the refractive '
+            f'"{self.window}" and lies {deep[0]:.2f} to {deep[-1]:.2f} mm deep, by the refractive '
             f"index of {material.name}, {material.ri[0]:g} to {material.ri[1]:g}"
         )
-        return np.asarray(np.mean(places, axis=0))
+        return places
 
 
 def flaw_lines(flaw: Flaw) -> list[str]:

@@ -45,9 +45,11 @@ def with_known(rough: Rough, table: RoughTable, folder: Path, where: str) -> Rou
         raise InputError(f"{where}: {error}") from None
     body = table.body_colour
     cleavage = [direction(told, f"cleavage.{k}") for k, told in enumerate(table.cleavage, 1)]
+    # Where the file names no faces, all that were found are measured from, not only those used.
+    found = sites.flats() if sites.used and not faces else sites.used.values()
     return replace(
         rough, zones=zones, flaws=flaws, repairs=(*rough.repairs, *mended),
-        reference_faces=(*faces, *sites.used.values()),
+        reference_faces=(*faces, *found),
         optic_axis=optic,
         growth_axis=direction(table.growth_axis, "growth_axis"),
         second_axis=second,

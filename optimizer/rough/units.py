@@ -46,7 +46,7 @@ def settle_scale(stated: float | None, longest: float, name: str) -> tuple[float
 def _doubt_of_stated(longest_mm: float) -> tuple[str, ...]:
     if FITS_MM[0] <= longest_mm <= FITS_MM[1]:
         return ()
-    return (f"by the stated unit the longest side is {longest_mm:.4g} mm: check the unit",)
+    return (f"by the stated unit the longest side is {longest_mm:,.6g} mm: check the unit",)
 
 
 def _fitting(longest: float) -> dict[str, float]:

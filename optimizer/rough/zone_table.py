@@ -13,6 +13,7 @@ from optimizer.mesh import Floats, Plane
 from optimizer.rough.boundary import empty, heights
 from optimizer.rough.boundary_fit import (
     FEWEST,
+    distances,
     fit_of,
     fitted_ball,
     fitted_band,
@@ -27,6 +28,8 @@ from optimizer.rough.sites import Sites
 
 MOST_PLANES = 12
 MOST_MARKS = 10_000
+LEAST_OFF_MM = 0.1  # of at_mm from the boundary: places are marked no better than this (common
+# practice, no source)
 
 Shape = Literal["plane", "band", "corner", "ball", "bent"]
 Marks = Annotated[list[Place], Field(min_length=1, max_length=MOST_MARKS)]
@@ -151,9 +154,10 @@ class ZoneTable(SideTable):
         boundary, fit = self._boundary(sites, what)
         at = self.towards.at_mm
         if at is not None:
-            boundary = self._facing(
-                boundary, sites.place(at, f"the {self.towards.colour} of {what}")
-            )
+            inside = sites.place(at, f"the {self.towards.colour} of {what}")
+            if fit is not None and self.far_points_mm is None:
+                self._must_tell_a_side(boundary, inside, fit)
+            boundary = self._facing(boundary, inside)
         if isinstance(boundary, Walled) and empty(boundary):
             raise ValueError(f"leaves no room for {self.towards.colour}: turn a normal round")
         return Zone(self.name, boundary, *self.colours(), fit)
@@ -211,6 +215,15 @@ class ZoneTable(SideTable):
             plane.flipped() if side.points_mm and heights(plane, inside)[0] < 0.0 else plane
             for plane, side in sides
         ))  # fmt: skip
+
+    def _must_tell_a_side(self, boundary: Boundary, inside: Floats, fit: Fit) -> None:
+        """Raises ValueError where ``inside`` lies so near the boundary that chance decides."""
+        gap = float(distances(boundary, inside[None])[0])
+        if gap <= max(LEAST_OFF_MM, fit.worst_mm):
+            raise ValueError(
+                f"has its place of {self.towards.colour} (at_mm) {gap:.2f} mm off the boundary, "
+                f"which tells no side: take one well within the {self.towards.colour}"
+            )
 
     def _facing(self, boundary: Boundary, inside: Floats) -> Boundary:
         """The boundary with ``inside`` on its side of ``towards``: what was fitted to places is

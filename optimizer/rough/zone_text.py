@@ -28,10 +28,11 @@ def _shape_text(zone: Zone) -> str:
                 f"{colour} is a ball of radius {ball.radius_mm:.4g} mm about {triple(ball.centre)}"
             )
         case Bent() as bent:
-            one, two = (f"{b:+.3g}" for b in bent.bend)
+            one, two = (f"{b + 0.0:.3g}" for b in bent.bend)
             return (
-                f"{colour} lies above a sheet bent by {one} and {two} a mm, its middle at "
-                f"{triple(bent.middle)}, towards {colour} there is {triple(bent.frame[2])}"
+                f"{colour} lies above a sheet that bends by {one} per mm one way and by {two} per "
+                f"mm the other (one over the radius in mm), its middle at {triple(bent.middle)}, "
+                f"towards {colour} there is {triple(bent.frame[2])}"
             )
 
 

@@ -158,12 +158,21 @@ def test_what_is_closed_within_the_piece_is_a_hollow(as_a_hollow: bool) -> None:
     assert solid.watertight_as_read == as_a_hollow
 
 
-def test_a_second_wall_just_within_the_first_is_left_out() -> None:
-    solid = solid_of(both(BALL, scaled(BALL, 0.985)))
-    assert solid.mesh.faces.tobytes() == BALL.faces.tobytes()
-    assert "1 second wall within the first left out" in said(solid)
+def test_of_two_walls_just_within_each_other_the_inner_one_is_kept() -> None:
+    """Which of them is the piece isn't known: no stone may be planned between the two."""
+    inner = scaled(BALL, 0.985)
+    solid = solid_of(both(BALL, inner))
+    assert volume(solid.mesh) == pytest.approx(volume(inner), rel=1e-12)
+    assert as_solid(solid.mesh).volume() == pytest.approx(volume(inner), rel=1e-9)
+    assert "the outer one left out" in said(solid)
     assert solid.repairs[-1].moved_mm == pytest.approx(0.15, abs=0.001)
-    assert "0.15 mm within" in solid.doubts[0]
+    assert "two walls up to 0.15 mm apart" in solid.doubts[0]
+
+
+def test_what_lies_between_two_walls_is_refused() -> None:
+    speck = at(icosphere(0.02, 1), 9.925, 0.0, 0.0)
+    walls = both(icosphere(10.0, 4), scaled(icosphere(10.0, 4), 0.985))
+    assert "isn't certain" in refusal(both(walls, speck))
 
 
 def test_a_second_wall_far_within_is_refused() -> None:

@@ -230,6 +230,11 @@ def test_each_kind_is_read_described_and_written_back(kind: str, box: Mesh, tmp_
             "point_mm = [20, -3, 7]\nnormal = [-1, 0, 0]\n" + SIDES % AT,
             "has its place of violet (at_mm) on the side of yellow",
         ),
+        (
+            "points_mm = [[20,-6,7.02],[20,0,6.99],[24,-6,7],[24,0,6.97]]\n"
+            + SIDES % ", at_mm = [20, -6, 7.02]",
+            "mm off the boundary, which tells no side",
+        ),
         ("points_mm = [[1,0,0],[2,0,0],[3,0,0]]\n" + SIDES % AT, "nearly on one line"),
         ("points_mm = [[1,0],[2,0,0],[3,0,0]]\n" + SIDES % AT, 'key "zones.1.points_mm.1"'),
         ('parallel_to = "base"\ndepth_mm = 2\n' + SIDES % "", 'names the face "base"'),

@@ -55,6 +55,15 @@ def test_a_box_of_twelve_triangles_has_six_flats_of_exact_area(box: Mesh) -> Non
     assert max(f.rms_mm for f in flats) < 1e-12
 
 
+def test_equal_flats_keep_their_names_when_the_scale_changes(box: Mesh) -> None:
+    ways = [
+        np.array([f.plane.normal for f in measure_flats(Mesh(box.vertices * by, box.faces))])
+        for by in (1.0, 1.00069, 1.01242, 0.98)
+    ]
+    for way in ways[1:]:
+        np.testing.assert_allclose(way, ways[0], atol=1e-9)
+
+
 @pytest.mark.parametrize("seed", range(3))
 def test_the_same_flats_wherever_the_scan_lies(seed: int) -> None:
     piece = prism(0.02, 5)

@@ -173,9 +173,8 @@ def test_a_rough_file_without_coordinates(told: Any) -> None:
     )
     np.testing.assert_allclose(rough.flaws[0].ends, [[22.0, 0.0, 6.0]], atol=1e-12)
     low, high = rough.material.ri
-    np.testing.assert_allclose(
-        rough.flaws[1].ends, [[25.0 - 0.5 * (low + high), -3.0, 6.5]], atol=1e-12
-    )
+    seen = [[25.0 - low, -3.0, 6.5], [25.0 - high, -3.0, 6.5]]
+    np.testing.assert_allclose(rough.flaws[1].ends, seen, atol=1e-12)
     assert abs(rough.optic_axis[0]) == pytest.approx(1.0)
     np.testing.assert_allclose(rough.growth_axis, [0.0, 1.0, 0.0])
     np.testing.assert_allclose(rough.zones[0].plane.normal, [0.0, 0.0, 1.0])
@@ -187,12 +186,33 @@ def test_a_rough_file_without_coordinates(told: Any) -> None:
     assert [face.name for face in rough.reference_faces] == ["base", "end", "side"]
 
 
+def test_a_flaw_behind_a_window_reaches_wherever_its_species_may_put_it(told: Any) -> None:
+    window = "point_mm = [25, -3, 7]\nwindow = 'end'\napparent_depth_mm = 4.0\nradius_mm = 0.1\n"
+    crack = f"[[flaws]]\nname = 'b'\n{window}normal = [0, 0, 1]\nacross_mm = 2.0\n"
+    rough = told(f"[[flaws]]\nname = 'a'\n{window}{crack}")
+    low, high = rough.material.ri
+    speck, crack = rough.flaws
+    assert sorted(speck.ends[:, 0]) == pytest.approx([25.0 - 4.0 * high, 25.0 - 4.0 * low])
+    assert speck.radius_mm == 0.1
+    np.testing.assert_allclose(crack.ends, [[25.0 - 2.0 * (low + high), -3.0, 7.0]])
+    assert crack.radius_mm == pytest.approx(0.1 + 2.0 * (high - low))
+
+
 def test_faces_found_on_the_scan_may_be_named(told: Any, tmp_path: Path) -> None:
     open3d_door.open3d()
     rough = told(f"[[zones]]\nname = 'split'\nparallel_to = 'flat 2'\ndepth_mm = 1\n{SPLIT}")
+    assert [face.name for face in rough.reference_faces] == ["base", "end", "side", "flat 2"]
     flat = rough.reference_faces[-1]
-    assert flat.name == "flat 2"
     assert rough.zones[0].plane.offset == pytest.approx(1.0 - flat.plane.offset, abs=1e-9)
+
+
+def test_a_flat_that_is_used_leaves_the_others_to_measure_from(tmp_path: Path, box: Mesh) -> None:
+    open3d_door.open3d()
+    write_ply(tmp_path / "piece.ply", box)
+    text = f"{BOX}[[zones]]\nname = 'split'\nparallel_to = 'flat 2'\ndepth_mm = 1\n{SPLIT}"
+    (tmp_path / "piece.toml").write_text(text)
+    faces = load_rough(tmp_path / "piece.toml").reference_faces
+    assert [face.name for face in faces] == [f"flat {k}" for k in range(1, 7)]
 
 
 @pytest.mark.parametrize(

@@ -94,9 +94,11 @@ def _judged(mesh: Mesh, body: Ints, volumes: Floats, name: str) -> Mended:
                 turned[other.faces] = True
             case (1, True) if share > HOLLOW_SHARE and _apart(mesh, main, other) is not None:
                 walls.append(other)
-                kept[other.faces] = False
+                kept[main.faces] = False
             case _:
                 raise _several(main, others, other, name)
+    if walls and hollows:  # between the walls: within the one that goes
+        raise _several(main, others, hollows[0], name)
     repairs = (
         *_crumbs(mesh, main, crumbs), *_hollows(mesh, hollows), *_walls(mesh, main, walls),
     )  # fmt: skip
@@ -180,9 +182,12 @@ def _doubt_of_hollows(hollows: Sequence[Body]) -> tuple[str, ...]:
 def _walls(mesh: Mesh, main: Body, walls: Sequence[Body]) -> tuple[Repair, ...]:
     if not walls:
         return ()
-    points, area = _touched(mesh, walls)
+    points, area = _touched(mesh, [main])
     apart = max(_apart(mesh, main, wall) or 0.0 for wall in walls)
-    sentence = f"{counted(len(walls), 'second wall')} within the first left out, {area:.4g} mm²"
+    sentence = (
+        f"of two walls within each other the outer one left out, {area:.4g} mm², up to {mm(apart)} "
+        "off the inner one; the piece becomes smaller"
+    )
     return (Repair(sentence, points, area, apart),)
 
 
@@ -191,8 +196,8 @@ def _doubt_of_walls(mesh: Mesh, main: Body, walls: Sequence[Body]) -> tuple[str,
         return ()
     apart = max(_apart(mesh, main, wall) or 0.0 for wall in walls)
     return (
-        f"the scan has a second wall up to {mm(apart)} within the one that is kept: the piece may "
-        "be that much smaller; join the passes anew in the scan software",
+        f"the scan has two walls up to {mm(apart)} apart, of which the inner one is kept: the "
+        "piece may be that much larger; join the passes anew in the scan software",
     )
 
 
