@@ -169,6 +169,11 @@ def test_of_two_walls_just_within_each_other_the_inner_one_is_kept() -> None:
     assert "two walls up to 0.15 mm apart" in solid.doubts[0]
 
 
+def test_two_walls_that_cross_are_refused() -> None:
+    """Two passes laid apart: neither of them is the piece, and neither is safe."""
+    assert "a hollow or a second wall" in refusal(both(BALL, at(BALL, 0.15, 0.1, 0.0)))
+
+
 def test_what_lies_between_two_walls_is_refused() -> None:
     speck = at(icosphere(0.02, 1), 9.925, 0.0, 0.0)
     walls = both(icosphere(10.0, 4), scaled(icosphere(10.0, 4), 0.985))

@@ -11,6 +11,7 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
+from optimizer.rough.crossing import crossing_pairs
 from optimizer.rough.mend import Mended, counted
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.distance import distances
@@ -137,7 +138,12 @@ def _some(corners: Ints, most: int) -> Ints:
 
 
 def _apart(mesh: Mesh, main: Body, wall: Body) -> float | None:
-    """How far a second wall lies from the first, mm; None where that is too far."""
+    """How far a second wall lies from the first, mm; None where that is too far, or they cross, so
+    that neither lies within the other."""
+    both = np.concatenate([main.faces, wall.faces])
+    pairs = crossing_pairs(Mesh(mesh.vertices, mesh.faces[both]), 1e-9 * longest_mm(mesh))
+    if ((pairs < len(main.faces)).sum(axis=1) == 1).any():
+        return None
     some = _some(np.unique(mesh.faces[wall.faces]), _MOST_POINTS)
     gap = float(distances(mesh.vertices[some], mesh.triangles[main.faces]).max())
     return gap if gap <= WALLS_APART_SHARE * longest_mm(mesh) else None
