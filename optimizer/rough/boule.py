@@ -21,6 +21,7 @@ def whole_boule_doubt(rough: Rough) -> tuple[str, ...]:
 
     That stress parts every such boule along a plane, and that splitting it there before it is cut
     takes the stress away: Hughes and Koivula, Verneuil Synthetic Corundum: Dangerous Curves, 2005.
+    The rest of the warning is common practice, no source.
     """
     if rough.material.process != "flame fusion":
         return ()

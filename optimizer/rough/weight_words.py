@@ -22,7 +22,7 @@ def weighed_lines(rough: Rough) -> list[str]:
     own = weighing.own_sg
     return [
         f"weighed: {weighing.weighed_ct:.3f} ct (by volume {_more(weighing)}); a difference may "
-        f"come from {_reasons(weighing)}",
+        f"come from {_reasons(rough, weighing)}",
         f"weight over volume: an SG of {own[0]:.3f} to {own[1]:.3f}",
     ]
 
@@ -42,8 +42,8 @@ def weight_doubt(rough: Rough) -> tuple[str, ...]:
             f"changes every length by {percent:+.1f}%"
         )
     return (
-        f"THE WEIGHT DOES NOT FIT: {_parted(weighing)}. A scale off by 1% is 3% off in weight: "
-        f"{_look(weighing)}{offer}",
+        f"THE WEIGHT DOES NOT FIT: {_parted(rough, weighing)}. A scale off by 1% is 3% off in "
+        f"weight: {_look(rough, weighing)}{offer}",
     )
 
 
@@ -68,7 +68,7 @@ def unit_hint(weighing: Weighing, mm_per_unit: float) -> str | None:
     )
 
 
-def _parted(weighing: Weighing) -> str:
+def _parted(rough: Rough, weighing: Weighing) -> str:
     by_volume = f"the solid weighs {weighing.by_volume_ct:.3f} ct by volume"
     weighed = f"the {weighing.weighed_ct:.3f} ct weighed"
     if _is_large(weighing):
@@ -76,8 +76,8 @@ def _parted(weighing: Weighing) -> str:
     way = "more" if weighing.difference > 0.0 else "less"
     apart, left = (_percent(abs(share)) for share in (weighing.difference, weighing.unexplained))
     return (
-        f"{by_volume}, {apart} {way} than {weighed}, of which {_reasons(weighing)} leave {left} "
-        "unexplained"
+        f"{by_volume}, {apart} {way} than {weighed}, of which {_reasons(rough, weighing)} leave "
+        f"{left} unexplained"
     )
 
 
@@ -93,35 +93,38 @@ def _is_large(weighing: Weighing) -> bool:
 
 
 def _beyond(rough: Rough, weighing: Weighing) -> str:
+    what, source = ("readings", "readings") if rough.readings else ("a scale", "scan")
     by_unit = rough.scale.source == "unit"
     advice = (unit_hint(weighing, rough.mm_per_unit) if by_unit else None) or (
-        f"that is more than a scale off by {MOST_LENGTH_OFF:.0%} in length makes; "
-        f"{_look(weighing)}; mend that, or take weighed_ct out to plan by the scan alone"
+        f"that is more than {what} off by {MOST_LENGTH_OFF:.0%} in length would explain; "
+        f"{_look(rough, weighing)}; mend that, or take weighed_ct out to plan by the {source} alone"
     )
-    return f"{_parted(weighing)}; {advice}"
+    return f"{_parted(rough, weighing)}; {advice}"
 
 
-def _look(weighing: Weighing) -> str:
+def _look(rough: Rough, weighing: Weighing) -> str:
     """Where to look first."""
+    told = "form, the readings" if rough.readings else "unit"
+    first = f"look at the {told}, the species, the balance"
+    if rough.readings:
+        return first
     if weighing.difference <= 0.0:
-        return (
-            "look at the unit, the species, the balance, and for parts of the piece that the scan "
-            "lacks"
-        )
+        return f"{first}, and for parts of the piece that the scan lacks"
     if _is_large(weighing):
-        return "look at the unit, the species, the balance, and for what else was scanned"
+        return f"{first}, and for what else was scanned"
     out = (weighing.by_volume_ct - weighing.weighed_ct) * 200.0 / weighing.sg / weighing.area_mm2
     return (
-        "look at the unit, the species, the balance, and for what the scan has too much: filled "
-        f"hollows, a coat, a base (as much as {out:.2f} mm all round)"
+        f"{first}, and for what the scan has too much: filled hollows, a coat, a base (as much as "
+        f"{out:.2f} mm all round)"
     )
 
 
-def _reasons(weighing: Weighing) -> str:
+def _reasons(rough: Rough, weighing: Weighing) -> str:
     low, high = weighing.sg_range
     least, most = (100.0 * (end / weighing.sg - 1.0) for end in (low, high))
+    surface = "the readings and the form" if rough.readings else "the scan error, coat included"
     told = [
-        f"the scan error, coat included (±{_percent(weighing.skin)})",
+        f"{surface} (±{_percent(weighing.skin)})",
         f"the balance (±{_percent(weighing.balance)})",
     ]
     if high > low:

@@ -29,7 +29,7 @@ def lightened(part: Part, most_triangles: float) -> tuple[Part, float]:
     fine, coarse = extent / 4096.0, extent / 4.0
     for _ in range(HALVINGS):
         cell = float(np.sqrt(fine * coarse))
-        light = len(_alive(_cells(part.mesh, cell)[part.mesh.faces])) <= most_triangles
+        light = len(_alive(_keys(part.mesh, cell)[part.mesh.faces])) <= most_triangles
         fine, coarse = (fine, cell) if light else (cell, coarse)
     return _clustered(part, coarse)
 
@@ -44,11 +44,16 @@ def _clustered(part: Part, cell_mm: float) -> tuple[Part, float]:
 
 def _cells(mesh: Mesh, cell_mm: float) -> Ints:
     """The number of the cell that each corner lies in, (n,), counted from 0 without gaps."""
+    home: NDArray[np.int64] = np.unique(_keys(mesh, cell_mm), return_inverse=True)[1]
+    return home
+
+
+def _keys(mesh: Mesh, cell_mm: float) -> Ints:
+    """A number (n,) for the cell that each corner lies in."""
     steps = np.floor((mesh.vertices - mesh.vertices.min(axis=0)) / cell_mm).astype(np.int64)
     side = int(steps.max()) + 1
-    keys = (steps[:, 0] * side + steps[:, 1]) * side + steps[:, 2]
-    home: NDArray[np.int64] = np.unique(keys, return_inverse=True)[1]
-    return home
+    keys: Ints = (steps[:, 0] * side + steps[:, 1]) * side + steps[:, 2]
+    return keys
 
 
 def _means(points: Floats, home: Ints) -> Floats:

@@ -169,9 +169,12 @@ def test_of_two_walls_just_within_each_other_the_inner_one_is_kept() -> None:
     assert "two walls up to 0.15 mm apart" in solid.doubts[0]
 
 
-def test_two_walls_that_cross_are_refused() -> None:
+@pytest.mark.parametrize("way", [-1.0, 1.0])
+def test_two_walls_that_cross_are_refused(way: float) -> None:
     """Two passes laid apart: neither of them is the piece, and neither is safe."""
-    assert "a hollow or a second wall" in refusal(both(BALL, at(BALL, 0.15, 0.1, 0.0)))
+    message = refusal(both(BALL, at(BALL, 0.15 * way, 0.1 * way, 0.0)))
+    assert "2 bodies, the greatest 20.00 mm long" in message
+    assert "100% of its volume" in message
 
 
 def test_what_lies_between_two_walls_is_refused() -> None:

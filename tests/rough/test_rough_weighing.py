@@ -233,3 +233,17 @@ def test_shapes_other_than_balls_have_their_own_surface(load: Load) -> None:
     weighing = weighing_of(load(notched, weighed_ct=40.0))
     assert weighing is not None
     assert weighing.area_mm2 > 2.0 * (20 * 14 + 14 * 12 + 12 * 20)
+
+
+def test_pieces_read_by_hand_are_told_of_their_readings(tmp_path: Path) -> None:
+    station = "[[measured.stations]]\nat_mm = {}\ndiameter_mm = 14\n"
+    (tmp_path / "piece.toml").write_text(
+        'material = "quartz"\nweighed_ct = 50\n[measured]\nform = "boule"\n'
+        + "".join(station.format(at) for at in (0, 20, 40))
+    )
+    said = " ".join(weight_doubt(load_rough(tmp_path / "piece.toml")))
+    assert "the readings and the form (±" in said
+    assert "look at the form, the readings, the species, the balance" in said
+    assert "by the readings alone" in said
+    assert "unit" not in said
+    assert "scan" not in said

@@ -76,7 +76,7 @@ def _refuse_scan_keys(table: RoughTable, unit: str | None, where: str) -> None:
         advice = (
             "the error of the readings is reading_error_mm"
             if "error" in stated[0]
-            else ("readings are in millimetres")
+            else "readings are in millimetres"
         )
         raise InputError(f'{where}: key "{stated[0]}" is for a scan; {advice}: drop it')
     if table.form is not None:
@@ -94,6 +94,12 @@ def _form_table(content: dict[str, Any], place: str) -> FormTable:
     if not isinstance(form, str) or form not in FORMS:
         hint = nearest(str(form), FORMS)
         raise InputError(f'{place} key "form": "{form}" is no form known here; {hint}')
+    strayed = [key for key in content if key in RoughTable.model_fields and key != "form"]
+    if strayed:  # TOML gives a key to the table above it
+        raise InputError(
+            f'{place} key "{strayed[0]}" is about the piece, not its readings: put it above the '
+            "line [measured]"
+        )
     return checked(FORMS[form], content, place)
 
 

@@ -45,6 +45,8 @@ def read_outline(path: Path) -> Floats:
 
 
 def _text(path: Path) -> str:
+    if not path.is_file():
+        raise InputError(f"{path}: there is no such file; check the path")
     try:
         data = path.read_bytes() if path.stat().st_size <= _MOST_BYTES else b""
         if not data:

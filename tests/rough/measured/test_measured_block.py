@@ -46,6 +46,19 @@ def test_its_faces_are_named_and_lie_on_it(measured: Load) -> None:
     assert rough.warnings == ()
 
 
+def test_places_may_be_told_from_its_faces(measured: Load) -> None:
+    """Depths below three faces, of a block that leans: solved here by hand, 5° of lean."""
+    rough = measured(
+        'form = "block"\nlength_mm = 24\nwidth_mm = 18\nheight_mm = 12\n'
+        "angles_deg = { base_left = 95 }\n"
+        '[[flaws]]\nname = "needle"\nradius_mm = 0.5\n'
+        'point_mm = { "left end" = 4.0, front = 6.0, top = 2.0 }'
+    )
+    lean = np.radians(5.0)
+    x = (4.0 - 10.0 * np.sin(lean)) / np.cos(lean)
+    np.testing.assert_allclose(rough.flaws[0].ends, [[x, 6.0, 10.0]], atol=1e-9)
+
+
 angles = st.floats(70.0, 110.0)
 lengths = st.floats(1.0, 80.0)
 

@@ -44,6 +44,7 @@ ROUND = boule("at_mm = 0, diameter_mm = 12", "at_mm = 9, diameter_mm = 14")
         (BLOCK.replace("24", '"24"'), "must be a number or a list of numbers"),
         (BLOCK.replace("length_mm = 24\n", ""), 'key "length_mm" is missing; add it, for one'),
         (BLOCK + "depth_mm = 3", 'key "depth_mm" is not known'),
+        (BLOCK + "weighed_ct = 40", 'key "weighed_ct" is about the piece, not its readings'),
         (BLOCK + "reading_error_mm = 0", 'key "reading_error_mm" must be above 0'),
         (BLOCK + "reading_error_mm = -0.1", "must be above 0"),
         (BLOCK + "angles_deg = { base_front = 180 }", 'key "angles_deg.base_front" must be below'),

@@ -128,5 +128,5 @@ def test_bad_outline_files_say_where(text: str, said: str, tmp_path: Path, measu
 
 
 def test_an_outline_file_that_is_not_there_is_named(measured: Load) -> None:
-    with pytest.raises(InputError, match=r"nowhere.csv: can't be read"):
+    with pytest.raises(InputError, match=r"nowhere.csv: there is no such file"):
         measured('form = "slab"\nthickness_mm = 8\noutline_file = "nowhere.csv"')
