@@ -1,7 +1,7 @@
 """A cloud of points becomes a closed surface, with how far that may be off.
 
 Normals by nearest neighbours, turned to agree with each other, and screened Poisson reconstruction
-(Kazhdan and Hoppe 2013), both by open3d. The reconstruction closes whatever nobody saw, so where
+(Kazhdan and Hoppe 2013) by open3d. The reconstruction closes whatever nobody saw, so where
 the surface lies far from every point it is refused.
 """
 
@@ -14,6 +14,7 @@ from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, lengths
 from optimizer.rough.mend import counted
 from optimizer.rough.model import Repair
+from optimizer.rough.normals import agreeing
 from optimizer.rough.open3d_door import open3d
 from optimizer.rough.repair.solidify import Solid, make_solid
 from optimizer.rough.scan_file import Scan
@@ -95,10 +96,12 @@ def _build(points: Floats, normals: Floats | None, name: str) -> _Built:
     from scipy.spatial import cKDTree
 
     tree = cKDTree(points)
-    reach = tree.query(points, k=_NEIGHBOURS + 1)[0][:, -1]
-    reach = np.minimum(reach, _LARGEST_REACH * np.median(reach))
+    far, nearest = tree.query(points, k=_FIT + 1)  # the first is the point itself
+    reach = far[:, _NEIGHBOURS]
     middle_reach = float(np.median(reach))
-    mesh, normals = _poisson(points, normals, middle_reach, name)
+    reach = np.minimum(reach, _LARGEST_REACH * middle_reach)
+    cloud = _cloud(points, normals, nearest[:, 1:], name)
+    mesh = _poisson(cloud, middle_reach, name)
     islands = _leave_largest(mesh)
     vertices = np.asarray(mesh.vertices, np.float64)
     gaps, nearest = tree.query(vertices)
@@ -107,7 +110,7 @@ def _build(points: Floats, normals: Floats | None, name: str) -> _Built:
         np.asarray(mesh.triangles, np.int64),
         not mesh.is_edge_manifold(allow_boundary_edges=False),
         # Over a closed surface the normals, each times its area, come to nothing.
-        -np.einsum("ij,i->j", normals, reach**2),
+        -np.einsum("ij,i->j", np.asarray(cloud.normals), reach**2),
         _distances(mesh, points),
         gaps,
         reach[nearest],
@@ -128,33 +131,49 @@ def _leave_largest(mesh: Any) -> int:
     return len(sizes) - 1
 
 
-def _poisson(points: Floats, normals: Floats | None, reach: float, name: str) -> tuple[Any, Floats]:
-    """A triangle mesh of open3d through ``points``, and the normals there.
-
-    By one thread, so that it comes out the same.
-    """
+def _cloud(points: Floats, normals: Floats | None, nearest: Ints, name: str) -> Any:
+    """A cloud of open3d with normals that point out of the piece; ``nearest`` (n, k) are each
+    point's nearest others."""
     door = _door(name)
     cloud = door.geometry.PointCloud(door.utility.Vector3dVector(points))
+    if normals is None:
+        cloud.estimate_normals(door.geometry.KDTreeSearchParamKNN(_FIT))
+        normals = agreeing(np.asarray(cloud.normals), nearest)
+    if normals is None:  # patches that lie apart: linked across, which takes long
+        _orient_across(cloud, name)
+        normals = np.asarray(cloud.normals)
+    # Outwards where they point away from the middle on the whole: a volume's sign.
+    if np.einsum("ij,ij->", points, normals) < 0.0:
+        normals = -normals
+    cloud.normals = door.utility.Vector3dVector(normals)
+    return cloud
+
+
+def _orient_across(cloud: Any, name: str) -> None:
     try:
-        if normals is None:
-            cloud.estimate_normals(door.geometry.KDTreeSearchParamKNN(_FIT))
-            cloud.orient_normals_consistent_tangent_plane(_FIT)
-            normals = np.asarray(cloud.normals)
-        # Outwards where they point away from the middle on the whole: a volume's sign.
-        if np.einsum("ij,ij->", points, normals) < 0.0:
-            normals = -normals
-        cloud.normals = door.utility.Vector3dVector(normals)
-        cells = _MARGIN * longest_side(points) / (_CELL * reach)
-        depth = int(np.clip(np.ceil(np.log2(cells)), _SHALLOWEST, _DEEPEST))
-        mesh, _ = door.geometry.TriangleMesh.create_from_point_cloud_poisson(
+        cloud.orient_normals_consistent_tangent_plane(_FIT)
+    except RuntimeError as error:
+        raise _no_surface(error, name) from None
+
+
+def _poisson(cloud: Any, reach: float, name: str) -> Any:
+    """A triangle mesh of open3d through ``cloud``. By one thread, so that it comes out the same."""
+    cells = _MARGIN * longest_side(np.asarray(cloud.points)) / (_CELL * reach)
+    depth = int(np.clip(np.ceil(np.log2(cells)), _SHALLOWEST, _DEEPEST))
+    try:
+        mesh, _ = open3d().geometry.TriangleMesh.create_from_point_cloud_poisson(
             cloud, depth=depth, scale=_MARGIN, n_threads=1
         )
     except RuntimeError as error:
-        reason = " ".join(str(error).split())[:100]
-        raise InputError(f"{name}: no surface can be built through the points ({reason})") from None
+        raise _no_surface(error, name) from None
     if not len(mesh.triangles):
         raise InputError(f"{name}: no surface can be built through the points; save a mesh")
-    return mesh, normals
+    return mesh
+
+
+def _no_surface(error: RuntimeError, name: str) -> InputError:
+    reason = " ".join(str(error).split())[:100]
+    return InputError(f"{name}: no surface can be built through the points ({reason})")
 
 
 def _door(name: str) -> Any:

@@ -32,7 +32,7 @@ def settle_scale(stated: float | None, longest: float, name: str) -> tuple[float
     Raises InputError where no unit is stated and millimetres do not fit.
     """
     if stated is not None:
-        return stated, _doubt_of_stated(stated * longest)
+        return stated, size_doubt(stated * longest, "the unit")
     if not FITS_MM[0] <= longest <= FITS_MM[1]:
         raise _names_units_that_fit(longest, name)
     if SURE_MM[0] <= longest <= SURE_MM[1]:
@@ -43,10 +43,12 @@ def settle_scale(stated: float | None, longest: float, name: str) -> tuple[float
     )
 
 
-def _doubt_of_stated(longest_mm: float) -> tuple[str, ...]:
+def size_doubt(longest_mm: float, check: str) -> tuple[str, ...]:
+    """A warning where a piece's longest side is no size for one; ``check`` says what settles it."""
     if FITS_MM[0] <= longest_mm <= FITS_MM[1]:
         return ()
-    return (f"by the stated unit the longest side is {longest_mm:,.6g} mm: check the unit",)
+    size = f"{longest_mm:,.6g} mm"
+    return (f"the longest side is {size}, unusual for a piece to cut: check {check}",)
 
 
 def _fitting(longest: float) -> dict[str, float]:

@@ -218,6 +218,15 @@ def test_a_spike_is_taken_off_and_the_piece_becomes_smaller(vertex: int, height:
     assert farthest(BALL.vertices, solid.mesh) < 0.1
 
 
+def test_a_drawn_needle_is_no_spike() -> None:
+    """Too few points to say what edges are usual: a pyramid of four sides, ten times as high."""
+    foot = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [-1.0, 0.0, 0.0], [0.0, -1.0, 0.0], [0.0, 0.0, 10.0]]
+    sides = [[0, 1, 4], [1, 2, 4], [2, 3, 4], [3, 0, 4], [0, 2, 1], [0, 3, 2]]
+    solid = solid_of(Mesh(np.array(foot), np.array(sides)))
+    assert solid.repairs == ()
+    assert volume(solid.mesh) == pytest.approx(20.0 / 3.0, rel=1e-12)
+
+
 def test_a_thin_pit_stays() -> None:
     """To fill it would make the piece larger than the scan shows."""
     points = BALL.vertices.copy()

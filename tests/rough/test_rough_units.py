@@ -59,7 +59,7 @@ def test_a_stated_unit_is_obeyed_and_doubted_where_odd() -> None:
     assert settle_scale(1.0, 2.1, "a.stl") == (1.0, ())
     scale, (warning,) = settle_scale(1000.0, 21.0, "a.stl")
     assert scale == 1000.0
-    assert "21,000 mm: check the unit" in warning
+    assert "21,000 mm, unusual for a piece to cut: check the unit" in warning
 
 
 def test_an_unknown_unit_is_named() -> None:

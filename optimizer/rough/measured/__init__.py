@@ -3,5 +3,4 @@
 Forms and keys are described in README.md beside this file. One module a form.
 """
 
-from optimizer.rough.measured.build import Built as Built
 from optimizer.rough.measured.build import build_measured as build_measured

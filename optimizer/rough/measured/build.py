@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -19,9 +18,11 @@ from optimizer.rough.measured.crystal import CrystalTable
 from optimizer.rough.measured.form import DEFAULT_READING_ERROR_MM, Body, FormTable, Known
 from optimizer.rough.measured.pebble import PebbleTable
 from optimizer.rough.measured.slab import SlabTable
-from optimizer.rough.model import Readings, ReferenceFace
+from optimizer.rough.model import Readings, ReferenceFace, Scale
 from optimizer.rough.rough_file import RoughTable
 from optimizer.rough.scan_file import Scan
+from optimizer.rough.source import Source, plain_name
+from optimizer.rough.units import longest_side, size_doubt
 
 FORMS: dict[str, type[FormTable]] = {
     "block": BlockTable,
@@ -34,37 +35,31 @@ FORMS: dict[str, type[FormTable]] = {
 _FOR_A_SCAN = ("unit", "mm_per_unit", "known_distance", "scan_error_mm")
 
 
-@dataclass(frozen=True)
-class Built:
-    """A mesh in mm as a scan would give it, and the rough table with all that the form tells."""
+def build_measured(path: Path, table: RoughTable, unit: str | None, material: Material) -> Source:
+    """The piece that the [measured] table of the rough file at ``path`` tells of.
 
-    scan: Scan
-    table: RoughTable
-    readings: Readings
-    doubts: tuple[str, ...]
-
-
-def build_measured(
-    table: RoughTable, unit: str | None, material: Material, folder: Path, where: str
-) -> Built:
-    """The piece that the [measured] table tells of.
-
-    ``unit`` is the call's, which must be None; ``folder`` that of the rough file; ``where`` begins
-    each complaint. Raises InputError, one line, where the readings are bad or fit no body.
+    ``unit`` is the call's, which must say nothing else than millimetres. The outcome's table has
+    all that the form tells. Raises InputError, one line, where the readings are bad or fit no body.
     """
+    where = path.name
     _refuse_scan_keys(table, unit, where)
     place = f"{where}: [measured]"
     readings = _form_table(table.measured or {}, place)
     try:
-        body = readings.body(Known(material, table.weighed_ct, folder))
+        body = readings.body(Known(material, table.weighed_ct, path.parent))
     except ValueError as error:
         raise InputError(f"{place} {error}") from None
     error_mm = _rounded_up(readings.error_mm + body.unsure_mm)
-    return Built(
+    of_size = size_doubt(longest_side(body.mesh.vertices), "the readings, in millimetres")
+    return Source(
+        plain_name(path),
         Scan(body.mesh.vertices, body.mesh.faces),
+        1.0,
+        Scale("readings"),
+        error_mm,
         _as_if_scanned(table, body, error_mm, where),
+        (*_default_taken(readings), *of_size, *body.doubts),
         Readings(readings.form, _notes(table, readings, body, error_mm)),
-        (*_default_taken(readings), *body.doubts),
     )
 
 

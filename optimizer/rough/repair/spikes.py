@@ -12,6 +12,7 @@ from optimizer.rough.repair.words import areas_mm2, mm, percent, place
 
 SLENDER = 5.0  # a spike's least height over the radius of its foot: 11 degrees about its axis
 OUTLYING = 5.0  # its least height over the mesh's usual edge
+_FEWEST = 100  # points of a surface that has a usual edge; a drawn pyramid has none
 
 
 def take_off_spikes(mesh: Mesh) -> Mended:
@@ -19,6 +20,8 @@ def take_off_spikes(mesh: Mesh) -> Mended:
 
     Pits that are as thin stay: to fill one would make the piece larger than the scan shows.
     """
+    if len(mesh.vertices) < _FEWEST:
+        return Mended(mesh)
     tips, feet = _spikes(mesh)
     if not len(tips):
         return Mended(mesh)
