@@ -42,9 +42,11 @@ def said(solid: Solid) -> str:
 
 def farthest(points: Floats, mesh: Mesh) -> float:
     """The greatest distance of points to a surface: of each to every triangle, to its inside by
-    barycentric coordinates, else to its sides."""
+    barycentric coordinates, else to its sides. Corners of triangles lie on the surface."""
     a, b, c = (mesh.triangles[:, k] for k in range(3))
-    return max(float(_to_triangles(np.asarray(p), a, b, c).min()) for p in points)
+    corners = set(map(tuple, mesh.triangles.reshape(-1, 3).tolist()))
+    others = [p for p in points.tolist() if tuple(p) not in corners]
+    return max((float(_to_triangles(np.array(p), a, b, c).min()) for p in others), default=0.0)
 
 
 def _to_triangles(p: Floats, a: Floats, b: Floats, c: Floats) -> Floats:
