@@ -35,9 +35,10 @@ def _piece(rough: Rough) -> list[str]:
     own = sizes(rough.mesh, principal_axes(rough.mesh)[1])
     hull = hull_volume_mm3(rough.mesh)
     filled = 100.0 * rough.volume_mm3 / hull
+    frame = "the scan's" if rough.readings is None else "the frame's"
     lines = [
         *_source(rough),
-        f"size along the scan's axes: {_by(sizes(rough.mesh, np.eye(3)))} mm",
+        f"size along {frame} axes: {_by(sizes(rough.mesh, np.eye(3)))} mm",
         f"size along its own main axes: {_by(own)} mm",
         f"volume: {rough.volume_mm3:.2f} mm³, {filled:.1f}% of its convex hull ({hull:.2f} mm³)",
     ]
@@ -45,7 +46,7 @@ def _piece(rough: Rough) -> list[str]:
         lines.insert(1, f"cut from: {rough.parent}")
     for name, axis in (("optic axis", rough.optic_axis), ("growth axis", rough.growth_axis)):
         if axis is not None:
-            lines.append(f"{name}: {_triple(axis)} in the scan's axes")
+            lines.append(f"{name}: {_triple(axis)} in {frame} axes")
     lines += [f"cleavage plane: square to {_triple(n)}" for n in rough.cleavage]
     return lines
 
@@ -98,8 +99,10 @@ def _zone(rough: Rough, zone: Zone) -> str:
 def _face(rough: Rough, face: ReferenceFace) -> str:
     area, rms = area_and_rms_on(rough, face.plane)
     looks = f" ({face.looks})" if face.looks else ""
+    # What was built of readings is flat by its making.
+    flat = f"flat to {rms:.3f} mm rms, " if rough.readings is None else ""
     return (
-        f"reference face {face.name}{looks}: {area:.1f} mm², flat to {rms:.3f} mm rms, faces "
+        f"reference face {face.name}{looks}: {area:.1f} mm², {flat}faces "
         f"{_triple(face.plane.normal)}"
     )
 
