@@ -425,7 +425,7 @@ def test_the_stages_add_up_to_no_more_than_the_whole(rough):
     plan = make_plan(rough, order(), **QUICK)
     total = plan.timing_s["total"]
     stages = {key: value for key, value in plan.timing_s.items() if key != "total"}
-    laid = {"sawing and marks", "what holds it"}
+    laid = {"sawing and marks", "what holds it", "look"}
     assert {"preparation", "search", "bound", *laid, "audit"} == set(stages)
     assert all(value >= 0.0 for value in stages.values())
     assert sum(stages.values()) <= total

@@ -1,7 +1,6 @@
 """A stone's face as an eye sees it: traced once, then coloured for any boundary, dye and light."""
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
@@ -32,7 +31,7 @@ class Face:
         """(n,) which places lie on the stone."""
         return self.paths[0].hit
 
-    @cached_property
+    @property
     def longest_mm(self) -> float:
         """The longest way that any ray comes within the stone."""
         return max(float(_runs(paths).max(initial=0.0)) for paths in self.paths)
@@ -83,11 +82,11 @@ def coloured(
     """
     total = np.zeros((len(face.places), 3))
     part = np.empty_like(total)
-    longest = max(face.longest_mm, 1e-9)
-    for band, paths, shine in zip(face.bands, face.paths, light, strict=True):
+    runs = [split(paths, forms) for paths in face.paths]
+    longest = max(float((one + two).max(initial=1e-9)) for one, two in runs)
+    for band, paths, shine, run in zip(face.bands, face.paths, light, runs, strict=True):
         table = table_of(inside, outside, longest, band)
-        run_in, run_out = split(paths, forms)
-        shade(paths.start, shine, run_in, run_out, table.values, table.per_mm, part)
+        shade(paths.start, shine, *run, table.values, table.per_mm, part)
         total += part
     return total
 

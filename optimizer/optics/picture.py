@@ -16,7 +16,7 @@ from optimizer.optics.observer import decoded, encoded
 Picture = NDArray[np.uint8]  # (rows, columns, 3)
 
 ACROSS = 512  # dots of a picture, the longer way
-SMALL = 128  # of each view of a rocked strip
+SMALL = 96  # of each view of a rocked strip
 _BANDS, _FEW_BANDS = 3, 1  # small pictures don't show the spread of colours
 _GROUND = 0.86  # sRGB
 _MARGIN = 0.03  # free on each side, of the stone's longest extent
@@ -60,9 +60,15 @@ def whole_picture(cut: Cut, colouring: Colouring, light: Light, *, rock: bool) -
     if not rock:
         return face
     strip = rocked_strip(cut, colouring, light)
-    free = strip.shape[1] - face.shape[1]
+    columns = max(face.shape[1], strip.shape[1])
+    return np.vstack([_centred(face, columns), _centred(strip, columns)])
+
+
+def _centred(picture: Picture, columns: int) -> Picture:
+    """Between equal parts of ground, ``columns`` wide."""
+    free = columns - picture.shape[1]
     sides = ((0, 0), (free // 2, free - free // 2), (0, 0))
-    return np.vstack([np.pad(face, sides, constant_values=round(255 * _GROUND)), strip])
+    return np.pad(picture, sides, constant_values=round(255 * _GROUND))
 
 
 def png(picture: Picture) -> bytes:
