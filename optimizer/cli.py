@@ -214,8 +214,9 @@ def look(
     colouring = colouring_asked(cut, colour, towards, away, boundary)
     seen = look_at(cut, colouring)
     if out is not None:
+        drawn = png(whole_picture(cut, colouring, lighting, rock=rock))
         with _writing(out), out.open("xb") as file:
-            file.write(png(whole_picture(cut, colouring, lighting, rock=rock)))
+            file.write(drawn)
     warnings = [f"Warning: {text}" for text in look_warnings(seen, cut.material)]
     _say(f"{design} of {material}, {width:g} mm wide.", *look_lines(seen))
     _say(*colour_lines(colouring), *warnings, LEFT_OUT)
