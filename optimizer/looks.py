@@ -9,6 +9,7 @@ from optimizer.optics.look import FEW_PLACES, FEW_TURNS, PLACES, TURNS, Cut, loo
 from optimizer.optics.look_words import look_warnings
 from optimizer.optics.picture import ACROSS, Picture, face_picture, rocked_strip
 from optimizer.plan_model import Plan, Stone
+from optimizer.rough.model import Zone
 
 LIGHT = "clouded sky"  # of a plan's pictures
 _QUICK_ACROSS = 256
@@ -18,13 +19,22 @@ def with_looks(plan: Plan, *, brief: bool) -> Plan:
     """``plan`` with each stone's look and what is to be warned of; ``brief`` with fewer rays."""
     chosen = chosen_zone(plan.rough.zones, plan.order.zone)
     places, turns = (FEW_PLACES, FEW_TURNS) if brief else (PLACES, TURNS)
-    stones, warnings = [], list(plan.warnings)
+    stones, warnings = [], [*plan.warnings, *_other_boundaries(plan, chosen)]
     for stone in plan.stones:
         colouring = colouring_of(plan.rough, chosen, stone.placement.pose)
         look = look_at(_cut(plan, stone), colouring, places=places, turns=turns)
         stones.append(replace(stone, look=look))
         warnings += look_warnings(look, plan.rough.material)
     return replace(plan, stones=tuple(stones), warnings=tuple(dict.fromkeys(warnings)))
+
+
+def _other_boundaries(plan: Plan, chosen: tuple[Zone, str] | None) -> tuple[str, ...]:
+    if chosen is None or len(plan.rough.zones) == 1:
+        return ()
+    return (
+        f'The look follows the colour boundary "{chosen[0].name}" alone; the piece has '
+        f"{len(plan.rough.zones)}, and a stone that holds more of them looks otherwise.",
+    )
 
 
 def pictures(plan: Plan, stone: Stone) -> tuple[Picture, Picture]:

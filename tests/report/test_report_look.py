@@ -82,6 +82,14 @@ def test_without_a_look_nothing_is_said(plan: Plan, tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
+def test_other_boundaries_are_said_to_be_left_out(looked: Plan) -> None:
+    zone = looked.rough.zones[0]
+    rough = replace(looked.rough, zones=(zone, replace(zone, name="other")))
+    said = 'follows the colour boundary "split" alone; the piece has 2'
+    assert any(said in w for w in with_looks(replace(looked, rough=rough), brief=True).warnings)
+    assert not any("alone; the piece" in warning for warning in looked.warnings)
+
+
 def test_an_offcut_keeps_its_colours(looked: Plan, tmp_path: Path) -> None:
     offcut = looked.sawing.offcuts[0]
     write_ply(tmp_path / "02.ply", offcut.mesh)
