@@ -1,9 +1,10 @@
-"""Bodies whose light can be reckoned by hand, as (normals, offsets)."""
+"""Bodies whose light can be reckoned by hand, as (normals, offsets), and the plain sum of light."""
 
 import numpy as np
 from scipy.spatial import ConvexHull
 
 from optimizer.mesh import Floats
+from optimizer.optics.paths import Paths
 
 Planes = tuple[Floats, Floats]
 
@@ -73,3 +74,18 @@ def stated_brilliant() -> tuple[Planes, Floats]:
         ]
     )
     return hull_planes(points), points
+
+
+def brightness(paths: Paths, absorption: float = 0.0, up: Floats | None = None) -> Floats:
+    """What each ray brings from surroundings of radiance 1, on the side of ``up`` alone where that
+    is given; the body takes up ``absorption`` per unit of length."""
+    legs = np.linalg.norm(np.diff(paths.points, axis=0, prepend=paths.points[:1]), axis=1)
+    legs[paths.start[:-1][paths.hit]] = 0.0
+    run = np.cumsum(legs)
+    run -= np.repeat(run[np.minimum(paths.start[:-1], len(run) - 1)], np.diff(paths.start))
+    inner, outer = (
+        np.ones(len(ways)) if up is None else (ways @ up > 0.0) * 1.0
+        for ways in (paths.leaving, paths.mirrored)
+    )
+    brought = inner * paths.weight * np.exp(-absorption * run)
+    return np.bincount(paths.ray, brought, len(paths.first)) + paths.first * outer

@@ -31,7 +31,7 @@ class Recolour:
     def of(face: Face, light: Floats, towards: Dye, away: Dye) -> "Recolour":
         """``face`` has one band, ``light`` (m,) is that band's from ``face.lit``."""
         (band,), (paths,) = face.bands, face.paths
-        table = table_of(towards, away, max(face.longest_mm, 1e-9), band)
+        table = table_of(towards, away, face.longest_mm, band)
         run, none = split(paths, everywhere())
         wholly = []
         for runs in ((run, none), (none, run)):

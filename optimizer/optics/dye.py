@@ -21,7 +21,7 @@ class Sample:
     mm: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)  # told apart by identity, to remember tables by
 class Dye:
     """``per_mm`` (81,): what is taken up at each of ``observer.wavelengths``, by Beer and Lambert's
     law, natural logarithm; and how far it is off at the worst of the samples (ΔE)."""

@@ -71,12 +71,14 @@ def trace(
     gram = normals @ normals.T
     body = (np.ascontiguousarray(normals), np.ascontiguousarray(offsets, float), gram, float(index))
     rays = (np.ascontiguousarray(origins, float), np.ascontiguousarray(directions, float))
-    cuts = range(0, len(origins), _RAYS)
+    cuts = range(0, max(len(origins), 1), _RAYS)
 
     def some(first: int) -> list[Paths]:
         part = slice(first, first + _RAYS)
         return list(_followed(body, rays[0][part], rays[1][part], least))
 
+    if threads == 1 or len(cuts) == 1:
+        return _joined([paths for cut in cuts for paths in some(cut)])
     with workers(threads) as pool:
         return _joined([paths for chunk in pool.map(some, cuts) for paths in chunk])
 
@@ -85,7 +87,7 @@ def _followed(
     body: tuple[Floats, Floats, Floats, float], origins: Floats, directions: Floats, least: float
 ) -> Iterator[Paths]:
     """Paths of as many rays at a time as memory was laid out for."""
-    while len(origins):
+    while True:
         count, room = len(origins), len(origins) * _ROOM + MOST + 1
         first, mirrored, left = np.empty(count), np.empty((count, 3)), np.empty(count)
         start = np.empty(count + 1, np.int64)
@@ -97,12 +99,17 @@ def _followed(
         end = start[done]
         yield Paths(
             first[:done], mirrored[:done], left[:done], start[: done + 1],
-            points[:end].copy(), weight[:end].copy(), leaving[:end].copy(),
+            points[:end], weight[:end], leaving[:end],
         )  # fmt: skip
+        if done == count:
+            return
         origins, directions = origins[done:], directions[done:]
 
 
 def _joined(parts: list[Paths]) -> Paths:
+    if len(parts) == 1:
+        return parts[0]
+
     def all_of(name: str) -> Floats:
         return np.concatenate([getattr(part, name) for part in parts])
 

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from optimizer.mesh import Floats
 from optimizer.optics.colouring import Colouring
 from optimizer.optics.eye import frame_of, pixels, rocked
-from optimizer.optics.face import gloss, lit
+from optimizer.optics.face import by_parts, gloss, lit
 from optimizer.optics.lights import Light
 from optimizer.optics.look import ROCK_DEG, TURNS, UPRIGHT, Cut, Turn
 from optimizer.optics.observer import decoded, encoded
@@ -91,9 +91,14 @@ def _linear(
     cut: Cut, colouring: Colouring, light: Light, turn: Turn, places: Floats, count: int
 ) -> Floats:
     """Linear sRGB (n, 3) at ``places`` (n, 2), the ground where there is no stone."""
-    face = cut.face(places, turn, count)
-    colours = colouring.colours(face, lit(face, light)) + gloss(face, light)[:, None]
-    return np.where(face.hit[:, None], colours, float(decoded(np.array(_GROUND))))
+    ground = float(decoded(np.array(_GROUND)))
+
+    def some(part: Floats) -> Floats:
+        face = cut.face(part, turn, count)
+        colours = colouring.colours(face, lit(face, light)) + gloss(face, light)[:, None]
+        return np.where(face.hit[:, None], colours, ground)
+
+    return by_parts(some, places)
 
 
 def _uneven(srgb: Floats) -> NDArray[np.bool_]:

@@ -50,14 +50,18 @@ def _way_in(u, v):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _way_out(u, v):
-    """(facet that a ray inside meets next, distance to it, not negative)."""
+def _way_out(u, v, ways):
+    """(facet that a ray inside meets next, distance to it, not negative).
+
+    ``ways`` (f,) is room for the distance to each, all reckoned before they are compared: a loop
+    without branches runs several facets at a time.
+    """
+    for i in range(len(u)):
+        ways[i] = -u[i] / v[i] if v[i] > _GRAZING else np.inf
     facet, near = 0, np.inf
     for i in range(len(u)):
-        if v[i] > _GRAZING:
-            t = -u[i] / v[i]
-            if t < near:
-                near, facet = t, i
+        if ways[i] < near:
+            near, facet = ways[i], i
     return facet, max(near, 0.0)
 
 
@@ -72,7 +76,7 @@ def trace_rays(
     in ``points``, ``weight`` and ``leaving`` ends. They are as in ``paths.Paths``.
     """
     count, room = len(offsets), len(weight)
-    u, v = np.empty(count), np.empty(count)
+    u, v, ways = np.empty(count), np.empty(count), np.empty(count)
     at = 0
     for ray in range(len(origins)):
         start[ray] = at
@@ -104,7 +108,7 @@ def trace_rays(
         at += 1
         held = 1.0 - share
         for _ in range(most):
-            k, t = _way_out(u, v)
+            k, t = _way_out(u, v, ways)
             cos_in = v[k]
             share, cos_out = reflectance(cos_in, index, 1.0)
             bend = index * cos_in - cos_out

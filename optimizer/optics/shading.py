@@ -1,6 +1,7 @@
 """The colour of light that has come through two dyes, as a table to look up."""
 
 from dataclasses import dataclass
+from functools import cache, lru_cache
 
 import numpy as np
 
@@ -12,7 +13,7 @@ _STEPS = 240  # entries a side: between them straight lines are within 0.0002 or
 _DARK = 1e-4  # where no more than this is left, the table may end
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)  # told apart by identity, to remember tables by
 class Band:
     """A part of the spectrum that is traced with one refractive index: which of
     ``observer.wavelengths`` belong to it (81,), and the wavelength of that index in nm."""
@@ -21,6 +22,7 @@ class Band:
     nm: float
 
 
+@cache
 def bands(count: int) -> tuple[Band, ...]:
     """The spectrum in ``count`` parts that weigh about alike in what an eye tells."""
     seen = np.abs(rgb_weights()).sum(axis=1)
@@ -42,10 +44,16 @@ class Table:
 
 
 def table_of(inside: Dye, outside: Dye, longest_mm: float, band: Band) -> Table:
-    """The table of one band for paths of up to ``longest_mm``."""
+    """The table of one band for paths of up to ``longest_mm``. It reaches to the next power of two,
+    so that parts of a picture share it."""
+    return _table_to(inside, outside, 2.0 ** np.ceil(np.log2(max(longest_mm, 1e-9))), band)
+
+
+@lru_cache(maxsize=32)
+def _table_to(inside: Dye, outside: Dye, far_mm: float, band: Band) -> Table:
     weights = rgb_weights()[band.part]
     least = min(inside.per_mm[band.part].min(), outside.per_mm[band.part].min())
-    reach = min(longest_mm, -np.log(_DARK) / least if least > 0.0 else np.inf)
+    reach = min(far_mm, -np.log(_DARK) / least if least > 0.0 else np.inf)
     per_mm = (_STEPS - 1) ** 2 / reach
     run = np.arange(_STEPS)[:, None] ** 2 / per_mm
     through = [np.exp(-run * dye.per_mm[band.part]) for dye in (inside, outside)]

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from optics_bodies import lump
+from optics_bodies import brightness, lump
 
 from optimizer.optics.paths import trace
 
@@ -69,3 +69,33 @@ def test_a_ray_that_misses_meets_nothing():
     assert not paths.hit.any()
     assert len(paths.weight) == 0
     np.testing.assert_array_equal(paths.mirrored, [[0.0, 0.0, -1.0]])
+
+
+def test_no_rays_and_a_body_without_room_are_no_trouble():
+    normals, offsets = lump(1)
+    none = trace(normals, offsets, 1.6, np.empty((0, 3)), np.empty((0, 3)))
+    assert len(none.first) == len(none.weight) == 0
+    assert not trace(normals, -offsets, 1.6, *rays(1)).hit.any()
+
+
+@given(SEEDS)
+def test_a_body_of_airs_own_index_lets_all_light_straight_through(seed):
+    origins, ways = rays(seed)
+    paths = trace(*lump(seed), 1.0, origins, ways)
+    out = paths.weight > 0.0
+    np.testing.assert_allclose(paths.weight[out], 1.0, atol=1e-12)
+    np.testing.assert_allclose(paths.leaving[out], ways[paths.hit], atol=1e-9)
+
+
+@given(SEEDS, INDICES, st.floats(0.01, 3.0))
+def test_what_an_absorbing_body_takes_up_and_what_leaves_make_one(seed, index, absorption):
+    """The light taken up is added leg by leg, from what is under way there."""
+    paths = trace(*lump(seed), index, *rays(seed), least=1e-9)
+    given_back = brightness(paths, absorption)
+    for ray in np.flatnonzero(paths.hit):
+        legs = slice(paths.start[ray], paths.start[ray + 1])
+        run = np.linalg.norm(np.diff(paths.points[legs], axis=0), axis=1)
+        under_way = 1.0 - paths.first[ray] - np.cumsum(paths.weight[legs])[:-1]
+        before = np.exp(-absorption * (np.cumsum(run) - run))
+        taken = (under_way * before * -np.expm1(-absorption * run)).sum()
+        assert taken + given_back[ray] == pytest.approx(1.0, abs=1e-6)
