@@ -6,12 +6,15 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from optimizer import __version__
 from optimizer.errors import AuditError, InputError
+
+if TYPE_CHECKING:
+    from optimizer.design.model import Design
 
 DEFAULT_GAP = 1.0  # percent of the weight
 DONE, BAD_INPUT, NO_STONE, AUDIT_FAILED, STOPPED = 0, 2, 3, 4, 130
@@ -144,6 +147,9 @@ def order(
 def designs(
     name: Annotated[str | None, typer.Argument(metavar="NAME", help="One design.")] = None,
     picture: Annotated[Path | None, typer.Option(help="Write its picture (SVG) here.")] = None,
+    material: Annotated[
+        str | None, typer.Option(help="Say which angles return most light in this species.")
+    ] = None,
 ) -> None:
     """List the design library, or show one design in detail."""
     from optimizer.design import build_body, describe, library, load_design, picture_svg
@@ -151,13 +157,24 @@ def designs(
     if name is None:
         if picture is not None:
             raise InputError("--picture draws one design: give its NAME too")
+        if material is not None:
+            raise InputError("--material is about one design's angles: give its NAME too")
         _say(*(f"{known:24}{load_design(known).summary}" for known in library()))
         return
     design = load_design(name)
     if picture is not None:
         with _writing(picture):
             picture.write_text(picture_svg(build_body(design)), encoding="utf-8")
-    _say(*describe(design))
+    advice = () if material is None else _advice(design, material)
+    _say(*describe(design), *advice)
+
+
+def _advice(design: "Design", material: str) -> tuple[str, ...]:
+    from optimizer.materials import load_material
+    from optimizer.optics.angle_advice import advice_line, angle_advice
+
+    species = load_material(material)
+    return "", advice_line(angle_advice(design, species), species)
 
 
 @app.command()

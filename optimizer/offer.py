@@ -11,6 +11,7 @@ from optimizer.design.model import Body, Design
 from optimizer.errors import InputError, nearest
 from optimizer.freedom import asked_text, fixed_parameters, free_parameters
 from optimizer.mesh import Plane
+from optimizer.optics.demanded import of_light, of_zone
 from optimizer.order import Order, Range, SizeDemand, ZoneDemand
 from optimizer.placement.colour_room import ColourRoom
 from optimizer.placement.direction import Direction
@@ -203,8 +204,8 @@ def relaxations(order: Order) -> list[tuple[str, Order]]:
     Upper ends of sizes are left: a smaller stone is never in their way.
     """
     return [
-        *_of_size(order), *_of_zone(order), *_of_direction(order), *_of_girdle(order),
-        *_of_design(order),
+        *_of_size(order), *_of_zone(order), *_of_look(order), *_of_direction(order),
+        *_of_girdle(order), *_of_design(order),
     ]  # fmt: skip
 
 
@@ -231,6 +232,16 @@ def _of_zone(order: Order) -> Iterator[tuple[str, Order]]:
         for key, text in _zone_sentences(order.zone).items():
             loose = replace(order.zone, **{key: None})  # type: ignore[arg-type]
             yield text, replace(order, zone=loose)
+
+
+def _of_look(order: Order) -> Iterator[tuple[str, Order]]:
+    if order.look is not None:
+        for one in (*of_zone(order.look), *of_light(order.look)):
+            look = replace(order.look, **{one.key: None})
+            if not look.of_colour:
+                look = replace(look, zone=None, colour=None)
+            asks = look.of_colour or look.of_light
+            yield f"the look: {one.words}", replace(order, look=look if asks else None)
 
 
 def _of_direction(order: Order) -> Iterator[tuple[str, Order]]:

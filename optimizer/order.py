@@ -62,6 +62,34 @@ class DirectionDemand:
 
 
 @dataclass(frozen=True)
+class LookDemand:
+    """How the finished stone must look face up, upright, under an open sky.
+
+    Figures as optics/README.md defines them. ``face_percent`` and the balances are of the colour
+    ``colour`` at the boundary ``zone``; a balance is the lesser over the greater, 0 to 1.
+    """
+
+    zone: str | None = None
+    colour: str | None = None
+    face_percent: Range | None = None  # of the face that shows ``colour``
+    balance_of_halves: float | None = None  # at least; across the width
+    balance_of_ends: float | None = None  # at least; along the length
+    light_return_percent: float | None = None  # at least
+    window_percent: float | None = None  # at most
+
+    @property
+    def of_colour(self) -> bool:
+        """Whether anything is asked that depends on where the boundary runs."""
+        asked = (self.face_percent, self.balance_of_halves, self.balance_of_ends)
+        return any(one is not None for one in asked)
+
+    @property
+    def of_light(self) -> bool:
+        """Whether anything is asked that the design and its angles alone settle."""
+        return self.light_return_percent is not None or self.window_percent is not None
+
+
+@dataclass(frozen=True)
 class Order:
     """What the client wants. An empty order asks for the most carats of any design."""
 
@@ -72,6 +100,7 @@ class Order:
     least_girdle_percent: float = 2.0
     zone: ZoneDemand | None = None
     direction: DirectionDemand | None = None
+    look: LookDemand | None = None
     workshop: Workshop = Workshop()
     rough: Mapping[str, Any] | None = None  # a [rough] table, for a bare mesh
 

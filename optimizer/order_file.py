@@ -7,7 +7,15 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from optimizer.border import Table, checked, read_toml, shown
-from optimizer.order import DirectionDemand, Order, Range, SizeDemand, Workshop, ZoneDemand
+from optimizer.order import (
+    DirectionDemand,
+    LookDemand,
+    Order,
+    Range,
+    SizeDemand,
+    Workshop,
+    ZoneDemand,
+)
 
 _EXAMPLE = Path(__file__).with_name("order_example.toml")
 
@@ -139,6 +147,37 @@ class DirectionTable(Table):
         return self
 
 
+Part = Annotated[float, Field(ge=0.0, le=1.0)]
+Percent = Annotated[float, Field(ge=0.0, le=100.0)]
+
+
+class LookTable(Table):
+    """[look]: what the finished stone must show face up."""
+
+    zone: str | None = None
+    colour: str | None = None
+    face_percent: Annotated[Ends, _within(0.0, 100.0)] | None = None
+    balance_of_halves: Part | None = None
+    balance_of_ends: Part | None = None
+    light_return_percent: Percent | None = None
+    window_percent: Percent | None = None
+
+    @model_validator(mode="after")
+    def _consistent(self) -> "LookTable":
+        asked = LookDemand(**self.model_dump())
+        if not asked.of_colour and not asked.of_light:
+            known = [key for key in type(self).model_fields if key not in ("zone", "colour")]
+            raise ValueError(f"asks for nothing; add one of {', '.join(known)}")
+        named = self.zone is not None and self.colour is not None
+        if asked.of_colour and not named:
+            raise ValueError("asks for a colour's share or balance: add zone and colour")
+        if not asked.of_colour and (self.zone is not None or self.colour is not None):
+            raise ValueError(
+                "names a zone or colour of which it asks nothing; add face_percent or a balance"
+            )
+        return self
+
+
 class WorkshopTable(Table):
     """[workshop], or a file of its own that the order names."""
 
@@ -160,8 +199,21 @@ class OrderTable(Table):
     girdle: GirdleTable = GirdleTable()
     zone: ZoneDemandTable | None = None
     direction: DirectionTable | None = None
+    look: LookTable | None = None
     workshop: Annotated[Any, BeforeValidator(_table_or_file)] = Field(default_factory=dict)
     rough: dict[str, Any] | None = None
+
+    @model_validator(mode="after")
+    def _one_zone(self) -> "OrderTable":
+        look, zone = self.look, self.zone
+        if look is None or look.zone is None or zone is None:
+            return self
+        if (look.zone, look.colour) != (zone.name, zone.colour):
+            raise ValueError(
+                f"[look] asks about the {look.colour} of {shown(look.zone)} and [zone] about the "
+                f"{zone.colour} of {shown(zone.name)}: name the same in both"
+            )
+        return self
 
 
 def example() -> str:
@@ -186,6 +238,7 @@ def read_order(path: Path) -> Order:
         least_girdle_percent=table.girdle.least_percent,
         zone=ZoneDemand(**table.zone.model_dump()) if table.zone else None,
         direction=DirectionDemand(**table.direction.model_dump()) if table.direction else None,
+        look=LookDemand(**table.look.model_dump()) if table.look else None,
         workshop=Workshop(**workshop.model_dump()),
         rough=table.rough,
     )

@@ -1,21 +1,22 @@
 """The whole job as one readable function: rough + order -> Plan."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from time import perf_counter
 
+from optimizer.alternatives import differs, wishes
 from optimizer.audit import audit
 from optimizer.carat_range import carat_range
 from optimizer.crystal import CLEAVAGE_DEG, off_cleavage
 from optimizer.cut_short import cut_short
-from optimizer.errors import InputError, nearest
+from optimizer.errors import AuditError, InputError, nearest
 from optimizer.guidance import guide
 from optimizer.guidance.flaws import flaw_warnings
 from optimizer.guidance.model import DirectionView
 from optimizer.limits import Most, limit, room_left
 from optimizer.looks import with_looks
 from optimizer.offer import Offer, offers, relaxations, without_each_flaw
-from optimizer.order import Order
+from optimizer.order import Order, ZoneDemand
 from optimizer.placement.bounding import MOST_HOLLOW_CELLS
 from optimizer.placement.ground import Ground
 from optimizer.placement.holds import what_holds
@@ -24,7 +25,7 @@ from optimizer.placement.place import place
 from optimizer.placement.proof import MOST_CELLS
 from optimizer.placement.search import EFFORTS, Watch
 from optimizer.placement.shaped import place_shaped
-from optimizer.plan_model import Bound, Plan, RuledOut, Stone
+from optimizer.plan_model import Alternative, Bound, Plan, RuledOut, Stone
 from optimizer.rough.flats import with_flats
 from optimizer.rough.model import Rough
 from optimizer.rough.weight_words import refuse_wrong_weight
@@ -32,6 +33,8 @@ from optimizer.sawing import saw_plan
 from optimizer.sawing.flaws import cracks_at_cuts
 from optimizer.sawing.model import Piece, SawPlan
 from optimizer.shape_limits import most_possible
+from optimizer.wanted_light import with_light
+from optimizer.wanted_look import MARGINS, REGIONS, Aim, look_about, with_zone
 
 __all__ = ["Bound", "Plan", "RuledOut", "Stone", "make_plan"]
 
@@ -82,10 +85,10 @@ def make_plan(
     clock, watch = Clock(), watch or Watch()
     rough = with_flats(rough)
     asked, order = order, off_cleavage(rough, order)
-    allowed, left_out = offers(rough, order)
+    allowed, left_out = wanted(rough, order)
     ground = Ground.of(rough.mesh, watch.stop)
     clock.lap("preparation")
-    best = heaviest(ground, allowed, effort, seed, watch)
+    best = best_of(rough, order, ground, allowed, effort, seed, watch)
     _leave_without_a_stone(best, watch)
     clock.lap("search")
     proving = MOST_CELLS if ground.convex else MOST_HOLLOW_CELLS
@@ -93,18 +96,22 @@ def make_plan(
     most = bounds(ground, allowed, best, cells, gap if prove else GAP_PERCENT, prove, watch)
     clock.lap("bound")
     looked = {"hollows": prove and not watch.stop(), "convex": ground.convex}
-    plan = _without_a_stone_yet(rough, order, seed, effort, limit(rough, allowed, most, **looked))
+    bound = _but_for_look(order, limit(rough, allowed, most, **looked))
+    plan = _without_a_stone_yet(rough, order, seed, effort, bound)
     plan = replace(plan, warnings=(*rough.warnings, *left_out, *_usual_limit(order, asked)))
     if best is not None:
         which = next(k for k, offer in enumerate(allowed) if offer.design is best[0].design)
-        plan = _with_stone(
-            plan, *best, limit(rough, [allowed[which]], [most[which]], **looked), watch
-        )
+        own = _but_for_look(order, limit(rough, [allowed[which]], [most[which]], **looked))
+        plan = _with_stone(plan, *best, own, watch)
         clock.lap("sawing and marks")
         plan = _with_holding(plan, ground, *best, watch)
         clock.lap("what holds it")
         plan = with_looks(plan, brief=effort == "quick" or watch.stop())
+        plan = replace(plan, look_about=look_about(rough, order, best[1]))
         clock.lap("look")
+        if order.look is not None and effort != "quick":
+            plan = _with_alternatives(plan, ground, watch)
+            clock.lap("alternatives")
     else:
         plan = _with_reasons(plan, ground, allowed, most, watch)
         _leave_without_a_stone(best, watch)
@@ -116,13 +123,20 @@ def make_plan(
     return replace(plan, timing_s=clock.seconds())
 
 
+def _but_for_look(order: Order, bound: Bound) -> Bound:
+    """The bound knows of the angles that the look leaves, not of the look."""
+    return bound if order.look is None else replace(bound, ignores=(*bound.ignores, "the look"))
+
+
 def _leave_without_a_stone(best: object | None, watch: Watch) -> None:
     """A search that was stopped says nothing of what it has not found."""
     if best is None and watch.stop():
         raise KeyboardInterrupt
 
 
-def _without_a_stone_yet(rough: Rough, order: Order, seed: int, effort: str, bound: Bound) -> Plan:
+def _without_a_stone_yet(
+    rough: Rough, order: Order, seed: int, effort: str, bound: Bound | None
+) -> Plan:
     return Plan(
         status="not found",
         interrupted=False,
@@ -141,28 +155,83 @@ def _without_a_stone_yet(rough: Rough, order: Order, seed: int, effort: str, bou
     )
 
 
+Told = tuple[Offer, Placement]
+
+
+def wanted(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple[str, ...]]:
+    """Every design that the order allows, its angles kept where the light is as ordered, and why
+    others of the library were left out. Raises InputError where none is left."""
+    allowed, left_out = offers(rough, with_zone(rough, order))
+    kept: list[Offer] = []
+    refused: list[str] = []
+    for offer in allowed:
+        try:
+            kept.append(with_light(rough, order, offer))
+        except InputError as error:
+            if order.designs or len(allowed) == len(refused) + 1:
+                raise
+            refused.append(f"left out: {error}")
+    return tuple(kept), (*left_out, *refused)
+
+
+def best_of(
+    rough: Rough, order: Order, ground: Ground, allowed: Sequence[Offer], effort: str, seed: int,
+    watch: Watch,
+) -> Told | None:  # fmt: skip
+    """The heaviest placement that meets the order, its look as well: the map of each design's
+    look, for a stone as it would lie without, says in what ranges the boundary may run."""
+    if order.look is None:
+        return heaviest(ground, allowed, effort, seed, watch)
+    aim = Aim.of(rough, order.look)
+    if aim.zone is None:
+        return heaviest(ground, allowed, effort, seed, watch, aim.met)
+    free = [(offer, _place(ground, offer, "quick", seed, watch)) for offer in allowed]
+    for margin in MARGINS:
+        narrower = [
+            one
+            for offer, laid in free
+            if laid is not None
+            for one in aim.narrowed(laid[1], offer, margin, REGIONS[effort])
+        ]
+        best = heaviest(ground, narrower, effort, seed, watch, aim.met) if narrower else None
+        if best is not None or watch.stop():
+            return best
+    return None
+
+
 def heaviest(
-    ground: Ground, allowed: Sequence[Offer], effort: str, seed: int, watch: Watch
-) -> tuple[Offer, Placement] | None:
-    """The heaviest placement over all designs allowed, and the offer with the parameters chosen.
-    With several designs, all get a quick look and only those near the best of it the whole
-    effort."""
+    ground: Ground,
+    allowed: Sequence[Offer],
+    effort: str,
+    seed: int,
+    watch: Watch,
+    met: Callable[[Placement], bool] = lambda _: True,
+) -> Told | None:
+    """The heaviest placement over all offers that is also ``met``, and the offer with the
+    parameters chosen. Of several offers, all get a quick look and only those near the best of it
+    the whole effort."""
 
     def look(chosen: Sequence[Offer], how: str) -> list[tuple[Offer, Placement]]:
         tried = [_place(ground, one, how, seed, watch) for one in chosen if not watch.stop()]
-        return sorted((one for one in tried if one is not None), key=lambda one: -_volume(one[1]))
+        found = [one for one in tried if one is not None and met(one[1])]
+        return sorted(found, key=lambda one: -_volume(one[1]))
 
     if len(allowed) > 1:
         first = look(allowed, "quick")
         least = CLOSE_SHARE * _volume(first[0][1]) if first else 0.0
         if effort == "quick" or watch.stop():
             return first[0] if first else None
-        names = {offer.design.name for offer, laid in first if _volume(laid) >= least}
-        near = [offer for offer in allowed if offer.design.name in names]
+        keys = {_key(offer) for offer, laid in first if _volume(laid) >= least}
+        near = [offer for offer in allowed if _key(offer) in keys]
         found = sorted([*look(near or allowed, effort), *first], key=lambda one: -_volume(one[1]))
     else:
         found = look(allowed, effort)
     return found[0] if found else None
+
+
+def _key(offer: Offer) -> tuple[str, ZoneDemand | None]:
+    """What tells offers apart, whatever parameters were chosen."""
+    return offer.design.name, offer.want.zone
 
 
 def bounds(
@@ -213,7 +282,9 @@ def _volume(placement: Placement) -> float:
     return placement.body.volume_at(placement.pose.width)
 
 
-def _with_stone(plan: Plan, offer: Offer, placement: Placement, bound: Bound, watch: Watch) -> Plan:
+def _with_stone(
+    plan: Plan, offer: Offer, placement: Placement, bound: Bound | None, watch: Watch
+) -> Plan:
     rough, order = plan.rough, plan.order
     stone = _stone(rough, offer, placement, bound)
     sawing, warnings = saw_plan(rough, placement, order.workshop, watch.stop)
@@ -235,6 +306,34 @@ def _with_stone(plan: Plan, offer: Offer, placement: Placement, bound: Bound, wa
             *_near_cleavage(order, guidance.direction),
         ),
     )
+
+
+def _with_alternatives(plan: Plan, ground: Ground, watch: Watch) -> Plan:
+    """What else could be had, each found by a quick search, sawn and audited as the plan is."""
+    rough, look, stone = plan.rough, plan.order.look, plan.stones[0]
+    assert look is not None
+    aim, found, failed = Aim.of(rough, look), [], []
+    planned = aim.figures(stone.placement)
+    for kind, order in wishes(plan.order, planned):
+        if watch.stop():
+            break
+        best = _heaviest_of(rough, order, ground, plan.seed, watch)
+        if best is None or (kind == "heavier" and _volume(best[1]) <= stone.volume_mm3):
+            continue
+        told = differs(kind, _carat(rough, best[1]), aim.figures(best[1]), stone.carat, planned)
+        other = _without_a_stone_yet(rough, order, plan.seed, "quick", None)
+        other = _with_stone(other, *best, None, watch)
+        other = with_looks(other, brief=True)
+        other = replace(other, look_about=look_about(rough, plan.order, best[1]))
+        try:
+            found.append(Alternative(kind, told, replace(other, audit=audit(other))))
+        except AuditError as error:
+            failed.append(f"A {kind} alternative failed its check and is left out: {error}")
+    return replace(plan, alternatives=tuple(found), warnings=(*plan.warnings, *failed))
+
+
+def _carat(rough: Rough, placement: Placement) -> float:
+    return _volume(placement) * rough.material.sg / 200.0
 
 
 def _with_holding(
@@ -327,10 +426,10 @@ def _heaviest_of(
 ) -> tuple[Offer, Placement] | None:
     """A quick look at a loosened order, which may also fit no design at all."""
     try:
-        allowed, _ = offers(rough, order)
+        allowed, _ = wanted(rough, order)
     except InputError:
         return None
-    return heaviest(ground, allowed, "quick", seed, watch)
+    return best_of(rough, order, ground, allowed, "quick", seed, watch)
 
 
 def _no_room(ground: Ground, offer: Offer) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from optimizer.design.family import Free
 from optimizer.design.model import Design
 from optimizer.guidance.model import Guidance
 from optimizer.optics.look import Look
+from optimizer.optics.vicinity import Vicinity
 from optimizer.order import Order
 from optimizer.placement.model import Holding, Placement
 from optimizer.rough.model import Rough
@@ -70,3 +71,14 @@ class Plan:
     warnings: tuple[str, ...]
     audit: tuple[str, ...]  # the checks passed, as plain sentences
     timing_s: Mapping[str, float]
+    alternatives: "tuple[Alternative, ...]" = ()
+    look_about: Vicinity | None = None  # what the face shows about the planned boundary
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """Another plan for the piece, for an order that asks for a little else of the look."""
+
+    kind: str  # "heavier" | "more even" | "brighter"
+    sentence: str  # what differs from the plan
+    plan: Plan

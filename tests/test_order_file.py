@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from optimizer.errors import InputError
 from optimizer.order import (
     DirectionDemand,
+    LookDemand,
     Order,
     SizeDemand,
     Workshop,
@@ -57,11 +58,13 @@ def test_the_example_shows_every_key_of_an_order():
         "girdle",
         "zone",
         "direction",
+        "look",
         "workshop",
         "rough",
     }
     kinds = {
-        "size": SizeDemand, "zone": ZoneDemand, "direction": DirectionDemand, "workshop": Workshop,
+        "size": SizeDemand, "zone": ZoneDemand, "direction": DirectionDemand, "look": LookDemand,
+        "workshop": Workshop,
     }  # fmt: skip
     for key, kind in kinds.items():
         assert set(table[key]) == {field.name for field in fields(kind)}
@@ -83,6 +86,10 @@ def test_each_commented_line_of_the_example_is_right_once_uncommented(key, read)
     if key in ("# [direction]", '# axis = "optic axis"       # or "growth axis"'):
         wanted |= {"# [direction]"}
         wanted.add(next(line for line in EXAMPLE.splitlines() if "axis_to_table_deg" in line))
+    if "# [look]" in wanted and not key[2:].startswith(("light", "window")):
+        looks = EXAMPLE[EXAMPLE.index("# [look]") :].splitlines()[:4]
+        assert [line.split()[1] for line in looks] == ["[look]", "zone", "colour", "face_percent"]
+        wanted |= set(looks)
     text = "\n".join(line[2:] if line in wanted else line for line in EXAMPLE.splitlines())
     order = read(text)
     assert (order != Order()) or key in ("# [parameters]", "# [size]")
@@ -163,6 +170,14 @@ def test_azimuths_may_pass_half_a_turn(read):
         ("[zone]\nname = 'a'\noffset = 0", '"zone.colour" is missing'),
         ("[zone]\nname = 'a'\ncolour = 'b'", "asks for nothing"),
         ("[zone]\nname='a'\ncolour='b'\ntilt_deg=[-91, 0]", "between -90 and 90"),
+        ("[look]\nzone='a'\ncolour='b'", "asks for nothing; add one of face_percent"),
+        ("[look]\nface_percent=50", "add zone and colour"),
+        ("[look]\nzone='a'\nwindow_percent=5", "of which it asks nothing"),
+        ("[look]\nbalance_of_ends=1.5", "at most 1"),
+        (
+            "[zone]\nname='a'\ncolour='b'\noffset=0\n[look]\nzone='a'\ncolour='c'\nface_percent=50",
+            "name the same in both",
+        ),
         ("[zone]\nname='a'\ncolour='b'\noffset=[-1.5, 0]", "between -1 and 1"),
         ("[zone]\nname='a'\ncolour='b'\nshare_percent=101", "between 0 and 100"),
         ("[zone]\nname='a'\ncolour='b'\nkeep_clear_mm=-1", "at least 0"),
@@ -243,6 +258,7 @@ ORDERS = st.builds(
     least_girdle_percent=st.floats(0, 30),
     zone=st.none() | ACROSS | CLEAR,
     direction=st.none() | DIRECTIONS,
+    look=st.none() | st.builds(LookDemand, light_return_percent=st.floats(0, 100)),
     workshop=WORKSHOPS,
     rough=st.none()
     | st.just({"material": "quartz", "zones": [{"name": "a", "normal": [0, 0, 1]}]}),

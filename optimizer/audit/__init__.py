@@ -20,6 +20,7 @@ from optimizer.audit.ledger import (
     rough_is_weighed,
     status_fits,
 )
+from optimizer.audit.look import look_is_met
 from optimizer.audit.pieces import (
     offcuts_are_their_pieces,
     piece_solids,
@@ -110,6 +111,8 @@ def _demand_checks(plan: Plan, stone: Stone, name: str) -> Iterator[str]:
         yield zone_is_met(stone, mesh, plan.rough, plan.order.zone)
     if plan.order.direction is not None:
         yield direction_is_met(stone, mesh, plan.rough, plan.order.direction, name)
+    if plan.order.look is not None:
+        yield look_is_met(stone, mesh, plan.rough, plan.order.look, name)
     axis = stone.placement.pose.rotation[:, 2]
     flaws = flaws_are_cleared(mesh, axis, plan.rough, name)
     if flaws:

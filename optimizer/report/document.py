@@ -16,7 +16,8 @@ from optimizer.guidance.model import (
     ZoneView,
 )
 from optimizer.mesh import Floats, Plane
-from optimizer.plan_model import Bound, Plan, RuledOut, Stone
+from optimizer.plan_model import Alternative, Bound, Plan, RuledOut, Stone
+from optimizer.report.boundary_look import look_about_document
 from optimizer.report.held_document import held_document
 from optimizer.report.look_document import look_document
 from optimizer.rough.model import ALLOWED_NOWHERE, ALLOWED_OFF_TABLE, Flaw, Readings, Rough
@@ -45,15 +46,46 @@ def plan_document(plan: Plan) -> Document:
         "pieces": [_piece(piece) for piece in plan.sawing.pieces],
         "cuts": [_cut(cut) for cut in plan.sawing.cuts],
         "offcuts": [_offcut(offcut) for offcut in plan.sawing.offcuts],
-        "alternatives": [],
+        "alternatives": [
+            _alternative(other, number) for number, other in enumerate(plan.alternatives)
+        ],
         "warnings": list(plan.warnings),
         "audit": {"passed": True, "checks": list(plan.audit)},
         "timing_s": {name: float(plan.timing_s[name]) for name in sorted(plan.timing_s)},
         "guidance": _guidance(plan.guidance) if plan.guidance else None,
+        "boundary_look": look_about_document(plan.look_about),
     }
     if plan.status != "found":
         document["ruled_out_by"] = [_ruled_out(reason) for reason in plan.ruled_out_by]
     return document
+
+
+def _alternative(other: Alternative, number: int) -> Document:
+    """The parts of a plan, its meshes in a folder of its own; piece 0 is the same rough."""
+    plan, folder = other.plan, alternative_folder(number)
+    parts = {
+        "stones": [_stone(plan, i) for i in range(len(plan.stones))],
+        "pieces": [_piece(piece) for piece in plan.sawing.pieces],
+        "offcuts": [_offcut(offcut) for offcut in plan.sawing.offcuts],
+    }
+    for part in (one for several in parts.values() for one in several):
+        for key in ("mesh", "rough_file"):
+            if key in part and part[key] != piece_mesh(0):
+                part[key] = f"{folder}/{part[key]}"
+        if part.get("look"):
+            part["look"]["picture"] = f"{folder}/{part['look']['picture']}"
+    return {
+        "kind": other.kind,
+        "sentence": other.sentence,
+        **parts,
+        "total_carat": total_carat(plan),
+        "yield_percent": yield_percent(plan),
+        "objective": objective(plan),
+        "cuts": [_cut(cut) for cut in plan.sawing.cuts],
+        "warnings": list(plan.warnings),
+        "audit": {"passed": True, "checks": list(plan.audit)},
+        "boundary_look": look_about_document(plan.look_about),
+    }
 
 
 def total_carat(plan: Plan) -> float:
@@ -85,6 +117,11 @@ def gap_percent(bound: Bound, carat: float) -> float | None:
 def rounded_down(clearance_mm: float) -> float:
     """A clearance that promises no more than there is, but for the last bits of rounding."""
     return math.floor(clearance_mm * CLEARANCE_STEPS_PER_MM + 1e-4) / CLEARANCE_STEPS_PER_MM
+
+
+def alternative_folder(number: int) -> str:
+    """Where the meshes of alternative ``number`` (from 0) lie, under the names of a plan's."""
+    return f"alternatives/{number + 1:02d}"
 
 
 def stone_mesh(index: int) -> str:

@@ -1,11 +1,11 @@
 """The plan's folder: complete or absent."""
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from optimizer.folder import whole_folder
-from optimizer.optics.picture import png
+from optimizer.optics.picture import Picture, png
 from optimizer.plan_model import Plan
 from optimizer.report import document as names
 from optimizer.report.glb import scene_glb
@@ -36,30 +36,41 @@ def _write_document(scene: Scene, folder: Path) -> None:
 
 def _write_meshes(scene: Scene, folder: Path) -> None:
     plan = scene.plan
-    for name in ("stones", "pieces", "offcuts"):
-        (folder / name).mkdir()
     write_ply(folder / "rough.ply", plan.rough.mesh)
-    for index, stone in enumerate(plan.stones):
-        write_ply(folder / names.stone_mesh(index), stone.placement.mesh())
+    _write_solids(plan, folder)
+    for number, other in enumerate(plan.alternatives):
+        home = folder / names.alternative_folder(number)
+        home.mkdir(parents=True)
+        _write_solids(other.plan, home)
     for number, flaw in enumerate(plan.rough.flaws):
         if flaw.mesh is not None:
             (folder / "flaws").mkdir(exist_ok=True)
             write_ply(folder / names.flaw_mesh(number), flaw.mesh)
+
+
+def _write_solids(plan: Plan, folder: Path) -> None:
+    """Stones, pieces and offcuts, the last with rough files of their own."""
+    for name in ("stones", "pieces", "offcuts"):
+        (folder / name).mkdir()
+    for index, stone in enumerate(plan.stones):
+        write_ply(folder / names.stone_mesh(index), stone.placement.mesh())
     for piece in plan.sawing.pieces[1:]:
         write_ply(folder / names.piece_mesh(piece.id), piece.mesh)
-
-
-def _write_faces(scene: Scene, folder: Path) -> None:
-    for index, (face, _) in enumerate(scene.faces):
-        (folder / "face-up").mkdir(exist_ok=True)
-        (folder / names.face_picture(index)).write_bytes(png(face))
-
-
-def _write_offcuts(scene: Scene, folder: Path) -> None:
-    plan = scene.plan
     for offcut in plan.sawing.offcuts:
         write_ply(folder / names.offcut_mesh(offcut.piece), offcut.mesh)
         write_offcut_file(plan, offcut, folder / names.offcut_file(offcut.piece))
+
+
+def _write_faces(scene: Scene, folder: Path) -> None:
+    _write_pictures([face for face, _ in scene.faces], folder)
+    for number, faces in enumerate(scene.other_faces):
+        _write_pictures(faces, folder / names.alternative_folder(number))
+
+
+def _write_pictures(faces: Sequence[Picture], folder: Path) -> None:
+    for index, face in enumerate(faces):
+        (folder / "face-up").mkdir(exist_ok=True)
+        (folder / names.face_picture(index)).write_bytes(png(face))
 
 
 def _write_order(scene: Scene, folder: Path) -> None:
@@ -79,7 +90,6 @@ WRITERS: tuple[Callable[[Scene, Path], None], ...] = (
     _write_document,
     _write_meshes,
     _write_faces,
-    _write_offcuts,
     _write_order,
     _write_scene,
     _write_page,

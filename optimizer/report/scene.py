@@ -65,6 +65,14 @@ class Scene:
         """Each stone face up, and the strip of it rocked, where its look is known."""
         return tuple(pictures(self.plan, stone) for stone in self.plan.stones if stone.look)
 
+    @cached_property
+    def other_faces(self) -> tuple[tuple[Picture, ...], ...]:
+        """The stones of each alternative face up, where their look is known."""
+        return tuple(
+            tuple(pictures(other.plan, stone)[0] for stone in other.plan.stones if stone.look)
+            for other in self.plan.alternatives
+        )
+
 
 def scene_of(plan: Plan) -> Scene:
     """Everything there is to see, inner things first."""

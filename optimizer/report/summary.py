@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from optimizer.optics.look_words import short_line
 from optimizer.plan_model import Plan
 from optimizer.report import words
+from optimizer.report.boundary_words import look_line
 from optimizer.report.held import held_lines
 
 # Signs that a terminal without Unicode can't show.
@@ -37,6 +38,8 @@ def _with_stone(plan: Plan) -> Iterator[str]:
     zone = words.zone_line(plan)
     if zone:
         yield zone
+    if plan.look_about:
+        yield look_line(plan.look_about)
     direction = words.direction_line(plan)
     if direction:
         yield direction
@@ -44,6 +47,10 @@ def _with_stone(plan: Plan) -> Iterator[str]:
         yield from map(words.flaw_line, plan.guidance.flaws)
     yield from _looks(plan)
     yield from held_lines(plan)
+    if plan.alternatives:
+        yield ""
+        yield "Instead, from the same piece:"
+        yield from (f"- {other.sentence}" for other in plan.alternatives)
     yield ""
     if not plan.sawing.cuts:
         yield words.no_cuts_line()

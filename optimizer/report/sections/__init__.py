@@ -6,6 +6,7 @@ To add one: a module of its own with one such function, and a place in ``SECTION
 from collections.abc import Callable
 
 from optimizer.report.scene import Scene
+from optimizer.report.sections.alternatives import alternatives
 from optimizer.report.sections.answer import answer
 from optimizer.report.sections.asked import asked
 from optimizer.report.sections.boundary import boundary
@@ -17,6 +18,7 @@ from optimizer.report.sections.cut_sheet import cut_sheet
 from optimizer.report.sections.dopping import dopping
 from optimizer.report.sections.held import held
 from optimizer.report.sections.look import look
+from optimizer.report.sections.look_map import look_map
 from optimizer.report.sections.piece import piece
 from optimizer.report.sections.sawing import sawing
 from optimizer.report.sections.three_sides import three_sides
@@ -34,6 +36,8 @@ SECTIONS: tuple[Callable[[Scene], str], ...] = (
     cut_sheet,
     weights,
     boundary,
+    look_map,
+    alternatives,
     crystal,
     held,
     certainty,

@@ -31,12 +31,13 @@ def look(scene: Scene) -> str:
 def _stone(stone: Stone, face: Picture, strip: Picture) -> str:
     assert stone.look is not None
     what = f"{stone.design.title} from straight above, as light takes its ways through it"
-    row = _image(face, what) + _image(strip, _ROCKED)
+    row = image(face, what) + image(strip, _ROCKED)
     told = bullets([*look_lines(stone.look), *colour_lines(stone.look.colouring)])
     return f'<div class="row faces">{row}</div>{told}'
 
 
-def _image(picture: Picture, caption: str) -> str:
+def image(picture: Picture, caption: str) -> str:
+    """A picture within the page, and its caption."""
     data = b64encode(png(picture)).decode("ascii")
     rows, columns = picture.shape[:2]
     size = f'width="{columns}" height="{rows}"'

@@ -1,0 +1,93 @@
+"""Light return and window of a design over its crown and pavilion angles."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from optimizer.design.model import Body
+from optimizer.materials import Material
+from optimizer.mesh import Floats
+from optimizer.optics.eye import rocked
+from optimizer.optics.figures import LightFigures, light_figures
+from optimizer.optics.seen import face_up
+from optimizer.placement.workers import workers
+
+UPRIGHT = (0.0, 0.0)
+ROCKED = (UPRIGHT, (10.0, 0.0), (-10.0, 0.0), (0.0, 10.0), (0.0, -10.0))
+PLACES = 2000  # a look; light return and window are then within 0.01 of many more places'
+
+Turn = tuple[float, float]  # degrees about the room's x and y
+Built = Callable[[float, float], Body | None]  # by crown and pavilion; None: a facet is lost
+
+
+@dataclass(frozen=True)
+class AngleLight:
+    """Over ``crowns`` (c,) and ``pavilions`` (p,) in degrees, each (c, p); nan where no body is.
+
+    light_return  mean over the turns looked at
+    window        the greatest of them
+    volume        of a stone 1 mm wide, mm³
+    """
+
+    crowns: Floats
+    pavilions: Floats
+    light_return: Floats
+    window: Floats
+    volume: Floats
+
+
+def light_seen(
+    body: Body, width: float, material: Material, turns: Sequence[Turn], places: int = PLACES
+) -> list[LightFigures]:
+    """The figures at each turn. Raises InputError where no refractive index is listed."""
+    return [
+        light_figures(face_up(body, width, material, turned=rocked(*turn), places=places))
+        for turn in turns
+    ]
+
+
+def light_over(
+    built: Built, width: float, material: Material, crowns: Floats, pavilions: Floats,
+    turns: Sequence[Turn] = (UPRIGHT,), *, threads: int = 2,
+) -> AngleLight:  # fmt: skip
+    """Every pair of angles looked at, for a stone of ``width`` mm."""
+    pairs = [(float(crown), float(pavilion)) for crown in crowns for pavilion in pavilions]
+    look = partial(_one, built, width, material, tuple(turns))
+    with workers(threads) as pool:
+        told = np.array(list(pool.map(look, pairs)))
+    told = told.reshape(len(crowns), len(pavilions), 3)
+    return AngleLight(crowns, pavilions, *np.moveaxis(told, -1, 0))
+
+
+def _one(
+    built: Built, width: float, material: Material, turns: tuple[Turn, ...],
+    pair: tuple[float, float],
+) -> tuple[float, float, float]:  # fmt: skip
+    body = built(*pair)
+    if body is None:
+        return np.nan, np.nan, np.nan
+    seen = light_seen(body, width, material, turns)
+    mean = float(np.mean([one.light_return for one in seen]))
+    return mean, max(one.window for one in seen), body.unit_volume
+
+
+def largest_rectangle(met: np.ndarray) -> tuple[slice, slice] | None:
+    """The rows and columns of the largest rectangle of ``met`` (r, c) that is true all over; the
+    first of equals; None where nothing is."""
+    sums = np.pad(met.astype(int).cumsum(0).cumsum(1), ((1, 0), (1, 0)))
+    best, found = 0, None
+    rows, columns = met.shape
+    for top in range(rows):
+        for bottom in range(top + 1, rows + 1):
+            for left in range(columns):
+                for right in range(left + 1, columns + 1):
+                    size = (bottom - top) * (right - left)
+                    true = (
+                        sums[bottom, right] - sums[top, right]
+                        - sums[bottom, left] + sums[top, left]
+                    )  # fmt: skip
+                    if size > best and true == size:
+                        best, found = size, (slice(top, bottom), slice(left, right))
+    return found

@@ -1,0 +1,84 @@
+"""What the face would show if the boundary ran a little elsewhere than planned."""
+
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from optimizer.mesh import Floats
+from optimizer.optics.figures import ZoneFigures
+from optimizer.optics.look_map import LookMap, along, normal_of
+from optimizer.optics.plane_shares import PlaneShares
+from optimizer.order import Range
+
+SHIFTS, TURNS = 25, 13  # places of each map, along the offset and along an angle
+REACH_OFFSET, REACH_DEG = 0.6, 30.0  # of each map, either side of the plan
+_MOST_TILT = 90.0
+
+
+@dataclass(frozen=True)
+class Vicinity:
+    """The look about the planned position of a flat boundary, seen from the stone.
+
+    ``tilt_deg``, ``azimuth_deg``, ``offset`` are the plan's; ``half_mm`` is what an offset of 1 is
+    in mm. ``share`` and ``balance`` (the worse of the pairs' balances) are the ends between which
+    the figures stay with the boundary off by ``off_mm`` and turned by ``off_deg``. The two maps
+    have one tilt, and one azimuth: the plan's.
+    """
+
+    zone: str
+    colour: str
+    tilt_deg: float
+    azimuth_deg: float
+    offset: float
+    half_mm: float
+    figures: ZoneFigures
+    off_mm: float
+    off_deg: float
+    share: Range
+    balance: Range
+    by_azimuth: LookMap
+    by_tilt: LookMap
+
+    @property
+    def shift_mm(self) -> float:
+        """How far the boundary lies from the stone's middle, along its normal."""
+        return self.offset * self.half_mm
+
+
+def vicinity(
+    zone: str, colour: str, shares: PlaneShares, corners: Floats,
+    at: tuple[float, float, float], off_mm: float, off_deg: float,
+) -> Vicinity:  # fmt: skip
+    """About ``at`` (tilt, azimuth in degrees, offset) in the stone with these ``corners`` (k, 3),
+    where the work may be off by ``off_mm`` and ``off_deg``."""
+    tilt, azimuth, offset = at
+    (here,) = along(shares, corners, np.array([offset]), (tilt, azimuth))
+    half = _half(corners, tilt, azimuth)
+    shifts = offset + np.array([-1.0, 0.0, 1.0]) * off_mm / half
+    turns = (-off_deg, 0.0, off_deg)
+    told = [
+        one
+        for a, b in product(turns, turns)
+        for one in along(shares, corners, shifts, (_tilt(tilt + a), azimuth + b))
+    ]
+    shown = [one.share for one in told]
+    balance = [min(one.balance_of_halves, one.balance_of_ends) for one in told]
+    offsets = np.linspace(offset - REACH_OFFSET, offset + REACH_OFFSET, SHIFTS)
+    away = np.linspace(-REACH_DEG, REACH_DEG, TURNS)
+    tilts = np.unique([_tilt(tilt + each) for each in away])
+    one_tilt, one_azimuth = np.array([tilt]), np.array([azimuth])
+    return Vicinity(
+        zone, colour, tilt, azimuth, offset, half, here, off_mm, off_deg,
+        (min(shown), max(shown)), (min(balance), max(balance)),
+        LookMap.of(shares, corners, one_tilt, azimuth + away, offsets),
+        LookMap.of(shares, corners, tilts, one_azimuth, offsets),
+    )  # fmt: skip
+
+
+def _tilt(value: float) -> float:
+    return min(max(value, -_MOST_TILT), _MOST_TILT)
+
+
+def _half(corners: Floats, tilt: float, azimuth: float) -> float:
+    return float(np.ptp(corners @ normal_of(tilt, azimuth))) / 2.0

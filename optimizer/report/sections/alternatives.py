@@ -1,0 +1,42 @@
+"""What else could be had from the piece, side by side."""
+
+from optimizer.plan_model import Alternative, Plan
+from optimizer.report.document import alternative_folder
+from optimizer.report.html import carats, number, paragraph, section
+from optimizer.report.scene import Scene
+from optimizer.report.sections.look import image
+
+
+def alternatives(scene: Scene) -> str:
+    """The plan and each alternative as a card: the stone face up, and what differs."""
+    plan = scene.plan
+    if not plan.alternatives:
+        return ""
+    first = f"This plan: {carats(plan.stones[0].carat)}. {_pose(plan)}"
+    faces = [[face for face, _ in scene.faces], *scene.other_faces]
+    told = [first, *(_told(other, k) for k, other in enumerate(plan.alternatives))]
+    cards = [image(face[0], text) for face, text in zip(faces, told, strict=True) if face]
+    how = (
+        "Each was found by a quick search, sawn and checked as the plan is; more effort may bring "
+        "a little more."
+    )
+    return section(
+        "alternatives",
+        "What else could be had",
+        f'<div class="row faces">{"".join(cards)}</div>',
+        paragraph(how, "note"),
+    )
+
+
+def _told(other: Alternative, number: int) -> str:
+    return f"{other.sentence} {_pose(other.plan)} Its solids: {alternative_folder(number)}."
+
+
+def _pose(plan: Plan) -> str:
+    about = plan.look_about
+    if about is None:
+        return ""
+    return (
+        f"Boundary: tilt {number(about.tilt_deg, 1)}°, azimuth {number(about.azimuth_deg, 1)}°, "
+        f"{number(about.shift_mm)} mm from the middle."
+    )

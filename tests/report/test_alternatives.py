@@ -1,0 +1,80 @@
+"""Alternatives in plan.json, in the folder, on the page and on the terminal."""
+
+import json
+from dataclasses import replace
+from importlib.resources import files
+
+import jsonschema
+import pytest
+
+from optimizer.alternatives import differs, wishes
+from optimizer.looks import with_looks
+from optimizer.optics.figures import LightFigures, ZoneFigures
+from optimizer.order import LookDemand, Order
+from optimizer.plan_model import Alternative
+from optimizer.report import summary, write_plan
+from optimizer.report.document import plan_document
+from optimizer.report.page import page_html
+from optimizer.report.scene import scene_of
+
+SENTENCE = "Heavier: 2.00 ct, 0.74 ct more than the plan."
+
+
+@pytest.fixture
+def both(plan):
+    """A plan with itself as the alternative."""
+    plan = with_looks(plan, brief=True)
+    other = replace(plan, effort="quick")
+    return replace(plan, effort="quick", alternatives=(Alternative("heavier", SENTENCE, other),))
+
+
+def test_its_files_lie_where_plan_json_says(both, tmp_path):
+    write_plan(both, tmp_path / "out", replace=False)
+    document = json.loads((tmp_path / "out/plan.json").read_text(encoding="utf-8"))
+    schema = files("optimizer.report").joinpath("schema.json").read_text(encoding="utf-8")
+    jsonschema.validate(document, json.loads(schema))
+    (other,) = document["alternatives"]
+    named = [part[key] for kind in ("stones", "pieces", "offcuts") for part in other[kind]
+             for key in ("mesh", "rough_file") if key in part]  # fmt: skip
+    named += [stone["look"]["picture"] for stone in other["stones"]]
+    assert all((tmp_path / "out" / name).is_file() for name in named)
+    own = [name for name in named if name != "rough.ply"]
+    assert own
+    assert all(name.startswith("alternatives/01/") for name in own)
+    assert {key: other[key] for key in ("cuts", "total_carat", "objective")} == {
+        key: document[key] for key in ("cuts", "total_carat", "objective")
+    }
+
+
+def test_it_is_told_on_the_page_and_the_terminal(both):
+    page = page_html(scene_of(both))
+    assert 'id="alternatives"' in page
+    assert SENTENCE in page
+    assert f"- {SENTENCE}" in summary(both)
+
+
+def test_a_plan_without_has_none(plan):
+    assert plan_document(plan)["alternatives"] == []
+    assert 'id="alternatives"' not in page_html(scene_of(plan))
+
+
+LIGHT, ZONE = LightFigures(0.5, 0.1, 0.1, 0.5), ZoneFigures(0.5, (0.5, 0.5), (0.75, 0.25))
+
+
+def test_what_is_wished_for_instead():
+    look = LookDemand("a", "b", face_percent=(40.0, 60.0), balance_of_ends=0.3)
+    asked = dict(wishes(Order(look=look), (LIGHT, ZONE)))
+    assert list(asked) == ["heavier", "more even", "brighter"]
+    assert asked["heavier"].look is None
+    assert asked["more even"].look.balance_of_ends == pytest.approx((1.0 / 3.0 + 1.0) / 2.0)
+    assert asked["brighter"].look == replace(look, light_return_percent=52.0)
+    fixed = Order(parameters={"crown": 30.0, "pavilion": 41.0}, look=look)
+    assert "brighter" not in dict(wishes(fixed, (LIGHT, ZONE)))
+    assert "more even" not in dict(wishes(Order(look=LookDemand(window_percent=5)), (LIGHT, None)))
+
+
+def test_only_what_differs_is_told():
+    other = replace(ZONE, ends=(0.5, 0.5))
+    assert differs("more even", 1.5, (LIGHT, other), 2.0, (LIGHT, ZONE)) == (
+        "More even: 1.50 ct, 0.50 ct less than the plan; balance of the ends 1.00 instead of 0.33."
+    )

@@ -1,0 +1,156 @@
+"""Orders that ask for a look: met by a trace of another kind, or refused and said why."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapes
+from hand_plans import rough_of
+
+from optimizer.audit.look import look_is_met
+from optimizer.design import build_body, load_design
+from optimizer.errors import AuditError, InputError
+from optimizer.mesh import Plane
+from optimizer.offer import relaxations
+from optimizer.optics.angles import light_seen
+from optimizer.optics.boundary_forms import forms_of
+from optimizer.optics.eye import frame_of, lattice
+from optimizer.optics.face import coloured, everywhere, face_of, lit
+from optimizer.optics.figures import light_figures, zone_figures
+from optimizer.optics.lights import LIGHTS
+from optimizer.optics.refraction import index_at
+from optimizer.optics.shading import bands
+from optimizer.optics.zone_dyes import zone_dyes
+from optimizer.order import LookDemand, Order, ZoneDemand
+from optimizer.plan import make_plan
+from optimizer.report import summary
+from optimizer.report.document import plan_document
+from optimizer.rough.model import Colour, Zone
+
+SPLIT = Zone(
+    "split", Plane(np.array([0.8, 0.0, 0.6]), 0.7), Colour("violet", "#8a5cc2"),
+    Colour("yellow", "#e8b83a"),
+)  # fmt: skip
+EVEN = LookDemand("split", "violet", face_percent=(40.0, 60.0), balance_of_ends=0.75)
+FIXED = {"crown": 36.0, "pavilion": 42.0}  # so that the search is short
+
+
+@pytest.fixture(scope="module")
+def rough():
+    return rough_of(shapes.ellipsoid(), (SPLIT,))
+
+
+@pytest.fixture(scope="module")
+def plan(rough):
+    order = Order(("long-hexagon",), parameters=FIXED, look=EVEN)
+    return make_plan(rough, order, effort="quick")
+
+
+def traced(stone, rough, colour="violet", count=12_000):
+    """The figures of a stone by the plain way, in three bands, at unmirrored places."""
+    laid = stone.placement
+    body, width = laid.body, laid.pose.width
+    parts = bands(3)
+    places = lattice(*frame_of(body.vertices_at(width), np.eye(3)), count)
+    indices = tuple(index_at(rough.material, band.nm) for band in parts)
+    face = face_of(body.normals, body.offsets_at(width), indices, parts, places, np.eye(3))
+    light = lit(face, LIGHTS["open sky"])
+    forms = forms_of(SPLIT.boundary, laid.pose.rotation, laid.pose.translation)
+    one, other = zone_dyes(SPLIT, colour)
+    whole = [coloured(face, light, everywhere(), dye, dye) for dye in (one, other)]
+    return zone_figures(face, coloured(face, light, forms, one, other), *whole), light_figures(face)
+
+
+def test_the_stone_found_looks_as_ordered(plan, rough):
+    zone, _ = traced(plan.stones[0], rough)
+    assert 0.39 < zone.share < 0.61
+    assert zone.balance_of_ends > 0.73
+
+
+def test_the_look_told_is_the_look_traced(plan, rough):
+    zone, _ = traced(plan.stones[0], rough)
+    about = plan.look_about
+    assert about.figures.share == pytest.approx(zone.share, abs=0.01)
+    assert about.figures.ends == pytest.approx(zone.ends, abs=0.02)
+    assert about.share[0] < about.figures.share < about.share[1]
+    told = plan_document(plan)["boundary_look"]
+    assert told["face_share"] == about.figures.share
+    line = next(line for line in summary(plan) if "of the face shows violet" in line)
+    assert f"{100 * about.figures.share:.0f} %" in line
+
+
+def test_the_bound_says_that_it_ignores_the_look(plan):
+    assert "the look" in plan.bound.ignores
+    assert plan.stones[0].carat <= plan.bound.carat
+
+
+def test_the_audit_traces_it_anew_and_refuses_what_does_not_look_so(plan, rough):
+    stone = plan.stones[0]
+    mesh = stone.placement.mesh()
+    assert any("looks as ordered" in check for check in plan.audit)
+    assert "balance of ends 0." in look_is_met(stone, mesh, rough, EVEN, "the stone")
+    stricter = replace(EVEN, face_percent=(70.0, 80.0))
+    with pytest.raises(AuditError, match="face_percent"):
+        look_is_met(stone, mesh, rough, stricter, "the stone")
+
+
+def test_a_look_that_nothing_shows_is_named_as_what_rules_it_out(rough, monkeypatch):
+    order = Order(
+        ("long-hexagon",), parameters=FIXED,
+        zone=ZoneDemand("split", "violet", None, None, (0.5, 0.6), (-5.0, 5.0), (-5.0, 5.0)),
+        look=replace(EVEN, face_percent=(95.0, 100.0), balance_of_ends=None),
+    )  # fmt: skip
+    looks = [one for one in relaxations(order) if one[0].startswith("the look")]
+    assert looks == [("the look: 95 to 100 % of the face violet", replace(order, look=None))]
+    monkeypatch.setattr("optimizer.plan.relaxations", lambda _: looks)  # the others take long
+    plan = make_plan(rough, order, effort="quick")
+    assert plan.status == "not found"
+    assert [one.demand for one in plan.ruled_out_by] == [looks[0][0]]
+
+
+def test_each_demand_on_the_look_is_loosened_alone():
+    order = Order(look=replace(EVEN, window_percent=5.0))
+    loose = dict(one for one in relaxations(order) if one[0].startswith("the look"))
+    assert {one.look for one in loose.values()} == {
+        replace(EVEN, window_percent=5.0, face_percent=None),
+        replace(EVEN, window_percent=5.0, balance_of_ends=None),
+        EVEN,
+    }
+    only = Order(look=LookDemand("a", "b", balance_of_ends=0.5, window_percent=5.0))
+    assert LookDemand(window_percent=5.0) in [one.look for _, one in relaxations(only)]
+
+
+def test_light_is_asked_of_the_angles(rough):
+    """Pavilions across the design's range: some return what is asked and some don't."""
+    design = load_design("round-brilliant")
+    known = design.parameters["pavilion"]
+    seen = [
+        light_seen(build_body(design, {"pavilion": at}), 6.0, rough.material, [(0.0, 0.0)])[0]
+        for at in (known.low, known.default, known.high)
+    ]
+    returns = [one.light_return for one in seen]
+    least = 50.0 * (min(returns) + max(returns))
+    free = Order(
+        ("round-brilliant",), {"crown": 34.0, "pavilion": (known.low, known.high)},
+        look=LookDemand(light_return_percent=least),
+    )  # fmt: skip
+    worst = (known.low, known.default, known.high)[int(np.argmin(returns))]
+    with pytest.raises(InputError, match="no angles of crown and pavilion give"):
+        make_plan(rough, replace(free, parameters={"crown": 34.0, "pavilion": worst}))
+    (stone,) = make_plan(rough, free, effort="quick").stones
+    assert traced(stone, rough)[1].light_return >= least / 100.0 - 0.01
+    (pavilion,) = stone.free
+    assert known.low < pavilion.low or pavilion.high < known.high
+
+
+@pytest.mark.parametrize(
+    ("look", "said"),
+    [
+        (LookDemand(light_return_percent=100.0), "no angles of crown and pavilion give"),
+        (LookDemand("side", "violet", face_percent=(1.0, 2.0)), 'names the zone "side"'),
+        (LookDemand("split", "green", face_percent=(1.0, 2.0)), 'no colour "green"'),
+    ],
+)  # fmt: skip
+def test_what_can_not_be_is_said_at_once(look, said, rough):
+    with pytest.raises(InputError, match=said):
+        make_plan(rough, Order(("round-brilliant",), look=look), effort="quick")
