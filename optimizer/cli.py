@@ -275,7 +275,7 @@ def _status(arguments: list[str]) -> int:
             f"the plan failed its own check, so nothing was written: {error}", AUDIT_FAILED
         )
     except KeyboardInterrupt:
-        return _told("stopped before a plan was ready; nothing was written", STOPPED)
+        return _told("stopped before all was ready; nothing was written", STOPPED)
     except Exception as error:
         if not hasattr(error, "format_message"):  # the parser's own faults carry a message
             raise

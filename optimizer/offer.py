@@ -186,7 +186,8 @@ def _ordered_zone(rough: Rough, asked: ZoneDemand) -> Zone:
     if asked.name not in zones:
         hint = nearest(asked.name, zones)
         raise InputError(
-            f'the order names the zone "{asked.name}", which {rough.scan} has not; {hint}'
+            f'the order names the zone "{asked.name}", which {rough.scan} has not; {hint}: see '
+            "[[zones]] in its rough file"
         )
     zone = zones[asked.name]
     colours = (zone.away.name, zone.towards.name)

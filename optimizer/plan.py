@@ -13,6 +13,7 @@ from optimizer.errors import AuditError, InputError, nearest
 from optimizer.guidance import guide
 from optimizer.guidance.flaws import flaw_warnings
 from optimizer.guidance.model import DirectionView
+from optimizer.guidance.unseen import unseen_near
 from optimizer.limits import Most, limit, room_left
 from optimizer.looks import with_looks
 from optimizer.offer import Offer, offers, relaxations, without_each_flaw
@@ -298,6 +299,7 @@ def _with_stone(
         sawing=sawing,
         guidance=guidance,
         warnings=(
+            *unseen_near(rough, order, placement),
             *plan.warnings,
             *warnings,
             *cracks_at_cuts(rough, sawing, order.workshop),

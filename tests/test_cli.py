@@ -604,7 +604,7 @@ def started(*arguments: object) -> subprocess.Popen:
     )
 
 
-GIVEN_UP = "stopped before a plan was ready; nothing was written"
+GIVEN_UP = "stopped before all was ready; nothing was written"
 
 
 @pytest.fixture

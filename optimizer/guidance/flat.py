@@ -14,6 +14,7 @@ from optimizer.solid import plane_frame, section
 JUST_INSIDE_MM = 1e-4  # a sawn face is measured this far under its surface
 PARALLEL = 1.0 - 1e-9  # cosine from which a cut counts as parallel to the table
 DOP_SHARE = (0.5, 0.75)  # of the finished width; common practice, no source
+_NOTHING_MM = 0.05  # to grind: rounds to nothing
 
 
 def dopping_flat(
@@ -136,6 +137,11 @@ def _inside(point: Floats, loops: tuple[Floats, ...]) -> bool:
 def _flat_text(sawn_by: int | None, above: float, grind: float) -> str:
     if sawn_by is not None:
         return f"Cut {sawn_by + 1} leaves the dopping flat, {above:.2f} mm above the table."
+    if grind < _NOTHING_MM:
+        return (
+            f"The dopping flat lies at the surface as it is, {above:.2f} mm above the table: "
+            "nothing to grind there, but make sure that it is square to the axis."
+        )
     return (
         f"Grind {grind:.1f} mm off the table side, square to the axis, down to a flat "
         f"{above:.2f} mm above the table."

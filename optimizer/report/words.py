@@ -1,9 +1,11 @@
 """The plan in plain sentences, shared by the page and the terminal."""
 
 from collections.abc import Iterator, Mapping
+from itertools import chain
 
 from optimizer.design.family import Free
 from optimizer.guidance.model import FlawView
+from optimizer.guidance.unseen import unseen_near
 from optimizer.materials import cautions_for
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.report.document import gap_percent, total_carat, yield_percent
@@ -25,7 +27,8 @@ def headline(plan: Plan) -> str:
 
 def grave_warnings(plan: Plan) -> tuple[str, ...]:
     """The warnings that call the whole plan in question."""
-    grave = grave_doubts(plan.rough)
+    near = [unseen_near(plan.rough, plan.order, stone.placement) for stone in plan.stones]
+    grave = (*grave_doubts(plan.rough), *chain.from_iterable(near))
     return tuple(warning for warning in plan.warnings if warning in grave)
 
 

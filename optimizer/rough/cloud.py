@@ -152,8 +152,8 @@ def _cloud(points: Floats, normals: Floats | None, nearest: Ints, name: str) -> 
 def _orient_across(cloud: Any, name: str) -> None:
     try:
         cloud.orient_normals_consistent_tangent_plane(_FIT)
-    except RuntimeError as error:
-        raise _no_surface(error, name) from None
+    except RuntimeError:
+        raise _no_surface(name) from None
 
 
 def _poisson(cloud: Any, reach: float, name: str) -> Any:
@@ -164,16 +164,20 @@ def _poisson(cloud: Any, reach: float, name: str) -> Any:
         mesh, _ = open3d().geometry.TriangleMesh.create_from_point_cloud_poisson(
             cloud, depth=depth, scale=_MARGIN, n_threads=1
         )
-    except RuntimeError as error:
-        raise _no_surface(error, name) from None
+    except RuntimeError:
+        raise _no_surface(name) from None
     if not len(mesh.triangles):
         raise InputError(f"{name}: no surface can be built through the points; save a mesh")
     return mesh
 
 
-def _no_surface(error: RuntimeError, name: str) -> InputError:
-    reason = " ".join(str(error).split())[:100]
-    return InputError(f"{name}: no surface can be built through the points ({reason})")
+def _no_surface(name: str) -> InputError:
+    """In our own words: the library's are for programmers, and run over many lines."""
+    return InputError(
+        f"{name}: no surface can be built through the points: many lie on a regular grid or in one "
+        "plane, or a side is missing; scan the piece from all sides, or save the points with "
+        "their normals, or a mesh"
+    )
 
 
 def _door(name: str) -> Any:

@@ -24,6 +24,10 @@ from optimizer.rough.weighing import (
 )
 from optimizer.rough.weight_words import unit_hint
 
+# A piece whose own specific gravity lies farther from the list is another species, or mostly
+# something else (common practice, no source).
+_MOST_OWN_SG_OFF = 0.25
+
 
 @dataclass(frozen=True)
 class Fitted:
@@ -43,7 +47,7 @@ def as_asked(fitted: Fitted, error_mm: float, where: str) -> Fitted:
     Raises InputError where the correction is more than a scale, or a species, is ever off by.
     """
     table = fitted.table
-    fitted = replace(fitted, material=_of_this_piece(fitted.material, table.sg_range))
+    fitted = replace(fitted, material=_of_this_piece(fitted.material, table.sg_range, where))
     if table.correct is None or table.weighed_ct is None:
         return fitted
     weighing = weigh(
@@ -66,10 +70,18 @@ def with_scale(rough: Rough, scale: Scale) -> Rough:
     )
 
 
-def _of_this_piece(material: Material, sg_range: list[float] | None) -> Material:
+def _of_this_piece(material: Material, sg_range: list[float] | None, where: str) -> Material:
     if sg_range is None:
         return material
     low, high = sg_range
+    least, greatest = material.sg_range
+    if low < (1.0 - _MOST_OWN_SG_OFF) * least or high > (1.0 + _MOST_OWN_SG_OFF) * greatest:
+        listed = f"{least:g}" if least == greatest else f"{least:g} to {greatest:g}"
+        raise InputError(
+            f'{where}: key "sg_range": {low:g} to {high:g} reaches more than '
+            f"{_MOST_OWN_SG_OFF:.0%} beyond the {listed} listed for {material.name}: check it, and "
+            "the material"
+        )
     told = {**material.sources, "sg": "stated for this piece"}
     return replace(material, sg=(low + high) / 2.0, sg_range=(low, high), sources=told)
 

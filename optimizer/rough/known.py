@@ -11,14 +11,16 @@ from optimizer.mesh import Floats
 from optimizer.rough.colour_axes import second_axis_of
 from optimizer.rough.colour_zone import zone_of_colours
 from optimizer.rough.flaw_table import FlawTable
-from optimizer.rough.flaws import inner_point
+from optimizer.rough.flaws import inner_point, outside
 from optimizer.rough.keys import WayTable
 from optimizer.rough.model import NOT_STATED, Flaw, ReferenceFace, Repair, Rough, Zone
 from optimizer.rough.repair.solidify import unchanged_solid
 from optimizer.rough.rough_file import RoughTable
 from optimizer.rough.scan_file import read_mesh
 from optimizer.rough.sites import PLATE, Sites, resting_plane
+from optimizer.rough.zone_solid import refuse_vast_ball
 from optimizer.rough.zone_table import ZoneTable
+from optimizer.solid import rough_solid
 
 
 def with_known(rough: Rough, table: RoughTable, folder: Path, where: str) -> Rough:
@@ -80,9 +82,9 @@ def _sites(rough: Rough, table: RoughTable, faces: tuple[ReferenceFace, ...], wh
 
 def _zone(rough: Rough, table: ZoneTable, sites: Sites, where: str, number: int) -> Zone:
     with _named(where, f"zones.{number}"):
-        if table.from_colours:
-            return zone_of_colours(rough, table, sites)
-        return table.as_zone(sites)
+        zone = zone_of_colours(rough, table, sites) if table.from_colours else table.as_zone(sites)
+        refuse_vast_ball(zone.boundary, rough.mesh.vertices)
+        return zone
 
 
 def _flaws(
@@ -102,7 +104,14 @@ def _flaws(
                 for repair in solid.repairs
             ]
         with _named(where, f"flaws.{number}"):
-            flaws.append(table.as_flaw(sites, rough.material, mesh, inner))
+            flaw = table.as_flaw(sites, rough.material, mesh, inner)
+            seen = table.window is not None
+            if seen and outside(flaw, rough_solid(rough.mesh), rough.mesh.vertices):
+                raise ValueError(
+                    "comes out beyond the piece, clearance and all, but what is seen inside lies "
+                    f"inside: check apparent_depth_mm, point_mm and the window; {sites.notes[-1]}"
+                )
+            flaws.append(flaw)
     return tuple(flaws), mended
 
 

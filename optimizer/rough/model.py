@@ -177,6 +177,8 @@ class Repair:
     points_mm: Floats = field(default_factory=_nowhere)  # (k, 3) places that it touched
     area_mm2: float = 0.0  # of the surface that was made anew or taken away
     moved_mm: float = 0.0  # the farthest that any of the surface moved
+    # What was done, where the true surface may lie ``moved_mm`` deeper than the solid shows.
+    guessed: str = ""  # "a hole was filled" | "a fold was resolved"
 
 
 @dataclass(frozen=True, eq=False)

@@ -23,6 +23,9 @@ from optimizer.rough.model import Colour, Flaw, ReferenceFace, Zone
 from optimizer.rough.sites import PLATE
 from optimizer.rough.zone_table import ZoneTable, zone_lines
 
+# A balance that is off by more is no balance for stones (common practice, no source).
+WORST_BALANCE = 0.1
+
 
 class RoughTable(Table):
     """What a rough file, or the [rough] table of an order, may hold."""
@@ -69,6 +72,12 @@ class RoughTable(Table):
     def _weighed_as_it_must_be(self) -> None:
         if self.weighed_ct is None and (self.correct or self.weighed_error_ct):
             raise ValueError("correct and weighed_error_ct need the weight: add weighed_ct")
+        if (self.weighed_error_ct or 0.0) > WORST_BALANCE * (self.weighed_ct or 0.0):
+            raise ValueError(
+                f"weighed_error_ct = {self.weighed_error_ct:g} is more than {WORST_BALANCE:.0%} of "
+                f"weighed_ct = {self.weighed_ct:g}: such a weighing settles nothing; weigh on a "
+                "finer balance, or take weighed_ct out"
+            )
         if self.correct == "scale" and self.known_distance:
             raise ValueError('correct = "scale" and known_distance both settle the scale: keep one')
         if self.correct == "sg" and self.sg_range:

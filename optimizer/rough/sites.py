@@ -5,7 +5,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from optimizer.errors import nearest
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.rough.keys import WayTable
 from optimizer.rough.model import ReferenceFace
@@ -35,8 +34,9 @@ class Sites:
             return self.named[name]
         found = {flat.name: flat for flat in self.flats()}
         if name not in found:
-            hint = nearest(name, [*self.named, *found])
-            raise ValueError(f'names the face "{name}", which the piece has not; {hint}')
+            # Numbered names are all alike: all are listed.
+            has = ", ".join(dict.fromkeys([*self.named, *found])) or "none"
+            raise ValueError(f'names the face "{name}", which the piece has not; it has: {has}')
         self.used[name] = found[name]
         return found[name].plane
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from optimizer.errors import InputError
-from optimizer.rough.coarse import coarse_doubt
+from optimizer.rough.coarse import coarse_error
 from optimizer.rough.file_unit import with_file_unit
 from optimizer.rough.known_distance import by_distance
 from optimizer.rough.model import Readings, Scale
@@ -44,9 +44,9 @@ def scanned(path: Path, table: RoughTable | None, unit: str | None, where: str) 
     stated, of_unit = with_file_unit(stated, scan, is_measured, name)
     stated, scale = by_distance(stated, known.known_distance, error_mm, where)
     settled, of_size = settle_scale(stated, longest_side(scan.used_points), name)
-    coarse = coarse_doubt(scan.used_points, settled, error_mm)
+    coarse_mm, coarse = coarse_error(scan.used_points, settled, error_mm)
     doubts = (*scan.left_out, *of_unit, *of_size, *coarse, *_defaults_taken(table))
-    return Source(name, scan, settled, scale, error_mm, known, doubts)
+    return Source(name, scan, settled, scale, error_mm + coarse_mm, known, doubts)
 
 
 def plain_name(path: Path) -> str:

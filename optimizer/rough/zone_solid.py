@@ -16,6 +16,7 @@ Bools = NDArray[np.bool_]
 SAG_SHARE = 2e-4  # of the piece's longest side: how far facets may lie off a curved boundary
 MOST_GRID = 160  # squares of a bent sheet along either side
 MOST_SIDES = 512  # of a ball's great circle
+MOST_RADII = 3.0  # of a ball, longest sides of the piece: up to there so many sides do
 _WIDEST = 1.6  # a ball's longest side, of those along a great circle (measured, see the tests)
 _FACING = 0.98  # cosine: a facet of a curved boundary is turned less against the boundary
 BEYOND_SHARE = 0.05  # of the longest side: how far a room reaches past the piece
@@ -68,6 +69,18 @@ def sag_mm(boundary: Boundary, points: Floats) -> float:
             step = size / _squares(boundary, size)
             return float(np.abs(boundary.bend).sum()) * step * step / 8.0
     return 0.0
+
+
+def refuse_vast_ball(boundary: Boundary, points: Floats) -> None:
+    """Raises ValueError where a ball is so large beside a piece of corners ``points`` (n, 3) that
+    its facets would lie far off it, and the stone would be held off by as much."""
+    size = float(np.ptp(points, axis=0).max())
+    if isinstance(boundary, Ball) and boundary.radius_mm > MOST_RADII * size:
+        raise ValueError(
+            f"is a ball of radius {boundary.radius_mm:.4g} mm, more than {MOST_RADII:g} times the "
+            f"piece's {size:.4g} mm: so slight a curve is no ball's; take kind = \"bent\", or "
+            'kind = "plane" where it is as good as flat'
+        )
 
 
 def as_box(points: Floats) -> Any:

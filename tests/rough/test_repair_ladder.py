@@ -148,6 +148,12 @@ def test_a_body_of_some_size_is_refused() -> None:
     assert "too much to leave out" in message
 
 
+def test_passes_that_cross_are_named_as_such() -> None:
+    """Balls whose middles lie 13 mm apart: the smaller one's largest faces lie outside."""
+    message = refusal(both(BALL, at(icosphere(9.0, 3), 13.0, 0.0, 0.0)))
+    assert "runs through its surface: passes of the scan that were badly joined" in message
+
+
 @pytest.mark.parametrize("as_a_hollow", [False, True])
 def test_what_is_closed_within_the_piece_is_a_hollow(as_a_hollow: bool) -> None:
     """However it is wound: stones keep clear of it, which errs on the safe side."""

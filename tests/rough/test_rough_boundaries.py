@@ -193,6 +193,18 @@ GIVEN = {
 }  # fmt: skip
 
 
+def test_a_ball_too_large_for_its_facets_is_refused(box: Mesh, tmp_path: Path) -> None:
+    write_ply(tmp_path / "piece.ply", box)
+    longest = float(np.ptp(box.vertices, axis=0).max())
+    ball = (
+        '[[zones]]\nname = "z"\ncentre_mm = [{0}, 0, 0]\nradius_mm = {0}\nkind = "ball"\n'
+        + SIDES % ""
+    )
+    told(tmp_path, ball.format(2.9 * longest))
+    with pytest.raises(InputError, match="more than 3 times the piece's"):
+        told(tmp_path, ball.format(3.1 * longest))
+
+
 @pytest.mark.parametrize("kind", GIVEN)
 def test_each_kind_is_read_described_and_written_back(kind: str, box: Mesh, tmp_path: Path) -> None:
     write_ply(tmp_path / "piece.ply", box)

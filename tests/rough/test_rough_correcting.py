@@ -109,6 +109,8 @@ def test_the_density_is_corrected_on_request_and_nothing_else(load: Load, box: M
         ({"weighed_ct": 6.0, "correct": "size"}, 'key "correct" must be'),
         ({"weighed_ct": 6.4, "correct": "sg", "sg_range": [2.6, 2.7]}, "both settle the SG"),
         ({"sg_range": [2.7, 2.6]}, "must be .least, greatest."),
+        ({"sg_range": [1.0, 20.0]}, "reaches more than 25% beyond the 2.65.* listed for quartz"),
+        ({"weighed_ct": 6.4, "weighed_error_ct": 0.65, "correct": "scale"}, "more than 10% of"),
         (
             {
                 "weighed_ct": 6.4, "correct": "scale",

@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from fractions import Fraction
 from itertools import combinations
-from time import perf_counter
 
 import numpy as np
 import pytest
@@ -157,12 +156,8 @@ def test_the_refusal_says_how_much_and_where() -> None:
         refuse_crossing(mesh, "eight.stl", 1e-6)
 
 
-def test_two_hundred_thousand_triangles_take_a_second_or_two(sphere: Callable[..., Mesh]) -> None:
-    mesh = sphere(7)  # 327,680 triangles
-    crossings(sphere(1))  # compile
-    start = perf_counter()
-    assert len(crossings(mesh)) == 0
-    assert perf_counter() - start < 12.0  # 1.5 s alone on one core; room for a busy machine
+def test_a_fine_sphere_crosses_itself_nowhere(sphere: Callable[..., Mesh]) -> None:
+    assert len(crossings(sphere(7))) == 0  # 327,680 triangles
 
 
 def test_resolution_of_single_and_double_numbers() -> None:

@@ -228,6 +228,12 @@ def test_a_flat_that_is_used_leaves_the_others_to_measure_from(tmp_path: Path, b
             "",
             'has point_mm 5.00 mm off its window "end"',
         ),
+        (
+            "[[flaws]]\nname='a'\npoint_mm=[25,-3,7]\nwindow='end'\napparent_depth_mm=9",
+            "",
+            "comes out beyond the piece",
+        ),
+        ("[[flaws]]\nname='a'\npoint_mm={base=1,end=2,ends=1}", "", "it has: base, end"),
         ("", "rests_on=[0,0.8,-1]\n", 'key "rests_on" is no way for the piece to rest'),
         ("", "optic_axis={along_edge=['base']}\n", "optic_axis.along_edge"),
         ("", "optic_axis={along_edge=['base','base']}\n", "which are nearly parallel"),

@@ -97,9 +97,9 @@ def _judged(mesh: Mesh, body: Ints, volumes: Floats, name: str) -> Mended:
                 walls.append(other)
                 kept[main.faces] = False
             case _:
-                raise _several(main, others, other, name)
+                raise _several(mesh, main, others, other, name)
     if walls and hollows:  # between the walls: within the one that goes
-        raise _several(main, others, hollows[0], name)
+        raise _several(mesh, main, others, hollows[0], name)
     repairs = (
         *_crumbs(mesh, main, crumbs), *_hollows(mesh, hollows), *_walls(mesh, main, walls),
     )  # fmt: skip
@@ -140,13 +140,18 @@ def _some(corners: Ints, most: int) -> Ints:
 def _apart(mesh: Mesh, main: Body, wall: Body) -> float | None:
     """How far a second wall lies from the first, mm; None where that is too far, or they cross, so
     that neither lies within the other."""
-    both = np.concatenate([main.faces, wall.faces])
-    pairs = crossing_pairs(Mesh(mesh.vertices, mesh.faces[both]), 1e-9 * longest_mm(mesh))
-    if ((pairs < len(main.faces)).sum(axis=1) == 1).any():
+    if _cross(mesh, main, wall):
         return None
     some = _some(np.unique(mesh.faces[wall.faces]), _MOST_POINTS)
     gap = float(distances(mesh.vertices[some], mesh.triangles[main.faces]).max())
     return gap if gap <= WALLS_APART_SHARE * longest_mm(mesh) else None
+
+
+def _cross(mesh: Mesh, one: Body, other: Body) -> bool:
+    """Whether two bodies' surfaces pass through each other."""
+    both = np.concatenate([one.faces, other.faces])
+    pairs = crossing_pairs(Mesh(mesh.vertices, mesh.faces[both]), 1e-9 * longest_mm(mesh))
+    return bool(((pairs < len(one.faces)).sum(axis=1) == 1).any())
 
 
 def _crumbs(mesh: Mesh, main: Body, crumbs: Sequence[Body]) -> tuple[Repair, ...]:
@@ -213,7 +218,7 @@ def _touched(mesh: Mesh, bodies: Sequence[Body]) -> tuple[Floats, float]:
     return np.array([body.middle for body in bodies]), area
 
 
-def _several(main: Body, others: Sequence[Body], one: Body, name: str) -> InputError:
+def _several(mesh: Mesh, main: Body, others: Sequence[Body], one: Body, name: str) -> InputError:
     sizes = f"{len(others) + 1} bodies, the greatest {mm(main.longest_mm)} long"
     this = f"one of {mm(one.longest_mm)} about {place(one.middle)}"
     share = percent(abs(one.volume_mm3) / main.volume_mm3)
@@ -222,6 +227,12 @@ def _several(main: Body, others: Sequence[Body], one: Body, name: str) -> InputE
             f"{name}: {sizes}; {this}, with {share} of its volume, lies within it, and whether it "
             "is a hollow or a second wall isn't certain; remove what isn't there in the scan "
             "software, or rescan the piece"
+        )
+    if _cross(mesh, main, one):
+        return InputError(
+            f"{name}: {sizes}; {this}, with {share} of its volume, runs through its surface: "
+            "passes of the scan that were badly joined, or something else scanned along; join the "
+            "passes anew, or remove what isn't the piece, in the scan software"
         )
     return InputError(
         f"{name}: {sizes}; {this} has {share} of its volume, too much to leave out; keep the piece "

@@ -49,9 +49,10 @@ def resolve_folds(mesh: Mesh, tolerance: float, name: str) -> Mended:
     places = done.dropped.mean(axis=1)
     doubt = (
         f"where folds were resolved, the surface may lie {mm(depth)} deeper (the first about "
-        f"{place(places[0])}); rescan if the stone comes near"
+        f"{place(places[0])}); a plan warns where its stone comes near"
     )
-    return Mended(done.mesh, (Repair(sentence, places, area, depth),), (doubt,))
+    repair = Repair(sentence, places, area, depth, "a fold was resolved")
+    return Mended(done.mesh, (repair,), (doubt,))
 
 
 def _refused(mesh: Mesh, pairs: Ints, name: str, why: str) -> InputError:

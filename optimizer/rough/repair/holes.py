@@ -132,11 +132,11 @@ def fill(mesh: Mesh, edges: Edges, name: str) -> Mended:
     )
     doubt = (
         f"nothing was seen where {counted(len(holes), 'hole')} got filled: the surface may lie "
-        f"{mm(deep)} deeper there (the widest about {place(widest.middle)}); rescan if the stone "
-        "comes near"
+        f"{mm(deep)} deeper there (the widest about {place(widest.middle)}); a plan warns "
+        "where its stone comes near"
     )
     middles = np.array([hole.middle for hole in holes])
-    return Mended(filled, (Repair(sentence, middles, area, deep),), (doubt,))
+    return Mended(filled, (Repair(sentence, middles, area, deep, "a hole was filled"),), (doubt,))
 
 
 def _smallest(mesh: Mesh, edges: Edges, rim: Ints) -> Ints | None:
