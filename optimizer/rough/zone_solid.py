@@ -78,8 +78,8 @@ def refuse_vast_ball(boundary: Boundary, points: Floats) -> None:
     if isinstance(boundary, Ball) and boundary.radius_mm > MOST_RADII * size:
         raise ValueError(
             f"is a ball of radius {boundary.radius_mm:.4g} mm, more than {MOST_RADII:g} times the "
-            f"piece's {size:.4g} mm: so slight a curve is no ball's; take kind = \"bent\", or "
-            'kind = "plane" where it is as good as flat'
+            f"piece's {size:.4g} mm: so slight a curve is no ball's; take shape = \"bent\", or "
+            'shape = "plane" where it is as good as flat'
         )
 
 

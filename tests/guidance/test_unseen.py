@@ -9,6 +9,7 @@ from laid_stones import rough_of
 from shapes import box
 
 from optimizer.guidance.unseen import unseen_near
+from optimizer.materials import load_material
 from optimizer.order import Order, SizeDemand, Workshop
 from optimizer.plan import make_plan
 from optimizer.report.words import grave_warnings
@@ -53,6 +54,7 @@ def test_a_plan_says_it_first() -> None:
     piece = rough_of(box((10.0, 8.0, 6.0)))
     top = Repair("1 hole filled", np.array([[0.0, 0.0, 3.0], [0.0, 0.0, -3.0]]), 1.0, 1.0, "filled")
     order = Order(("round-brilliant",), size=SizeDemand(), workshop=Workshop(clean_up_mm=0.0))
-    plan = make_plan(replace(piece, repairs=(top,)), order, effort="quick", seed=0)
+    piece = replace(piece, repairs=(top,), material=load_material("quartz"))
+    plan = make_plan(piece, order, effort="quick", seed=0)
     assert "nobody saw" in plan.warnings[0]
     assert grave_warnings(plan)[0] == plan.warnings[0]
