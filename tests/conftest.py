@@ -12,7 +12,7 @@ ROOT = Path(__file__).parents[1]
 
 # Derandomised and without deadlines: a slow machine is not a failure, and CI never flickers. Few
 # examples each, since there are many such tests and the whole suite is to end within minutes.
-EXAMPLES = 12
+EXAMPLES = 8
 settings.register_profile(
     "ci", derandomize=True, deadline=None, print_blob=True, max_examples=EXAMPLES
 )

@@ -14,7 +14,7 @@ from optimizer.rough.model import ReferenceFace, Rough, Zone
 from optimizer.sawing.model import SawPlan
 from optimizer.solid import as_solid
 
-QUARTZ = Material("quartz", 2.65, (2.65, 2.65))
+QUARTZ = Material("quartz", 2.65, (2.65, 2.65), ri=(1.544, 1.553))
 
 
 def rough_of(mesh: Mesh, zones: Sequence[Zone] = (), faces: Sequence[ReferenceFace] = ()) -> Rough:

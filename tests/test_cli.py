@@ -9,6 +9,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import jsonschema
@@ -16,10 +17,12 @@ import numpy as np
 import pytest
 import shapes
 
+import optimizer.looks
 import optimizer.plan
 import optimizer.progress
 from optimizer import cli
 from optimizer.mesh import Mesh
+from optimizer.optics.picture import rocked_strip
 from optimizer.order import Order, load_order
 from optimizer.placement.search import EFFORTS, Effort
 from optimizer.progress import STOPPING
@@ -46,6 +49,7 @@ tilt_deg = [-20, 20]
 offset = [-0.2, 0.2]
 """
 FEW_CUTS = "\n[workshop]\nmost_cuts = 2\n"  # the saw plan takes the longest here
+FIXED = "\n[parameters]\ncrown = 36\npavilion = 42.5\n"  # and free mains come next
 SMALL = Effort(rotations=60, centres=8, coarse=12, fine=6, rounds=1, final=2, cells=300)
 HEAVY = {
     "numpy", "scipy", "numba", "trimesh", "open3d", "manifold3d", "ortools", "pydantic", "rich",
@@ -63,6 +67,8 @@ def small_search():
         patch.setitem(EFFORTS, "quick", SMALL)
         patch.setattr(optimizer.plan, "LEAST_CELLS", SMALL.cells)
         patch.setattr(optimizer.progress, "PLAIN_EVERY_S", np.inf)
+        patch.setattr(optimizer.looks, "_QUICK_ACROSS", 48)
+        patch.setattr(optimizer.looks, "rocked_strip", partial(rocked_strip, across=16))
         yield
 
 
@@ -89,7 +95,7 @@ def furnish(folder: Path) -> Path:
     """A folder with a pebble, its rough file and an order."""
     write_ply(folder / "pebble.ply", shapes.pebble(3, 8.0, 2))
     (folder / "rough.toml").write_text(ROUGH)
-    (folder / "order.toml").write_text(ORDER + FEW_CUTS)
+    (folder / "order.toml").write_text(ORDER + FEW_CUTS + FIXED)
     return folder
 
 
@@ -103,7 +109,9 @@ def plan(run, desk: Path) -> Callable[..., Ran]:
     """A quick plan of the pebble into ``desk``/out; the order is given as text."""
 
     def call(order: str = ORDER, *more: object, rough: str = "rough.toml") -> Ran:
-        (desk / "order.toml").write_text(order if "workshop" in order else order + FEW_CUTS)
+        order += "" if "workshop" in order else FEW_CUTS
+        order += FIXED if 'design = "oval"' in order and "parameters" not in order else ""
+        (desk / "order.toml").write_text(order)
         where = (desk / rough, desk / "order.toml", "--out", desk / "out")
         return run("plan", *where, "--effort", "quick", *more)
 
