@@ -189,7 +189,11 @@ def test_the_boundarys_normal_points_to_the_colour_ordered(rough):
 @pytest.mark.parametrize(
     ("zone", "colour", "said"),
     [
-        ("splt", "violet", r'zone "splt", which by-hand\.ply has not; did you mean "split"\?'),
+        (
+            "splt",
+            "violet",
+            r'zone "splt", which by-hand\.ply has not; did you mean "split"\?: see \[\[zo',
+        ),
         ("split", "violte", r'no colour "violte"; did you mean "violet"\?'),
         ("split", "green", r"known: violet, yellow"),
     ],

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from laid_stones import block, laid, moved_placement, moved_rough, rough_of
 
-from optimizer.guidance.flat import choose_dop, dopping_flat
+from optimizer.guidance.flat import _flat_text, choose_dop, dopping_flat
 from optimizer.order import Workshop
 from optimizer.sawing import saw_plan
 from optimizer.solid import as_solid
@@ -119,3 +119,8 @@ def test_a_dop_is_no_larger_than_the_flat_about_the_axis(aside, least, most, sai
     assert (dop.least_mm, dop.most_mm) == pytest.approx((least, most), abs=1e-6)
     assert said in dop.text
     assert ("No larger" in dop.text) == (aside == 3.0)
+
+
+def test_nothing_is_ground_where_nothing_is_to_be_ground() -> None:
+    assert "nothing to grind" in _flat_text(None, 0.25, 0.049)
+    assert _flat_text(None, 0.25, 0.051).startswith("Grind 0.1 mm")

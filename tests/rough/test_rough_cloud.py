@@ -111,6 +111,16 @@ def test_a_gap_too_small_to_refuse_counts_as_error() -> None:
     assert farthest(SPHERE, solid.mesh.vertices) <= error_mm
 
 
+def test_what_the_library_cannot_orient_is_told_in_our_words() -> None:
+    """Half a ball on a regular grid of angles."""
+    t, p = np.meshgrid(np.linspace(0.02, np.pi / 2, 60), 2.0 * np.pi * np.arange(120) / 120)
+    points = np.stack([np.sin(t) * np.cos(p), np.sin(t) * np.sin(p), np.cos(t)], axis=-1)
+    with pytest.raises(InputError) as error:
+        closed(as_scan(10.0 * points.reshape(-1, 3)), 1.0, "half.xyz")
+    assert "half.xyz: no surface can be built through the points: many" in str(error.value)
+    assert str(error.value).endswith("or save the points with their normals, or a mesh")
+
+
 def test_stray_points_are_refused() -> None:
     points = drawn(SPHERE)[0]
     with pytest.raises(InputError, match=r"clean the cloud|never seen"):
