@@ -55,3 +55,17 @@ def test_the_renderer_shows_the_same_stone(design, index, tilt, absorption, tmp_
     )  # fmt: skip
     assert ours.mean() == pytest.approx(theirs.mean(), rel=0.01)
     assert np.corrcoef(ours.ravel(), theirs.ravel())[0, 1] > 0.99
+
+
+@pytest.mark.parametrize("pavilion", [38.5, 42.5])  # critical: 40.4
+def test_either_side_of_the_critical_angle(pavilion, tmp_path):
+    body = build_body(load_design("round-brilliant"), {"pavilion": pavilion})
+    upright, quartz = np.eye(3), INDICES[0]
+    for half, across, near in ((0.5, ACROSS, 0.01), (0.1, 8, 0.02)):  # whole, within the table
+        theirs = rendered(
+            body.mesh_at(1.0), upright, quartz, 0.0, tmp_path,
+            half=half, across=across, samples=SAMPLES,
+        )  # fmt: skip
+        ours = picture(body, quartz, 0.0, upright, half)
+        assert ours.mean() == pytest.approx(theirs.mean(), rel=near)
+    assert (theirs < 0.5).all() if pavilion < 40.4 else (theirs > 0.5).all()  # a window, or none
