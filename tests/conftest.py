@@ -55,3 +55,17 @@ def flats_found_once() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(flats, "find_flats", find_flats)
         yield
+
+
+@pytest.fixture(scope="module")
+def small_quick() -> Iterator[None]:
+    """Quick effort with half the work: for tests that ask what holds of a stone, not how heavy it
+    is. A module's mark, before its own fixtures plan."""
+    from optimizer import plan
+    from optimizer.placement.search import EFFORTS, Effort
+
+    small = Effort(rotations=400, centres=24, coarse=60, fine=16, rounds=1, final=3, cells=1000)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(EFFORTS, "quick", small)
+        patch.setattr(plan, "LEAST_CELLS", small.cells)
+        yield

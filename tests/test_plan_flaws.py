@@ -14,6 +14,8 @@ from optimizer.order import Order, SizeDemand, Workshop
 from optimizer.plan import make_plan
 from optimizer.rough.model import Flaw
 
+pytestmark = pytest.mark.usefixtures("small_quick")
+
 QUICK = {"effort": "quick", "seed": 0}
 BUBBLE = Flaw("bubble", np.array([[0.2, 0.1, 0.3]]), None, 0.0, 0.3, 0.2)
 SPECK = Flaw("speck", np.array([[4.8, 3.8, 2.8]]), None, 0.0, 0.0, 0.05)

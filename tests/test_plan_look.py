@@ -27,6 +27,8 @@ from optimizer.report import summary
 from optimizer.report.document import plan_document
 from optimizer.rough.model import Colour, Zone
 
+pytestmark = pytest.mark.usefixtures("small_quick")
+
 SPLIT = Zone(
     "split", Plane(np.array([0.8, 0.0, 0.6]), 0.7), Colour("violet", "#8a5cc2"),
     Colour("yellow", "#e8b83a"),

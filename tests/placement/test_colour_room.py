@@ -24,6 +24,8 @@ from optimizer.placement.rotations import turn
 from optimizer.placement.search import Watch
 from optimizer.rough.model import Ball, Bent, Boundary, Colour, Walled, Zone
 
+pytestmark = pytest.mark.usefixtures("small_quick")
+
 PIECE = shapes.pebble(3, 9.0, 2)
 FRAME = np.ascontiguousarray(shapes.random_rotation(np.random.default_rng(4)))
 LEVER, KEEP, SKIN = 5.0, 0.4, 0.2
