@@ -3,6 +3,7 @@
 import numpy as np
 
 from optimizer.mesh import Floats, Plane
+from optimizer.optics.look_map import normal_of
 from optimizer.rough.model import Ball, Bent, Boundary, Walled
 
 
@@ -10,6 +11,16 @@ def forms_of(boundary: Boundary, rotation: Floats, translation: Floats) -> Float
     """Rows (k, 10) as ``split_kernels`` reads them, all positive in the boundary's room, for points
     in the stone's frame: x_scan = ``translation`` + ``rotation``·x_stone."""
     return np.array([_row(*_moved(*form, rotation, translation)) for form in _forms(boundary)])
+
+
+def plane_form(corners: Floats, tilt_deg: float, azimuth_deg: float, offset: float) -> Floats:
+    """The form (1, 10) of a plane as the stone sees it: ``offset`` 0 halves the extent of
+    ``corners`` (k, 3) along the plane's normal, ±1 just touches it."""
+    normal = normal_of(tilt_deg, azimuth_deg)
+    along = corners @ normal
+    low, high = along.min(), along.max()
+    at = (low + high) / 2.0 + offset * (high - low) / 2.0
+    return np.array([[0.0] * 6 + [*normal, -at]])
 
 
 Form = tuple[Floats, Floats, float]  # x·Q·x + q·x + c

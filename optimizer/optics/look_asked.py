@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from optimizer.design import build_body, load_design
 from optimizer.errors import InputError
 from optimizer.materials import load_material
-from optimizer.optics.boundary_map import plane_form
+from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.colouring import CLEAR_TINT, Colouring, Tint, one_colour, tint_of
 from optimizer.optics.look import Cut
 from optimizer.rough.model import Colour, Slice

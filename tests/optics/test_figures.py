@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 from optics_bodies import box, stated_brilliant
+from plain_boundaries import Recolour, figures_of
 from scipy.spatial.transform import Rotation
 
-from optimizer.optics.boundary_map import Recolour, figures_of, plane_form
+from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.dye import Sample, dye_of
 from optimizer.optics.eye import lattice, pixels, rocked
 from optimizer.optics.face import (

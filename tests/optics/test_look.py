@@ -12,7 +12,7 @@ from optimizer.design.model import Body
 from optimizer.errors import InputError
 from optimizer.materials import load_material
 from optimizer.mesh import Mesh
-from optimizer.optics.boundary_map import plane_form
+from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.colouring import CLEAR_TINT, Colouring, Tint, one_colour, tint_of
 from optimizer.optics.eye import lattice
 from optimizer.optics.face import lit

@@ -5,11 +5,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from optics_bodies import lump, stated_brilliant
+from plain_boundaries import Recolour
 from scipy.spatial import HalfspaceIntersection
 
 from optimizer.design import build_body, load_design
 from optimizer.materials import load_material
-from optimizer.optics.boundary_map import Recolour, plane_form
+from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.dye import CLEAR, Sample, dye_of
 from optimizer.optics.eye import frame_of, lattice, mirrored_lattice
 from optimizer.optics.face import face_of, lit

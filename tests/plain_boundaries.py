@@ -1,4 +1,4 @@
-"""One trace, many boundaries: what the face shows wherever a flat boundary runs through it."""
+"""Many boundaries on one trace, the plain way, beside the quick one of optics/look_map."""
 
 from dataclasses import dataclass
 
@@ -8,7 +8,6 @@ from optimizer.mesh import Floats
 from optimizer.optics.dye import Dye
 from optimizer.optics.face import Face, everywhere, split
 from optimizer.optics.figures import ZoneFigures, zone_figures
-from optimizer.optics.look_map import normal_of
 from optimizer.optics.shade_kernels import shade
 from optimizer.optics.shading import Table, table_of
 from optimizer.placement.workers import workers
@@ -51,16 +50,6 @@ class Recolour:
     def figures(self, forms: Floats) -> ZoneFigures:
         """What the face shows with that boundary."""
         return zone_figures(self.face, self.colours(forms), self.towards, self.away)
-
-
-def plane_form(corners: Floats, tilt_deg: float, azimuth_deg: float, offset: float) -> Floats:
-    """The form (1, 10) of a plane as the stone sees it: ``offset`` 0 halves the extent of
-    ``corners`` (k, 3) along the plane's normal, ±1 just touches it."""
-    normal = normal_of(tilt_deg, azimuth_deg)
-    along = corners @ normal
-    low, high = along.min(), along.max()
-    at = (low + high) / 2.0 + offset * (high - low) / 2.0
-    return np.array([[0.0] * 6 + [*normal, -at]])
 
 
 def figures_of(recolour: Recolour, forms: list[Floats], *, threads: int = 2) -> list[ZoneFigures]:
