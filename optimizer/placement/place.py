@@ -19,6 +19,7 @@ from optimizer.placement.growth import Growing, growing_by_clearance, growing_by
 from optimizer.placement.model import Placement, Pose
 from optimizer.placement.rotations import aimed_rotations
 from optimizer.placement.search import EFFORTS, Effort, Task, Watch, even_starts, search
+from optimizer.placement.walled import sawn_walls, walled
 from optimizer.rough.model import Flaw
 
 MORE_CENTRES = 4  # beside flaws: they leave more, smaller rooms, and stones lie off their middles
@@ -37,6 +38,7 @@ class Want:
     flaws: tuple[Flaw, ...] = ()
     direction: Direction | None = None
     room: ColourRoom | None = None  # where the zone's boundary is no plane
+    walls: tuple[Plane, ...] = ()  # planes that the finished stone stays below, as saw cuts leave
 
     @property
     def solids(self) -> tuple[Flaw, ...]:
@@ -51,6 +53,7 @@ def place(ground: Ground, want: Want, *, effort: str, seed: int, watch: Watch) -
     A size window is filled as far as it goes; at its upper end, and for a fixed size, the stone
     lies where its clearance is greatest.
     """
+    ground = walled(ground, want.walls, want.skin_mm)
     low, high = want.width_mm
     best: State | None = None
     if low < high:
@@ -131,13 +134,15 @@ def _task(
 
 
 def walls_of(ground: Ground, want: Want) -> tuple[Container, ...]:
-    """The boundary's wall, where there is one, then one for each flaw; the ground's frame."""
-    flaws = flaw_walls(ground, want.solids, want.skin_mm)
+    """The boundary's wall, where there is one, then one for each flaw, then those of saw cuts; the
+    ground's frame."""
+    others = flaw_walls(ground, want.solids, want.skin_mm)
+    others += sawn_walls(ground, want.walls, want.skin_mm)
     if want.room is not None:
-        return (*want.room.walls(ground, want.skin_mm), *flaws)
+        return (*want.room.walls(ground, want.skin_mm), *others)
     if want.zone is None or want.boundary is None:
-        return flaws
-    return (*zone_walls(want.zone, ground.plane(want.boundary), want.skin_mm), *flaws)
+        return others
+    return (*zone_walls(want.zone, ground.plane(want.boundary), want.skin_mm), *others)
 
 
 def demands_of(ground: Ground, want: Want) -> tuple[Demand, ...]:
