@@ -1,0 +1,38 @@
+"""Calibrated sizes: those that finished stones are usually traded in."""
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+_TABLE = Path(__file__).with_suffix(".toml")
+
+
+@dataclass(frozen=True)
+class Size:
+    """A finished stone's width and length."""
+
+    width_mm: float
+    length_mm: float
+
+
+@dataclass(frozen=True)
+class Outline:
+    """The usual sizes of one outline, from the least to the greatest by width × length."""
+
+    name: str
+    designs: tuple[str, ...]  # of the library, cut to this outline, the usual one first
+    sizes: tuple[Size, ...]
+
+
+@cache
+def outlines() -> tuple[Outline, ...]:
+    """Every outline of the table (common practice, no source)."""
+    table = tomllib.loads(_TABLE.read_text(encoding="utf-8"))
+    return tuple(_outline(**entry) for entry in table["outlines"])
+
+
+def _outline(name: str, designs: list[str], sizes_mm: list[list[float]]) -> Outline:
+    sizes = (Size(float(width), float(length)) for width, length in sizes_mm)
+    ordered = sorted(sizes, key=lambda size: (size.width_mm * size.length_mm, size.width_mm))
+    return Outline(name, tuple(designs), tuple(ordered))

@@ -1,0 +1,33 @@
+"""The list of calibrated sizes against the library that they are cut in."""
+
+import pytest
+import shapes
+from hand_plans import rough_of
+
+from optimizer.calibrated import Outline, outlines
+from optimizer.design import load_design
+from optimizer.offer import offers
+from optimizer.order import Order, SizeDemand
+
+every_outline = pytest.mark.parametrize("outline", outlines(), ids=lambda outline: outline.name)
+
+
+@every_outline
+def test_sizes_rise_and_none_comes_twice(outline: Outline):
+    areas = [size.width_mm * size.length_mm for size in outline.sizes]
+    assert areas == sorted(areas)
+    assert len(set(outline.sizes)) == len(outline.sizes)
+    assert all(0.0 < size.width_mm <= size.length_mm for size in outline.sizes)
+
+
+@every_outline
+def test_each_design_can_be_cut_to_each_size(outline: Outline):
+    rough = rough_of(shapes.box())
+    for name in outline.designs:
+        assert load_design(name).name == name
+        for size in outline.sizes:
+            fixed = SizeDemand((size.width_mm,) * 2, (size.length_mm,) * 2)
+            want = offers(rough, Order(designs=(name,), size=fixed))[0][0].want
+            width = want.width_mm[1]
+            assert width == pytest.approx(size.width_mm, rel=1e-6)
+            assert want.body.length_at(width) == pytest.approx(size.length_mm, rel=1e-6)
