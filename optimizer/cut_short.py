@@ -1,26 +1,29 @@
 """What a stop left out beside the search, in words."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from itertools import chain
 
-from optimizer.guidance.model import Guidance
+from optimizer.guidance.model import Distance
 from optimizer.placement.holds import MOST_TRIED
 from optimizer.placement.model import SURFACE, Holding
 
+Distances = Sequence[Sequence[Distance]]
 
-def cut_short(guidance: Guidance, held: Holding | None) -> tuple[str, ...]:
-    """One sentence that names all that is missing from a stone's plan; nothing of a whole one."""
-    missing = [*_of_the_cuts(guidance), *_of_what_holds(held)]
+
+def cut_short(distances: Distances, held: Sequence[Holding | None]) -> tuple[str, ...]:
+    """One sentence that names all that is missing from a plan; nothing of a whole one."""
+    missing = [*_of_the_cuts(distances), *chain.from_iterable(map(_of_what_holds, held))]
     if not missing:
         return ()
     return (f"Stopped early: {'; '.join(missing)}. A plan that runs to its end has all of it.",)
 
 
-def _of_the_cuts(guidance: Guidance) -> Iterator[str]:
-    without = sum(not told for told in guidance.cut_distances)
+def _of_the_cuts(distances: Distances) -> Iterator[str]:
+    without = sum(not told for told in distances)
     if without:
         yield (
             f"the saw cuts are a first choice, and caliper distances are missing for {without} of "
-            f"{len(guidance.cut_distances)}"
+            f"{len(distances)}"
         )
 
 

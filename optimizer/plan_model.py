@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from optimizer.design.family import Free
 from optimizer.design.model import Design
-from optimizer.guidance.model import Guidance
+from optimizer.guidance.model import Guidance, SawGuide
 from optimizer.optics.look import Look
 from optimizer.optics.vicinity import Vicinity
 from optimizer.order import Order
@@ -43,6 +43,9 @@ class Stone:
     free: tuple[Free, ...] = ()  # the parameters that were chosen, with their ranges
     usual_carat: float | None = None  # what the best stone found with their usual values weighs
     look: Look | None = None  # None where it was not looked at
+    guidance: Guidance | None = None  # None where it is not part of a saw plan
+    order: Order | None = None  # what was asked of this stone alone, where there are several
+    wanted: str = ""  # the name of that, in the order
 
 
 @dataclass(frozen=True)
@@ -65,7 +68,7 @@ class Plan:
     order: Order
     stones: tuple[Stone, ...]
     sawing: SawPlan
-    guidance: Guidance | None  # None without a stone
+    saw_guide: SawGuide | None  # None without a stone
     bound: Bound | None
     ruled_out_by: tuple[RuledOut, ...]
     warnings: tuple[str, ...]
@@ -73,6 +76,10 @@ class Plan:
     timing_s: Mapping[str, float]
     alternatives: "tuple[Alternative, ...]" = ()
     look_about: Vicinity | None = None  # what the face shows about the planned boundary
+
+    def asked_of(self, stone: Stone) -> Order:
+        """What the order asks of one of the stones."""
+        return stone.order or self.order
 
 
 @dataclass(frozen=True)

@@ -61,11 +61,11 @@ def flats_found_once() -> Iterator[None]:
 def small_quick() -> Iterator[None]:
     """Quick effort with half the work: for tests that ask what holds of a stone, not how heavy it
     is. A module's mark, before its own fixtures plan."""
-    from optimizer import plan
+    from optimizer import one_stone
     from optimizer.placement.search import EFFORTS, Effort
 
     small = Effort(rotations=400, centres=24, coarse=60, fine=16, rounds=1, final=3, cells=1000)
     with pytest.MonkeyPatch.context() as patch:
         patch.setitem(EFFORTS, "quick", small)
-        patch.setattr(plan, "LEAST_CELLS", small.cells)
+        patch.setattr(one_stone, "LEAST_CELLS", small.cells)
         yield

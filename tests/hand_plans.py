@@ -14,7 +14,7 @@ from scipy.spatial import ConvexHull
 from optimizer.audit.containment import gap_to_outside
 from optimizer.audit.ground import RoughSolid
 from optimizer.design.model import Body, Design, Outline, Parameter
-from optimizer.guidance.model import Distance, Dop, DoppingFlat, Guidance, ZoneView
+from optimizer.guidance.model import Distance, Dop, DoppingFlat, Guidance, SawGuide, ZoneView
 from optimizer.materials import Material, load_material
 from optimizer.mesh import Floats, Mesh, Plane, volume
 from optimizer.order import Order, SizeDemand, ZoneDemand
@@ -186,9 +186,9 @@ def good_plan(subdivisions: int = 4) -> Plan:
         effort="quick",
         rough=rough,
         order=good_order(),
-        stones=(stone,),
+        stones=(replace(stone, guidance=guidance_of(rough, stone, table_cut, sawing)),),
         sawing=sawing,
-        guidance=guidance_of(rough, stone, table_cut, sawing),
+        saw_guide=saw_guide_of(sawing),
         bound=Bound(2.5 * stone.carat, {}, (), ()),
         ruled_out_by=(),
         warnings=(),
@@ -256,13 +256,25 @@ def guidance_of(
         ),
         dop=Dop(4.0, 6.0, "Any dop of 4 to 6 mm."),
         marks=(),
-        cut_distances=tuple((_distance(cut),) for cut in sawing.cuts),
         zone=zone_stated(rough, stone) if rough.zones else None,
         tiers=(),
         gear=96,
         ladder=(("rough", rough.carat), ("sawn", sawn_ct), ("finished", stone.carat)),
         cautions=(),
     )
+
+
+def with_guidance(plan: Plan, **changes: object) -> Plan:
+    """The plan, its first stone's guidance changed."""
+    first, *others = plan.stones
+    assert first.guidance is not None
+    guided = replace(first, guidance=replace(first.guidance, **changes))
+    return replace(plan, stones=(guided, *others))
+
+
+def saw_guide_of(sawing: SawPlan) -> SawGuide:
+    """One distance a cut, no marks."""
+    return SawGuide((), tuple((_distance(cut),) for cut in sawing.cuts))
 
 
 def _distance(cut: Cut) -> Distance:
@@ -279,6 +291,6 @@ def empty_plan(status: str) -> Plan:
         status=status,
         stones=(),
         sawing=SawPlan((Piece(0, None, None, plan.rough.mesh),), (), (), ()),
-        guidance=None,
+        saw_guide=None,
         bound=None,
     )

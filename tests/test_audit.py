@@ -80,7 +80,7 @@ def with_cut(index: int, **changes: object) -> Plan:
 
 
 def with_guidance(**changes: object) -> Plan:
-    return replace(good_plan(), guidance=replace(good_plan().guidance, **changes))
+    return hand_plans.with_guidance(good_plan(), **changes)
 
 
 # --- what is right ----------------------------------------------------------------------------
@@ -120,9 +120,9 @@ def _uncut(rough, pose: Pose) -> Plan:
         plan,
         rough=rough,
         order=order,
-        stones=(stone,),
+        stones=(replace(stone, guidance=hand_plans.guidance_of(rough, stone, None)),),
         sawing=lone,
-        guidance=hand_plans.guidance_of(rough, stone, None),
+        saw_guide=hand_plans.saw_guide_of(lone),
         bound=None,
     )
 
@@ -373,9 +373,8 @@ def test_azimuth_is_free_where_the_boundary_lies_level():
     zone = replace(
         plan.order.zone, share_percent=None, offset=None, tilt_deg=(89.0, 90.0), azimuth_deg=(0, 1)
     )
-    guidance = replace(plan.guidance, zone=None)
     order = replace(plan.order, zone=zone)
-    told = checked(replace(plan, rough=rough, order=order, guidance=guidance))
+    told = checked(hand_plans.with_guidance(replace(plan, rough=rough, order=order), zone=None))
     assert any("azimuth free" in sentence for sentence in told)
 
 
@@ -383,7 +382,7 @@ def test_boundary_kept_clear_by_the_asked_distance():
     plan = good_plan()
     beside = replace(plan.rough.zones[0], boundary=world_plane((1.0, 0.0, 0.0), -5.9))
     plan = replace(plan, rough=replace(plan.rough, zones=(beside,)))
-    plan = replace(plan, guidance=replace(plan.guidance, zone=None))
+    plan = hand_plans.with_guidance(plan, zone=None)
 
     def asking(mm: float) -> Plan:
         zone = replace(plan.order.zone, share_percent=None, offset=None, keep_clear_mm=mm)
@@ -526,13 +525,19 @@ def two_stones(apart_mm: float, cut_at_mm: float = 0.0) -> Plan:
         for y in (-half, half)
     )
     sawing = hand_plans.saw_plan(rough, (world_plane((0.0, 1.0, 0.0), cut_at_mm),))
+    sawing = replace(sawing, stone_pieces=(1, 2), offcuts=())
+    homes = (replace(sawing, stone_pieces=(piece,)) for piece in sawing.stone_pieces)
+    guided = tuple(
+        replace(stone, guidance=hand_plans.guidance_of(rough, stone, None, home))
+        for stone, home in zip(stones, homes, strict=True)
+    )
     return replace(
         plan,
         rough=rough,
         order=replace(plan.order, zone=None, size=SizeDemand()),
-        stones=stones,
-        sawing=replace(sawing, stone_pieces=(1, 2), offcuts=()),
-        guidance=hand_plans.guidance_of(rough, stones[0], None, sawing),
+        stones=guided,
+        sawing=sawing,
+        saw_guide=hand_plans.saw_guide_of(sawing),
         bound=None,
     )
 
@@ -571,9 +576,10 @@ def test_a_plan_without_a_stone_is_empty():
     refused(
         replace(empty_plan("impossible"), sawing=good_plan().sawing), "without a stone is empty"
     )
-    guided = replace(empty_plan("not found"), guidance=good_plan().guidance)
+    guided = replace(empty_plan("not found"), saw_guide=good_plan().saw_guide)
     refused(guided, "without a stone is empty")
-    refused(replace(good_plan(), guidance=None), "a found stone has its guidance")
+    bare = replace(good_plan().stones[0], guidance=None)
+    refused(replace(good_plan(), stones=(bare,)), "each stone has its guidance: 1 without")
 
 
 def test_the_nearest_stones_are_checked_too():
@@ -602,7 +608,7 @@ def test_stones_heavier_than_the_rough():
 
 
 def test_dopping_flat_off():
-    flat = good_plan().guidance.flat
+    flat = good_plan().stones[0].guidance.flat
     leaning = replace(flat, plane=world_plane((0.0, 1e-6, 1.0), 4.0))
     refused(with_guidance(flat=leaning), "parallel to the table")
     refused(with_guidance(flat=replace(flat, plane=flat.plane.flipped())), "parallel to the table")
@@ -612,7 +618,7 @@ def test_dopping_flat_off():
 
 
 def test_dopping_flat_inside_the_stone():
-    flat = good_plan().guidance.flat
+    flat = good_plan().stones[0].guidance.flat
     table = flat.plane.offset - flat.above_table_mm
     low = replace(flat, plane=replace(flat.plane, offset=table - 0.1), above_table_mm=-0.1)
     refused(with_guidance(flat=replace(low, sawn_by=None)), "the dopping flat: -0.1 mm above")
@@ -624,17 +630,17 @@ def test_dopping_flat_that_its_cut_leaves_at_a_slant():
     slant = replace(cut.plane, normal=WORLD[0] @ np.array([1e-6, 0.0, 1.0]))
     slanted = with_cut(0, plane=slant)
     with pytest.raises(AuditError, match="lean against its cut"):
-        guidance_fits(slanted, plan.guidance, None, 1.0)
+        guidance_fits(slanted, plan.stones[0], plan.stones[0].guidance, None, 1.0, "stone 1")
 
 
 def test_azimuth_stated_where_there_is_none():
-    seen = replace(good_plan().guidance.zone, azimuth_deg=None)
+    seen = replace(good_plan().stones[0].guidance.zone, azimuth_deg=None)
     refused(with_guidance(zone=seen), "azimuth as stated: None stated")
 
 
 @pytest.mark.parametrize("step", ["rough", "sawn", "finished"])
 def test_ladder_off(step):
-    ladder = dict(good_plan().guidance.ladder)
+    ladder = dict(good_plan().stones[0].guidance.ladder)
     wrong = tuple((ladder | {step: ladder[step] * 1.00001}).items())
     refused(with_guidance(ladder=wrong), f"the ladder's {step} weight")
     short = tuple((name, ct) for name, ct in ladder.items() if name != step)
@@ -642,15 +648,19 @@ def test_ladder_off(step):
 
 
 def test_a_distance_that_is_not_between_its_points():
-    first, (second,) = good_plan().guidance.cut_distances
+    guide = good_plan().saw_guide
+    first, (second,) = guide.distances
     wrong = replace(second, mm=second.mm + 1e-5)
-    refused(with_guidance(cut_distances=(first, (wrong,))), "cut 2, from mark P")
-    refused(with_guidance(cut_distances=(first,)), "distances for each cut: 1 sets; demanded: 2")
+    for distances, message in (
+        ((first, (wrong,)), "cut 2, from mark P"),
+        ((first,), "distances for each cut: 1 sets; demanded: 2"),
+    ):
+        refused(replace(good_plan(), saw_guide=replace(guide, distances=distances)), message)
 
 
 @pytest.mark.parametrize("figure", ["share_percent", "offset", "tilt_deg", "azimuth_deg"])
 def test_zone_view_off(figure):
-    seen = good_plan().guidance.zone
+    seen = good_plan().stones[0].guidance.zone
     wrong = replace(seen, **{figure: getattr(seen, figure) + 3e-5})
     refused(with_guidance(zone=wrong), "the zone's .* as stated")
 

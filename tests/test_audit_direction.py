@@ -24,9 +24,8 @@ def plan(demand, *, optic=None, growth=None, cleavage=()):
     base = good_plan()
     rough = replace(base.rough, optic_axis=optic, growth_axis=growth, cleavage=cleavage)
     view = view_direction(rough, base.stones[0].placement)
-    guidance = replace(base.guidance, direction=view)
     order = replace(good_order(), direction=demand)
-    return replace(base, rough=rough, order=order, guidance=guidance)
+    return hand_plans.with_guidance(replace(base, rough=rough, order=order), direction=view)
 
 
 def checked(one):
@@ -69,11 +68,11 @@ def test_every_facet_counts_not_the_table_alone():
 def test_the_guidance_must_state_what_is_measured():
     good = plan(None, optic=axis(30.0), cleavage=(axis(6.0),))
     assert any("directions in the stone are as stated" in text for text in checked(good))
-    view = good.guidance.direction
+    view = good.stones[0].guidance.direction
     assert view.axes_deg[0][1] == pytest.approx(60.0)
     assert view.cleavage_deg == pytest.approx(6.0)
     for wrong, message in (
         (replace(view, axes_deg=(("optic axis", 60.01),)), "optic axis to the table as stated"),
         (replace(view, cleavage_deg=6.01), "cleavage to facets as stated"),
     ):
-        refused(replace(good, guidance=replace(good.guidance, direction=wrong)), message)
+        refused(hand_plans.with_guidance(good, direction=wrong), message)

@@ -9,7 +9,8 @@ import shapes
 from optimizer.audit import audit
 from optimizer.design import build_body, full_parameters, library, load_design
 from optimizer.errors import AuditError
-from optimizer.guidance import guide
+from optimizer.guidance import guide, guide_saw
+from optimizer.guidance.model import SawGuide
 from optimizer.order import Order
 from optimizer.placement.model import Pose
 from optimizer.plan_model import Plan, Stone
@@ -48,11 +49,11 @@ def whole_plan(name: str, width: float, rough: Rough) -> Plan:
     order = Order()
     stone = stone_of(name, width, rough, order)
     sawing, _ = saw_plan(rough, stone.placement, order.workshop)
-    guidance = guide(
-        rough, stone.design, stone.parameters, stone.placement, sawing, order.workshop, order
-    )
-    plan = replace(hand_plans.good_plan(), rough=rough, order=order, stones=(stone,))
-    return replace(plan, sawing=sawing, guidance=guidance, bound=None)
+    guidance = guide(rough, stone.design, stone.parameters, stone.placement, sawing, order)
+    saw_guide = guide_saw(rough, sawing, stone.placement.pose.rotation[:, 0])
+    stones = (replace(stone, guidance=guidance),)
+    plan = replace(hand_plans.good_plan(), rough=rough, order=order, stones=stones)
+    return replace(plan, sawing=sawing, saw_guide=saw_guide, bound=None)
 
 
 @pytest.mark.parametrize("width", [3.0, 8.0, 15.0])
@@ -64,9 +65,9 @@ def test_every_design_of_the_library_measures_as_it_states(name, width):
         hand_plans.good_plan(),
         rough=rough,
         order=Order(),
-        stones=(stone,),
+        stones=(replace(stone, guidance=hand_plans.guidance_of(rough, stone, None)),),
         sawing=hand_plans.saw_plan(rough, ()),
-        guidance=hand_plans.guidance_of(rough, stone, None),
+        saw_guide=SawGuide((), ()),
         bound=None,
     )
     assert any("rebuilt from its parameters" in sentence for sentence in audit(plan))

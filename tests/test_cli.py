@@ -17,8 +17,9 @@ import numpy as np
 import pytest
 import shapes
 
+import optimizer.heaviest
 import optimizer.looks
-import optimizer.plan
+import optimizer.one_stone
 import optimizer.progress
 from optimizer import cli
 from optimizer.mesh import Mesh
@@ -65,7 +66,7 @@ def small_search():
     """These tests ask about the command, not the stone: a small search does, silent if slow."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setitem(EFFORTS, "quick", SMALL)
-        patch.setattr(optimizer.plan, "LEAST_CELLS", SMALL.cells)
+        patch.setattr(optimizer.one_stone, "LEAST_CELLS", SMALL.cells)
         patch.setattr(optimizer.progress, "PLAIN_EVERY_S", np.inf)
         patch.setattr(optimizer.looks, "_QUICK_ACROSS", 48)
         patch.setattr(optimizer.looks, "rocked_strip", partial(rocked_strip, across=16))
@@ -393,14 +394,14 @@ ASIDE_MM = np.array([1.0, 0.0, 0.0])
 @pytest.fixture
 def stones_slip(monkeypatch):
     """Every placement slips by a millimetre after the search."""
-    honest = optimizer.plan._place
+    honest = optimizer.heaviest.lay
 
     def slipped(*arguments):
         offer, laid = honest(*arguments)
         pose = replace(laid.pose, translation=laid.pose.translation + ASIDE_MM)
         return offer, replace(laid, pose=pose)
 
-    monkeypatch.setattr(optimizer.plan, "_place", slipped)
+    monkeypatch.setattr(optimizer.heaviest, "lay", slipped)
 
 
 def test_a_plan_that_fails_its_audit_is_not_written(stones_slip, plan, desk):

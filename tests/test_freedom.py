@@ -12,13 +12,13 @@ from optimizer.audit.demands import choice_is_met
 from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError, InputError
 from optimizer.freedom import free_parameters
+from optimizer.heaviest import heaviest
 from optimizer.materials import load_material
 from optimizer.offer import offers
 from optimizer.order import Order, SizeDemand, Workshop
 from optimizer.order_file import read_order
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
-from optimizer.plan import heaviest
 from optimizer.report import summary
 from optimizer.report.document import plan_document
 from optimizer.report.words import chosen_line

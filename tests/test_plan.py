@@ -9,8 +9,10 @@ from hand_plans import rough_of
 
 from optimizer import load_rough, make_plan
 from optimizer.carat_range import growth_mm
+from optimizer.clock import Clock
 from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError, InputError
+from optimizer.heaviest import heaviest
 from optimizer.limits import limit, room_left
 from optimizer.mesh import Plane
 from optimizer.offer import offers
@@ -18,7 +20,6 @@ from optimizer.order import Order, SizeDemand, Workshop, ZoneDemand
 from optimizer.placement import search
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
-from optimizer.plan import Clock, heaviest
 from optimizer.rough.model import Colour, Zone
 from optimizer.shape_limits import most_possible
 
@@ -174,7 +175,7 @@ def test_demands_on_the_boundary_hold_in_the_mesh(rough):
 
 def test_a_stone_wider_than_the_piece_is_impossible_and_its_size_is_why(rough):
     plan = make_plan(rough, order(size=SizeDemand(width_mm=(30.0, 40.0))), **QUICK)
-    assert (plan.status, plan.stones, plan.guidance) == ("impossible", (), None)
+    assert (plan.status, plan.stones, plan.saw_guide) == ("impossible", (), None)
     reasons = {reason.demand: reason.stone for reason in plan.ruled_out_by}
     assert list(reasons) == ["the size: at least 30 mm wide"]
     alone = make_plan(rough, order(size=SizeDemand(width_mm=(0.0, 40.0))), **QUICK)
@@ -215,10 +216,8 @@ def test_no_room_is_impossible_whatever_was_asked(rough):
 def test_stopped_before_there_is_a_stone_there_is_no_plan(rough, monkeypatch):
     """In the preparation, and before the first pose is judged."""
     begun = []
-    for name in ("bounds", "audit"):
-        monkeypatch.setattr(
-            f"optimizer.plan.{name}", lambda *_, name=name, **__: begun.append(name)
-        )
+    for name in ("one_stone.most_possible", "plan.audit"):
+        monkeypatch.setattr(f"optimizer.{name}", lambda *_, name=name, **__: begun.append(name))
     monkeypatch.setattr(search, "tournament", lambda *_: begun.append("tournament"))
     monkeypatch.setattr(search, "best_at_turns", lambda *_: begun.append("best_at_turns"))
     asked = Stop(np.inf)
@@ -236,7 +235,7 @@ def test_after_a_stop_no_other_design_is_looked_at(rough, monkeypatch):
         looked.append(offer.design.name)
         pressed.append(True)
 
-    monkeypatch.setattr("optimizer.plan._place", placed)
+    monkeypatch.setattr("optimizer.heaviest.lay", placed)
     allowed, _ = offers(rough, order(designs=designs))
     assert heaviest(None, allowed, "quick", 0, Watch(lambda: bool(pressed))) is None
     assert looked == ["oval"]
@@ -280,7 +279,7 @@ def test_wherever_a_stop_comes_little_follows_and_the_plan_is_whole(monkeypatch)
     never = Stop(np.inf)
     whole = make_plan(pebble, asked, watch=Watch(never), **QUICK)
     assert not whole.interrupted
-    assert all(whole.guidance.cut_distances)
+    assert all(whole.saw_guide.distances)
     for after in (20, never.asked - 1):
         stop, begun = Stop(after), {"climb": 0, "stand": 0}
 
@@ -298,9 +297,9 @@ def test_wherever_a_stop_comes_little_follows_and_the_plan_is_whole(monkeypatch)
         assert begun["climb"] <= 2
         assert begun["stand"] <= 4 * search.STOPPED_WITH + 2
         assert plan.audit
-        assert len(plan.sawing.cuts) == len(plan.guidance.cut_distances)
+        assert len(plan.sawing.cuts) == len(plan.saw_guide.distances)
         missing = any("Stopped early" in warning for warning in plan.warnings)
-        assert missing != all(plan.guidance.cut_distances)
+        assert missing != all(plan.saw_guide.distances)
 
 
 def test_stopped_while_reasons_are_sought_there_is_no_plan(rough):
@@ -330,7 +329,7 @@ def test_a_stone_that_slipped_is_refused_by_the_audit(rough, monkeypatch):
         pose = replace(placement.pose, translation=placement.pose.translation + 0.5)
         return offer, replace(placement, pose=pose)
 
-    monkeypatch.setattr("optimizer.plan.heaviest", slipped)
+    monkeypatch.setattr("optimizer.heaviest.heaviest", slipped)
     with pytest.raises(AuditError):
         make_plan(rough, order(), **QUICK)
 

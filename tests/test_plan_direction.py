@@ -31,7 +31,7 @@ def test_the_table_keeps_its_angle_and_the_bound_knows_of_it(name, ends):
     rough = replace(rough_of(mesh), optic_axis=np.array([0.6, 0.0, 0.8]))
     free = planned(rough, parameters=FIXED)
     held = planned(rough, parameters=FIXED, direction=DirectionDemand(axis_to_table_deg=ends))
-    ((_, angle),) = held.guidance.direction.axes_deg
+    ((_, angle),) = held.stones[0].guidance.direction.axes_deg
     assert ends[0] - 1e-5 <= angle <= ends[1] + 1e-5
     assert held.stones[0].carat <= held.bound.carat
     assert held.stones[0].carat <= free.stones[0].carat * (1.0 + 1e-3)
@@ -49,7 +49,7 @@ def test_a_topaz_crystal_keeps_off_its_own_cleavage():
     free = planned(rough, "cut-corner-rectangle", direction=DirectionDemand(cleavage_clear_deg=0.0))
     limits = DirectionDemand(axis_to_table_deg=(75.0, 80.0), cleavage_clear_deg=5.0)
     held = planned(rough, "cut-corner-rectangle", direction=limits)
-    seen = held.guidance.direction
+    seen = held.stones[0].guidance.direction
     assert seen.cleavage_deg >= 5.0 - 1e-5
     assert 75.0 - 1e-5 <= seen.axes_deg[0][1] <= 80.0 + 1e-5
     assert held.stones[0].carat < free.stones[0].carat
@@ -64,7 +64,9 @@ def test_perfect_cleavage_is_kept_clear_of_unless_the_order_waives_it():
     def warned(species, **asked):
         rough = replace(rough_of(box), material=load_material(species), optic_axis=UP)
         plan = planned(rough, "cut-corner-rectangle", **asked)
-        return plan.guidance.direction.cleavage_deg, [w for w in plan.warnings if "cleavage" in w]
+        return plan.stones[0].guidance.direction.cleavage_deg, [
+            w for w in plan.warnings if "cleavage" in w
+        ]
 
     angle, texts = warned("topaz")
     assert angle >= 5.0 - 1e-5
@@ -89,9 +91,9 @@ def test_a_boundary_and_an_axis_are_met_together():
         direction=DirectionDemand("growth axis", (80.0, 90.0)),
     )
     assert plan.status == "found"
-    assert plan.guidance.direction.axes_deg[0][1] >= 80.0 - 1e-5
-    assert abs(plan.guidance.zone.tilt_deg) <= 5.0 + 1e-5
-    assert abs(plan.guidance.zone.azimuth_deg) <= 5.0 + 1e-5
+    assert plan.stones[0].guidance.direction.axes_deg[0][1] >= 80.0 - 1e-5
+    assert abs(plan.stones[0].guidance.zone.tilt_deg) <= 5.0 + 1e-5
+    assert abs(plan.stones[0].guidance.zone.azimuth_deg) <= 5.0 + 1e-5
 
 
 def test_limits_that_shut_out_every_turn_are_proved_and_named():

@@ -65,7 +65,7 @@ def test_a_crack_left_in_the_stone_is_told_and_sawing_through_one_is_warned_of(f
     order = replace(asked(), workshop=workshop)
     plan = make_plan(flawed(*feathers, split), order, **QUICK)
     assert plan.stones[0].carat <= 1.01 * free.stones[0].carat
-    within = [view.flaw for view in plan.guidance.flaws]
+    within = [view.flaw for view in plan.stones[0].guidance.flaws]
     assert within
     assert any('"feather 7" below its table by' in check for check in plan.audit)
     for name in within:

@@ -103,16 +103,16 @@ def _stone_checks(
 
 
 def _demand_checks(plan: Plan, stone: Stone, name: str) -> Iterator[str]:
-    mesh = stone.placement.mesh()
-    yield size_is_met(stone, mesh, plan.order, plan.rough.material.sg, name)
+    mesh, order = stone.placement.mesh(), plan.asked_of(stone)
+    yield size_is_met(stone, mesh, order, plan.rough.material.sg, name)
     if stone.free:
         yield choice_is_met(stone, name)
-    if plan.order.zone is not None:
-        yield zone_is_met(stone, mesh, plan.rough, plan.order.zone)
-    if plan.order.direction is not None:
-        yield direction_is_met(stone, mesh, plan.rough, plan.order.direction, name)
-    if plan.order.look is not None:
-        yield look_is_met(stone, mesh, plan.rough, plan.order.look, name)
+    if order.zone is not None:
+        yield zone_is_met(stone, mesh, plan.rough, order.zone)
+    if order.direction is not None:
+        yield direction_is_met(stone, mesh, plan.rough, order.direction, name)
+    if order.look is not None:
+        yield look_is_met(stone, mesh, plan.rough, order.look, name)
     axis = stone.placement.pose.rotation[:, 2]
     flaws = flaws_are_cleared(mesh, axis, plan.rough, name)
     if flaws:
@@ -139,16 +139,18 @@ def _saw_checks(plan: Plan, rough: RoughSolid) -> Iterator[str]:
 
 
 def _guidance_checks(plan: Plan) -> Iterator[str]:
-    guidance, stone = plan.guidance, plan.stones[0]
-    if guidance is None:
-        return
-    seen = guidance.zone and zone_view(
-        stone, stone.placement.mesh(), plan.rough, guidance.zone.zone, guidance.zone.colour
-    )
-    sawn = next(p.mesh for p in plan.sawing.pieces if p.id == plan.sawing.stone_pieces[0])
-    sawn_ct = volume(sawn) * plan.rough.material.sg / 200.0
-    yield guidance_fits(plan, guidance, seen, sawn_ct)
-    if guidance.direction is not None:
-        yield view_is_true(stone, stone.placement.mesh(), plan.rough, guidance.direction)
-    if plan.sawing.cuts:
-        yield distances_are_true(guidance, len(plan.sawing.cuts))
+    for number, (stone, home) in enumerate(
+        zip(plan.stones, plan.sawing.stone_pieces, strict=True), 1
+    ):
+        guidance, mesh = stone.guidance, stone.placement.mesh()
+        if guidance is None:
+            continue
+        zone = guidance.zone
+        seen = zone and zone_view(stone, mesh, plan.rough, zone.zone, zone.colour)
+        sawn = next(p.mesh for p in plan.sawing.pieces if p.id == home)
+        sawn_ct = volume(sawn) * plan.rough.material.sg / 200.0
+        yield guidance_fits(plan, stone, guidance, seen, sawn_ct, f"stone {number}")
+        if guidance.direction is not None:
+            yield view_is_true(stone, mesh, plan.rough, guidance.direction)
+    if plan.sawing.cuts and plan.saw_guide is not None:
+        yield distances_are_true(plan.saw_guide, len(plan.sawing.cuts))

@@ -4,7 +4,7 @@ import numpy as np
 
 from optimizer.audit.chords import SHARE_PERCENT
 from optimizer.audit.ground import ANGLE_DEG, LENGTH_MM, PERCENT, RELATIVE, close, count, require
-from optimizer.guidance.model import DoppingFlat, Guidance, ZoneView
+from optimizer.guidance.model import DoppingFlat, Guidance, SawGuide, ZoneView
 from optimizer.mesh import Floats
 from optimizer.plan_model import Plan, Stone
 from optimizer.sawing.model import Cut
@@ -25,16 +25,15 @@ def status_fits(plan: Plan) -> str:
         'stones if and only if "found"',
     )
     if found:
-        require(
-            plan.guidance is not None, "a found stone has its guidance", "none", "marks and dop"
-        )
+        without = sum(stone.guidance is None for stone in plan.stones)
+        require(without == 0, "each stone has its guidance", f"{without} without", "marks and dop")
         return f"The plan is found and holds {count(stones, 'stone')}, with guidance."
     saw = plan.sawing
     left = len(saw.cuts) + len(saw.offcuts) + len(saw.stone_pieces) + max(0, len(saw.pieces) - 1)
     require(
-        left == 0 and plan.guidance is None,
+        left == 0 and plan.saw_guide is None,
         "a plan without a stone is empty",
-        f"{left} cuts, offcuts and pieces, guidance {'present' if plan.guidance else 'absent'}",
+        f"{left} cuts, offcuts and pieces, guidance {'present' if plan.saw_guide else 'absent'}",
         "none",
     )
     return f"The plan is {plan.status}, and holds no stone, cut, offcut or guidance."
@@ -81,9 +80,10 @@ def bounds_hold(plan: Plan) -> str | None:
     )
 
 
-def guidance_fits(plan: Plan, guidance: Guidance, seen: ZoneView | None, sawn_ct: float) -> str:
+def guidance_fits(
+    plan: Plan, stone: Stone, guidance: Guidance, seen: ZoneView | None, sawn_ct: float, name: str
+) -> str:
     """The dopping flat is parallel to the table and above it; ladder and zone as measured."""
-    stone = plan.stones[0]
     flat, axis = guidance.flat, stone.placement.pose.rotation[:, 2]
     lean = float(np.linalg.norm(np.cross(flat.plane.normal, axis)))
     require(
@@ -100,15 +100,17 @@ def guidance_fits(plan: Plan, guidance: Guidance, seen: ZoneView | None, sawn_ct
         sawn_by = f"cut {flat.sawn_by + 1} of {cuts}"
         require(0 <= flat.sawn_by < cuts, "the dopping flat's cut", sawn_by, "a cut of the plan")
         _sawn_flat_fits(flat, plan.sawing.cuts[flat.sawn_by])
-    _ladder_fits(plan, guidance, sawn_ct)
+    _ladder_fits(plan, stone, guidance, sawn_ct)
     if guidance.zone is not None and seen is not None:
         _same_view(guidance.zone, seen)
-    return f"The dopping flat is parallel to the table and {above:.6f} mm above it, as stated."
+    return (
+        f"The dopping flat of {name} is parallel to its table and {above:.6f} mm above, as stated."
+    )
 
 
-def distances_are_true(guidance: Guidance, cuts: int) -> str:
+def distances_are_true(guide: SawGuide, cuts: int) -> str:
     """Each cut has its distances, and each is what lies between its two points."""
-    told = guidance.cut_distances
+    told = guide.distances
     require(len(told) == cuts, "distances for each cut", f"{len(told)} sets", f"{cuts}")
     for k, distances in enumerate(told):
         for d in distances:
@@ -130,16 +132,20 @@ def _sawn_flat_fits(flat: DoppingFlat, cut: Cut) -> None:
     close("the dopping flat's lean against its cut", lean, 0.0, RELATIVE, "rad")
 
 
-def _ladder_fits(plan: Plan, guidance: Guidance, sawn_ct: float) -> None:
+def _ladder_fits(plan: Plan, stone: Stone, guidance: Guidance, sawn_ct: float) -> None:
     """Rough -> sawn -> finished: the rough's weight, that of the stone's piece, the stone's."""
-    told, stone = dict(guidance.ladder), plan.stones[0].carat
+    told = dict(guidance.ladder)
     require(
         list(told) == ["rough", "sawn", "finished"],
         "the ladder of weights",
         ", ".join(told),
         "rough, sawn, finished",
     )
-    for name, measured in (("rough", plan.rough.carat), ("sawn", sawn_ct), ("finished", stone)):
+    for name, measured in (
+        ("rough", plan.rough.carat),
+        ("sawn", sawn_ct),
+        ("finished", stone.carat),
+    ):
         close(f"the ladder's {name} weight", told[name], measured, RELATIVE * measured, "ct")
 
 

@@ -10,17 +10,32 @@ from optimizer.guidance.flat import choose_dop, dopping_flat
 from optimizer.guidance.flaws import flaws_within
 from optimizer.guidance.landmarks import landmark_marks, landmarks
 from optimizer.guidance.marks import stone_marks
-from optimizer.guidance.model import Guidance, TierRow
+from optimizer.guidance.model import Guidance, SawGuide, TierRow
 from optimizer.guidance.zone import chosen_zone, view_zone
 from optimizer.materials import cautions_for
-from optimizer.mesh import Mesh, volume
-from optimizer.order import Order, Workshop
+from optimizer.mesh import Floats, Mesh, volume
+from optimizer.order import Order
 from optimizer.placement.model import Placement
 from optimizer.rough.model import Rough
 from optimizer.sawing.model import SawPlan
 from optimizer.solid import as_solid
 
-__all__ = ["guide"]
+__all__ = ["guide", "guide_saw"]
+
+
+def guide_saw(
+    rough: Rough, saw_plan: SawPlan, along: Floats, stop: Callable[[], bool] = lambda: False
+) -> SawGuide:
+    """Marks on the rough and caliper distances for each cut, in the scan frame.
+
+    The search around each cut's line starts as near to ``along`` (3,) as the cut lets. Once
+    ``stop`` is true the distances, which take long, are left out.
+    """
+    points = landmarks(rough.mesh)
+    return SawGuide(
+        marks=landmark_marks(points) if saw_plan.cuts else (),
+        distances=cut_distances(rough, saw_plan, points, along, stop),
+    )
 
 
 def guide(
@@ -29,28 +44,23 @@ def guide(
     parameters: Mapping[str, float],
     placement: Placement,
     saw_plan: SawPlan,
-    workshop: Workshop,
     order: Order,
-    stop: Callable[[], bool] = lambda: False,
+    number: int = 0,
 ) -> Guidance:
-    """All that the hands need for the one stone of a saw plan, in the scan frame.
+    """All that the hands need for one stone of a saw plan, its piece once sawn, scan frame.
 
-    ``order.zone`` must name a zone of the rough where it is given. Once ``stop`` is true the
-    caliper distances of the cuts, which take longest, are left out.
+    ``number`` is the stone's place in the saw plan; ``order.zone`` must name a zone of the rough
+    where it is given.
     """
-    piece = saw_plan.pieces[saw_plan.stone_pieces[0]].mesh
+    home = saw_plan.stone_pieces[number]
+    piece = saw_plan.pieces[home].mesh
     solid = as_solid(piece)
-    flat = dopping_flat(placement, saw_plan, solid, workshop, rough.scan_error_mm)
-    points = landmarks(rough.mesh)
+    flat = dopping_flat(placement, saw_plan, home, solid, order.workshop, rough.scan_error_mm)
     seen = chosen_zone(rough.zones, order.zone)
     return Guidance(
         flat=flat,
         dop=choose_dop(placement, flat),
-        marks=(
-            *(landmark_marks(points) if saw_plan.cuts else ()),
-            *stone_marks(placement.pose, piece, solid),
-        ),
-        cut_distances=cut_distances(rough, saw_plan, points, placement.pose.rotation[:, 0], stop),
+        marks=stone_marks(placement.pose, piece, solid),
         zone=view_zone(*seen, placement) if seen else None,
         tiers=cut_sheet(design, parameters),
         gear=design.gear,

@@ -18,23 +18,28 @@ _NOTHING_MM = 0.05  # to grind: rounds to nothing
 
 
 def dopping_flat(
-    placement: Placement, plan: SawPlan, piece: Any, workshop: Workshop, scan_error_mm: float
+    placement: Placement,
+    plan: SawPlan,
+    home: int,
+    piece: Any,
+    workshop: Workshop,
+    scan_error_mm: float,
 ) -> DoppingFlat:
     """The face parallel to the table on the table side: sawn where a cut leaves it, else ground.
 
-    ``piece`` is the robust solid that holds the stone after the last cut. A flat to be ground
-    lies clean_up + scan_error above the finished table, the lowest that the allowances let: there
-    the piece is at least as wide as the table, and nothing is ground that would not come off.
+    ``home`` is the piece that holds the stone after the last cut, and ``piece`` its robust solid.
+    A flat to be ground lies clean_up + scan_error above the finished table, the lowest that the
+    allowances let: there the piece is at least as wide as the table, and nothing is ground that
+    would not come off.
     """
     pose, up = placement.pose, placement.pose.rotation[:, 2]
     table = float(up @ pose.translation + placement.body.vertices_at(pose.width)[:, 2].max())
-    sawn_by = _table_cut(plan, up)
-    if sawn_by is None:
-        level = table + workshop.clean_up_mm + scan_error_mm
+    sawn = _table_cut(plan, home, up)
+    if sawn is None:
+        sawn_by, level = None, table + workshop.clean_up_mm + scan_error_mm
     else:
-        cut = plan.cuts[sawn_by]
-        level = cut.plane.offset - cut.kerf_mm / 2.0
-    top = float((plan.pieces[plan.stone_pieces[0]].mesh.vertices @ up).max())
+        sawn_by, level = sawn
+    top = float((plan.pieces[home].mesh.vertices @ up).max())
     grind = 0.0 if sawn_by is not None else max(0.0, top - level)
     area, circle, centre = _size(placement, piece, level)
     return DoppingFlat(
@@ -85,10 +90,11 @@ def _dop_text(usual: list[float], circle: float) -> str:
     return text
 
 
-def _table_cut(plan: SawPlan, up: Floats) -> int | None:
-    """The cut parallel to the table on the table side that lies nearest to the table."""
-    parallel = [i for i, cut in enumerate(plan.cuts) if cut.plane.normal @ up > PARALLEL]
-    return min(parallel, key=lambda i: plan.cuts[i].plane.offset, default=None)
+def _table_cut(plan: SawPlan, home: int, up: Floats) -> tuple[int, float] | None:
+    """Of the cuts that parted the piece, that which left a face parallel to the table on the table
+    side, nearest to the table: its index, and where the face lies along the axis."""
+    parallel = [(i, f.offset) for i, f in plan.faces_left(home) if f.normal @ up > PARALLEL]
+    return min(parallel, key=lambda one: one[1], default=None)
 
 
 def _size(placement: Placement, piece: Any, level: float) -> tuple[float, float, Floats]:

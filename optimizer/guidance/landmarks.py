@@ -163,8 +163,7 @@ def landmark_marks(points: tuple[Landmark, ...]) -> tuple[Mark, ...]:
         "The point of the rough farthest below the plane through the marks P, Q and R.",
     )
     return tuple(
-        Mark(place.name, place.point, None, text, on="rough")
-        for place, text in zip(points, texts, strict=True)
+        Mark(place.name, place.point, None, text) for place, text in zip(points, texts, strict=True)
     )
 
 

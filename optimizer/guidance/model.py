@@ -28,8 +28,7 @@ class Mark:
     """A place to mark on the surface: a point, or a line that runs through a point.
 
     ``line`` is the whole line on the surface as a closed polyline (its last point joins its
-    first), to be drawn in a 3D view; None for points. ``on`` tells what is marked: "rough" before
-    the first cut, "sawn piece" when the saw is done.
+    first), to be drawn in a 3D view; None for points.
     """
 
     name: str
@@ -37,7 +36,6 @@ class Mark:
     direction: Floats | None  # (3,) unit, for marks that show a direction; None for points
     text: str  # a plain sentence: what it is and how to use it
     line: Floats | None = None  # (k, 3) scan frame
-    on: str = "sawn piece"  # "rough" | "sawn piece"
 
 
 @dataclass(frozen=True)
@@ -111,13 +109,20 @@ class TierRow:
 
 
 @dataclass(frozen=True)
+class SawGuide:
+    """What the hands need before the last cut is done."""
+
+    marks: tuple[Mark, ...]  # on the rough, to measure from
+    distances: tuple[tuple[Distance, ...], ...]  # one tuple a cut, in sawing order
+
+
+@dataclass(frozen=True)
 class Guidance:
     """One stone's marks, dop, cut sheet, and the weights on the way."""
 
     flat: DoppingFlat
     dop: Dop
-    marks: tuple[Mark, ...]
-    cut_distances: tuple[tuple[Distance, ...], ...]  # one tuple a cut, in sawing order
+    marks: tuple[Mark, ...]  # on the sawn piece
     zone: ZoneView | None  # the ordered zone, else the rough's first, else None
     tiers: tuple[TierRow, ...]
     gear: int

@@ -30,6 +30,11 @@ class Placement:
     pose: Pose
     clearance_mm: float  # stone to the rough's surface, exact
 
+    @property
+    def volume_mm3(self) -> float:
+        """Of the finished stone."""
+        return self.body.volume_at(self.pose.width)
+
     def mesh(self) -> Mesh:
         """The stone as a closed solid in the scan frame."""
         solid = self.body.mesh_at(self.pose.width)

@@ -22,7 +22,7 @@ from optimizer.report.held_document import held_document
 from optimizer.report.look_document import look_document
 from optimizer.rough.model import ALLOWED_NOWHERE, ALLOWED_OFF_TABLE, Flaw, Readings, Rough
 from optimizer.rough.weighing import sg_span
-from optimizer.sawing.model import Cut, Offcut, Piece
+from optimizer.sawing.model import Offcut, Piece
 
 FORMAT = "kerfwise-plan/1"
 CLEARANCE_STEPS_PER_MM = 10_000  # a clearance is written rounded down to this, never up
@@ -44,7 +44,7 @@ def plan_document(plan: Plan) -> Document:
         "objective": objective(plan),
         "bound": _bound(plan.bound, total_carat(plan)),
         "pieces": [_piece(piece) for piece in plan.sawing.pieces],
-        "cuts": [_cut(cut) for cut in plan.sawing.cuts],
+        "cuts": [_cut(plan, number) for number in range(len(plan.sawing.cuts))],
         "offcuts": [_offcut(offcut) for offcut in plan.sawing.offcuts],
         "alternatives": [
             _alternative(other, number) for number, other in enumerate(plan.alternatives)
@@ -52,7 +52,7 @@ def plan_document(plan: Plan) -> Document:
         "warnings": list(plan.warnings),
         "audit": {"passed": True, "checks": list(plan.audit)},
         "timing_s": {name: float(plan.timing_s[name]) for name in sorted(plan.timing_s)},
-        "guidance": _guidance(plan.guidance) if plan.guidance else None,
+        "marks": [_mark(mark) for mark in (plan.saw_guide.marks if plan.saw_guide else ())],
         "boundary_look": look_about_document(plan.look_about),
     }
     if plan.status != "found":
@@ -81,7 +81,7 @@ def _alternative(other: Alternative, number: int) -> Document:
         "total_carat": total_carat(plan),
         "yield_percent": yield_percent(plan),
         "objective": objective(plan),
-        "cuts": [_cut(cut) for cut in plan.sawing.cuts],
+        "cuts": [_cut(plan, number) for number in range(len(plan.sawing.cuts))],
         "warnings": list(plan.warnings),
         "audit": {"passed": True, "checks": list(plan.audit)},
         "boundary_look": look_about_document(plan.look_about),
@@ -210,6 +210,7 @@ def _stone(plan: Plan, index: int) -> Document:
         "bound": _bound(stone.bound, stone.carat),
         "held_by": held_document(stone),
         "look": look_document(stone.look, face_picture(index)),
+        "guidance": _guidance(stone.guidance) if stone.guidance else None,
     }
 
 
@@ -258,7 +259,9 @@ def _piece(piece: Piece) -> Document:
     }
 
 
-def _cut(cut: Cut) -> Document:
+def _cut(plan: Plan, number: int) -> Document:
+    cut = plan.sawing.cuts[number]
+    distances = plan.saw_guide.distances[number] if plan.saw_guide else ()
     return {
         "piece": cut.piece,
         "below": list(cut.below),
@@ -268,6 +271,7 @@ def _cut(cut: Cut) -> Document:
         "kerf_mm": float(cut.kerf_mm),
         "depth_mm": float(cut.depth_mm),
         "reason": cut.reason,
+        "distances": [_distance(distance) for distance in distances],
     }
 
 
@@ -300,7 +304,6 @@ def _guidance(guidance: Guidance) -> Document:
             "text": guidance.dop.text,
         },
         "marks": [_mark(mark) for mark in guidance.marks],
-        "cut_distances": [[_distance(d) for d in one_cut] for one_cut in guidance.cut_distances],
         "zone": _zone(guidance.zone) if guidance.zone else None,
         "direction": _direction(guidance.direction) if guidance.direction else None,
         "flaws_within": [_flaw_view(view) for view in guidance.flaws],
@@ -317,7 +320,6 @@ def _mark(mark: Mark) -> Document:
         "name": mark.name,
         "point_mm": _vector(mark.point),
         "direction": direction,
-        "on": mark.on,
         "text": mark.text,
     }
 

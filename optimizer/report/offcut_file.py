@@ -13,7 +13,7 @@ from optimizer.rough.boule import SPLIT, stated_form
 from optimizer.rough.flaw_files import with_meshes_beside
 from optimizer.rough.flaws import outside
 from optimizer.rough.model import Flaw, ReferenceFace
-from optimizer.sawing.model import Cut, Offcut, SawPlan
+from optimizer.sawing.model import Offcut, SawPlan
 from optimizer.solid import as_solid
 
 SAWN_WITHIN_MM = 1e-6  # the kernel cuts a sawn face exactly
@@ -63,22 +63,9 @@ def offcut_faces(plan: Plan, offcut: Offcut) -> tuple[ReferenceFace, ...]:
 
 def sawn_faces(sawing: SawPlan, offcut: Offcut) -> Iterator[ReferenceFace]:
     """The faces left on an offcut by the cuts that parted it from the rough."""
-    pieces = {piece.id: piece for piece in sawing.pieces}
-    piece = pieces[offcut.piece]
-    while piece.from_cut is not None:
-        cut = sawing.cuts[piece.from_cut]
-        plane = _kerf_face(cut, piece.side == "above")
+    for index, plane in sawing.faces_left(offcut.piece):
         if _bounds(offcut.mesh, plane, SAWN_WITHIN_MM):
-            yield ReferenceFace(f"sawn face of cut {piece.from_cut + 1}", plane)
-        piece = pieces[cut.piece]
-
-
-def _kerf_face(cut: Cut, above: bool) -> Plane:
-    """The face of the kerf on one side, its normal out of the piece that keeps it."""
-    half = cut.kerf_mm / 2.0
-    below_face = Plane(cut.plane.normal, cut.plane.offset - half)
-    above_face = Plane(cut.plane.normal, cut.plane.offset + half)
-    return above_face.flipped() if above else below_face
+            yield ReferenceFace(f"sawn face of cut {index + 1}", plane)
 
 
 def _bounds(mesh: Mesh, plane: Plane, within_mm: float) -> bool:

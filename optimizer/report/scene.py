@@ -1,13 +1,13 @@
 """The one list of named layers that the page's 3D view and scene.glb are both made from."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 
-from optimizer.guidance.model import Guidance
+from optimizer.guidance.model import Mark, SawGuide
 from optimizer.looks import pictures
 from optimizer.mesh import Floats, Ints, Mesh, Plane
 from optimizer.optics.picture import Picture
@@ -84,8 +84,7 @@ def scene_of(plan: Plan) -> Scene:
     if plan.rough.flaws:
         layers.append(_flaws_layer(plan.rough, rough))
     layers += _cut_layers(plan, rough)
-    if plan.guidance:
-        layers += _guidance_layers(plan.guidance, rough)
+    layers += _guidance_layers(plan, rough)
     layers += _contacts_layer(plan.stones)
     if plan.sawing.offcuts:
         layers.append(_offcuts_layer(plan.sawing.offcuts))
@@ -160,12 +159,19 @@ def _cut_layers(plan: Plan, rough: Any) -> Iterator[Layer]:
         yield _sheet(f"cut-{index + 1}", f"Saw {text}", solid, cut.plane, SAW, text)
 
 
-def _guidance_layers(guidance: Guidance, rough: Any) -> Iterator[Layer]:
-    plane = guidance.flat.plane
-    flat = _sheet("flat", "Dopping flat", rough, plane, FLAT, "dopping flat", end=-1)
-    yield replace(flat, visible=False)
-    yield _marks_layer(guidance)
-    labels = tuple(_measured_points(guidance))
+def _guidance_layers(plan: Plan, rough: Any) -> Iterator[Layer]:
+    guided = [stone.guidance for stone in plan.stones if stone.guidance]
+    for number, guidance in enumerate(guided, 1):
+        key, of = (f"-{number}", f" of stone {number}") if len(guided) > 1 else ("", "")
+        plane, text = guidance.flat.plane, f"dopping flat{of}"
+        flat = _sheet(f"flat{key}", text.capitalize(), rough, plane, FLAT, text, end=-1)
+        yield replace(flat, visible=False)
+        yield _marks_layer(f"marks{key}", f"Marks{of}", guidance.marks, visible=not key)
+    if plan.saw_guide is None:
+        return
+    if plan.saw_guide.marks:
+        yield _marks_layer("landmarks", "Marks on the rough", plan.saw_guide.marks)
+    labels = tuple(_measured_points(plan.saw_guide))
     if labels:
         yield Layer("points", "Points to measure", labels=labels, visible=False)
 
@@ -211,11 +217,10 @@ def _rim(faces: Ints) -> Ints:
     return rim
 
 
-def _marks_layer(guidance: Guidance) -> Layer:
-    marks = guidance.marks
+def _marks_layer(key: str, name: str, marks: Sequence[Mark], *, visible: bool = True) -> Layer:
     lines = tuple(Lines(_loop(mark.line), MARK) for mark in marks if mark.line is not None)
     labels = tuple(Label(mark.point, mark.name, MARK) for mark in marks)
-    return Layer("marks", "Marks", (), lines, labels)
+    return Layer(key, name, (), lines, labels, visible=visible)
 
 
 def _contacts_layer(stones: tuple[Stone, ...]) -> Iterator[Layer]:
@@ -231,9 +236,9 @@ def _loop(points: Floats) -> Floats:
     return np.stack([points, np.roll(points, -1, axis=0)], axis=1)
 
 
-def _measured_points(guidance: Guidance) -> Iterator[Label]:
+def _measured_points(guide: SawGuide) -> Iterator[Label]:
     """The points that the cuts' distances lead to, each once."""
-    for index, distances in enumerate(guidance.cut_distances):
+    for index, distances in enumerate(guide.distances):
         ends = {d.end: d.end_point for d in distances if d.end.startswith("point ")}
         for name, place in ends.items():
             letter = name.removeprefix("point ").partition(" ")[0]

@@ -35,16 +35,9 @@ def _with_stone(plan: Plan) -> Iterator[str]:
         if chosen:
             yield chosen
     yield words.yield_line(plan)
-    zone = words.zone_line(plan)
-    if zone:
-        yield zone
+    yield from words.lie_lines(plan)
     if plan.look_about:
         yield look_line(plan.look_about)
-    direction = words.direction_line(plan)
-    if direction:
-        yield direction
-    if plan.guidance:
-        yield from map(words.flaw_line, plan.guidance.flaws)
     yield from _looks(plan)
     yield from held_lines(plan)
     if plan.alternatives:
@@ -56,16 +49,14 @@ def _with_stone(plan: Plan) -> Iterator[str]:
         yield words.no_cuts_line()
     for index in range(len(plan.sawing.cuts)):
         yield words.cut_line(plan, index)
-    if plan.guidance:
-        yield words.flat_line(plan)
-        yield words.ladder_line(plan)
+    yield from words.dopping_lines(plan)
 
 
 def _looks(plan: Plan) -> Iterator[str]:
     """One line a stone; the page says more."""
-    for stone in plan.stones:
+    for index, stone in enumerate(plan.stones):
         if stone.look is not None:
-            yield short_line(stone.look)
+            yield words.named(plan, index, short_line(stone.look))
 
 
 def _without_stone(plan: Plan) -> Iterator[str]:

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from optimizer.plan_model import Plan
+from optimizer.plan_model import Plan, Stone
 from optimizer.view.look import View, axis_views, slanting_view
 
 
@@ -15,10 +15,15 @@ def straight_views(plan: Plan) -> tuple[View, View, View]:
         return axis_views()
     x, y, z = plan.stones[0].placement.pose.rotation.T
     return (
-        View("Face up", "down the axis onto the table", x, y, z),
+        face_up_of(plan.stones[0]),
         View("Side", "along the width, table upwards", x, z, -y),
         View("End", "along the length, table upwards", y, z, x),
     )
+
+
+def face_up_of(stone: Stone) -> View:
+    """Looking down on a stone's table."""
+    return View("Face up", "down the axis onto the table", *stone.placement.pose.rotation.T)
 
 
 def start_view(plan: Plan) -> View:

@@ -4,12 +4,20 @@ from collections.abc import Iterator, Mapping
 from itertools import chain
 
 from optimizer.design.family import Free
-from optimizer.guidance.model import FlawView
+from optimizer.guidance.model import DirectionView, FlawView, ZoneView
 from optimizer.guidance.unseen import unseen_near
 from optimizer.materials import cautions_for
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.report.document import gap_percent, total_carat, yield_percent
-from optimizer.report.html import at_least_mm, carats, counted, degrees, millimetres, number
+from optimizer.report.html import (
+    at_least_mm,
+    carats,
+    counted,
+    degrees,
+    heading,
+    millimetres,
+    number,
+)
 from optimizer.rough.doubts import grave_doubts
 from optimizer.rough.model import Readings
 from optimizer.sawing.model import Cut
@@ -205,22 +213,47 @@ def no_cuts_line() -> str:
     return "Nothing is worth sawing off: grind the rough down to the preform."
 
 
-def flat_line(plan: Plan) -> str:
-    """Where the dopping flat lies and how it is made."""
-    assert plan.guidance
-    return f"Dopping flat: {plan.guidance.flat.text} {plan.guidance.dop.text}"
+def named(plan: Plan, index: int, sentence: str) -> str:
+    """A sentence about one of the stones, which it names where there are several."""
+    return sentence if len(plan.stones) == 1 else f"Stone {index + 1}. {sentence}"
 
 
-def ladder_line(plan: Plan) -> str:
-    """The weights on the way."""
-    assert plan.guidance
-    steps = (f"{stage} {carats(carat)}" for stage, carat in plan.guidance.ladder)
-    return "Weight on the way: " + " → ".join(steps) + "."
+def stone_heading(plan: Plan, index: int) -> str:
+    """What a section says of one stone stands under this, where there are several."""
+    stone = plan.stones[index]
+    one = len(plan.stones) == 1
+    return "" if one else heading(f"Stone {index + 1}: {stone.design.title}, {size(stone)}")
 
 
-def zone_line(plan: Plan) -> str | None:
+def dopping_lines(plan: Plan) -> Iterator[str]:
+    """Of each stone, where the dopping flat lies and how it is made, and the weights on the way."""
+    for index, stone in enumerate(plan.stones):
+        guidance = stone.guidance
+        if guidance:
+            flat = f"Dopping flat: {guidance.flat.text} {guidance.dop.text}"
+            yield named(plan, index, flat)
+            steps = (f"{stage} {carats(carat)}" for stage, carat in guidance.ladder)
+            yield named(plan, index, "Weight on the way: " + " → ".join(steps) + ".")
+
+
+def lie_lines(plan: Plan) -> Iterator[str]:
+    """Of each stone, how boundary and crystal lie in it, and which flaws it holds."""
+    for index, stone in enumerate(plan.stones):
+        if stone.guidance:
+            told = (zone_line(stone.guidance.zone), direction_line(stone.guidance.direction))
+            yield from (named(plan, index, text) for text in told if text)
+    yield from flaw_lines(plan)
+
+
+def flaw_lines(plan: Plan) -> Iterator[str]:
+    """Each flaw that ends up in a stone."""
+    for index, stone in enumerate(plan.stones):
+        for view in stone.guidance.flaws if stone.guidance else ():
+            yield named(plan, index, flaw_line(view))
+
+
+def zone_line(view: ZoneView | None) -> str | None:
     """The colour boundary as it lies in the stone."""
-    view = plan.guidance.zone if plan.guidance else None
     if view is None:
         return None
     if view.tilt_deg is None or view.offset is None:
@@ -235,9 +268,8 @@ def zone_line(plan: Plan) -> str | None:
     )
 
 
-def direction_line(plan: Plan) -> str | None:
+def direction_line(view: DirectionView | None) -> str | None:
     """How the crystal lies in the stone, as far as the rough file knows its directions."""
-    view = plan.guidance.direction if plan.guidance else None
     if view is None:
         return None
     said = [
@@ -271,8 +303,8 @@ def pieces_count(plan: Plan) -> str:
 
 def cautions(plan: Plan) -> tuple[str, ...]:
     """The usual cautions: the guidance's where there is a stone, else the material's."""
-    if plan.guidance:
-        return plan.guidance.cautions
+    if plan.stones and plan.stones[0].guidance:
+        return plan.stones[0].guidance.cautions
     return tuple(cautions_for(plan.rough.material))
 
 

@@ -1,5 +1,6 @@
 """Saw cuts and the pieces they leave."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from optimizer.mesh import Floats, Mesh, Plane
@@ -18,6 +19,13 @@ class Cut:
     kerf_mm: float
     depth_mm: float  # how far the blade must reach, cut from one side by the shortest way
     reason: str  # a plain sentence
+
+    def face(self, *, above: bool) -> Plane:
+        """The face of the kerf on one side, its normal out of the piece that keeps it."""
+        half = self.kerf_mm / 2.0
+        if above:
+            return Plane(-self.plane.normal, -(self.plane.offset + half))
+        return Plane(self.plane.normal, self.plane.offset - half)
 
 
 @dataclass(frozen=True)
@@ -48,3 +56,13 @@ class SawPlan:
     cuts: tuple[Cut, ...]
     offcuts: tuple[Offcut, ...]
     stone_pieces: tuple[int, ...]
+
+    def faces_left(self, piece: int) -> Iterator[tuple[int, Plane]]:
+        """The faces that cuts left on a piece or on what it was cut from, the last cut's first:
+        the cut's index, and the plane with its normal out of the piece."""
+        by_id = {one.id: one for one in self.pieces}
+        at = by_id[piece]
+        while at.from_cut is not None:
+            cut = self.cuts[at.from_cut]
+            yield at.from_cut, cut.face(above=at.side == "above")
+            at = by_id[cut.piece]

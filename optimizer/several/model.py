@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from optimizer.mesh import Plane
 from optimizer.offer import Offer
-from optimizer.order import Workshop
+from optimizer.order import Order, Workshop
 from optimizer.placement.model import Placement
 
 
@@ -14,6 +14,7 @@ class Wish:
     """One line of an order: so many stones of one kind, each by any of the offers."""
 
     name: str
+    order: Order  # what is asked of each stone, as an order of its own
     offers: tuple[Offer, ...]
     least: int  # fewer is no plan
     most: int
@@ -32,7 +33,7 @@ class Laid:
     @property
     def volume_mm3(self) -> float:
         """Of the finished stone."""
-        return self.placement.body.volume_at(self.placement.pose.width)
+        return self.placement.volume_mm3
 
 
 @dataclass(frozen=True)

@@ -395,7 +395,6 @@ def test_no_two_points_are_farther_apart_than_p_and_q(seed):
 
 def test_the_marks_say_where_to_find_the_landmarks():
     marks = landmark_marks(landmarks(shapes.box((12.0, 9.0, 8.0))))
-    assert {mark.on for mark in marks} == {"rough"}
     assert "17.0 mm" in marks[0].text
 
 

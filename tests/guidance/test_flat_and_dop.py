@@ -23,7 +23,7 @@ GRIND_ALL = replace(SHOP, most_cuts=0)
 def flat_of(rough, stone, shop=SHOP):
     plan, _ = saw_plan(rough, stone, shop)
     piece = as_solid(plan.pieces[plan.stone_pieces[0]].mesh)
-    return plan, dopping_flat(stone, plan, piece, shop, SCAN_ERROR)
+    return plan, dopping_flat(stone, plan, plan.stone_pieces[0], piece, shop, SCAN_ERROR)
 
 
 def test_a_flat_to_be_ground_lies_its_allowances_above_the_table():

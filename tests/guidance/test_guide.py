@@ -7,7 +7,8 @@ from hand_plans import six_sided_body
 from laid_stones import block, laid, rough_of, solid_volume
 
 from optimizer.design import build_body, load_design, tiers
-from optimizer.guidance import cut_sheet, guide, weight_ladder
+from optimizer.guidance import cut_sheet, guide, guide_saw, weight_ladder
+from optimizer.guidance.model import SawGuide
 from optimizer.materials import cautions_for
 from optimizer.mesh import Plane
 from optimizer.order import Order, Workshop, ZoneDemand
@@ -27,15 +28,17 @@ def job():
     stone = laid(build_body(design, least_girdle_mm=0.2), 5.0, turn=np.eye(3)[[1, 2, 0]])
     plan, _ = saw_plan(rough, stone, SHOP)
     order = Order(zone=ZoneDemand("split", "clear"))
-    return design, rough, stone, plan, guide(rough, design, {}, stone, plan, SHOP, order)
+    return design, rough, stone, plan, guide(rough, design, {}, stone, plan, order)
 
 
 def test_every_part_is_there(job):
-    design, rough, _, plan, told = job
-    assert len(told.cut_distances) == len(plan.cuts) > 0
+    design, rough, stone, plan, told = job
+    guided = guide_saw(rough, plan, stone.pose.rotation[:, 0])
+    assert len(guided.distances) == len(plan.cuts) > 0
+    assert guided.marks
+    assert told.marks
     assert told.gear == design.gear
     assert told.cautions == cautions_for(rough.material)
-    assert {mark.on for mark in told.marks} == {"rough", "sawn piece"}
     assert (told.zone.zone, told.zone.colour) == ("split", "clear")
     assert told.dop.most_mm < 5.0
 
@@ -81,8 +84,7 @@ def test_without_cuts_and_zones_nothing_is_made_up():
     rough, stone = rough_of(shapes.box((9.8, 6.8, 3.8))), laid(six_sided_body(), 4.0)
     shop = Workshop(most_cuts=0)
     plan, _ = saw_plan(rough, stone, shop)
-    told = guide(rough, load_design("oval"), {}, stone, plan, shop, Order())
+    told = guide(rough, load_design("oval"), {}, stone, plan, Order(workshop=shop))
     assert told.zone is None
-    assert told.cut_distances == ()
-    assert {mark.on for mark in told.marks} == {"sawn piece"}
+    assert guide_saw(rough, plan, np.eye(3)[0]) == SawGuide((), ())
     assert told.ladder[0][1] == pytest.approx(told.ladder[1][1])

@@ -16,6 +16,7 @@ from optimizer.guidance.model import (
     DoppingFlat,
     Guidance,
     Mark,
+    SawGuide,
     TierRow,
     ZoneView,
 )
@@ -168,9 +169,6 @@ def hand_made_guidance(rough: Rough, stone: Stone) -> Guidance:
     loop = np.array([to_scan(-4, -5, -4.5), to_scan(-4, 5, -4.5), to_scan(-4, 5, 4.5)])
     marks = (
         Mark("axis in", to_scan(-4, 0.2, 4.5), None, "Where the stone's axis leaves the top."),
-        Mark(
-            "axis out", to_scan(-4, 0.2, -4.5), None, "Where the axis leaves the base.", on="rough"
-        ),
         Mark("width", to_scan(-4, 0, 4.5), ROTATION[:, 1], "The line across the stone.", loop),
     )
     tiers = (
@@ -178,15 +176,10 @@ def hand_made_guidance(rough: Rough, stone: Stone) -> Guidance:
         TierRow(2, "girdle", "girdle", 90.0, (0, 24, 48, 72), "the width"),
         TierRow(3, "table", "table", 0.0, (), "60 % of the width"),
     )
-    distance = Distance(
-        "face far end", "point A on the line of cut 1", to_scan(10, 5, 4.5), to_scan(2, 5, 4.5),
-        8.0, "Caliper from the face along the edge.",
-    )  # fmt: skip
     return Guidance(
         flat=flat,
         dop=Dop(3.0, 4.5, "Take a dop of 3 to 4.5 mm."),
         marks=marks,
-        cut_distances=((distance,),),
         zone=ZoneView("split", "violet", 0.0, 0.0, -0.11, 56.0),
         tiers=tiers,
         gear=96,
@@ -194,6 +187,15 @@ def hand_made_guidance(rough: Rough, stone: Stone) -> Guidance:
         cautions=("Wet cutting, never dry.", "Eye protection."),
         direction=DirectionView((("optic axis", 0.0),), 7.3, "table"),
     )
+
+
+def hand_made_saw_guide() -> SawGuide:
+    mark = Mark("axis out", to_scan(-4, 0.2, -4.5), None, "Where the axis leaves the base.")
+    distance = Distance(
+        "face far end", "point A on the line of cut 1", to_scan(10, 5, 4.5), to_scan(2, 5, 4.5),
+        8.0, "Caliper from the face along the edge.",
+    )  # fmt: skip
+    return SawGuide((mark,), ((distance,),))
 
 
 @pytest.fixture(scope="session")
@@ -208,9 +210,9 @@ def plan() -> Plan:
         order=Order(
             designs=("long-hexagon",), zone=ZoneDemand("split", "violet", tilt_deg=(-8, 8))
         ),
-        stones=(stone,),
+        stones=(replace(stone, guidance=hand_made_guidance(rough, stone)),),
         sawing=hand_made_sawing(rough),
-        guidance=hand_made_guidance(rough, stone),
+        saw_guide=hand_made_saw_guide(),
         bound=stone.bound,
         ruled_out_by=(),
         warnings=("The weighing and the scan differ by 0.2 %.",),
@@ -228,7 +230,7 @@ def plan_without_stone(plan: Plan) -> Plan:
         order=replace(plan.order, size=SizeDemand(width_mm=(30.0, 30.0))),
         stones=(),
         sawing=whole,
-        guidance=None,
+        saw_guide=None,
         bound=Bound(18.0, {"designs": ["roof"]}, (), ("zone",)),
         ruled_out_by=(RuledOut("width 30 to 30 mm", plan.stones[0]),),
     )

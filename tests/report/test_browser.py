@@ -123,7 +123,7 @@ def test_the_view_shows_the_stone_in_its_colours(visit):
 
 def test_each_box_hides_or_shows_its_layer(visit):
     toggled = visit[0]["toggled"]
-    assert len(toggled) == 2 * 9
+    assert len(toggled) == 2 * 10
     for name, count in toggled.items():
         assert count == 0 if name.endswith("back") else count > 100, (name, count)
 

@@ -36,7 +36,7 @@ def test_every_status_has_the_published_shape(schema, plan, plan_without_stone):
 
 
 def test_the_crystal_s_directions_are_told(plan):
-    told = as_read(plan)["guidance"]["direction"]
+    told = as_read(plan)["stones"][0]["guidance"]["direction"]
     facet = {"cleavage_deg": 7.3, "cleavage_facet": "table"}
     assert told == {"axes_to_table_deg": {"optic axis": 0.0}, **facet}
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
+from hand_plans import with_guidance
 from shapes import icosphere
 
 from optimizer.mesh import volume
@@ -103,7 +104,7 @@ def test_each_section_is_there_once(page):
 def test_the_crystal_s_directions_are_shown_where_they_are_known(plan, text):
     assert "<dt>Optic axis to the table</dt><dd>0.0°</dd>" in text
     assert "<dt>Nearest facet to a cleavage plane</dt><dd>7.3° (table)</dd>" in text
-    unknown = replace(plan, guidance=replace(plan.guidance, direction=None))
+    unknown = with_guidance(plan, direction=None)
     assert "Crystal in the stone" not in page_html(scene_of(unknown))
 
 
@@ -120,12 +121,11 @@ def test_text_is_escaped(text, page):
 def hostile(plan):
     bad = "</script><script>alert(1)</script><img src=x>\"'&"
     zone = replace(plan.rough.zones[0], name=bad)
-    marks = tuple(replace(mark, name=bad, text=bad) for mark in plan.guidance.marks)
+    marks = tuple(replace(mark, name=bad, text=bad) for mark in plan.stones[0].guidance.marks)
     return replace(
-        plan,
+        with_guidance(plan, marks=marks, cautions=(bad,)),
         rough=replace(plan.rough, scan=bad, zones=(zone,), repairs=(Repair(bad),)),
         order=replace(plan.order, designs=(bad,), zone=replace(plan.order.zone, name=bad)),
-        guidance=replace(plan.guidance, marks=marks, cautions=(bad,)),
         warnings=(bad,),
         audit=(bad,),
     )

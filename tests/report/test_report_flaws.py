@@ -9,6 +9,7 @@ import jsonschema
 import numpy as np
 import pytest
 import shapes
+from hand_plans import with_guidance
 
 from optimizer.guidance.model import FlawView
 from optimizer.mesh import volume
@@ -97,11 +98,7 @@ def test_a_mesh_and_a_flaw_left_in_the_stone_are_drawn_and_told(plan, middle):
     cube = shapes.moved(shapes.box((1.0, 1.0, 1.0)), np.eye(3), middle)
     cloud = Flaw("cloud", middle[None], None, 0.0, 0.0, 0.2, cube, "deep/cloud.stl", True)
     view = FlawView("cloud", False, 1.25, 2.5, -30.0, True)
-    flawed = replace(
-        plan,
-        rough=replace(plan.rough, flaws=(cloud,)),
-        guidance=replace(plan.guidance, flaws=(view,)),
-    )
+    flawed = replace(with_guidance(plan, flaws=(view,)), rough=replace(plan.rough, flaws=(cloud,)))
     scene = scene_of(flawed)
     (layer,) = [layer for layer in scene.layers if layer.key == "flaws"]
     assert volume(layer.parts[0].mesh) == pytest.approx(1.0)
@@ -120,7 +117,7 @@ def test_a_mesh_and_a_flaw_left_in_the_stone_are_drawn_and_told(plan, middle):
     jsonschema.Draft202012Validator(schema).validate(told)
     assert told["rough"]["flaws"][0]["mesh"] == "flaws/01.ply"
     assert told["rough"]["flaws"][0]["allowed"] == "off the table"
-    assert told["guidance"]["flaws_within"] == [
+    assert told["stones"][0]["guidance"]["flaws_within"] == [
         {
             "flaw": "cloud",
             "crack": False,
@@ -130,4 +127,4 @@ def test_a_mesh_and_a_flaw_left_in_the_stone_are_drawn_and_told(plan, middle):
             "reaches_surface": True,
         }
     ]
-    assert plan_document(plan)["guidance"]["flaws_within"] == []
+    assert plan_document(plan)["stones"][0]["guidance"]["flaws_within"] == []

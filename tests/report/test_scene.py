@@ -28,7 +28,7 @@ def node(scene, name):
 
 def test_every_thing_to_see_has_a_layer_of_its_own(plan, plan_without_stone):
     keys = [layer.key for layer in scene_of(plan).layers]
-    guided = ["flat", "marks", "points", "contacts"]
+    guided = ["flat", "marks", "landmarks", "points", "contacts"]
     assert keys == ["stone-1", "zone-1", "cut-1", *guided, "offcuts", "rough"]
     assert [layer.key for layer in scene_of(plan_without_stone).layers] == ["zone-1", "rough"]
     assert all(re.fullmatch(r"[a-z][a-z0-9-]*", key) for key in keys)

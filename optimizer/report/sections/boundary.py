@@ -1,31 +1,36 @@
 """The colour boundary as it lies in the finished stone."""
 
 from optimizer.guidance.model import ZoneView
+from optimizer.plan_model import Plan, Stone
 from optimizer.report.drawing import stone_svg
 from optimizer.report.html import degrees, facts, figure, number, paragraph, section
 from optimizer.report.scene import Scene
-from optimizer.report.views import straight_views
+from optimizer.report.views import face_up_of
+from optimizer.report.words import stone_heading
 
 
 def boundary(scene: Scene) -> str:
-    """The figures of the boundary, and the stone face up with each side in its colour."""
+    """Of each stone, the figures of the boundary, and its face with each side in its colour."""
     plan = scene.plan
-    view = plan.guidance.zone if plan.guidance else None
-    if view is None or not plan.stones:
+    told = [
+        (index, stone, stone.guidance.zone)
+        for index, stone in enumerate(plan.stones)
+        if stone.guidance and stone.guidance.zone
+    ]
+    if not told:
         return ""
-    face_up = straight_views(plan)[0]
-    drawing = stone_svg(plan, plan.stones[0], face_up)
+    body = [stone_heading(plan, index) + _stone(plan, stone, view) for index, stone, view in told]
+    note = "" if told[0][2].tilt_deg is None else paragraph(_meaning(told[0][2]), "note")
+    return section("boundary", f"Colour boundary: {told[0][2].zone}", *body, note)
+
+
+def _stone(plan: Plan, stone: Stone, view: ZoneView) -> str:
+    drawing = stone_svg(plan, stone, face_up_of(stone))
     text = (
         "Where the boundary meets the facets, seen straight down on the table. Light crosses "
         "from side to side inside the stone, so the finished look mixes the colours more than this."
     )
-    return section(
-        "boundary",
-        f"Colour boundary: {view.zone}",
-        facts(_figures(view)),
-        figure(drawing, text, "small"),
-        "" if view.tilt_deg is None else paragraph(_meaning(view), "note"),
-    )
+    return facts(_figures(view)) + figure(drawing, text, "small")
 
 
 def _figures(view: ZoneView) -> list[tuple[str, str]]:

@@ -11,7 +11,7 @@ from optimizer.report.html import (
     table,
 )
 from optimizer.report.scene import Scene
-from optimizer.report.words import bound_lines, flaw_line, measured_line, weighing_line
+from optimizer.report.words import bound_lines, flaw_lines, measured_line, weighing_line
 from optimizer.rough.flaws import flaw_text
 from optimizer.rough.model import Rough
 from optimizer.rough.weighing import sg_span
@@ -56,7 +56,7 @@ def _flaws(plan: Plan) -> tuple[str, ...]:
         "Places are in the scan's own frame, in mm. A flaw that the rough file doesn't tell of is "
         "not kept clear of: look into the piece again before each cut."
     )
-    within = [flaw_line(view) for view in plan.guidance.flaws] if plan.guidance else []
+    within = list(flaw_lines(plan))
     return (heading("Flaws"), bullets([*told, *within]), paragraph(hint)) if told else ()
 
 

@@ -3,18 +3,23 @@
 from optimizer.guidance.model import DirectionView
 from optimizer.report.html import degrees, facts, paragraph, section
 from optimizer.report.scene import Scene
+from optimizer.report.words import stone_heading
 
 
 def crystal(scene: Scene) -> str:
     """The angles of axes and cleavage, where the rough file knows them."""
     plan = scene.plan
-    view = plan.guidance.direction if plan.guidance else None
-    if view is None:
+    body = [
+        stone_heading(plan, index) + facts(_figures(stone.guidance.direction))
+        for index, stone in enumerate(plan.stones)
+        if stone.guidance and stone.guidance.direction
+    ]
+    if not body:
         return ""
     return section(
         "crystal",
         "Crystal in the stone",
-        facts(_figures(view)),
+        *body,
         paragraph(
             "An axis at 0° to the table runs along it; at 90° the table is square to the axis. A "
             "facet at 0° to a cleavage plane is parallel to it.",

@@ -1,6 +1,6 @@
 """The face to dop on first, the dop, and the marks that keep the stone's directions."""
 
-from optimizer.guidance.model import DoppingFlat
+from optimizer.guidance.model import DoppingFlat, Guidance
 from optimizer.report.html import (
     facts,
     millimetres,
@@ -10,21 +10,25 @@ from optimizer.report.html import (
 )
 from optimizer.report.scene import Scene
 from optimizer.report.sections.marks import marks_table
+from optimizer.report.words import stone_heading
 
 
 def dopping(scene: Scene) -> str:
-    """Where the flat lies, which dop to take, and each mark."""
-    plan = scene.plan
-    guidance = plan.guidance
-    if guidance is None:
-        return ""
-    return section(
-        "dopping",
-        "Dopping flat and marks",
-        paragraph(guidance.flat.text),
-        facts(_figures(guidance.flat)),
-        paragraph(guidance.dop.text),
-        marks_table(guidance, "sawn piece"),
+    """Of each stone, where the flat lies, which dop to take, and each mark."""
+    body = [
+        stone_heading(scene.plan, index) + _stone(stone.guidance)
+        for index, stone in enumerate(scene.plan.stones)
+        if stone.guidance
+    ]
+    return section("dopping", "Dopping flat and marks", *body) if body else ""
+
+
+def _stone(guidance: Guidance) -> str:
+    return (
+        paragraph(guidance.flat.text)
+        + facts(_figures(guidance.flat))
+        + paragraph(guidance.dop.text)
+        + marks_table("Mark the sawn piece", guidance.marks)
     )
 
 

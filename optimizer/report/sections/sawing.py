@@ -1,6 +1,6 @@
 """How to mark and saw."""
 
-from optimizer.guidance.model import Distance
+from optimizer.guidance.model import Distance, Mark
 from optimizer.plan_model import Plan
 from optimizer.report.html import (
     heading,
@@ -22,14 +22,18 @@ def sawing(scene: Scene) -> str:
         return ""
     if not plan.sawing.cuts:
         return section("sawing", "Mark and saw", paragraph(no_cuts_line()))
-    marks = marks_table(plan.guidance, "rough") if plan.guidance else ""
+    marks = marks_table("Mark the rough before the first cut", _marks(plan))
     body = "".join(_cut(plan, index) for index in range(len(plan.sawing.cuts)))
     return section("sawing", "Mark and saw", marks, body, _in_numbers(plan))
 
 
+def _marks(plan: Plan) -> tuple[Mark, ...]:
+    return plan.saw_guide.marks if plan.saw_guide else ()
+
+
 def _cut(plan: Plan, index: int) -> str:
     text = heading(f"Cut {index + 1}") + paragraph(cut_line(plan, index).partition(": ")[2])
-    distances = plan.guidance.cut_distances[index] if plan.guidance else ()
+    distances = plan.saw_guide.distances[index] if plan.saw_guide else ()
     return text + (_distances(distances) if distances else "")
 
 

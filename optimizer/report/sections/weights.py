@@ -4,6 +4,7 @@ from html import escape
 
 from optimizer.report.html import carats, figure, number, section
 from optimizer.report.scene import Scene
+from optimizer.report.words import stone_heading
 
 ROW = 26.0  # height of a row in the drawing's own units
 
@@ -11,9 +12,15 @@ ROW = 26.0  # height of a row in the drawing's own units
 def weights(scene: Scene) -> str:
     """One bar a stage, all to one scale."""
     plan = scene.plan
-    if plan.guidance is None:
-        return ""
-    ladder = plan.guidance.ladder
+    body = [
+        stone_heading(plan, index) + _ladder(stone.guidance.ladder)
+        for index, stone in enumerate(plan.stones)
+        if stone.guidance
+    ]
+    return section("weights", "From rough to finished", *body) if body else ""
+
+
+def _ladder(ladder: tuple[tuple[str, float], ...]) -> str:
     most = max(carat for _, carat in ladder)
     bars = "".join(_bar(k, stage, carat, most) for k, (stage, carat) in enumerate(ladder))
     tall = ROW * len(ladder)
@@ -29,7 +36,7 @@ def weights(scene: Scene) -> str:
         if len(ladder) > 1
         else "Carats at each stage."
     )
-    return section("weights", "From rough to finished", figure(svg, caption, "ladder"))
+    return figure(svg, caption, "ladder")
 
 
 def _bar(row: int, stage: str, carat: float, most: float) -> str:

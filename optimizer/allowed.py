@@ -1,0 +1,24 @@
+"""Which designs an order allows, with their angles where the light is as ordered."""
+
+from optimizer.errors import InputError
+from optimizer.offer import Offer, offers
+from optimizer.order import Order
+from optimizer.rough.model import Rough
+from optimizer.wanted_light import with_light
+from optimizer.wanted_look import with_zone
+
+
+def allowed_offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple[str, ...]]:
+    """Every design that the order allows, its angles kept where the light is as ordered, and why
+    others of the library were left out. Raises InputError where none is left."""
+    allowed, left_out = offers(rough, with_zone(rough, order))
+    kept: list[Offer] = []
+    refused: list[str] = []
+    for offer in allowed:
+        try:
+            kept.append(with_light(rough, order, offer))
+        except InputError as error:
+            if order.designs or len(allowed) == len(refused) + 1:
+                raise
+            refused.append(f"left out: {error}")
+    return tuple(kept), (*left_out, *refused)

@@ -1,0 +1,120 @@
+"""The plan for the one heaviest stone of a piece: search, bound, saw plan, look."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from optimizer.allowed import allowed_offers
+from optimizer.clock import Clock
+from optimizer.finished import stone_of, with_holding, with_stones, without_a_stone
+from optimizer.heaviest import Told, best_of
+from optimizer.limits import Most, limit
+from optimizer.looks import with_looks
+from optimizer.offer import Offer
+from optimizer.order import Order
+from optimizer.other_looks import with_other_looks
+from optimizer.placement.bounding import MOST_HOLLOW_CELLS
+from optimizer.placement.ground import Ground
+from optimizer.placement.proof import MOST_CELLS
+from optimizer.placement.search import EFFORTS, Watch
+from optimizer.plan_model import Bound, Plan
+from optimizer.rough.model import Rough
+from optimizer.ruled_out import with_reasons
+from optimizer.sawing import saw_plan
+from optimizer.shape_limits import most_possible
+from optimizer.wanted_look import look_about
+
+GAP_PERCENT = 0.3  # of the weight: less than any lap keeps to
+LEAST_CELLS = 4000  # the bound of each of many designs still gets these
+
+
+@dataclass(frozen=True)
+class Run:
+    """How a plan is worked out: its seed and effort, and how far the bound is tightened."""
+
+    seed: int
+    effort: str
+    prove: bool
+    gap: float  # percent of the weight, where it is to be proved
+    watch: Watch
+    clock: Clock
+
+
+def plan_one(rough: Rough, order: Order, run: Run) -> Plan:
+    """The plan of the heaviest stone that meets the order, not audited yet.
+
+    Raises KeyboardInterrupt where a stop came before there was a stone, InputError where rough
+    and order don't fit together.
+    """
+    watch, clock = run.watch, run.clock
+    allowed, left_out = allowed_offers(rough, order)
+    ground = Ground.of(rough.mesh, watch.stop)
+    clock.lap("preparation")
+    best = best_of(rough, order, ground, allowed, run.effort, run.seed, watch)
+    leave_without_a_stone(best, watch)
+    clock.lap("search")
+    most = _bounds(ground, allowed, best, run)
+    clock.lap("bound")
+    looked = {"hollows": run.prove and not watch.stop(), "convex": ground.convex}
+    bound = _but_for_look(order, limit(rough, allowed, most, **looked))
+    plan = without_a_stone(rough, order, run.seed, run.effort, bound)
+    plan = replace(plan, warnings=left_out)
+    if best is None:
+        plan = with_reasons(plan, ground, allowed, most, watch)
+        leave_without_a_stone(best, watch)
+        clock.lap("what rules it out")
+        return plan
+    which = next(k for k, offer in enumerate(allowed) if offer.design is best[0].design)
+    own = _but_for_look(order, limit(rough, [allowed[which]], [most[which]], **looked))
+    return _with_stone(plan, ground, best, own, run)
+
+
+def leave_without_a_stone(best: object | None, watch: Watch) -> None:
+    """A search that was stopped says nothing of what it has not found."""
+    if best is None and watch.stop():
+        raise KeyboardInterrupt
+
+
+def _with_stone(plan: Plan, ground: Ground, best: Told, bound: Bound | None, run: Run) -> Plan:
+    rough, order, watch, clock = plan.rough, plan.order, run.watch, run.clock
+    sawing, warnings = saw_plan(rough, best[1], order.workshop, watch.stop)
+    plan = with_stones(plan, (stone_of(rough, *best, bound),), sawing, warnings, watch)
+    clock.lap("sawing and marks")
+    plan = with_holding(plan, ground, (best,), watch)
+    clock.lap("what holds it")
+    plan = with_looks(plan, brief=run.effort == "quick" or watch.stop())
+    plan = replace(plan, look_about=look_about(rough, order, best[1]))
+    clock.lap("look")
+    if order.look is not None and run.effort != "quick":
+        plan = with_other_looks(plan, ground, watch)
+        clock.lap("alternatives")
+    return plan
+
+
+def _but_for_look(order: Order, bound: Bound) -> Bound:
+    """The bound knows of the angles that the look leaves, not of the look."""
+    return bound if order.look is None else replace(bound, ignores=(*bound.ignores, "the look"))
+
+
+def _bounds(ground: Ground, allowed: Sequence[Offer], best: Told | None, run: Run) -> list[Most]:
+    """The most that each offer can be. With a stone found, what matters of another design is
+    whether it can be heavier; without one, whether it can be as large as ordered."""
+    proving = MOST_CELLS if ground.convex else MOST_HOLLOW_CELLS
+    cells = proving if run.prove else EFFORTS[run.effort].cells
+    percent = run.gap if run.prove else GAP_PERCENT
+    most, gap = [], (1.0 + percent / 100.0) ** (1.0 / 3.0) - 1.0
+    found = None if best is None else best[1].volume_mm3
+    for number, offer in enumerate(allowed, 1):
+        share = max(cells // len(allowed), LEAST_CELLS)
+        most.append(
+            most_possible(
+                ground,
+                offer,
+                found_mm3=found,
+                cells=share,
+                gap=gap,
+                hollows=run.prove,
+                watch=run.watch,
+            )
+        )
+        run.watch.progress("bounding", number, len(allowed), 0.0)
+    return most
