@@ -32,6 +32,11 @@ def outlines() -> tuple[Outline, ...]:
     return tuple(_outline(**entry) for entry in table["outlines"])
 
 
+def outline_of(design: str) -> Outline | None:
+    """The outline that a design of the library is cut to; None where the table has none."""
+    return next((one for one in outlines() if design in one.designs), None)
+
+
 def _outline(name: str, designs: list[str], sizes_mm: list[list[float]]) -> Outline:
     sizes = (Size(float(width), float(length)) for width, length in sizes_mm)
     ordered = sorted(sizes, key=lambda size: (size.width_mm * size.length_mm, size.width_mm))

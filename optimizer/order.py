@@ -1,11 +1,24 @@
 """What is asked for (the order file) and what the workshop has (the workshop file)."""
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-Range = tuple[float, float]
+from optimizer.demands import DirectionDemand, LookDemand, Range, SizeDemand, ZoneDemand
+from optimizer.order_several import Price, Several, Wanted, price_table, wanted_table
+
+__all__ = [
+    "DirectionDemand",
+    "LookDemand",
+    "Order",
+    "Range",
+    "SizeDemand",
+    "Workshop",
+    "ZoneDemand",
+    "as_table",
+    "load_order",
+]
 
 
 @dataclass(frozen=True)
@@ -22,71 +35,9 @@ class Workshop:
     keep_offcut_ct: float = 2.0  # a cap of this weight or more is sawn off and kept
     grind_mm: float = 2.0  # more than this is sawn, not ground
     most_cuts: int = 6
-
-
-@dataclass(frozen=True)
-class SizeDemand:
-    """Least and greatest of the finished stone; equal ends mean one fixed size."""
-
-    width_mm: Range | None = None
-    length_mm: Range | None = None
-    carat: Range | None = None
-
-
-@dataclass(frozen=True)
-class ZoneDemand:
-    """How the colour boundary must lie. Seen from the stone, with n the unit normal towards
-    ``colour``: tilt = asin n_z, azimuth = atan2(n_y, n_x), offset = (c − mid)/half."""
-
-    name: str
-    colour: str
-    keep_clear_mm: float | None = None  # boundary not crossed: the whole stone shows ``colour``
-    share_percent: Range | None = None  # of the stone's volume, on the side of ``colour``
-    offset: Range | None = None
-    tilt_deg: Range | None = None
-    azimuth_deg: Range | None = None
-
-
-@dataclass(frozen=True)
-class DirectionDemand:
-    """How the crystal must lie in the stone; directions count either way.
-
-    ``axis_to_table_deg``: the angle between the axis and the table's plane, 0 where the table is
-    parallel to the axis, 90 where it is square to it.
-    """
-
-    axis: str = "optic axis"  # or "growth axis"
-    axis_to_table_deg: Range | None = None
-    # Least angle of any facet to any cleavage plane; 0 for no limit, None for the usual one.
-    cleavage_clear_deg: float | None = None
-
-
-@dataclass(frozen=True)
-class LookDemand:
-    """How the finished stone must look face up, upright, under an open sky.
-
-    Figures as optics/README.md defines them. ``face_percent`` and the balances are of the colour
-    ``colour`` at the boundary ``zone``; a balance is the lesser over the greater, 0 to 1.
-    """
-
-    zone: str | None = None
-    colour: str | None = None
-    face_percent: Range | None = None  # of the face that shows ``colour``
-    balance_of_halves: float | None = None  # at least; across the width
-    balance_of_ends: float | None = None  # at least; along the length
-    light_return_percent: float | None = None  # at least
-    window_percent: float | None = None  # at most
-
-    @property
-    def of_colour(self) -> bool:
-        """Whether anything is asked that depends on where the boundary runs."""
-        asked = (self.face_percent, self.balance_of_halves, self.balance_of_ends)
-        return any(one is not None for one in asked)
-
-    @property
-    def of_light(self) -> bool:
-        """Whether anything is asked that the design and its angles alone settle."""
-        return self.light_return_percent is not None or self.window_percent is not None
+    saw: str = "blade"  # or "wire"
+    two_sided: bool = False  # whether a deeper cut is made from both sides
+    hold_mm: float = 5.0  # a piece to be sawn is at least so long, or it can't be held
 
 
 @dataclass(frozen=True)
@@ -95,7 +46,7 @@ class Order:
 
     designs: tuple[str, ...] = ()  # library names or .toml paths; empty: any of the library
     parameters: Mapping[str, float | Range] = field(default_factory=dict)  # fixed, or a free range
-    size: SizeDemand = SizeDemand()
+    size: SizeDemand = field(default_factory=SizeDemand)
     least_girdle_mm: float = 0.2
     least_girdle_percent: float = 2.0
     zone: ZoneDemand | None = None
@@ -103,16 +54,38 @@ class Order:
     look: LookDemand | None = None
     workshop: Workshop = Workshop()
     rough: Mapping[str, Any] | None = None  # a [rough] table, for a bare mesh
+    several: Several | None = None  # None: one stone
+    wanted: tuple[Wanted, ...] = ()  # of several stones; empty: as many of any kind as pay
+    prices: tuple[Price, ...] = ()
 
     @property
     def design_names(self) -> tuple[str, ...]:
         """The designs' bare names; ``designs`` may hold paths of one's own files."""
         return tuple(Path(design).stem for design in self.designs)
 
+    def of(self, wanted: Wanted) -> "Order":
+        """The order of one such stone alone. Parameters go with the design that they are for."""
+        inherited = {} if wanted.designs else self.parameters
+        girdle_mm, girdle_percent = wanted.least_girdle_mm, wanted.least_girdle_percent
+        return Order(
+            designs=wanted.designs or self.designs,
+            parameters=wanted.parameters or inherited,
+            size=self.size if wanted.size is None else wanted.size,
+            least_girdle_mm=self.least_girdle_mm if girdle_mm is None else girdle_mm,
+            least_girdle_percent=(
+                self.least_girdle_percent if girdle_percent is None else girdle_percent
+            ),
+            zone=wanted.zone or self.zone,
+            direction=wanted.direction or self.direction,
+            look=wanted.look or self.look,
+            workshop=self.workshop,
+            rough=self.rough,
+        )
+
 
 def as_table(order: Order) -> dict[str, Any]:
     """The order under the order file's own keys, every default filled in."""
-    whole = asdict(order)
+    whole = asdict(replace(order, wanted=(), prices=()))
     designs = whole.pop("designs")
     table = {"design": list(designs)} if designs else {}
     girdle = {
@@ -120,7 +93,11 @@ def as_table(order: Order) -> dict[str, Any]:
         "least_percent": whole.pop("least_girdle_percent"),
     }
     given = {key: value for key, value in whole.items() if value}
-    return {**table, "girdle": girdle, **given}
+    lists = {
+        "wanted": [wanted_table(wanted) for wanted in order.wanted],
+        "prices": [price_table(price) for price in order.prices],
+    }
+    return {**table, "girdle": girdle, **given, **{k: v for k, v in lists.items() if v}}
 
 
 def load_order(path: str | Path) -> Order:

@@ -14,15 +14,35 @@ def order_toml(order: Order) -> str:
     return HEAD + toml(as_table(order))
 
 
-def toml(table: Mapping[str, Any], path: tuple[str, ...] = ()) -> str:
+def toml(table: Mapping[str, Any]) -> str:
     """A mapping of strings, numbers, lists and mappings as TOML; values of None are left out."""
+    return _body(table, ())
+
+
+def _body(table: Mapping[str, Any], path: tuple[str, ...]) -> str:
+    """What stands below a table's head: its plain values, then the tables in it."""
     given = {key: value for key, value in table.items() if value is not None}
-    plain = {key: value for key, value in given.items() if not isinstance(value, Mapping)}
+    plain = {key: value for key, value in given.items() if not _has_heads(value)}
     lines = [f"{_key(key)} = {_value(value)}\n" for key, value in plain.items()]
-    needed = path and (lines or not table)
-    head = f"\n[{'.'.join(map(_key, path))}]\n" if needed else ""
-    inner = [toml(value, (*path, key)) for key, value in given.items() if key not in plain]
-    return head + "".join(lines + inner)
+    inner = [_headed(value, (*path, key)) for key, value in given.items() if key not in plain]
+    return "".join(lines + inner)
+
+
+def _has_heads(value: Any) -> bool:
+    """Whether a value is a table or a list of tables."""
+    if isinstance(value, list | tuple):
+        return bool(value) and all(isinstance(one, Mapping) for one in value)
+    return isinstance(value, Mapping)
+
+
+def _headed(value: Any, path: tuple[str, ...]) -> str:
+    """A table below its head, which one of nothing but tables doesn't need, or a list of them."""
+    name = ".".join(map(_key, path))
+    if not isinstance(value, Mapping):
+        return "".join(f"\n[[{name}]]\n{_body(one, path)}" for one in value)
+    body = _body(value, path)
+    needed = not value or (body and not body.startswith("\n"))
+    return (f"\n[{name}]\n" if needed else "") + body
 
 
 def _key(key: str) -> str:

@@ -1,0 +1,70 @@
+"""What an order asks of a finished stone: its size, its colour boundary, its crystal, its look."""
+
+from dataclasses import dataclass
+
+Range = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class SizeDemand:
+    """Least and greatest of the finished stone; equal ends mean one fixed size."""
+
+    width_mm: Range | None = None
+    length_mm: Range | None = None
+    carat: Range | None = None
+
+
+@dataclass(frozen=True)
+class ZoneDemand:
+    """How the colour boundary must lie. Seen from the stone, with n the unit normal towards
+    ``colour``: tilt = asin n_z, azimuth = atan2(n_y, n_x), offset = (c − mid)/half."""
+
+    name: str
+    colour: str
+    keep_clear_mm: float | None = None  # boundary not crossed: the whole stone shows ``colour``
+    share_percent: Range | None = None  # of the stone's volume, on the side of ``colour``
+    offset: Range | None = None
+    tilt_deg: Range | None = None
+    azimuth_deg: Range | None = None
+
+
+@dataclass(frozen=True)
+class DirectionDemand:
+    """How the crystal must lie in the stone; directions count either way.
+
+    ``axis_to_table_deg``: the angle between the axis and the table's plane, 0 where the table is
+    parallel to the axis, 90 where it is square to it.
+    """
+
+    axis: str = "optic axis"  # or "growth axis"
+    axis_to_table_deg: Range | None = None
+    # Least angle of any facet to any cleavage plane; 0 for no limit, None for the usual one.
+    cleavage_clear_deg: float | None = None
+
+
+@dataclass(frozen=True)
+class LookDemand:
+    """How the finished stone must look face up, upright, under an open sky.
+
+    Figures as optics/README.md defines them. ``face_percent`` and the balances are of the colour
+    ``colour`` at the boundary ``zone``; a balance is the lesser over the greater, 0 to 1.
+    """
+
+    zone: str | None = None
+    colour: str | None = None
+    face_percent: Range | None = None  # of the face that shows ``colour``
+    balance_of_halves: float | None = None  # at least; across the width
+    balance_of_ends: float | None = None  # at least; along the length
+    light_return_percent: float | None = None  # at least
+    window_percent: float | None = None  # at most
+
+    @property
+    def of_colour(self) -> bool:
+        """Whether anything is asked that depends on where the boundary runs."""
+        asked = (self.face_percent, self.balance_of_halves, self.balance_of_ends)
+        return any(one is not None for one in asked)
+
+    @property
+    def of_light(self) -> bool:
+        """Whether anything is asked that the design and its angles alone settle."""
+        return self.light_return_percent is not None or self.window_percent is not None

@@ -1,0 +1,92 @@
+"""What an order says of several stones from one piece: how many of each, and what they pay."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from optimizer.demands import DirectionDemand, LookDemand, Range, SizeDemand, ZoneDemand
+
+AS_MANY = "as many as pay"
+PAIR_MM = 0.1  # eyes tell no less on a pair worn apart; common practice, no source
+
+
+@dataclass(frozen=True)
+class Alike:
+    """How far the look of a boundary may differ in two stones that match.
+
+    Defaults are common practice, no source. ``mirrored``: left and right hand count as alike.
+    """
+
+    tilt_deg: float = 5.0
+    azimuth_deg: float = 5.0
+    offset: float = 0.05
+    mirrored: bool = True
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """One line of a list of wanted stones; what it leaves out, the order itself says."""
+
+    name: str
+    designs: tuple[str, ...] = ()
+    parameters: Mapping[str, float | Range] = field(default_factory=dict)
+    size: SizeDemand | None = None
+    least_girdle_mm: float | None = None
+    least_girdle_percent: float | None = None
+    zone: ZoneDemand | None = None
+    direction: DirectionDemand | None = None
+    look: LookDemand | None = None
+    count: tuple[int, int] | None = None  # least and most; None: as many as pay
+    pair_mm: float | None = None  # stones come in twos whose widths agree within this; None: single
+    alike: Alike = Alike()  # of pairs
+    first: bool = False  # laid before the others, which share what it leaves
+    calibrated: bool = False  # only in the usual sizes of its outline
+
+
+@dataclass(frozen=True)
+class Several:
+    """As many stones as pay, from one piece."""
+
+    most: int = 8  # stones in all
+    aim: str = "carats"  # or "money"
+    cut_cost: float = 0.0  # of one saw cut, in the currency
+    currency: str = "money"
+
+
+@dataclass(frozen=True)
+class Price:
+    """What a carat of a design, of an outline, or of any stone is paid."""
+
+    per_carat: tuple[tuple[float, float], ...]  # from this weight on, so much; weights rise
+    design: str | None = None
+    outline: str | None = None
+
+
+def wanted_table(wanted: Wanted) -> dict[str, Any]:
+    """A wanted stone under the order file's own keys, without what it leaves to the order."""
+    girdle = {"least_mm": wanted.least_girdle_mm, "least_percent": wanted.least_girdle_percent}
+    demands = {key: getattr(wanted, key) for key in ("size", "zone", "direction", "look")}
+    tables = {
+        "parameters": wanted.parameters or None,
+        "girdle": _given(girdle) or None,
+        **{key: _given(vars(demand)) for key, demand in demands.items() if demand is not None},
+    }
+    pair = {"width_mm": wanted.pair_mm, **vars(wanted.alike)}
+    plain = {
+        "name": wanted.name,
+        "design": list(wanted.designs) or None,
+        "count": AS_MANY if wanted.count is None else list(wanted.count),
+        "first": wanted.first,
+        "calibrated": wanted.calibrated,
+        "pair": None if wanted.pair_mm is None else pair,
+    }
+    return _given({**plain, **tables})
+
+
+def price_table(price: Price) -> dict[str, Any]:
+    """A price under the order file's own keys."""
+    return _given(vars(price))
+
+
+def _given(table: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in table.items() if value is not None}

@@ -1,0 +1,204 @@
+"""The tables of an order file that say what one stone must be, checked at the border."""
+
+import math
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
+
+from optimizer.border import Table, shown
+from optimizer.demands import DirectionDemand, LookDemand, Range, SizeDemand, ZoneDemand
+
+
+def as_range(value: object) -> object:
+    """A single number means that very number."""
+    ends: list[Any] = value if isinstance(value, list) else [value, value]
+    if len(ends) != 2 or any(isinstance(e, bool) or not isinstance(e, int | float) for e in ends):
+        raise ValueError(f"must be a number or [least, greatest], got {shown(value)}")
+    if not all(math.isfinite(end) for end in ends):
+        raise ValueError(f"must be finite, got {shown(value)}")
+    return tuple(ends)
+
+
+def _rising(ends: Range) -> Range:
+    if ends[0] > ends[1]:
+        raise ValueError(f"runs backwards: {ends[0]:g} to {ends[1]:g}; put the lesser number first")
+    return ends
+
+
+def _once_round(ends: Range) -> Range:
+    """Angles go round: a range may pass ±180, and then says so by numbers that rise."""
+    if ends[0] > ends[1]:
+        turned = f"[{ends[0]:g}, {ends[1] + 360.0:g}]"
+        raise ValueError(
+            f"runs backwards: {ends[0]:g} to {ends[1]:g}; put the lesser number first, or write "
+            f"{turned} for the way past 180"
+        )
+    if ends[1] - ends[0] > 360.0:
+        raise ValueError(f"runs more than once round: {ends[0]:g} to {ends[1]:g}")
+    return ends
+
+
+def _within(low: float, high: float) -> AfterValidator:
+    def check(ends: Range) -> Range:
+        if ends[0] < low or ends[1] > high:
+            raise ValueError(
+                f"must lie between {low:g} and {high:g}, got {ends[0]:g} to {ends[1]:g}"
+            )
+        return ends
+
+    return AfterValidator(check)
+
+
+def _above_nothing(ends: Range) -> Range:
+    if ends[1] <= 0.0:
+        raise ValueError(f"must be above 0, got {ends[1]:g}")
+    return ends
+
+
+def as_names(value: object) -> object:
+    """One name means a list of it alone."""
+    names = value if isinstance(value, list) else [value]
+    if not all(isinstance(name, str) for name in names):
+        raise ValueError(f"must be a name or a list of names, got {shown(value)}")
+    if not names:
+        raise ValueError("names no design; leave it out for any design")
+    return tuple(names)
+
+
+Pair = Annotated[tuple[float, float], BeforeValidator(as_range)]
+Ends = Annotated[Pair, AfterValidator(_rising)]
+Size = Annotated[Ends, _within(0.0, 1e4), AfterValidator(_above_nothing)]
+NotNegative = Annotated[float, Field(ge=0.0, le=1e4, allow_inf_nan=False)]
+Positive = Annotated[float, Field(gt=0.0, le=1e4, allow_inf_nan=False)]
+
+
+class SizeTable(Table):
+    """[size]: a number, or the least and the greatest."""
+
+    width_mm: Size | None = None
+    length_mm: Size | None = None
+    carat: Size | None = None
+
+
+class ZoneDemandTable(Table):
+    """[zone]: how a named colour boundary of the rough must lie."""
+
+    name: str
+    colour: str
+    keep_clear_mm: NotNegative | None = None
+    share_percent: Annotated[Ends, _within(0.0, 100.0)] | None = None
+    offset: Annotated[Ends, _within(-1.0, 1.0)] | None = None
+    tilt_deg: Annotated[Ends, _within(-90.0, 90.0)] | None = None
+    azimuth_deg: Annotated[Pair, _within(-360.0, 360.0), AfterValidator(_once_round)] | None = None
+
+    @model_validator(mode="after")
+    def _consistent(self) -> "ZoneDemandTable":
+        asked = self.model_dump(exclude={"name", "colour"}, exclude_none=True)
+        if not asked:
+            known = ", ".join(self._demands())
+            raise ValueError(f"asks for nothing of the boundary; add one of {known}")
+        crossing = asked.keys() & {"share_percent", "offset"}
+        if self.keep_clear_mm is not None and crossing:
+            raise ValueError(
+                "keeps clear of the boundary (keep_clear_mm) and lets it cross "
+                f"({', '.join(sorted(crossing))}): keep one"
+            )
+        return self
+
+    @classmethod
+    def _demands(cls) -> list[str]:
+        return [key for key in cls.model_fields if key not in ("name", "colour")]
+
+
+class DirectionTable(Table):
+    """[direction]: how the optic axis, the growth axis or cleavage must lie in the stone."""
+
+    axis: Literal["optic axis", "growth axis"] = "optic axis"
+    axis_to_table_deg: Annotated[Ends, _within(0.0, 90.0)] | None = None
+    cleavage_clear_deg: Annotated[float, Field(ge=0.0, le=45.0)] | None = None
+
+    @model_validator(mode="after")
+    def _asks_something(self) -> "DirectionTable":
+        if self.axis_to_table_deg is None and self.cleavage_clear_deg is None:
+            raise ValueError("asks for nothing; add axis_to_table_deg or cleavage_clear_deg")
+        return self
+
+
+Part = Annotated[float, Field(ge=0.0, le=1.0)]
+Percent = Annotated[float, Field(ge=0.0, le=100.0)]
+
+
+class LookTable(Table):
+    """[look]: what the finished stone must show face up."""
+
+    zone: str | None = None
+    colour: str | None = None
+    face_percent: Annotated[Ends, _within(0.0, 100.0)] | None = None
+    balance_of_halves: Part | None = None
+    balance_of_ends: Part | None = None
+    light_return_percent: Percent | None = None
+    window_percent: Percent | None = None
+
+    @model_validator(mode="after")
+    def _consistent(self) -> "LookTable":
+        asked = LookDemand(**self.model_dump())
+        if not asked.of_colour and not asked.of_light:
+            known = [key for key in type(self).model_fields if key not in ("zone", "colour")]
+            raise ValueError(f"asks for nothing; add one of {', '.join(known)}")
+        named = self.zone is not None and self.colour is not None
+        if asked.of_colour and not named:
+            raise ValueError("asks for a colour's share or balance: add zone and colour")
+        if not asked.of_colour and (self.zone is not None or self.colour is not None):
+            raise ValueError(
+                "names a zone or colour of which it asks nothing; add face_percent or a balance"
+            )
+        return self
+
+
+class StoneTable(Table):
+    """What a whole order and a line of its list of wanted stones both say of a stone."""
+
+    design: Annotated[tuple[str, ...], BeforeValidator(as_names)] = ()
+    parameters: dict[str, Ends] = Field(default_factory=dict)
+    size: SizeTable | None = None
+    zone: ZoneDemandTable | None = None
+    direction: DirectionTable | None = None
+    look: LookTable | None = None
+
+    @model_validator(mode="after")
+    def _one_zone(self) -> "StoneTable":
+        same_zone(self.look, self.zone)
+        return self
+
+    def demands(self, file: Path) -> dict[str, Any]:
+        """The demands as an order keeps them; designs of one's own are looked for beside its
+        ``file``."""
+        size, zone, direction, look = self.size, self.zone, self.direction, self.look
+        return {
+            "designs": tuple(dict.fromkeys(_beside(file, name) for name in self.design)),
+            "parameters": {
+                name: ends if ends[0] < ends[1] else ends[0]
+                for name, ends in self.parameters.items()
+            },
+            "size": None if size is None else SizeDemand(**size.model_dump()),
+            "zone": None if zone is None else ZoneDemand(**zone.model_dump()),
+            "direction": None if direction is None else DirectionDemand(**direction.model_dump()),
+            "look": None if look is None else LookDemand(**look.model_dump()),
+        }
+
+
+def same_zone(look: LookTable | None, zone: ZoneDemandTable | None) -> None:
+    """Refuse demands on two boundaries. Raises ValueError."""
+    if look is None or look.zone is None or zone is None:
+        return
+    if (look.zone, look.colour) != (zone.name, zone.colour):
+        raise ValueError(
+            f"[look] asks about the {look.colour} of {shown(look.zone)} and [zone] about the "
+            f"{zone.colour} of {shown(zone.name)}: name the same in both"
+        )
+
+
+def _beside(order: Path, design: str) -> str:
+    """The whole path of a design file of one's own; a name from the library stays as it is."""
+    return str((order.parent / design).resolve()) if design.endswith(".toml") else design

@@ -1,0 +1,68 @@
+"""Stones in calibrated sizes: an offer for each usual size of a design's outline."""
+
+from dataclasses import replace
+
+from optimizer.allowed import allowed_offers
+from optimizer.calibrated import Size, outline_of, outlines
+from optimizer.design import library, load_design
+from optimizer.errors import InputError
+from optimizer.offer import Offer
+from optimizer.order import Order, Range, SizeDemand
+from optimizer.rough.model import Rough
+
+
+def calibrated_offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple[str, ...]]:
+    """Every usual size of every design that the order allows, and why designs of the library were
+    left out; each size is fixed in width and length.
+
+    Raises InputError where a design that the order names, or every one, has none.
+    """
+    found: list[Offer] = []
+    refused: list[str] = []
+    for design in order.designs or library():
+        try:
+            found += _sized(rough, replace(order, designs=(design,)))
+        except InputError as error:
+            if order.designs:
+                raise
+            refused.append(str(error))
+    if not found:
+        raise InputError(f"no design of the library can meet the order; for one, {refused[0]}")
+    return tuple(found), tuple(f"left out: {reason}" for reason in refused)
+
+
+def _sized(rough: Rough, order: Order) -> list[Offer]:
+    """The one design of the order in each of its sizes that meets the order."""
+    name = load_design(order.designs[0]).name
+    outline = outline_of(name)
+    if outline is None:
+        known = ", ".join(design for one in outlines() for design in one.designs)
+        raise InputError(f"{name} has no calibrated sizes; these have: {known}")
+    found: list[Offer] = []
+    refused = f"none lies in its size, {_text(outline.sizes)} are usual"
+    for size in filter(lambda one: _asked(order.size, one), outline.sizes):
+        fixed = SizeDemand(_just(size.width_mm), _just(size.length_mm), order.size.carat)
+        try:
+            found += allowed_offers(rough, replace(order, size=fixed))[0]
+        except InputError as error:
+            refused = str(error)
+    if not found:
+        raise InputError(f"no calibrated size of {name} meets the order: {refused}")
+    return found
+
+
+def _asked(asked: SizeDemand, size: Size) -> bool:
+    ends = ((asked.width_mm, size.width_mm), (asked.length_mm, size.length_mm))
+    return all(end is None or end[0] <= value <= end[1] for end, value in ends)
+
+
+def _just(value: float) -> Range:
+    return value, value
+
+
+def _text(sizes: tuple[Size, ...]) -> str:
+    return f"{_size(sizes[0])} to {_size(sizes[-1])}"
+
+
+def _size(size: Size) -> str:
+    return f"{size.width_mm:g} × {size.length_mm:g} mm"
