@@ -14,9 +14,10 @@ from optimizer.order_several_file import (
     SeveralTable,
     WantedTable,
     agree,
+    check_whole,
     each_once,
 )
-from optimizer.order_tables import NotNegative, Positive, SizeTable, StoneTable, same_zone
+from optimizer.order_tables import NotNegative, Positive, SizeTable, StoneTable
 
 _EXAMPLE = Path(__file__).with_name("order_example.toml")
 
@@ -63,15 +64,6 @@ class OrderTable(StoneTable):
     prices: list[PriceTable] = Field(default_factory=list)
 
     @model_validator(mode="after")
-    def _each_in_its_order(self) -> "OrderTable":
-        for wanted in self.wanted:
-            try:
-                same_zone(wanted.look or self.look, wanted.zone or self.zone)
-            except ValueError as error:
-                raise ValueError(f"the wanted {shown(wanted.name)}: {error}") from None
-        return self
-
-    @model_validator(mode="after")
     def _list_agrees(self) -> "OrderTable":
         several = self.several or SeveralTable()
         agree(self.wanted, several.most)
@@ -97,7 +89,7 @@ def read_order(path: Path) -> Order:
     table = checked(OrderTable, read_toml(path), str(path))
     workshop = _workshop(table.workshop, path)
     several = table.several or (SeveralTable() if table.wanted else None)
-    return Order(
+    order = Order(
         **table.demands(path),
         least_girdle_mm=table.girdle.least_mm,
         least_girdle_percent=table.girdle.least_percent,
@@ -107,6 +99,8 @@ def read_order(path: Path) -> Order:
         wanted=tuple(wanted.read(path) for wanted in table.wanted),
         prices=tuple(price.read() for price in table.prices),
     )
+    check_whole(order, path)
+    return order
 
 
 def _workshop(named: dict[str, Any] | str, order: Path) -> WorkshopTable:

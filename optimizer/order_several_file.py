@@ -9,8 +9,13 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from optimizer.border import OneLine, Table, shown
+from optimizer.calibrated import outlines
+from optimizer.design import library
+from optimizer.errors import InputError, nearest
+from optimizer.order import Order
+from optimizer.order_like import LikeTable
 from optimizer.order_several import AS_MANY, PAIR_MM, Alike, Price, Several, Wanted
-from optimizer.order_tables import NotNegative, StoneTable
+from optimizer.order_tables import Degrees, NotNegative, StoneTable, same_zone
 
 MOST_STONES = 100  # that one plan is made for
 MOST_WANTED = 100  # lines of a list
@@ -23,9 +28,6 @@ class SeveralTable(Table):
     aim: Literal["carats", "money"] = "carats"
     cut_cost: Annotated[float, Field(ge=0.0, allow_inf_nan=False)] = Several.cut_cost
     currency: OneLine = Several.currency
-
-
-Degrees = Annotated[float, Field(ge=0.0, le=180.0)]
 
 
 class PairTable(Table):
@@ -81,6 +83,7 @@ class WantedTable(StoneTable):
     pair: Annotated[PairTable | None, BeforeValidator(_as_pair)] = None
     first: bool = False
     calibrated: bool = False
+    like: LikeTable | None = None
 
     @model_validator(mode="after")
     def _consistent(self) -> "WantedTable":
@@ -95,14 +98,31 @@ class WantedTable(StoneTable):
             raise ValueError(f"comes in pairs, so its count must be even, got {asked}")
         return self
 
+    @model_validator(mode="after")
+    def _matches_or_says(self) -> "WantedTable":
+        like = self.like
+        if like is None:
+            return self
+        settled = {"size", "zone", "calibrated"} | ({"parameters"} if like.plan else set())
+        if said := sorted(settled & self.model_fields_set):
+            raise ValueError(f"is like a finished stone, which settles {', '.join(said)}: keep one")
+        if like.plan is None and len(self.design) != 1:
+            raise ValueError("is like a stone given by hand: name the one design that it has")
+        return self
+
     def read(self, file: Path) -> Wanted:
         """The wanted stone as an order keeps it. Raises InputError."""
-        pair, alike = self.pair, Alike()
+        pair, alike, demands = self.pair, Alike(), self.demands(file)
         if pair is not None:
             alike = Alike(**pair.model_dump(exclude={"width_mm"}))
+        if self.like is not None:
+            try:
+                demands |= self.like.demands(demands["designs"], file.parent)
+            except InputError as error:
+                raise InputError(f"{file}: the wanted {shown(self.name)}: {error}") from None
         return Wanted(
             name=self.name,
-            **self.demands(file),
+            **demands,
             least_girdle_mm=self.girdle.least_mm,
             least_girdle_percent=self.girdle.least_percent,
             count=(1, 1) if self.first else self.count,
@@ -148,6 +168,11 @@ class PriceTable(Table):
     def _consistent(self) -> "PriceTable":
         if self.design is not None and self.outline is not None:
             raise ValueError("names a design and an outline: keep one")
+        known = [one.name for one in outlines()]
+        if self.outline is not None and self.outline not in known:
+            raise ValueError(
+                f'has no outline "{self.outline}" to go by; {nearest(self.outline, known)}'
+            )
         for step in self.per_carat:
             if len(step) != 2 or not all(0.0 <= value <= 1e9 for value in step):
                 raise ValueError(
@@ -169,3 +194,20 @@ def each_once(prices: Sequence[PriceTable]) -> None:
         if times > 1:
             what = shown(design or outline) if design or outline else "any stone"
             raise ValueError(f"has {times} [[prices]] for {what}: keep one")
+
+
+def check_whole(order: Order, file: Path) -> None:
+    """Refuse what only shows once each wanted stone has taken what it leaves to the order, and
+    prices of designs that there are not. Raises InputError."""
+    for wanted in order.wanted:
+        whole = order.of(wanted)
+        try:
+            same_zone(whole.look, whole.zone)
+        except ValueError as error:
+            raise InputError(f"{file}: the wanted {shown(wanted.name)}: {error}") from None
+    named = (order.designs, *(wanted.designs for wanted in order.wanted))
+    known = {*library(), *(Path(name).stem for designs in named for name in designs)}
+    for price in order.prices:
+        if price.design is not None and price.design not in known:
+            hint = nearest(price.design, known)
+            raise InputError(f"{file}: no design {shown(price.design)} to have a price; {hint}")

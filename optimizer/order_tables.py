@@ -72,6 +72,8 @@ Size = Annotated[Ends, _within(0.0, 1e4), AfterValidator(_above_nothing)]
 NotNegative = Annotated[float, Field(ge=0.0, le=1e4, allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0.0, le=1e4, allow_inf_nan=False)]
 
+Degrees = Annotated[float, Field(ge=0.0, le=180.0)]
+
 
 class SizeTable(Table):
     """[size]: a number, or the least and the greatest."""
@@ -188,7 +190,9 @@ class StoneTable(Table):
         }
 
 
-def same_zone(look: LookTable | None, zone: ZoneDemandTable | None) -> None:
+def same_zone(
+    look: LookTable | LookDemand | None, zone: ZoneDemandTable | ZoneDemand | None
+) -> None:
     """Refuse demands on two boundaries. Raises ValueError."""
     if look is None or look.zone is None or zone is None:
         return

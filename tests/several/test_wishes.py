@@ -72,9 +72,11 @@ def test_a_line_says_what_it_wants_and_the_order_the_rest():
     zone = ZoneDemand("split", "violet", offset=(-0.1, 0.1))
     one = Wanted("a", ("oval",), {"crown": 35.0}, SizeDemand((5.0, 5.0)), 0.3, 4.0, zone)
     said = {
-        "designs": ("pear",), "parameters": {"length_to_width": 1.5}, "size": SizeDemand((2.0, 9.0)),
+        "designs": ("pear",),
+        "parameters": {"length_to_width": 1.5},
+        "size": SizeDemand((2.0, 9.0)),
         "direction": DirectionDemand(cleavage_clear_deg=0.0),
-    }  # fmt: skip
+    }
     (own, inherited), _ = ordered(one, Wanted("b"), **said)
     assert own.order == Order(
         designs=("oval",), parameters={"crown": 35.0}, size=SizeDemand((5.0, 5.0)),
