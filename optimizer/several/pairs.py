@@ -1,0 +1,73 @@
+"""Whether two stones look like a pair: one shape, and the colour boundary alike in both."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.guidance.zone import UPRIGHT_DEG
+from optimizer.mesh import Floats
+from optimizer.order_several import Alike
+from optimizer.several.model import Laid
+
+ROUNDING = 1e-9  # of a parameter: those of one offer are the same numbers
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """A boundary in the stone frame."""
+
+    normal: Floats  # (3,) unit, towards the ordered colour
+    offset: float  # as orders count it: ±1 just touches the stone
+
+
+def alike(one: Laid, other: Laid, within: Alike) -> bool:
+    """Whether two stones have one design and the same parameters and, where their wish speaks of a
+    plane boundary, show it alike; their widths are another matter.
+
+    Turns that map the design onto itself count as alike and, where ``within`` says so, so do left
+    and right hand: the mirror image across the stone's length. Azimuths are not compared within
+    1° of tilt ±90°, nor anything but the colour where the boundary crosses neither stone.
+    """
+    if not _one_shape(one, other):
+        return False
+    first, second = _seen(one), _seen(other)
+    if first is None or second is None:
+        return first is second
+    if min(abs(first.offset), abs(second.offset)) >= 1.0:
+        return bool(first.offset * second.offset > 0.0)
+    if abs(first.offset - second.offset) > within.offset:
+        return False
+    hands = [np.ones(3), np.array([1.0, -1.0, 1.0])] if within.mirrored else [np.ones(3)]
+    turns = one.placement.body.rotations
+    return any(_near(first.normal, t @ (h * second.normal), within) for h in hands for t in turns)
+
+
+def _one_shape(one: Laid, other: Laid) -> bool:
+    mine, yours = one.offer.parameters, other.offer.parameters
+    return (
+        one.offer.design.name == other.offer.design.name
+        and mine.keys() == yours.keys()
+        and all(abs(mine[key] - yours[key]) <= ROUNDING for key in mine)
+    )
+
+
+def _seen(laid: Laid) -> _Seen | None:
+    boundary, pose = laid.offer.want.boundary, laid.placement.pose
+    if boundary is None:
+        return None
+    normal = boundary.normal @ pose.rotation
+    level = boundary.offset - float(boundary.normal @ pose.translation)
+    reach = laid.placement.body.vertices_at(pose.width) @ normal
+    middle, half = (reach.max() + reach.min()) / 2.0, (reach.max() - reach.min()) / 2.0
+    return _Seen(normal, float((level - middle) / half))
+
+
+def _near(one: Floats, other: Floats, within: Alike) -> bool:
+    """Whether two unit normals agree in tilt and azimuth."""
+    tilts = np.degrees(np.arcsin(np.clip([one[2], other[2]], -1.0, 1.0)))
+    if abs(tilts[0] - tilts[1]) > within.tilt_deg:
+        return False
+    if np.any(90.0 - np.abs(tilts) <= UPRIGHT_DEG):
+        return True
+    apart = np.degrees(np.arctan2(one[1], one[0]) - np.arctan2(other[1], other[0]))
+    return bool(abs((apart + 180.0) % 360.0 - 180.0) <= within.azimuth_deg)

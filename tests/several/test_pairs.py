@@ -1,0 +1,128 @@
+"""Which stones look like a pair, against the report's own view of a boundary."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapes
+from hand_plans import rough_of
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.spatial.transform import Rotation
+
+from optimizer.demands import ZoneDemand
+from optimizer.guidance.zone import view_zone
+from optimizer.mesh import Plane
+from optimizer.offer import Offer, offers
+from optimizer.order import Order
+from optimizer.order_several import Alike
+from optimizer.placement.model import Placement, Pose
+from optimizer.rough.model import Colour, Zone
+from optimizer.several.model import Laid
+from optimizer.several.pairs import alike
+
+PLANE = Plane(np.array([0.6, 0.0, 0.8]), 0.3)
+ZONE = Zone("split", PLANE, Colour("violet", "#8a5cc2"), Colour("yellow", "#e8b83a"))
+ROUGH = replace(rough_of(shapes.box()), zones=(ZONE,))
+WITHIN = Alike(tilt_deg=2.0, azimuth_deg=3.0, offset=0.02, mirrored=False)
+EITHER = replace(WITHIN, mirrored=True)
+
+
+def offer_of(design: str, **said: object) -> Offer:
+    demand = ZoneDemand("split", "violet", tilt_deg=(-90.0, 90.0))
+    (offer,), _ = offers(ROUGH, Order(designs=(design,), **{"zone": demand, **said}))
+    return replace(offer, freedom=None)
+
+
+OVAL, PEAR = offer_of("oval"), offer_of("pear")
+
+
+def laid(offer: Offer, tilt: float, azimuth: float, offset: float, width: float = 6.0) -> Laid:
+    """A stone in which the boundary lies just so."""
+    lean, turn = np.radians([tilt, azimuth])
+    normal = np.array([np.cos(lean) * np.cos(turn), np.cos(lean) * np.sin(turn), np.sin(lean)])
+    rotation, _ = Rotation.align_vectors(PLANE.normal[None], normal[None])
+    reach = offer.want.body.vertices_at(width) @ normal
+    level = (reach.max() + reach.min()) / 2.0 + offset * np.ptp(reach) / 2.0
+    translation = (PLANE.offset - level) * PLANE.normal + np.cross(PLANE.normal, [1.0, 2.0, 3.0])
+    pose = Pose(width, rotation.as_matrix(), translation)
+    return Laid(0, offer, Placement(offer.want.body, pose, 1.0))
+
+
+def test_stones_laid_for_these_tests_show_the_boundary_as_asked():
+    view = view_zone(ZONE, "violet", laid(PEAR, 12.0, -70.0, 0.25).placement)
+    assert (view.tilt_deg, view.azimuth_deg, view.offset) == pytest.approx((12.0, -70.0, 0.25))
+
+
+@pytest.mark.parametrize(
+    ("other", "is_alike"),
+    [
+        ((10.0, 20.0, 0.1), True),
+        ((11.9, 20.0, 0.1), True),
+        ((12.1, 20.0, 0.1), False),
+        ((10.0, 22.9, 0.1), True),
+        ((10.0, 23.1, 0.1), False),
+        ((10.0, 20.0, 0.119), True),
+        ((10.0, 20.0, 0.121), False),
+        ((-10.0, 20.0, 0.1), False),
+        ((10.0, 200.0, 0.1), False),
+    ],
+)
+def test_tilt_azimuth_and_offset_agree_each_within_its_own(other, is_alike):
+    assert alike(laid(PEAR, 10.0, 20.0, 0.1), laid(PEAR, *other), WITHIN) is is_alike
+
+
+def test_azimuths_go_round():
+    assert alike(laid(PEAR, 0.0, 179.0, 0.0), laid(PEAR, 0.0, -179.0, 0.0), WITHIN)
+
+
+def test_an_oval_turned_half_round_is_the_same_and_a_pear_is_not():
+    assert alike(laid(OVAL, 10.0, 20.0, 0.1), laid(OVAL, 10.0, -160.0, 0.1), WITHIN)
+    assert not alike(laid(PEAR, 10.0, 20.0, 0.1), laid(PEAR, 10.0, -160.0, 0.1), WITHIN)
+
+
+def test_left_and_right_hand_only_where_they_are_allowed():
+    for offer, hands in ((PEAR, [-20.0]), (OVAL, [-20.0, 160.0])):
+        for azimuth in hands:
+            two = laid(offer, 10.0, 20.0, 0.1), laid(offer, 10.0, azimuth, 0.1)
+            assert alike(*two, EITHER)
+            assert not alike(*two, WITHIN)
+
+
+def test_upright_boundaries_have_no_azimuth_to_compare():
+    assert alike(laid(PEAR, 89.5, 20.0, 0.1), laid(PEAR, 89.5, 100.0, 0.1), WITHIN)
+    assert not alike(laid(PEAR, 85.0, 20.0, 0.1), laid(PEAR, 85.0, 100.0, 0.1), WITHIN)
+
+
+def test_a_boundary_that_crosses_neither_leaves_only_the_colour():
+    assert alike(laid(PEAR, 10.0, 20.0, 1.3), laid(PEAR, -40.0, 90.0, 2.0), WITHIN)
+    assert not alike(laid(PEAR, 10.0, 20.0, 1.3), laid(PEAR, 10.0, 20.0, -1.3), WITHIN)
+
+
+def test_shapes_must_be_one():
+    steep = offer_of("pear", parameters={"crown": 37.0})
+    here = (10.0, 20.0, 0.1)
+    assert not alike(laid(PEAR, *here), laid(steep, *here), WITHIN)
+    assert not alike(laid(PEAR, *here), laid(OVAL, *here), WITHIN)
+    assert alike(laid(PEAR, *here, 6.0), laid(PEAR, *here, 9.0), WITHIN)  # widths aren't looked at
+
+
+def test_without_a_boundary_one_shape_is_enough():
+    plain = offer_of("pear", zone=None)
+    assert alike(laid(plain, 10.0, 20.0, 0.1), laid(plain, -50.0, 90.0, 0.9), WITHIN)
+
+
+@given(
+    tilts=st.tuples(st.floats(-80, 80), st.floats(-4, 4)),
+    azimuths=st.tuples(st.floats(-180, 180), st.floats(-6, 6)),
+    offsets=st.tuples(st.floats(-0.9, 0.9), st.floats(-0.04, 0.04)),
+    offer=st.sampled_from([OVAL, PEAR]),
+)
+def test_agreement_goes_both_ways(tilts, azimuths, offsets, offer):
+    one = laid(offer, tilts[0], azimuths[0], offsets[0])
+    other = laid(offer, sum(tilts), sum(azimuths), sum(offsets))
+    assert alike(one, one, WITHIN)
+    for within in (WITHIN, EITHER):
+        assert alike(one, other, within) == alike(other, one, within)
+    if alike(one, other, WITHIN):
+        assert alike(one, other, EITHER)
