@@ -1,0 +1,143 @@
+"""From a division to the joint problem, and back."""
+
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.mesh import Floats, Plane
+from optimizer.order import Range, Workshop
+from optimizer.placement.climb import Problem, State
+from optimizer.placement.containers import Container
+from optimizer.placement.flat_rows import FlatSurface
+from optimizer.placement.ground import Ground
+from optimizer.placement.growth import growing_by_width
+from optimizer.placement.place import MET_MM, Want, as_placement, demands_of, walls_of
+from optimizer.placement.rotations import orthonormal
+from optimizer.placement.search import FEW_PLANES
+from optimizer.several.cuts import cuts_of, sides_of, with_cuts
+from optimizer.several.joint import Hinge, Joint, Layout, Member
+from optimizer.several.model import Division, Laid, Wish, allowance_mm
+from optimizer.several.worth import Worth
+
+ABOVE = 1.0 + 1e-9  # a price's break is kept by more than rounding
+
+
+@dataclass(frozen=True)
+class Site:
+    """What stays the same whatever the division."""
+
+    ground: Ground
+    wishes: tuple[Wish, ...]
+    worth: Worth
+    sg: float
+    workshop: Workshop
+
+    def value(self, laid: Laid, width: float) -> float:
+        """Worth of a stone if it were so wide."""
+        carat = laid.placement.body.volume_at(width) * self.sg / 200.0
+        return self.worth.of(laid.offer.design, carat)
+
+    def kept(self, laid: Laid) -> float:
+        """The least width at which the stone is paid as it is now; 0 where any is."""
+        carat = laid.volume_mm3 * self.sg / 200.0
+        lightest = self.worth.last_break(laid.offer.design, carat)
+        width = laid.placement.body.width_for_volume(lightest * 200.0 / self.sg)
+        return width * ABOVE
+
+    def total(self, division: Division) -> float:
+        """Worth of all stones, less the cost of the cuts."""
+        stones = sum(self.value(s, s.placement.pose.width) for s in division.stones)
+        return stones - self.worth.cut * len(cuts_of(division.fork))
+
+
+def joined(site: Site, division: Division, locked: Collection[int] = ()) -> tuple[Joint, Layout]:
+    """The joint problem, and where the division stands in it, its widths as given.
+
+    The fork alone says which cuts a stone lies beside: walls of its offer's want don't count.
+    """
+    ground, sides = site.ground, dict(sides_of(division.fork))
+    rough: Container = FlatSurface(ground.surface.triangles, ground.surface.boxes)
+    members, states = [], []
+    for number, laid in enumerate(division.stones):
+        state, want = _state(ground, laid), wanted(laid)
+        few_planes = ground.convex and len(ground.hull.offsets) <= FEW_PLANES and not want.solids
+        corners = want.body.vertices_at(state.sigma)
+        low, high = want.width_mm
+        problem = Problem(
+            growing_by_width(want.body, want.skin_mm, low),
+            (ground.hull if few_planes else rough, *walls_of(ground, want)),
+            demands_of(ground, want),
+            float(np.linalg.norm(corners, axis=1).max()),
+            high,
+        )
+        kept = max(low, min(site.kept(laid), high))
+        members.append(Member(problem, low, kept, _value(site, laid), sides[number]))
+        states.append(state)
+    layout = Layout(tuple(states), tuple(map(ground.plane, cuts_of(division.fork))))
+    hinges = tuple(_hinge(members, layout, cut, cut in locked) for cut in range(len(layout.planes)))
+    allowance = allowance_mm(site.workshop)
+    return Joint(tuple(members), hinges, _pairs(site.wishes, division.stones), allowance), layout
+
+
+def wanted(laid: Laid) -> Want:
+    """What is asked of the stone by itself, its body as laid."""
+    body, offer = laid.placement.body, laid.offer
+    window: Range = offer.want.width_mm if offer.freedom is None else offer.freedom.window(body)
+    return replace(offer.want, body=body, width_mm=window, walls=())
+
+
+def _value(site: Site, laid: Laid) -> Callable[[float], float]:
+    return lambda width: site.value(laid, width)
+
+
+def _state(ground: Ground, laid: Laid) -> State:
+    pose = laid.placement.pose
+    rotation = np.ascontiguousarray(ground.ground2scan.T @ pose.rotation)
+    translation = (pose.translation - ground.origin) @ ground.ground2scan
+    return State(pose.width, rotation, translation, 0.0)
+
+
+def _hinge(members: Sequence[Member], at: Layout, cut: int, locked: bool) -> Hinge:
+    """In the middle of the cut's stones."""
+    beside = [k for k, m in enumerate(members) if any(c == cut for c, _ in m.sides)]
+    centres = np.array([at.stones[k].translation for k in beside])
+    plane, point = at.planes[cut], centres.mean(axis=0)
+    point = point - (plane.normal @ point - plane.offset) * plane.normal
+    reach = np.linalg.norm(centres - point, axis=1)
+    levers = np.array([members[k].problem.lever for k in beside])
+    return Hinge(point, float((reach + levers).max()), locked)
+
+
+def _pairs(wishes: Sequence[Wish], stones: Sequence[Laid]) -> tuple[tuple[int, int, float], ...]:
+    """Which stones are pairs: of one wish and design, those next in width."""
+    kinds: dict[tuple[int, str], list[int]] = {}
+    for number, laid in enumerate(stones):
+        if wishes[laid.wish].pair_mm is not None:
+            kinds.setdefault((laid.wish, laid.offer.design.name), []).append(number)
+    pairs = []
+    for (wish, _), numbers in kinds.items():
+        ordered = sorted(numbers, key=lambda k: stones[k].placement.pose.width)
+        apart = wishes[wish].pair_mm
+        assert apart is not None
+        pairs += [(a, b, apart) for a, b in zip(ordered[::2], ordered[1::2], strict=False)]
+    return tuple(pairs)
+
+
+def as_division(site: Site, joint: Joint, division: Division, at: Layout) -> Division:
+    """The layout in the scan frame, each stone with its exact clearance."""
+    ground = site.ground
+    stones = []
+    for laid, member, state in zip(division.stones, joint.members, at.stones, strict=True):
+        # What a width lacks by MET_MM or less is rounding.
+        floors = (f for f in (member.least, member.kept) if 0.0 < f - state.sigma <= MET_MM)
+        rotation = np.ascontiguousarray(orthonormal(state.rotation))
+        there = replace(state, sigma=max([state.sigma, *floors]), rotation=rotation)
+        stones.append(replace(laid, placement=as_placement(ground, wanted(laid), there)))
+    planes = [_in_scan(ground, plane) for plane in at.planes]
+    return Division(tuple(stones), with_cuts(division.fork, planes))
+
+
+def _in_scan(ground: Ground, plane: Plane) -> Plane:
+    normal: Floats = ground.ground2scan @ plane.normal
+    return Plane(normal, float(plane.offset + normal @ ground.origin))

@@ -1,0 +1,70 @@
+"""Joint refinement: the stones of a division and its cuts move together, for more worth."""
+
+from collections.abc import Collection
+
+import numpy as np
+
+from optimizer.placement.place import MET_MM
+from optimizer.placement.search import WORKERS, Watch
+from optimizer.placement.workers import workers
+from optimizer.several.ascent import Ascending, MostEven, MostWorth, ascend
+from optimizer.several.joined import Site, as_division, joined
+from optimizer.several.joint import Each, Joint, Layout, stood
+from optimizer.several.model import Division
+from optimizer.several.polish import polished
+
+EFFORTS = {
+    "quick": Ascending(0.1, 1e-3, 15),
+    "normal": Ascending(0.1, 1e-4, 40),
+    "thorough": Ascending(0.1, 1e-6, 120),
+}
+LOOSE = 0.98  # a stone left less than this share of its width by its cell is helped first
+
+
+def refine(
+    site: Site, division: Division, *, effort: str, watch: Watch, locked: Collection[int] = ()
+) -> Division | None:
+    """The division with all stones and cuts moved together so that it is worth more, and each
+    stone then exact in its own cell.
+
+    It may begin with stones too large for their cells. Cuts of a ``locked`` number (``cuts_of``)
+    keep their direction. None where near here some stone can't have its least width or meet its
+    demands. Never worth less than a division that was in order.
+    """
+    how = EFFORTS[effort]
+    joint, given = joined(site, division, locked)
+    with workers(WORKERS) as pool:
+        poses = [(s.rotation, s.translation) for s in given.stones]
+        at = stood(joint, poses, given.planes, pool.map)
+        at = _helped(joint, at, given, how, watch, pool.map)
+        at = _worthier(joint, at, how, watch, pool.map)
+        at = polished(joint, at, pool.map)
+    surface = site.ground.surface
+    if at.short(joint.least).max() > MET_MM:
+        return None
+    if not all(surface.holds(s.translation) for s in at.stones):
+        return None
+    return as_division(site, joint, division, at)
+
+
+def _helped(
+    joint: Joint, at: Layout, given: Layout, how: Ascending, watch: Watch, each: Each
+) -> Layout:
+    """Room shared out where some cell is far too small, until all have the widths given."""
+    highest = [m.problem.ceiling for m in joint.members]
+    targets = np.clip(given.widths, joint.least, highest)
+    if (at.widths / targets).min() >= LOOSE:
+        return at
+    return ascend(joint, at, MostEven(targets), how, 1.0, watch, each)
+
+
+def _worthier(joint: Joint, at: Layout, how: Ascending, watch: Watch, each: Each) -> Layout:
+    """Uphill in worth; breaks of prices that can't be kept are let go."""
+    for floors in (joint.kept, joint.least):
+        at = ascend(joint, at, MostWorth.of(joint, at, floors), how, np.inf, watch, each)
+        if at.short(floors).max() <= MET_MM:
+            break
+    return at
+
+
+__all__ = ["Site", "refine"]

@@ -1,0 +1,98 @@
+"""Divisions laid by hand for the tests of several stones, and plain checks of any division."""
+
+import numpy as np
+from hand_plans import six_sided_design
+from solids import winding_number
+
+from optimizer.design.model import Body
+from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.offer import Offer
+from optimizer.order import Order, Workshop
+from optimizer.placement.ground import Ground
+from optimizer.placement.model import Placement, Pose
+from optimizer.placement.place import Want
+from optimizer.placement.rotations import turn
+from optimizer.several.joined import Site
+from optimizer.several.model import Division, Fork, Laid, Wish, allowance_mm, walls_beside
+from optimizer.several.worth import Worth
+
+SKIN = 0.25
+WORKSHOP = Workshop(kerf_mm=0.4, saw_error_mm=0.1, clean_up_mm=0.2)
+BESIDE = allowance_mm(WORKSHOP)  # 0.5
+SG = 2.65
+
+
+def offer_of(body: Body, low: float = 0.1, high: float = np.inf) -> Offer:
+    """A plain offer; its design is only a name."""
+    return Offer(six_sided_design(), {}, Want(body, (low, high), SKIN))
+
+
+def site_of(mesh: Mesh, *offers: Offer, worth: Worth | None = None, pair_mm=None) -> Site:
+    """One wish for each offer."""
+    wishes = tuple(
+        Wish(f"wish {k}", Order(), (offer,), least=0, most=99, pair_mm=pair_mm)
+        for k, offer in enumerate(offers)
+    )
+    return Site(Ground.of(mesh), wishes, worth or Worth(), SG, WORKSHOP)
+
+
+def laid(offer: Offer, width: float, at, rotation: Floats | None = None, wish: int = 0) -> Laid:
+    """A stone in the scan frame."""
+    rotation = np.eye(3) if rotation is None else rotation
+    pose = Pose(width, rotation, np.asarray(at, float))
+    return Laid(wish, offer, Placement(offer.want.body, pose, 0.0))
+
+
+def row(stones: list[Laid], planes: list[Plane]) -> Division:
+    """Stones side by side, a cut between each two."""
+    fork: Fork | int = len(stones) - 1
+    for k in reversed(range(len(planes))):
+        fork = Fork(planes[k], k, fork)
+    return Division(tuple(stones), fork)
+
+
+def shaken(division: Division, seed: int, mm: float, radians: float) -> Division:
+    """Every stone and cut moved and turned a little."""
+    rng = np.random.default_rng(seed)
+
+    def shake(stone: Laid) -> Laid:
+        pose = stone.placement.pose
+        turned = turn(radians * rng.normal(size=3)) @ pose.rotation
+        return laid(
+            stone.offer, pose.width, pose.translation + mm * rng.normal(size=3), turned, stone.wish
+        )
+
+    def tilt(fork: Fork | int) -> Fork | int:
+        if isinstance(fork, int):
+            return fork
+        normal = fork.plane.normal + radians * rng.normal(size=3)
+        through = fork.plane.normal * (fork.plane.offset + mm * rng.normal())
+        return Fork(Plane.through(through, normal), tilt(fork.below), tilt(fork.above))
+
+    return Division(tuple(map(shake, division.stones)), tilt(division.fork))
+
+
+def widths(division: Division) -> list[float]:
+    """Of all stones."""
+    return [stone.placement.pose.width for stone in division.stones]
+
+
+def in_order(site: Site, mesh: Mesh, division: Division, tolerance: float = 1e-7) -> None:
+    """Assert with plain corner arithmetic that a division in a convex rough keeps all it must:
+    the skin, every cut's allowance, the widths asked."""
+    triangles = mesh.vertices[mesh.faces]
+    normals = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    normals /= np.linalg.norm(normals, axis=1)[:, None]
+    walls = dict(walls_beside(division.fork, allowance_mm(site.workshop)))
+    assert sorted(walls) == list(range(len(division.stones)))
+    for number, stone in enumerate(division.stones):
+        pose, want = stone.placement.pose, stone.offer.want
+        corners = pose.to_scan(stone.placement.body.vertices_at(pose.width))
+        assert np.allclose(pose.rotation @ pose.rotation.T, np.eye(3), atol=1e-12)
+        assert np.linalg.det(pose.rotation) > 0.0
+        assert want.width_mm[0] <= pose.width <= want.width_mm[1]
+        assert winding_number(triangles, pose.translation) > 0.5
+        room = np.einsum("fi,fi->f", normals, triangles[:, 0])[:, None] - normals @ corners.T
+        assert room.min() >= want.skin_mm - tolerance
+        for wall in walls[number]:
+            assert (corners @ wall.normal).max() <= wall.offset + tolerance
