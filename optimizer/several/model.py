@@ -39,6 +39,14 @@ class Laid:
 
 
 @dataclass(frozen=True)
+class Candidate:
+    """A stone that a plan may hold, and what it is worth by itself."""
+
+    laid: Laid
+    worth: float
+
+
+@dataclass(frozen=True)
 class Fork:
     """A saw cut right through a piece, and what each side of it holds: a stone's index, or another
     fork. ``plane`` is the middle of the kerf (scan frame), its normal towards ``above``."""

@@ -1,0 +1,151 @@
+"""Candidates for a plan of several stones: many good placements of many designs, of many sizes."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.mesh import Floats, even_directions
+from optimizer.offer import Offer
+from optimizer.order import Workshop
+from optimizer.placement.ground import Ground
+from optimizer.placement.search import WORKERS, Watch
+from optimizer.placement.workers import workers
+from optimizer.rough.model import Rough
+from optimizer.several.candidates import candidates, distinct
+from optimizer.several.model import Candidate, Wish, allowance_mm
+from optimizer.several.soundings import Sounding, sound
+from optimizer.several.trial_cuts import Part, Saw, divisions
+from optimizer.several.worth import Worth
+from optimizer.solid import plane_frame
+
+MOST_PARTS = 48  # more parts than this are not tried
+FRAMES = 3  # of the rough's flats, to which stones are laid square
+APART_DEG = 12.0  # two directions of cuts closer than this are one
+NEEDED = 1e3  # a stone that an order can't do without counts as so many of the best
+
+
+@dataclass(frozen=True)
+class Budget:
+    """The pool's work."""
+
+    rotations: int  # of each offer's soundings
+    centres: int
+    directions: int  # of trial cuts
+    width: int  # divisions kept of each number of parts
+
+
+BUDGETS = {
+    "quick": Budget(100, 500, 7, 3),
+    "normal": Budget(200, 1000, 13, 6),
+    "thorough": Budget(400, 2000, 25, 16),
+}
+
+
+def pool(
+    rough: Rough,
+    ground: Ground,
+    wishes: Sequence[Wish],
+    worth: Worth,
+    workshop: Workshop,
+    *,
+    effort: str,
+    seed: int,
+    watch: Watch,
+) -> tuple[Candidate, ...]:
+    """Candidates of every wish, each exact in the rough, most worth first.
+
+    They are the best stones in the parts of many trial divisions of the rough by saw cuts, so that
+    good sets of stones that can be sawn apart are among them. The same input gives the same
+    candidates whatever the number of workers; a stop leaves those found.
+    """
+    budget, most = BUDGETS[effort], _most(wishes)
+
+    def price(sounding: Sounding, width: float) -> float:
+        carat = sounding.offer.want.body.volume_at(width) * rough.material.sg / 200.0
+        return worth.of(sounding.offer.design, carat)
+
+    flats = [face.plane.normal @ ground.ground2scan for face in rough.reference_faces]
+    soundings = _soundings(ground, wishes, most, flats, budget, seed, watch)
+    if not soundings:
+        return ()
+    saw = Saw(
+        soundings, price, len(wishes), _directions(flats, budget.directions),
+        allowance_mm(workshop),
+    )  # fmt: skip
+    found = divisions(saw, saw.first(ground), _value(wishes, worth), most, budget.width, watch)
+    parts: dict[int, Part] = {id(part): part for division in found for part in division}
+    return candidates(ground, soundings, tuple(parts.values()), price, watch)
+
+
+def enlarged(found: Sequence[Candidate], more: Sequence[Candidate]) -> tuple[Candidate, ...]:
+    """The pool with more candidates, those left out that lie as others do."""
+    return distinct([*found, *more])
+
+
+def _most(wishes: Sequence[Wish]) -> int:
+    return min(sum(wish.most for wish in wishes), MOST_PARTS)
+
+
+def _soundings(
+    ground: Ground,
+    wishes: Sequence[Wish],
+    most: int,
+    flats: Sequence[Floats],
+    budget: Budget,
+    seed: int,
+    watch: Watch,
+) -> tuple[Sounding, ...]:
+    jobs = [(number, offer) for number, wish in enumerate(wishes) for offer in wish.offers]
+    frames = [np.eye(3), *(plane_frame(flat, np.eye(3)[0]) for flat in flats[:FRAMES])]
+
+    def one(job: tuple[int, Offer]) -> Sounding | None:
+        if watch.stop():
+            return None
+        return sound(
+            ground, *job, parts=most, rotations=budget.rotations, centres=budget.centres,
+            frames=frames, seed=seed,
+        )  # fmt: skip
+
+    made: list[Sounding] = []
+    with workers(WORKERS) as threads:
+        for done, sounding in enumerate(threads.map(one, jobs), 1):
+            if sounding is not None and len(sounding.widths):
+                made.append(sounding)
+            watch.progress("sounding", done, len(jobs), 0.0)
+    return tuple(made)
+
+
+def _directions(flats: Sequence[Floats], count: int) -> Floats:
+    """Directions of trial cuts (d, 3), ground's frame: its own axes, square to the rough's flats,
+    then others evenly."""
+    even = even_directions(4 * count)
+    chosen: list[Floats] = []
+    for normal in [*np.eye(3), *flats, *even]:
+        near = [abs(float(normal @ other)) for other in chosen]
+        if len(chosen) < count and max(near, default=0.0) < np.cos(np.radians(APART_DEG)):
+            chosen.append(np.asarray(normal, float))
+    return np.array(chosen)
+
+
+def _value(wishes: Sequence[Wish], worth: Worth) -> Callable[[Floats], float]:
+    """What a division is worth by its parts' best stones, each wish within its count."""
+
+    def value(worths: Floats) -> float:
+        from scipy.optimize import linear_sum_assignment
+
+        parts = len(worths)
+        if all(wish.most >= parts and wish.least == 0 for wish in wishes):
+            best = worths.max(axis=1)
+        else:
+            needed = NEEDED * float(worths.max())
+            columns = [
+                worths[:, w] + np.where(worths[:, w] > 0.0, needed * (k < wish.least), 0.0)
+                for w, wish in enumerate(wishes)
+                for k in range(min(wish.most, parts))
+            ]
+            table = np.array(columns).T
+            best = table[linear_sum_assignment(table, maximize=True)]
+        return float(best.sum()) - worth.cut * (parts - 1)
+
+    return value

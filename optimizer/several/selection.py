@@ -1,0 +1,181 @@
+"""Which candidates to cut: the set of most worth whose stones lie far enough apart.
+
+OR-Tools' CP-SAT finds it and bounds it. That stones lie apart does not yet mean that they can be
+sawn apart: what proves unsawable is barred, and the choice made again.
+"""
+
+from collections.abc import Callable, Collection, Sequence
+from concurrent.futures import ThreadPoolExecutor, TimeoutError
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.mesh import Ints
+from optimizer.several.apart import Corners, too_near
+from optimizer.several.cliques import cliques
+from optimizer.several.model import Candidate, Laid, Wish
+
+STEPS = 1e8  # whole numbers stand for worths: the dearest stone is so many
+WORK = 20.0  # CP-SAT's own deterministic seconds, about those of one core
+ASK_S = 0.1  # how often a stop is asked for
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A set of candidates, best first, what it is worth less its cuts, and what no set *of this
+    pool* passes: stones that the pool has not are no part of the bound."""
+
+    chosen: tuple[int, ...]
+    value: float
+    bound: float
+    optimal: bool  # it is proved that the pool has no better set
+
+
+@dataclass(frozen=True, eq=False)
+class Selection:
+    """A pool made ready to choose from, again and again."""
+
+    pool: tuple[Candidate, ...]
+    wishes: tuple[Wish, ...]
+    most: int  # stones in all
+    cut: float  # what a cut costs; n stones take n - 1 at least
+    cliques: tuple[Ints, ...]
+    pairs: Ints  # (p, 2) of candidates that match, of wishes for pairs
+
+    @staticmethod
+    def of(
+        pool: Sequence[Candidate],
+        wishes: Sequence[Wish],
+        apart_mm: float,
+        *,
+        most: int,
+        cut: float = 0.0,
+        alike: Callable[[Laid, Laid], bool] = lambda one, other: True,
+    ) -> "Selection":
+        """Stones lie ``apart_mm`` from one another; ``alike`` says whether the two of a pair match
+        in all but design and size."""
+        near = np.zeros((len(pool), len(pool)), np.bool_)
+        if pool:
+            near = too_near(Corners.of([c.laid.placement.mesh().vertices for c in pool]), apart_mm)
+        pairs = [
+            (i, j)
+            for i in range(len(pool))
+            for j in range(i + 1, len(pool))
+            if not near[i, j] and _match(pool[i].laid, pool[j].laid, wishes, alike)
+        ]
+        return Selection(
+            tuple(pool), tuple(wishes), most, cut, tuple(cliques(near)),
+            np.array(pairs, np.int64).reshape(-1, 2),
+        )  # fmt: skip
+
+    def best(
+        self,
+        barred: Collection[frozenset[int]] = (),
+        hint: Collection[int] = (),
+        *,
+        work: float = WORK,
+        stop: Callable[[], bool] = lambda: False,
+    ) -> Choice | None:
+        """The best set found that holds none of the ``barred`` sets whole; None where none meets
+        the wishes' counts, or none was found.
+
+        ``hint``: a set known to be good. Work is counted, never timed: the same input gives the
+        same choice unless stopped.
+        """
+        model, takes, scale = self._model(barred, hint)
+        solver = _solved(model, work, stop)
+        if solver is None:
+            return None
+        chosen = tuple(
+            sorted(
+                (i for i, take in enumerate(takes) if solver.boolean_value(take)),
+                key=lambda i: -self.pool[i].worth,
+            )
+        )
+        value = self.value(chosen)
+        bound = (solver.best_objective_bound + 0.5 * self.most) / scale
+        optimal = solver.best_objective_bound <= solver.objective_value + 0.5
+        return Choice(chosen, value, max(bound, value), optimal)
+
+    def value(self, chosen: Sequence[int]) -> float:
+        """Worth of a set less its cuts."""
+        return sum(self.pool[i].worth for i in chosen) - self.cut * max(len(chosen) - 1, 0)
+
+    def _model(
+        self, barred: Collection[frozenset[int]], hint: Collection[int]
+    ) -> tuple[Any, list[Any], float]:
+        """CP-SAT's model, which candidates it takes, and how many steps stand for one of worth."""
+        from ortools.sat.python import cp_model
+
+        model = cp_model.CpModel()
+        takes = [model.new_bool_var("") for _ in self.pool]
+        for clique in self.cliques:
+            model.add_at_most_one(takes[i] for i in clique)
+        for number, wish in enumerate(self.wishes):
+            own = [t for t, c in zip(takes, self.pool, strict=True) if c.laid.wish == number]
+            model.add_linear_constraint(sum(own), wish.least, wish.most)
+        model.add(sum(takes) <= self.most)
+        self._in_twos(model, takes)
+        for unsawable in barred:
+            model.add_bool_or(~takes[i] for i in sorted(unsawable))
+        scale = STEPS / (max((c.worth for c in self.pool), default=0.0) or 1.0)
+        steps = [round((c.worth - self.cut) * scale) for c in self.pool]
+        any_at_all = model.new_bool_var("")
+        model.add(any_at_all <= sum(takes))
+        objective = sum(s * take for s, take in zip(steps, takes, strict=True))
+        model.maximize(objective + round(self.cut * scale) * any_at_all)
+        for i, take in enumerate(takes):
+            if hint:
+                model.add_hint(take, i in hint)
+        return model, takes, scale
+
+    def _in_twos(self, model: Any, takes: list[Any]) -> None:
+        """Stones of a wish for pairs come in pairs that match."""
+        twos: list[list[Any]] = [[] for _ in self.pool]
+        for i, j in self.pairs:
+            pair = model.new_bool_var("")
+            twos[i].append(pair)
+            twos[j].append(pair)
+        for take, candidate, own in zip(takes, self.pool, twos, strict=True):
+            if self.wishes[candidate.laid.wish].pair_mm is not None:
+                model.add(sum(own) == take)
+
+
+def _match(
+    one: Laid, other: Laid, wishes: Sequence[Wish], alike: Callable[[Laid, Laid], bool]
+) -> bool:
+    """Whether two stones make a pair of their wish."""
+    pair_mm = wishes[one.wish].pair_mm
+    if pair_mm is None or one.wish != other.wish or one.offer.design != other.offer.design:
+        return False
+    widths = one.placement.pose.width, other.placement.pose.width
+    return abs(widths[0] - widths[1]) <= pair_mm and alike(one, other)
+
+
+def _solved(model: Any, work: float, stop: Callable[[], bool]) -> Any | None:
+    """The solver with its solution, None where it has none. It runs in a thread of its own, so
+    that an interrupt reaches this one."""
+    from ortools.sat.python import cp_model
+
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = 0
+    solver.parameters.max_deterministic_time = work
+    solver.parameters.catch_sigint_signal = False
+    with ThreadPoolExecutor(1) as thread:
+        solving = thread.submit(solver.solve, model)
+        try:
+            while True:
+                try:
+                    status = solving.result(ASK_S)
+                    break
+                except TimeoutError:
+                    if stop():
+                        solver.stop_search()
+        except BaseException:
+            solver.stop_search()
+            raise
+    return solver if status in (cp_model.OPTIMAL, cp_model.FEASIBLE) else None

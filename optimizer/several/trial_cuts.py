@@ -1,0 +1,207 @@
+"""Trial saw cuts: how a piece could be divided so that each part holds a good stone.
+
+Divisions grow part by part, the best few of each number kept (a beam search). What a part's best
+stone is worth is read from the soundings, so that hundreds of cuts a second are judged. The parts
+of one division can be sawn from one another by construction.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from optimizer.mesh import Floats, Plane
+from optimizer.placement.ground import Ground
+from optimizer.placement.search import WORKERS, Watch
+from optimizer.placement.workers import workers
+from optimizer.several.soundings import Left, Sounding, beside, best_of_cuts, whole
+
+EQUAL = (2, 3, 4, 5, 6, 7, 8)  # a trial cut takes off one of so many equal slices, at either end
+ALONG = 1.0 - 1e-9  # cosine
+SAME = 1e-9  # relative: divisions as good as one another to this are one
+PATIENCE = 3  # more parts without a better division: enough
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """A piece below walls (ground's frame), and what is left of each sounding there."""
+
+    walls: tuple[Plane, ...]
+    left: tuple[Left, ...]
+    surface: Floats  # (n, 3) points of the rough's surface that are still its own
+    worths: Floats  # (wishes,) of the best stone of each wish; 0 where none fits
+
+
+@dataclass(frozen=True, eq=False)
+class Cut:
+    """A trial cut of a part and what the best stones beside it are worth, (2, wishes)."""
+
+    part: Part
+    plane: Plane
+    worths: Floats
+
+
+@dataclass(frozen=True)
+class Saw:
+    """Judges trial cuts: their directions (d, 3), and the least distance from the middle of a
+    kerf to a stone."""
+
+    soundings: Sequence[Sounding]
+    price: Callable[[Sounding, float], float]  # worth of a stone by its width
+    wishes: int
+    directions: Floats
+    gap_mm: float
+    known: dict[int, tuple[Part, tuple[Cut, ...]]] = field(default_factory=dict)
+
+    def first(self, ground: Ground) -> Part:
+        """The whole rough."""
+        left = tuple(whole(s) for s in self.soundings)
+        best = np.array([one.widths[0] if len(one.widths) else -np.inf for one in left])
+        return Part((), left, ground.coarse, self._worths(best))
+
+    def _worths(self, widths: Floats) -> Floats:
+        worths = np.zeros(self.wishes)
+        for sounding, width in zip(self.soundings, widths, strict=True):
+            if np.isfinite(width):
+                value = self.price(sounding, float(width))
+                worths[sounding.wish] = max(worths[sounding.wish], value)
+        return worths
+
+    def parts(self, cut: Cut) -> tuple[Part, Part]:
+        """The parts below and above a cut."""
+        below, above = (
+            self._beside(cut, plane, side)
+            for side, plane in enumerate((cut.plane, cut.plane.flipped()))
+        )
+        return below, above
+
+    def _beside(self, cut: Cut, plane: Plane, side: int) -> Part:
+        part, offset = cut.part, plane.offset - self.gap_mm
+        left = tuple(
+            beside(sounding, one, plane.normal, offset)
+            for sounding, one in zip(self.soundings, part.left, strict=True)
+        )
+        surface = part.surface[part.surface @ plane.normal < plane.offset]
+        return Part((*part.walls, Plane(plane.normal, offset)), left, surface, cut.worths[side])
+
+    def cuts(self, part: Part) -> tuple[Cut, ...]:
+        """Every trial cut of a part that leaves a stone on each side."""
+        if id(part) not in self.known:  # kept with its part, whose id can't come again
+            found = (c for n in self.directions for c in self._across(part, n))
+            self.known[id(part)] = part, tuple(found)
+        return self.known[id(part)][1]
+
+    def _across(self, part: Part, normal: Floats) -> list[Cut]:
+        offsets = self._offsets(part, normal)
+        if not len(offsets):
+            return []
+        best = np.array([
+            best_of_cuts(sounding, one, normal, offsets, self.gap_mm)
+            for sounding, one in zip(self.soundings, part.left, strict=True)
+        ])  # fmt: skip
+        cuts = []
+        for k, offset in enumerate(offsets):
+            worths = np.array([self._worths(best[:, k, side]) for side in range(2)])
+            if worths.any(axis=1).all():
+                cuts.append(Cut(part, Plane(normal, float(offset)), worths))
+        return cuts
+
+    def _offsets(self, part: Part, normal: Floats) -> Floats:
+        """Cuts (k,) that take off one of several equal slices, or one just as thick as a stone of
+        the greatest size ordered is long, wide or deep."""
+        low, high = self._room(part, normal)
+        if not np.isfinite(high - low):
+            return np.empty(0)
+        slices = (high - low + 2.0 * self.gap_mm) / np.array(EQUAL)
+        steps = np.concatenate([slices, self._sizes() + 2.0 * self.gap_mm])
+        offsets = np.concatenate([low - self.gap_mm + steps, high + self.gap_mm - steps])
+        return np.unique(offsets[(offsets > low) & (offsets < high)].round(9))
+
+    def _room(self, part: Part, normal: Floats) -> tuple[float, float]:
+        """Between which heights the stones of a part can lie."""
+        skin = min(sounding.skin_mm for sounding in self.soundings)
+        low, high = -np.inf, np.inf
+        if len(part.surface):
+            heights = part.surface @ normal
+            low, high = float(heights.min()) + skin, float(heights.max()) - skin
+        for wall in part.walls:
+            cosine = float(wall.normal @ normal)
+            if cosine > ALONG:
+                high = min(high, wall.offset)
+            elif cosine < -ALONG:
+                low = max(low, -wall.offset)
+        return low, high
+
+    def _sizes(self) -> Floats:
+        """Length, width and depth (s,) of the greatest stones ordered."""
+        sizes = [
+            (body.length_at(most), most, body.depth_at(most))
+            for body, most in (
+                (s.offer.want.body, s.offer.want.width_mm[1]) for s in self.soundings
+            )
+            if np.isfinite(most)
+        ]
+        return np.unique(np.round(sizes, 6)) if sizes else np.empty(0)
+
+
+Division = tuple[Part, ...]
+
+
+def divisions(
+    saw: Saw,
+    whole_part: Part,
+    value: Callable[[Floats], float],
+    most: int,
+    width: int,
+    watch: Watch,
+) -> list[Division]:
+    """Good divisions into 1, 2, ... ``most`` parts, ``width`` of each number.
+
+    ``value`` of a division by its parts' worths (parts, wishes).
+    """
+    last: list[Division] = [(whole_part,)]
+    found, best, waited = list(last), value(np.array([whole_part.worths])), 0
+    with workers(WORKERS) as pool:
+        while len(last[0]) < most and waited < PATIENCE and not watch.stop():
+            fresh = {id(part): part for division in last for part in division}
+            fresh = {key: part for key, part in fresh.items() if key not in saw.known}
+            for _ in pool.map(saw.cuts, fresh.values()):
+                pass
+            last, top = _grown(saw, last, value, width)
+            if not last:
+                break
+            waited = 0 if top > best * (1.0 + SAME) else waited + 1
+            best = max(best, top)
+            found += last
+            watch.progress("trying cuts", len(last[0]), most, 0.0)
+    return found
+
+
+def _grown(
+    saw: Saw, last: Sequence[Division], value: Callable[[Floats], float], width: int
+) -> tuple[list[Division], float]:
+    """The best divisions with one part more, and the value of the best."""
+    options: list[tuple[float, int, int, Cut]] = []
+    for d, division in enumerate(last):
+        for k, part in enumerate(division):
+            others = [p.worths for j, p in enumerate(division) if j != k]
+            for cut in saw.cuts(part):
+                worth = value(np.array([*others, *cut.worths]))
+                options.append((worth, d, k, cut))
+    options.sort(key=lambda option: -option[0])
+    made: dict[int, tuple[Part, Part]] = {}
+    grown: list[Division] = []
+    values: list[float] = []
+    children = [0] * len(last)
+    for worth, d, k, cut in options:
+        if len(grown) == width:
+            break
+        like = any(abs(worth - v) <= SAME * abs(v) for v in values)
+        if like or children[d] >= max(2, width // 2):
+            continue
+        if id(cut) not in made:
+            made[id(cut)] = saw.parts(cut)
+        grown.append((*last[d][:k], *made[id(cut)], *last[d][k + 1 :]))
+        values.append(worth)
+        children[d] += 1
+    return grown, values[0] if values else -np.inf

@@ -1,0 +1,120 @@
+"""Candidates for several stones: all lie in the rough as asked, and good sets are among them."""
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+import shapes
+from hand_plans import six_sided_design
+from laid_stones import rough_of
+from solids import body_of
+
+from optimizer.offer import Offer, offers
+from optimizer.order import Order, SizeDemand, Workshop
+from optimizer.placement.ground import Ground
+from optimizer.placement.place import Want
+from optimizer.placement.search import QUIET, Watch
+from optimizer.several.model import Wish, allowance_mm
+from optimizer.several.pool import enlarged, pool
+from optimizer.several.selection import Selection
+from optimizer.several.worth import Worth
+from optimizer.solid import as_solid
+
+SHOP = Workshop()
+APART = 2.0 * allowance_mm(SHOP)
+SKIN = 0.25
+EDGE = 5.0
+
+
+def found_in(rough, wishes, watch=QUIET):
+    ground = Ground.of(rough.mesh)
+    return pool(rough, ground, wishes, Worth(), SHOP, effort="quick", seed=0, watch=watch)
+
+
+def chosen_of(found, wishes, most):
+    choice = Selection.of(found, wishes, APART, most=most).best()
+    return [found[i] for i in choice.chosen]
+
+
+def cubes(least=0, most=9):
+    """Cubes of one fixed size."""
+    want = Want(body_of(shapes.box((1.0, 1.0, 1.0))), (EDGE, EDGE), SKIN)
+    offer = Offer(six_sided_design(), {}, want)
+    return (Wish("cubes", Order(), (offer,), least=least, most=most),)
+
+
+@pytest.mark.parametrize("count", [1, 2])
+@pytest.mark.parametrize("longer", [True, False])
+def test_a_bar_holds_as_many_cubes_as_its_length_says(count, longer):
+    """By a thousandth longer than ``count`` cubes with their allowances, it holds them; by as much
+    shorter, one less."""
+    side = EDGE + 2.0 * SKIN + 0.01
+    length = (count * EDGE + (count - 1) * APART + 2.0 * SKIN) * (1.001 if longer else 0.999)
+    rough, wishes = rough_of(shapes.box((length, side, side))), cubes()
+    assert len(chosen_of(found_in(rough, wishes), wishes, 9)) == (count if longer else count - 1)
+
+
+def test_a_slab_holds_its_square_of_cubes():
+    side = 2.0 * EDGE + APART + 2.0 * SKIN + 0.02
+    rough, wishes = rough_of(shapes.box((side, side, EDGE + 2.0 * SKIN + 0.01))), cubes()
+    assert len(chosen_of(found_in(rough, wishes), wishes, 9)) == 4
+
+
+@cache
+def of_pebble():
+    rough = rough_of(shapes.pebble(3, subdivisions=3))
+    allowed, _ = offers(rough, Order(designs=("oval", "round-brilliant")))
+    small, _ = offers(rough, Order(designs=("oval",), size=SizeDemand(width_mm=(4.0, 4.0))))
+    wishes = (
+        Wish("any", Order(), allowed, least=0, most=4),
+        Wish("calibrated", Order(), small, least=1, most=2),
+    )
+    return rough, wishes, found_in(rough, wishes)
+
+
+def test_every_candidate_lies_in_the_rough_as_asked():
+    rough, wishes, found = of_pebble()
+    solid = as_solid(rough.mesh)
+    assert {one.laid.wish for one in found} == {0, 1}
+    assert len(found) > 10
+    for one in found:
+        placement = one.laid.placement
+        low, high = one.laid.offer.want.width_mm
+        stone = as_solid(placement.mesh())
+        assert (stone - solid).volume() == 0.0
+        assert placement.clearance_mm >= one.laid.offer.want.skin_mm - 1e-6
+        assert low <= placement.pose.width <= high
+        assert one.laid.offer in wishes[one.laid.wish].offers
+        assert one.worth == pytest.approx(stone.volume() * 2.65 / 200.0, rel=1e-9)
+    assert [one.worth for one in found] == sorted((one.worth for one in found), reverse=True)
+
+
+def test_several_stones_are_worth_more_than_the_best_alone():
+    _, wishes, found = of_pebble()
+    wishes = (wishes[0], replace(wishes[1], least=0))
+    chosen = chosen_of(found, wishes, 4)
+    assert sum(one.worth for one in chosen) > found[0].worth
+    assert len(chosen) > 1
+
+
+def test_the_same_candidates_whatever_the_number_of_workers(monkeypatch):
+    rough, wishes, found = of_pebble()
+    from optimizer.several import candidates, trial_cuts
+    from optimizer.several import pool as module
+
+    for one in (module, candidates, trial_cuts):
+        monkeypatch.setattr(one, "WORKERS", 1)
+    again = found_in(rough, wishes)
+    assert len(again) == len(found)
+    for one, other in zip(found, again, strict=True):
+        assert one.worth == other.worth
+        np.testing.assert_array_equal(
+            one.laid.placement.pose.translation, other.laid.placement.pose.translation
+        )
+
+
+def test_a_stop_leaves_what_was_found_and_more_is_added_once():
+    rough, wishes, found = of_pebble()
+    assert found_in(rough, wishes, Watch(stop=lambda: True)) == ()
+    assert enlarged(found[3:], found) == found
