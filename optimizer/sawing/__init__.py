@@ -1,23 +1,15 @@
-"""Saw cuts: which caps come off the rough before grinding, and the pieces they leave."""
+"""Saw cuts: what parts the stones, which caps come off before grinding, and the pieces left."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
-import numpy as np
-from scipy.spatial import ConvexHull
-
-from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.order import Workshop
 from optimizer.placement.model import Placement
 from optimizer.rough.model import Rough
-from optimizer.sawing.directions import Direction, directions
-from optimizer.sawing.model import SawPlan
-from optimizer.sawing.search import Task, choose, in_reach, still_worth
-from optimizer.sawing.standin import stand_in
-from optimizer.sawing.tree import Tree
+from optimizer.sawing.freeing import free_stones
+from optimizer.sawing.model import OutOfReachError, SawPlan
+from optimizer.several.model import Division, Fork
 
-__all__ = ["saw_plan"]
-
-ROUNDING_MM = 1e-6  # so that rounding never brings a cut nearer than its allowance
+__all__ = ["OutOfReachError", "saw_plan", "saw_plan_of"]
 
 
 def saw_plan(
@@ -34,51 +26,34 @@ def saw_plan(
     the piece that holds the stone. The same input gives the same plan. Once ``stop`` is true the
     cuts are chosen one by one and left as they are, which may leave a little more to grind.
     """
-    pose = placement.pose
-    to_stone = (rough.mesh.vertices - pose.translation) @ pose.rotation
-    task = _task(rough, placement, workshop, to_stone)
-    flats = {f.name: f.plane.normal @ pose.rotation for f in rough.reference_faces}
-    hull = ConvexHull(to_stone)
-    candidates = directions(placement.body, flats, to_stone[hull.vertices])
-    tree = Tree(rough.mesh, pose.translation, rough.material.sg, workshop)
-    done = tuple(
-        cut
-        for cut in choose(task, candidates, stop)
-        if tree.saw(_in_scan(placement, task, cut), cut.name)
-    )
-    return tree.plan(), (*tree.warnings, *_left_on(task, done, candidates))
+    return _sawn(rough, (placement,), 0, workshop, stop)
 
 
-def _task(rough: Rough, placement: Placement, workshop: Workshop, to_stone: Floats) -> Task:
-    return Task(
-        stand_in=stand_in(Mesh(to_stone, rough.mesh.faces)),
-        corners=placement.body.vertices_at(placement.pose.width),
-        workshop=workshop,
-        ct_per_mm3=rough.material.sg / 200.0,
-        allowance_mm=workshop.kerf_mm / 2.0
-        + workshop.saw_error_mm
-        + workshop.clean_up_mm
-        + ROUNDING_MM,
-    )
+def saw_plan_of(
+    rough: Rough,
+    division: Division,
+    workshop: Workshop,
+    stop: Callable[[], bool] = lambda: False,
+) -> tuple[SawPlan, tuple[str, ...]]:
+    """The saw cuts for all stones of a division, and warnings; for one, as ``saw_plan``.
+
+    First the cuts of the fork, each right through one piece; then each stone's piece loses its
+    caps as ``saw_plan`` tells, at most ``most_cuts`` each. A cut of the fork moves within its gap:
+    it runs parallel to a flat of the rough, an earlier cut or a table where the gap lets, and
+    where much is left beside it, next to one side so that this stays in one lump. Raises
+    OutOfReachError where the saw does not reach between the stones. Once ``stop`` is true no more
+    caps are chosen, and a warning says so.
+    """
+    placements = tuple(laid.placement for laid in division.stones)
+    return _sawn(rough, placements, division.fork, workshop, stop)
 
 
-def _in_scan(placement: Placement, task: Task, cut: Direction) -> Plane:
-    """A cut's plane, moved from the stone frame to the scan frame."""
-    normal = placement.pose.rotation @ cut.normal
-    offset = float(task.levels([cut])[0] + normal @ placement.pose.translation)
-    return Plane(normal, offset)
-
-
-def _left_on(task: Task, done: tuple[Direction, ...], candidates: list[Direction]) -> list[str]:
-    """The heaviest cap that the rule would still saw off and the search left, and why."""
-    caps, left = still_worth(task, done, candidates)
-    best = int(np.argmax(caps.worth))
-    if caps.carats[best] < task.workshop.keep_offcut_ct:
-        return []
-    if not in_reach(task, candidates[best], left):
-        why = f"it lies deeper than the saw's reach of {task.workshop.saw_reach_mm:g} mm"
-    elif len(done) == task.workshop.most_cuts:
-        why = f"only {task.workshop.most_cuts} cuts are allowed"
-    else:
-        return []  # the full mesh didn't bear the cut out: the tree has judged it
-    return [f"A cap of about {caps.carats[best]:.1f} ct is left to grind, since {why}."]
+def _sawn(
+    rough: Rough,
+    placements: Sequence[Placement],
+    fork: Fork | int,
+    workshop: Workshop,
+    stop: Callable[[], bool],
+) -> tuple[SawPlan, tuple[str, ...]]:
+    tree = free_stones(rough, placements, fork, workshop, stop)
+    return tree.plan(), tuple(tree.warnings)

@@ -6,6 +6,10 @@ from dataclasses import dataclass
 from optimizer.mesh import Floats, Mesh, Plane
 
 
+class OutOfReachError(Exception):
+    """The saw can't make a cut that parts two groups of stones; the message says which."""
+
+
 @dataclass(frozen=True)
 class Cut:
     """One saw cut right through ``piece``. ``plane`` is the middle of the kerf; its normal

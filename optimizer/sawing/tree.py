@@ -1,5 +1,6 @@
 """The tree of cuts on the full mesh: saw, weigh, keep what the rule asks for."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -26,53 +27,69 @@ CRUMB_CT = 0.05  # lighter lumps of one side of a cut are counted together as on
 
 @dataclass
 class Tree:
-    """Grows cut by cut; ``stone_piece`` is the piece that the next cut goes through.
+    """Grows cut by cut; ``holders[i]`` is the piece that holds stone i as yet.
 
-    ``inside`` (3,) is a point within the stone, ``sg`` its density, scan frame throughout.
+    ``insides``: a point (3,) within each stone, ``sg`` their density, scan frame throughout.
     """
 
     rough: Mesh
-    inside: Floats
+    insides: Sequence[Floats]
     sg: float
     workshop: Workshop
     pieces: list[Piece] = field(default_factory=list)
     cuts: list[Cut] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
-    stone_piece: int = 0
+    holders: list[int] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.pieces.append(Piece(0, None, None, self.rough))
+        self.holders = [0] * len(self.insides)
         self._solids = [rough_solid(self.rough)]  # of the pieces
 
     def carat(self, solid: Any) -> float:
         """Weight of a robust solid; 1 ct is 0.2 g exactly."""
         return volume_of(solid) * self.sg / 200.0
 
-    def saw(self, plane: Plane, run: str) -> bool:
-        """Cut the stone's piece where the full mesh bears out the rule; tells whether it did.
+    def stones_in(self, piece: int) -> list[int]:
+        """Indices of the stones that the piece holds."""
+        return [stone for stone, holder in enumerate(self.holders) if holder == piece]
 
-        ``run`` says how the cut runs. The stone lies below the plane.
+    def depth(self, piece: int, plane: Plane) -> float:
+        """How far the blade must reach through the piece, from one side, mm."""
+        return cut_depth(self.pieces[piece].mesh, plane, self.workshop.kerf_mm)
+
+    def cap(self, piece: int, plane: Plane, run: str) -> bool:
+        """Saw a cap off a piece where the full mesh bears out the rule; tells whether it did.
+
+        ``run`` says how the cut runs. The piece's stones lie below the plane.
         """
-        piece = self.pieces[self.stone_piece].mesh
-        below, above = part(self._solids[self.stone_piece], plane, self.workshop.kerf_mm)
+        vertices = self.pieces[piece].mesh.vertices
+        below, above = part(self._solids[piece], plane, self.workshop.kerf_mm)
         off, rest = lumps(above), lumps(below)
         if not off or not rest:
             return False
         near = plane.offset - self.workshop.kerf_mm / 2.0
-        rise = float((piece.vertices @ plane.normal).max() - near)
+        rise = float((vertices @ plane.normal).max() - near)
         heaviest = self.carat(off[0])
         if heaviest < self.workshop.keep_offcut_ct and rise <= self.workshop.grind_mm:
             return False
-        deep = cut_depth(piece, plane, self.workshop.kerf_mm)
+        deep = self.depth(piece, plane)
         if deep > self.workshop.saw_reach_mm:
             self._say_out_of_reach(heaviest, deep)
             return False
-        self._split(plane, deep, off, rest, f"{self._reason(heaviest, rise)} The cut runs {run}.")
+        reason = f"{self._reason(heaviest, rise)} The cut runs {run}."
+        self._split(piece, plane, deep, rest, off, reason)
         return True
 
+    def part(self, piece: int, plane: Plane, reason: str) -> None:
+        """Saw a piece in two between the stones on either side of the plane."""
+        below, above = part(self._solids[piece], plane, self.workshop.kerf_mm)
+        deep = self.depth(piece, plane)
+        self._split(piece, plane, deep, lumps(below), lumps(above), reason)
+
     def plan(self) -> SawPlan:
-        """The tree as it stands; leaves without the stone that weigh enough are the offcuts."""
-        gone = {cut.piece for cut in self.cuts} | {self.stone_piece}
+        """The tree as it stands; leaves without a stone that weigh enough are the offcuts."""
+        gone = {cut.piece for cut in self.cuts} | set(self.holders)
         weighed = [(p, volume_of(self._solids[p.id])) for p in self.pieces if p.id not in gone]
         per_mm3 = self.sg / 200.0
         offcuts = tuple(
@@ -80,24 +97,47 @@ class Tree:
             for p, v in weighed
             if v * per_mm3 >= self.workshop.keep_offcut_ct
         )
-        return SawPlan(tuple(self.pieces), tuple(self.cuts), offcuts, (self.stone_piece,))
+        return SawPlan(tuple(self.pieces), tuple(self.cuts), offcuts, tuple(self.holders))
 
-    def _split(self, plane: Plane, deep: float, off: list[Any], rest: list[Any], why: str) -> None:
-        parent, number = self.stone_piece, len(self.cuts)
-        holder = next((lump for lump in rest if holds(as_mesh(lump), self.inside)), rest[0])
-        others = [lump for lump in rest if lump is not holder]
-        below = [self._add(number, "below", holder)]
-        below += [self._add(number, "below", lump) for lump in self._gathered(others)]
-        above = [self._add(number, "above", lump) for lump in self._gathered(off)]
-        centre, kerf = cut_centre(self._solids[parent], plane), self.workshop.kerf_mm
-        self.cuts.append(Cut(parent, tuple(below), tuple(above), plane, centre, kerf, deep, why))
-        self.stone_piece = below[0]
-        if len(off) + len(rest) > 2:
+    def _split(
+        self, piece: int, plane: Plane, deep: float, below: list[Any], above: list[Any], why: str
+    ) -> None:
+        """Put down the cut and the pieces on either side, those with stones first."""
+        number, kerf = len(self.cuts), self.workshop.kerf_mm
+        centre, stones = cut_centre(self._solids[piece], plane), self.stones_in(piece)
+        height = {i: self.insides[i] @ plane.normal - plane.offset for i in stones}
+        under = self._settle(number, "below", below, [i for i in stones if height[i] < 0])
+        over = self._settle(number, "above", above, [i for i in stones if height[i] >= 0])
+        self.cuts.append(Cut(piece, under, over, plane, centre, kerf, deep, why))
+        if len(below) + len(above) > 2:
+            sides = ("on the stone's side", "the other")
+            if min(height.values()) < 0.0 <= max(height.values()):
+                sides = ("on one side", "the other")
             self.warnings.append(
-                f"Cut {number + 1} leaves {counted(len(rest), 'lump')} on the stone's side and "
-                f"{len(off)} on the other; on each side those under {CRUMB_CT} ct count as one "
+                f"Cut {number + 1} leaves {counted(len(below), 'lump')} {sides[0]} and "
+                f"{len(above)} on {sides[1]}; on each side those under {CRUMB_CT} ct count as one "
                 "piece."
             )
+
+    def _settle(self, cut: int, side: str, loose: list[Any], stones: list[int]) -> tuple[int, ...]:
+        """The new pieces on one side of a cut, and which stones lie in them."""
+        held: dict[int, list[int]] = {}
+        for stone in stones:
+            held.setdefault(self._lump_around(loose, self.insides[stone]), []).append(stone)
+        ids = []
+        for lump, inside in held.items():
+            ids.append(self._add(cut, side, loose[lump]))
+            for stone in inside:
+                self.holders[stone] = ids[-1]
+        rest = [lump for k, lump in enumerate(loose) if k not in held]
+        return (*ids, *(self._add(cut, side, lump) for lump in self._gathered(rest)))
+
+    def _lump_around(self, loose: list[Any], inside: Floats) -> int:
+        """Index of the lump that holds the point; the heaviest where rounding leaves it in none."""
+        if len(loose) == 1:
+            return 0
+        around = (k for k, lump in enumerate(loose) if holds(as_mesh(lump), inside))
+        return next(around, 0)
 
     def _add(self, cut: int, side: str, solid: Any) -> int:
         self.pieces.append(Piece(len(self.pieces), cut, side, as_mesh(solid)))

@@ -1,0 +1,48 @@
+"""Where a saw cut may run between two groups of stones."""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from optimizer.mesh import Floats, Plane
+
+PARALLEL = 1.0 - 1e-9  # cosine
+Way = tuple[Floats, str]  # a unit normal (3,), and how a cut with it runs
+
+
+def planes_between(
+    below: Floats,
+    above: Floats,
+    told: Plane,
+    preferred: Sequence[Way],
+    allowance_mm: float,
+    spare_mm: float,
+) -> Iterator[tuple[tuple[Plane, ...], str]]:
+    """Cuts that clear both groups' corners, (n, 3) and (m, 3), by the allowance: those with a
+    preferred normal, the best first, then those with the ``told`` plane's own.
+
+    For each normal the places that are equally good: in the middle of the gap; but where more
+    than ``spare_mm`` would be left on both sides, next to either group, so that all of it stays
+    in one lump.
+    """
+    own = (told.normal, "at a free angle")
+    for normal, run in (*preferred, own):
+        for way in (normal, -normal):
+            low, high = float((below @ way).max()), float((above @ way).min())
+            slack = high - low - 2.0 * allowance_mm
+            if slack < 0.0 and not (run is own[1] and way is normal):
+                continue
+            middle = (low + high) / 2.0
+            if slack > 2.0 * spare_mm:
+                places = (low + allowance_mm, high - allowance_mm)
+                yield tuple(Plane(way, place) for place in places), run
+            yield (Plane(way, middle),), run
+
+
+def without_twins(ways: Sequence[Way]) -> tuple[Way, ...]:
+    """Only the first of those that are parallel."""
+    kept: list[Way] = []
+    for normal, run in ways:
+        if not kept or np.abs([k @ normal for k, _ in kept]).max() < PARALLEL:
+            kept.append((normal, run))
+    return tuple(kept)
