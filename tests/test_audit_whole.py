@@ -82,7 +82,7 @@ def test_a_plan_sawn_and_guided_by_its_own_stages_passes(name, kind):
     plan = whole_plan(name, 6.0, rough)
     told = " ".join(audit(plan))
     assert plan.sawing.cuts
-    assert "the middle of the kerf passes at least 0.70000" in told
+    assert "the middle of each kerf passes at least 0.70000" in told
 
 
 def test_a_parameter_that_builds_no_body_is_the_audits_error():

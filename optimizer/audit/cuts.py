@@ -16,9 +16,8 @@ def cuts_clear_stones(plan: SawPlan, stones: Sequence[Mesh], workshop: Workshop)
     """Each plane passes every stone of its piece by half the kerf and the allowances."""
     wanted = workshop.kerf_mm / 2.0 + workshop.saw_error_mm + workshop.clean_up_mm
     made = len(plan.cuts)
-    require(
-        made <= workshop.most_cuts, "number of cuts", f"{made}", f"{workshop.most_cuts} or less"
-    )
+    most = len(stones) - 1 + len(stones) * workshop.most_cuts  # between them, and each one's caps
+    require(made <= most, "number of cuts", f"{made}", f"{most} or less")
     nearest = np.inf
     meshes = {p.id: p.mesh for p in plan.pieces}
     for k, cut in enumerate(plan.cuts):
@@ -33,8 +32,8 @@ def cuts_clear_stones(plan: SawPlan, stones: Sequence[Mesh], workshop: Workshop)
             )
             nearest = min(nearest, passes)
     return (
-        f"{count(made, 'cut')} through the stone's piece: the middle of the kerf passes at least "
-        f"{nearest:.6f} mm from every stone, with {wanted:.6g} mm demanded."
+        f"{count(made, 'cut')}: the middle of each kerf passes at least {nearest:.6f} mm from "
+        f"every stone of its piece, with {wanted:.6g} mm demanded."
     )
 
 

@@ -1,6 +1,6 @@
 """The cuts that free several stones: first between them, then the caps off each one's piece."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,14 +15,27 @@ from optimizer.sawing.model import OutOfReachError
 from optimizer.sawing.tree import Tree
 from optimizer.several.model import Fork, allowance_mm
 
+Run = tuple[Plane, str]  # a cut's plane, and how it runs
+
 
 @dataclass(frozen=True)
-class _Next:
-    """A cut that can be made now: where, and how; making it tells which can be made then."""
+class _Parting:
+    """A piece to be sawn between the stones on both sides of a fork."""
 
-    plane: Plane
-    make: "Callable[[], list[_Next]]"
-    parts: bool  # stones lie on both sides
+    piece: int
+    fork: Fork
+
+
+@dataclass(frozen=True)
+class _Cap:
+    """The cap that comes k-th off a stone's piece."""
+
+    stone: int
+    caps: Caps
+    k: int
+
+
+_Step = _Parting | _Cap
 
 
 def free_stones(
@@ -34,27 +47,20 @@ def free_stones(
 ) -> Tree:
     """The tree of all cuts. Raises OutOfReachError where the saw can't part the stones.
 
-    Of the cuts that can be made, one parallel to the last comes first, so that a set-up is kept;
-    then those between stones; then the caps, stone by stone.
+    Of the steps that can be made, one that may run parallel to the last cut comes first, so that
+    a set-up is kept; then those between stones; then the caps, stone by stone.
     """
     work = _Work(rough, placements, workshop, stop)
     ready = work.through(0, fork)
-    last: Plane | None = None
     while ready:
-        k = min(range(len(ready)), key=lambda k: _rank(ready[k], last))
-        last = ready[k].plane
-        ready[k : k + 1] = ready[k].make()
+        k, run = work.next_of(ready)
+        ready[k : k + 1] = work.make(ready[k], run)
     if work.dropped:
         work.tree.warnings.append(
             "Stopped before the caps were chosen: only the cuts between the stones are planned, "
             "and what is left on their pieces is ground or sawn off by eye."
         )
     return work.tree
-
-
-def _rank(cut: _Next, last: Plane | None) -> tuple[bool, bool]:
-    kept = last is not None and abs(float(cut.plane.normal @ last.normal)) >= PARALLEL
-    return not kept, not cut.parts
 
 
 class _Work:
@@ -71,53 +77,85 @@ class _Work:
         self.tree = Tree(rough.mesh, insides, rough.material.sg, workshop)
         self.dropped = False  # caps, for want of time
 
-    @property
-    def several(self) -> bool:
-        return len(self.placements) > 1
-
-    def through(self, piece: int, fork: Fork | int) -> list[_Next]:
-        """The next cut through a piece that holds some of the fork's stones."""
+    def through(self, piece: int, fork: Fork | int) -> list[_Step]:
+        """The next step with a piece that holds some of the fork's stones."""
         here = _only(fork, self.tree.stones_in(piece))
         if here is None:
             return []
-        if isinstance(here, int):
-            return self._caps(here)
-        plane, run = self._between(piece, here)
-        return [_Next(plane, lambda: self._part(piece, here, plane, run), True)]
+        return self._caps(here) if isinstance(here, int) else [_Parting(piece, here)]
 
-    def _part(self, piece: int, fork: Fork, plane: Plane, run: str) -> list[_Next]:
-        one, other = (_told(sorted(stones_of(side))) for side in (fork.below, fork.above))
-        self.tree.part(piece, plane, f"Parts {one} from {other}. The cut runs {run}.")
+    def next_of(self, ready: Sequence[_Step]) -> tuple[int, Run]:
+        """Which step comes next, and where it cuts. Raises OutOfReachError."""
+        for k, step in enumerate(ready):
+            if self.tree.cuts and (kept := self._as_the_last(step)) is not None:
+                return k, kept
+        for k, step in enumerate(ready):
+            if isinstance(step, _Parting):
+                return k, self._between(step)
+        step = ready[0]
+        assert isinstance(step, _Cap)
+        return 0, self._cap(step)
+
+    def make(self, step: _Step, run: Run) -> list[_Step]:
+        """Cut, and tell which steps can be made then."""
+        if isinstance(step, _Cap):
+            caps = step.caps
+            if self.tree.cap(self.tree.holders[step.stone], *run):
+                caps.done = (*caps.done, caps.chosen[step.k])
+            return self._from_cap(step.stone, caps, step.k + 1)
+        fork = step.fork
+        one, other = (_told(stones_of(side)) for side in (fork.below, fork.above))
+        self.tree.part(step.piece, run[0], f"Parts {one} from {other}. The cut runs {run[1]}.")
         cut = self.tree.cuts[-1]
-        return [
-            following
-            for side, pieces in ((fork.below, cut.below), (fork.above, cut.above))
-            for one_piece in pieces
-            for following in self.through(one_piece, side)
-        ]
+        sides = ((fork.below, cut.below), (fork.above, cut.above))
+        return [after for side, ids in sides for i in ids for after in self.through(i, side)]
 
-    def _between(self, piece: int, fork: Fork) -> tuple[Plane, str]:
-        """The plane of a parting cut and how it runs: the first that the saw reaches through."""
-        below, above = (stones_of(side) for side in (fork.below, fork.above))
-        found = planes_between(
-            np.vstack([self.corners[i] for i in below]),
-            np.vstack([self.corners[i] for i in above]),
-            fork.plane,
-            self._preferred([*below, *above]),
-            allowance_mm(self.workshop) + ROUNDING_MM,
-            self.workshop.grind_mm,
-        )
-        least = np.inf
+    def _as_the_last(self, step: _Step) -> Run | None:
+        """The step's cut parallel to the one made last, where it may run so."""
+        last, number = self.tree.cuts[-1].plane.normal, len(self.tree.cuts)
+        if isinstance(step, _Cap):
+            plane, run = self._cap(step)
+            return (plane, run) if abs(float(plane.normal @ last)) >= PARALLEL else None
+        found = self._gaps(step.fork, [(last, f"parallel to cut {number}")])
         for planes, run in found:
-            deep = [round(self.tree.depth(piece, plane), 3) for plane in planes]
-            best = int(np.argmin(deep))
-            if deep[best] <= self.workshop.saw_reach_mm:
-                return planes[best], run
-            least = min(least, deep[best])
+            if abs(float(planes[0].normal @ last)) >= PARALLEL:
+                plane, deep = self._shallowest(step.piece, planes)
+                if deep <= self.workshop.saw_reach_mm:
+                    return plane, run
+        return None
+
+    def _between(self, step: _Parting) -> Run:
+        """Where a parting cut runs best: the first place where the saw reaches through."""
+        least = np.inf
+        stones = [*stones_of(step.fork.below), *stones_of(step.fork.above)]
+        for planes, run in self._gaps(step.fork, self._preferred(stones)):
+            plane, deep = self._shallowest(step.piece, planes)
+            if deep <= self.workshop.saw_reach_mm:
+                return plane, run
+            least = min(least, deep)
+        one, other = (_told(stones_of(side)) for side in (step.fork.below, step.fork.above))
         raise OutOfReachError(
-            f"{_told(sorted(below))} can't be parted from {_told(sorted(above))}: the blade would "
-            f"have to reach {least:.1f} mm and the saw reaches {self.workshop.saw_reach_mm:g} mm"
+            f"{one} can't be parted from {other}: the blade would have to reach {least:.1f} mm "
+            f"and the saw reaches {self.workshop.saw_reach_mm:g} mm"
         )
+
+    def _gaps(
+        self, fork: Fork, preferred: Sequence[Way]
+    ) -> Iterator[tuple[tuple[Plane, ...], str]]:
+        below, above = (
+            np.vstack([self.corners[i] for i in stones_of(side)])
+            for side in (fork.below, fork.above)
+        )
+        allowance = allowance_mm(self.workshop) + ROUNDING_MM
+        return planes_between(
+            below, above, fork.plane, preferred, allowance, self.workshop.grind_mm
+        )
+
+    def _shallowest(self, piece: int, planes: Sequence[Plane]) -> tuple[Plane, float]:
+        """Of planes that are equally good, the one that needs the least depth; and that."""
+        deep = [round(self.tree.depth(piece, plane), 3) for plane in planes]
+        best = int(np.argmin(deep))
+        return planes[best], deep[best]
 
     def _preferred(self, stones: Sequence[int]) -> tuple[Way, ...]:
         flats = [
@@ -134,29 +172,25 @@ class _Work:
         ]
         return without_twins([*flats, *earlier, *tables])
 
-    def _caps(self, stone: int) -> list[_Next]:
-        if self.several and self.stop():
+    def _caps(self, stone: int) -> list[_Step]:
+        if len(self.placements) > 1 and self.stop():
             self.dropped = True
             return []
         piece = self.tree.pieces[self.tree.holders[stone]].mesh
         caps = Caps.of(self.rough, piece, self.placements[stone], self.workshop, self.stop)
-        return self._cap(stone, caps, 0)
+        return self._from_cap(stone, caps, 0)
 
-    def _cap(self, stone: int, caps: Caps, k: int) -> list[_Next]:
-        """The cap that comes k-th, or what is left to say when all are sawn."""
-        if k == len(caps.chosen):
-            whose = f" of stone {stone + 1}'s piece" if self.several else ""
-            self.tree.warnings.extend(caps.left_on(whose))
-            return []
-        cut = caps.chosen[k]
-        plane = caps.plane(cut)
+    def _from_cap(self, stone: int, caps: Caps, k: int) -> list[_Step]:
+        """The cap that comes k-th; or none, and what is left to say."""
+        if k < len(caps.chosen):
+            return [_Cap(stone, caps, k)]
+        whose = f" of stone {stone + 1}'s piece" if len(self.placements) > 1 else ""
+        self.tree.warnings.extend(caps.left_on(whose))
+        return []
 
-        def make() -> list[_Next]:
-            if self.tree.cap(self.tree.holders[stone], plane, cut.name):
-                caps.done = (*caps.done, cut)
-            return self._cap(stone, caps, k + 1)
-
-        return [_Next(plane, make, False)]
+    def _cap(self, step: _Cap) -> Run:
+        cut = step.caps.chosen[step.k]
+        return step.caps.plane(cut), cut.name
 
 
 def stones_of(fork: Fork | int) -> tuple[int, ...]:
@@ -180,5 +214,5 @@ def _told(stones: Sequence[int]) -> str:
     """Stones by their numbers, as words."""
     if len(stones) == 1:
         return f"stone {stones[0] + 1}"
-    numbers = [str(stone + 1) for stone in stones]
+    numbers = [str(stone + 1) for stone in sorted(stones)]
     return f"stones {', '.join(numbers[:-1])} and {numbers[-1]}"
