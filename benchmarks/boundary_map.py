@@ -10,6 +10,7 @@ from optimizer.design.model import Body
 from optimizer.materials import load_material
 from optimizer.mesh import Floats
 from optimizer.optics.dye import Sample, dye_of
+from optimizer.optics.look import Cut
 from optimizer.optics.look_map import LookMap
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.optics.seen import face_up, plane_shares
@@ -53,7 +54,7 @@ def main() -> None:
 
 def _ready(body: Body, places: int) -> PlaneShares:
     violet, yellow = (dye_of([Sample(c, 3.0)]) for c in ((0.54, 0.36, 0.76), (0.91, 0.72, 0.23)))
-    face = face_up(body, WIDTH_MM, load_material(MATERIAL), places=places)
+    face = face_up(Cut(body, WIDTH_MM, load_material(MATERIAL)), places=places)
     return plane_shares(face, violet, yellow)
 
 

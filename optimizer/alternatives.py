@@ -1,10 +1,14 @@
 """Part of ``plan``: what else could be had where an order asks for a look, and what differs."""
 
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
+from optimizer.finished import carat_of
+from optimizer.laying import Laying, Told
+from optimizer.optics.demanded import unmet
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.order import LookDemand, Order
+from optimizer.wanted_look import Aim
 
 Figures = tuple[LightFigures, ZoneFigures | None]
 
@@ -13,45 +17,104 @@ BRIGHTER = 0.02  # more light return than planned: an eye tells about that much
 TELLS = 0.005  # of a figure: a smaller difference is not told
 
 
-def wishes(order: Order, planned: Figures) -> Iterator[tuple[str, Order]]:
-    """What to look for instead, as a name and an order: the heaviest stone whatever it looks, one
-    whose colours are more evenly spread, and one that returns more light."""
+@dataclass(frozen=True)
+class Wish:
+    """What to look for instead: ``order`` in place of the plan's, and what it asks in words."""
+
+    kind: str  # "heavier" | "brighter" | "more even"
+    order: Order
+    words: str
+
+
+@dataclass(frozen=True)
+class Front:
+    """The planned stone with its figures, and all that was laid on the way to it."""
+
+    planned: Told
+    figures: Figures
+    aim: Aim
+    lay: Laying
+
+    @staticmethod
+    def of(planned: Told, aim: Aim, lay: Laying) -> "Front":
+        """``aim`` is the plan's own."""
+        return Front(planned, aim.figures(planned[1]), aim, lay)
+
+    def best(self, wish: Wish, searched: Told | None) -> Told | None:
+        """The heaviest stone that meets ``wish``: the one searched for it, or another that was
+        laid; None where there is none, or nothing heavier than the plan where that is the wish."""
+        least = searched[1].volume_mm3 if searched else 0.0
+        if wish.order.look is None:
+            least = max(least, self.planned[1].volume_mm3)
+        for one in self.lay.stones():
+            if one[1].volume_mm3 <= least:
+                break
+            if self._met(wish.order.look, one):
+                return one
+        return searched if searched and searched[1].volume_mm3 >= least else None
+
+    def _met(self, look: LookDemand | None, told: Told) -> bool:
+        return look is None or not any(unmet(look, *self.aim.figures(told[1])))
+
+    def sentence(self, kinds: Sequence[str], told: Told) -> str:
+        """What differs from the plan."""
+        now, then = (carat_of(self.aim.rough, one[1]) for one in (told, self.planned))
+        colour = self.aim.look.colour or ""
+        return differs(kinds, now, self.aim.figures(told[1]), then, self.figures, colour)
+
+
+def wishes(order: Order, planned: Figures) -> Iterator[Wish]:
+    """The heaviest stone whatever it looks, one that returns more light, and one whose colours are
+    more evenly spread. ``order`` names the look's boundary as its zone."""
     look, (light, zone) = order.look, planned
     assert look is not None
-    yield "heavier", replace(order, look=None)
-    if zone is not None and look.of_colour:
-        yield "more even", replace(order, look=_evener(look, zone))
+    yield Wish("heavier", replace(order, look=None), "heavier, whatever it looks")
     if any(name not in order.parameters for name in ("crown", "pavilion")):
         least = 100.0 * (light.light_return + BRIGHTER)
-        yield "brighter", replace(order, look=replace(look, light_return_percent=least))
+        asked = replace(look, light_return_percent=least)
+        words = f"brighter, with a light return of {least:.0f} % or more"
+        yield Wish("brighter", replace(order, look=asked), words)
+    if zone is not None and look.of_colour:
+        pair, least = _evener(look, zone)
+        asked = (
+            replace(look, balance_of_ends=least)
+            if pair == "ends"
+            else replace(look, balance_of_halves=least)
+        )
+        words = f"more even, with a balance of the {pair} of {least:.2f} or more"
+        yield Wish("more even", replace(order, look=asked), words)
 
 
-def _evener(look: LookDemand, zone: ZoneFigures) -> LookDemand:
+def _evener(look: LookDemand, zone: ZoneFigures) -> tuple[str, float]:
     """The pair that the order asks about, or else the ends, nearer to alike than planned."""
-    key = "balance_of_ends" if look.balance_of_halves is None else "balance_of_halves"
-    now = float(getattr(zone, key))
-    least = now + EVENER * (1.0 - now)
-    return replace(look, balance_of_ends=least) if key == "balance_of_ends" else replace(
-        look, balance_of_halves=least
-    )  # fmt: skip
+    pair = "ends" if look.balance_of_halves is None else "halves"
+    now = float(getattr(zone, f"balance_of_{pair}"))
+    return pair, now + EVENER * (1.0 - now)
 
 
-def differs(kind: str, carat: float, figures: Figures, planned_ct: float, planned: Figures) -> str:
+def differs(
+    kinds: Sequence[str], carat: float, figures: Figures, planned_ct: float, planned: Figures,
+    colour: str,
+) -> str:  # fmt: skip
     """One sentence: the weight, then every figure that is not the plan's."""
     more = carat - planned_ct
     said = [f"{carat:.2f} ct, {abs(more):.2f} ct {'more' if more >= 0.0 else 'less'} than the plan"]
     said += [
         f"{name} {_told(now, unit)} instead of {_told(then, unit)}"
-        for name, now, then, unit in _pairs(figures, planned)
-        if abs(now - then) > TELLS
+        for name, now, then, unit in _pairs(figures, planned, colour)
+        if abs(now - then) > TELLS and _told(now, unit) != _told(then, unit)
     ]
-    return f"{kind.capitalize()}: {'; '.join(said)}."
+    if len(said) == 1:
+        said.append("it looks the same")
+    return f"{' and '.join(kinds).capitalize()}: {'; '.join(said)}."
 
 
-def _pairs(figures: Figures, planned: Figures) -> Iterator[tuple[str, float, float, str]]:
+def _pairs(
+    figures: Figures, planned: Figures, colour: str
+) -> Iterator[tuple[str, float, float, str]]:
     (light, zone), (light_then, zone_then) = figures, planned
     if zone is not None and zone_then is not None:
-        yield "colour on the face", zone.share, zone_then.share, "%"
+        yield f"{colour} on the face", zone.share, zone_then.share, "%"
         yield "balance of the ends", zone.balance_of_ends, zone_then.balance_of_ends, ""
         yield "balance of the halves", zone.balance_of_halves, zone_then.balance_of_halves, ""
     yield "light return", light.light_return, light_then.light_return, "%"

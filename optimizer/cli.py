@@ -15,6 +15,7 @@ from optimizer.errors import AuditError, InputError
 
 if TYPE_CHECKING:
     from optimizer.design.model import Design
+    from optimizer.rough.model import Rough
 
 DEFAULT_GAP = 1.0  # percent of the weight
 DONE, BAD_INPUT, NO_STONE, AUDIT_FAILED, STOPPED = 0, 2, 3, 4, 130
@@ -180,7 +181,7 @@ def _advice(design: "Design", material: str) -> tuple[str, ...]:
 @app.command()
 def look(
     design: Annotated[str, typer.Argument(metavar="DESIGN", help="A design of the library.")],
-    material: Annotated[str, typer.Option(help="The species.")] = "quartz",
+    material: Annotated[str | None, typer.Option(help="The species: quartz.")] = None,
     width: Annotated[float, typer.Option(metavar="MM", help="Width of the stone, mm.")] = 10.0,
     settings: Annotated[
         list[str] | None,
@@ -189,7 +190,8 @@ def look(
     colour: Annotated[
         str | None,
         typer.Option(
-            metavar="SRGB@MM", help="What so many mm show before white, such as 7a4fb0@5."
+            metavar="SRGB@MM",
+            help="What so many mm show before white: 7a4fb0@5; by axis 705040/a08070@5.",
         ),
     ] = None,
     towards: Annotated[
@@ -207,6 +209,14 @@ def look(
     offset: Annotated[
         float | None, typer.Option(help="-1 to 1 across the stone along that way: 0, the middle.")
     ] = None,
+    piece: Annotated[
+        Path | None,
+        typer.Option(metavar="ROUGH", help="Take species, colours and axes from a rough file."),
+    ] = None,
+    zone: Annotated[str | None, typer.Option(help="Which boundary of it: the first.")] = None,
+    axis_to_table: Annotated[
+        float | None, typer.Option(help="Degrees between optic axis and table: as steep as can be.")
+    ] = None,
     light: Annotated[str, typer.Option(help="open sky, clouded sky, lamp or side window.")] = (
         "clouded sky"
     ),
@@ -218,27 +228,33 @@ def look(
     """Say how a stone looks face up, and write its picture."""
     from optimizer.optics.lights import light_named
     from optimizer.optics.look import look_at
-    from optimizer.optics.look_asked import colouring_asked, cut_asked
+    from optimizer.optics.look_asked import LookAsked, stone_asked
     from optimizer.optics.look_words import LEFT_OUT, colour_lines, look_lines, look_warnings
     from optimizer.optics.picture import png, whole_picture
 
     if rock and out is None:
         raise InputError("--rock is for the picture: give --out too")
     lighting = light_named(light)
-    cut = cut_asked(design, material, width, settings or ())
-    told = (tilt, azimuth, offset)
-    boundary = None if told == (None, None, None) else (tilt or 0.0, azimuth or 0.0, offset or 0.0)
-    colouring = colouring_asked(cut, colour, towards, away, boundary)
+    asked = LookAsked(
+        design, width, material, settings or (), colour, towards, away, tilt, azimuth, offset,
+        axis_to_table, zone,
+    )  # fmt: skip
+    cut, colouring, told = stone_asked(asked, None if piece is None else _loaded(piece))
     seen = look_at(cut, colouring)
     if out is not None:
         drawn = png(whole_picture(cut, colouring, lighting, rock=rock))
         with _writing(out), out.open("xb") as file:
             file.write(drawn)
     warnings = [f"Warning: {text}" for text in look_warnings(seen, cut.material)]
-    _say(f"{design} of {material}, {width:g} mm wide.", *look_lines(seen))
-    _say(*colour_lines(colouring), *warnings, LEFT_OUT)
+    _say(*told, *look_lines(seen), *colour_lines(colouring), *warnings, LEFT_OUT)
     if out is not None:
         _say(f"Picture: {out}, {light}{', rocked below' if rock else ''}")
+
+
+def _loaded(path: Path) -> "Rough":
+    from optimizer import load_rough
+
+    return load_rough(path)
 
 
 def _spare(out: Path, *inputs: Path | None) -> None:

@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 from optimizer.allowed import allowed_offers
 from optimizer.clock import Clock
 from optimizer.finished import stone_of, with_holding, with_stones, without_a_stone
-from optimizer.heaviest import Told, best_of
+from optimizer.heaviest import best_of
+from optimizer.laying import Laying, Told
 from optimizer.limits import Most, limit
 from optimizer.looks import with_looks
 from optimizer.offer import Offer
@@ -49,7 +50,8 @@ def plan_one(rough: Rough, order: Order, run: Run) -> Plan:
     allowed, left_out = allowed_offers(rough, order)
     ground = Ground.of(rough.mesh, watch.stop)
     clock.lap("preparation")
-    best = best_of(rough, order, ground, allowed, run.effort, run.seed, watch)
+    lay = Laying(ground, run.seed, watch)
+    best = best_of(rough, order, lay, allowed, run.effort)
     leave_without_a_stone(best, watch)
     clock.lap("search")
     most = _bounds(ground, allowed, best, run)
@@ -65,7 +67,7 @@ def plan_one(rough: Rough, order: Order, run: Run) -> Plan:
         return plan
     which = next(k for k, offer in enumerate(allowed) if offer.design is best[0].design)
     own = _but_for_look(order, limit(rough, [allowed[which]], [most[which]], **looked))
-    return _with_stone(plan, ground, best, own, run)
+    return _with_stone(plan, lay, best, own, run)
 
 
 def leave_without_a_stone(best: object | None, watch: Watch) -> None:
@@ -74,18 +76,18 @@ def leave_without_a_stone(best: object | None, watch: Watch) -> None:
         raise KeyboardInterrupt
 
 
-def _with_stone(plan: Plan, ground: Ground, best: Told, bound: Bound | None, run: Run) -> Plan:
+def _with_stone(plan: Plan, lay: Laying, best: Told, bound: Bound | None, run: Run) -> Plan:
     rough, order, watch, clock = plan.rough, plan.order, run.watch, run.clock
     sawing, warnings = saw_plan(rough, best[1], order.workshop, watch.stop)
     plan = with_stones(plan, (stone_of(rough, *best, bound),), sawing, warnings, watch)
     clock.lap("sawing and marks")
-    plan = with_holding(plan, ground, (best,), watch)
+    plan = with_holding(plan, lay.ground, (best,), watch)
     clock.lap("what holds it")
     plan = with_looks(plan, brief=run.effort == "quick" or watch.stop())
     plan = replace(plan, look_about=look_about(rough, order, best[1]))
     clock.lap("look")
     if order.look is not None and run.effort != "quick":
-        plan = with_other_looks(plan, ground, watch)
+        plan = with_other_looks(plan, best, lay)
         clock.lap("alternatives")
     return plan
 

@@ -1,46 +1,62 @@
 """What else could be had where an order asks for a look, each a whole plan of its own."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 
-from optimizer.alternatives import differs, wishes
+from optimizer.alternatives import Front, Wish, wishes
 from optimizer.audit import audit
 from optimizer.errors import AuditError
-from optimizer.finished import carat_of, stone_of, with_stones, without_a_stone
-from optimizer.heaviest import Told, quick_best
+from optimizer.finished import stone_of, with_stones, without_a_stone
+from optimizer.heaviest import quick_best
+from optimizer.laying import Laying, Told
 from optimizer.looks import with_looks
 from optimizer.order import Order
-from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Alternative, Plan
 from optimizer.sawing import saw_plan
-from optimizer.wanted_look import Aim, look_about
+from optimizer.wanted_look import Aim, look_about, with_zone
 
 
-def with_other_looks(plan: Plan, ground: Ground, watch: Watch) -> Plan:
-    """``plan`` with its alternatives, each found by a quick search, sawn and audited as it is."""
-    rough, look, stone = plan.rough, plan.order.look, plan.stones[0]
-    assert look is not None
-    aim, found, failed = Aim.of(rough, look), [], []
-    planned = aim.figures(stone.placement)
-    for kind, order in wishes(plan.order, planned):
-        if watch.stop():
-            break
-        best = quick_best(rough, order, ground, plan.seed, watch)
-        if best is None or (kind == "heavier" and best[1].volume_mm3 <= stone.volume_mm3):
-            continue
-        told = differs(kind, carat_of(rough, best[1]), aim.figures(best[1]), stone.carat, planned)
-        other = _sawn(plan, order, best, watch)
+def with_other_looks(plan: Plan, planned: Told, lay: Laying) -> Plan:
+    """``plan`` with its alternatives, each the best of a quick search and of all that ``lay`` has
+    laid by then, sawn and audited as the plan is."""
+    order = with_zone(plan.rough, plan.order)
+    assert order.look is not None
+    front = Front.of(planned, Aim.of(plan.rough, order.look), lay)
+    chosen: list[tuple[list[Wish], Told]] = []
+    lacking, found = [], []
+    for wish, best in _searched(plan, order, front):
+        alike = [asked for asked, one in chosen if best is not None and one[1] is best[1]]
+        if best is None:
+            lacking.append(f"Nothing {wish.words} was found.")
+        elif alike:
+            alike[0].append(wish)
+        else:
+            chosen.append(([wish], best))
+    for asked, best in chosen:
+        kinds = [wish.kind for wish in asked]
+        other = _sawn(plan, asked[-1].order, best, lay.watch)
         try:
-            found.append(Alternative(kind, told, replace(other, audit=audit(other))))
+            other = replace(other, audit=audit(other))
         except AuditError as error:
-            failed.append(f"A {kind} alternative failed its check and is left out: {error}")
-    return replace(plan, alternatives=tuple(found), warnings=(*plan.warnings, *failed))
+            lacking.append(f"A {kinds[0]} stone failed its check and is left out: {error}")
+            continue
+        found.append(Alternative(kinds[0], front.sentence(kinds, best), other))
+    return replace(plan, alternatives=tuple(found), not_had=tuple(lacking))
+
+
+def _searched(plan: Plan, order: Order, front: Front) -> Iterator[tuple[Wish, Told | None]]:
+    for wish in wishes(order, front.figures):
+        if front.lay.watch.stop():
+            return
+        yield wish, front.best(wish, quick_best(plan.rough, wish.order, front.lay))
 
 
 def _sawn(plan: Plan, order: Order, best: Told, watch: Watch) -> Plan:
+    """Without distances for the hands, which take long."""
     rough = plan.rough
     sawing, warnings = saw_plan(rough, best[1], order.workshop, watch.stop)
     other = without_a_stone(rough, order, plan.seed, "quick", None)
-    other = with_stones(other, (stone_of(rough, *best, None),), sawing, warnings, watch)
-    other = with_looks(other, brief=True)
+    stones, brief = (stone_of(rough, *best, None),), Watch(lambda: True)
+    other = with_looks(with_stones(other, stones, sawing, warnings, brief), brief=True)
     return replace(other, look_about=look_about(rough, plan.order, best[1]))

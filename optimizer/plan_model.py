@@ -75,6 +75,7 @@ class Plan:
     audit: tuple[str, ...]  # the checks passed, as plain sentences
     timing_s: Mapping[str, float]
     alternatives: "tuple[Alternative, ...]" = ()
+    not_had: tuple[str, ...] = ()  # what was looked for besides in vain, as plain sentences
     look_about: Vicinity | None = None  # what the face shows about the planned boundary
 
     def asked_of(self, stone: Stone) -> Order:

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from optimizer.finished import stone_of
 from optimizer.heaviest import quick_best
+from optimizer.laying import Laying
 from optimizer.limits import Most, room_left
 from optimizer.offer import Offer, relaxations, without_each_flaw
 from optimizer.placement.ground import Ground
@@ -23,7 +24,7 @@ def with_reasons(
     for sentence, rough, order in looser:
         if watch.stop():
             break
-        best = quick_best(rough, order, ground, plan.seed, watch)
+        best = quick_best(rough, order, Laying(ground, plan.seed, watch))
         if best is not None:
             reasons.append(RuledOut(sentence, stone_of(plan.rough, *best, None)))
     return replace(

@@ -7,12 +7,14 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.guidance.zone import chosen_zone, view_zone
+from optimizer.laying import Laying
 from optimizer.mesh import Floats, Plane
 from optimizer.offer import Offer, boundary_of
 from optimizer.optics.angles import light_seen
 from optimizer.optics.demanded import of_zone, unmet
 from optimizer.optics.dye import Dye
 from optimizer.optics.figures import LightFigures, ZoneFigures
+from optimizer.optics.look import Cut
 from optimizer.optics.look_map import LookMap
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.optics.regions import Region, as_asked, regions
@@ -65,19 +67,24 @@ class Aim:
         zone = next(zone for zone in rough.zones if zone.name == look.zone)
         return Aim(rough, look, zone, zone_dyes(zone, look.colour))
 
-    def narrowed(self, laid: Placement, offer: Offer, margin: float, count: int) -> list[Offer]:
+    def narrowed(
+        self, laid: Placement, offer: Offer, margin: float, count: int, lay: Laying
+    ) -> list[Offer]:
         """The offer with the boundary's ranges set, so that its map promises the look with
-        ``margin`` to spare for a stone like ``found``: one for each of the best ranges."""
+        ``margin`` to spare for a stone like ``laid``: one for each of the best ranges."""
         if self.zone is None:
             return [offer]
         demand = offer.want.zone
         assert demand is not None
-        ready = self._ready(laid, MAP_PLACES)
         seen = view_zone(self.zone, demand.colour, laid)
         here = (seen.tilt_deg or 0.0, seen.azimuth_deg or 0.0, seen.offset or 0.0)
-        look_map = LookMap.of(ready, laid.body.vertices_at(laid.pose.width), *_grid(demand))
+        look_map = lay.once(("map", id(laid)), lambda: self._map(laid, demand))
         met = as_asked(look_map, of_zone(self.look), margin)
         return [_told(offer, region) for region in regions(look_map, met, here, count)]
+
+    def _map(self, laid: Placement, demand: ZoneDemand) -> LookMap:
+        corners = laid.body.vertices_at(laid.pose.width)
+        return LookMap.of(self._ready(laid, MAP_PLACES), corners, *_grid(demand))
 
     def figures(self, laid: Placement) -> tuple[LightFigures, ZoneFigures | None]:
         """What the stone shows, with many places."""
@@ -103,7 +110,8 @@ class Aim:
 
     def _ready(self, laid: Placement, places: int) -> PlaneShares:
         assert self.dyes is not None
-        face = face_up(laid.body, laid.pose.width, self.rough.material, places=places)
+        cut = Cut(laid.body, laid.pose.width, self.rough.material)
+        face = face_up(cut, places=places)
         return plane_shares(face, *self.dyes)
 
 
@@ -144,7 +152,7 @@ def look_about(rough: Rough, order: Order, laid: Placement) -> Vicinity | None:
     seen = view_zone(zone, colour, laid)
     width = laid.pose.width
     shares = plane_shares(
-        face_up(laid.body, width, rough.material, places=MAP_PLACES), *zone_dyes(zone, colour)
+        face_up(Cut(laid.body, width, rough.material), places=MAP_PLACES), *zone_dyes(zone, colour)
     )
     off = order.workshop.saw_error_mm
     at = (seen.tilt_deg or 0.0, seen.azimuth_deg or 0.0, seen.offset or 0.0)

@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 import shapes
 
-import optimizer.heaviest
+import optimizer.laying
 import optimizer.looks
 import optimizer.one_stone
 import optimizer.progress
@@ -394,14 +394,14 @@ ASIDE_MM = np.array([1.0, 0.0, 0.0])
 @pytest.fixture
 def stones_slip(monkeypatch):
     """Every placement slips by a millimetre after the search."""
-    honest = optimizer.heaviest.lay
+    honest = optimizer.laying.lay
 
     def slipped(*arguments):
         offer, laid = honest(*arguments)
         pose = replace(laid.pose, translation=laid.pose.translation + ASIDE_MM)
         return offer, replace(laid, pose=pose)
 
-    monkeypatch.setattr(optimizer.heaviest, "lay", slipped)
+    monkeypatch.setattr(optimizer.laying, "lay", slipped)
 
 
 def test_a_plan_that_fails_its_audit_is_not_written(stones_slip, plan, desk):

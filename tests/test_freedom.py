@@ -13,6 +13,7 @@ from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError, InputError
 from optimizer.freedom import free_parameters
 from optimizer.heaviest import heaviest
+from optimizer.laying import Laying
 from optimizer.materials import load_material
 from optimizer.offer import offers
 from optimizer.order import Order, SizeDemand, Workshop
@@ -159,7 +160,7 @@ def test_a_proportion_free_over_the_designs_whole_range_grows_into_a_long_piece(
     rough = rough_of(shapes.box((17.1, 10.1, 30.0)))
     asked = order("oval", parameters={"length_to_width": (1.15, 1.6)})
     ((offer,), _) = offers(rough, asked)
-    chosen, placement = heaviest(Ground.of(rough.mesh), [offer], "quick", 0, Watch())
+    chosen, placement = heaviest(Laying(Ground.of(rough.mesh), 0, Watch()), [offer], "quick")
     assert chosen.parameters["length_to_width"] == 1.6
     assert placement.body.volume_at(placement.pose.width) > 1.15 * chosen.usual_mm3
 
@@ -170,7 +171,7 @@ def test_no_fixed_values_give_a_heavier_stone_than_their_ranges():
 
     def volume(parameters):
         ((offer,), _) = offers(rough, order("oval", parameters=parameters))
-        _, placement = heaviest(ground, [offer], "quick", 0, Watch())
+        _, placement = heaviest(Laying(ground, 0, Watch()), [offer], "quick")
         return placement.body.volume_at(placement.pose.width), offer
 
     free, offer = volume({"crown": (34.0, 36.0), "pavilion": (41.0, 43.0)})

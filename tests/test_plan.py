@@ -13,6 +13,7 @@ from optimizer.clock import Clock
 from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError, InputError
 from optimizer.heaviest import heaviest
+from optimizer.laying import Laying
 from optimizer.limits import limit, room_left
 from optimizer.mesh import Plane
 from optimizer.offer import offers
@@ -235,9 +236,9 @@ def test_after_a_stop_no_other_design_is_looked_at(rough, monkeypatch):
         looked.append(offer.design.name)
         pressed.append(True)
 
-    monkeypatch.setattr("optimizer.heaviest.lay", placed)
+    monkeypatch.setattr("optimizer.laying.lay", placed)
     allowed, _ = offers(rough, order(designs=designs))
-    assert heaviest(None, allowed, "quick", 0, Watch(lambda: bool(pressed))) is None
+    assert heaviest(Laying(None, 0, Watch(lambda: bool(pressed))), allowed, "quick") is None
     assert looked == ["oval"]
 
 

@@ -9,16 +9,14 @@ import numpy as np
 from optimizer.design.model import Body
 from optimizer.materials import Material
 from optimizer.mesh import Floats
-from optimizer.optics.eye import rocked
 from optimizer.optics.figures import LightFigures, light_figures
+from optimizer.optics.look import UPRIGHT, Cut, Turn
 from optimizer.optics.seen import face_up
 from optimizer.placement.workers import workers
 
-UPRIGHT = (0.0, 0.0)
 ROCKED = (UPRIGHT, (10.0, 0.0), (-10.0, 0.0), (0.0, 10.0), (0.0, -10.0))
 PLACES = 2000  # a look; light return and window are then within 0.01 of many more places'
 
-Turn = tuple[float, float]  # degrees about the room's x and y
 Built = Callable[[float, float], Body | None]  # by crown and pavilion; None: a facet is lost
 
 
@@ -43,7 +41,7 @@ def light_seen(
 ) -> list[LightFigures]:
     """The figures at each turn. Raises InputError where no refractive index is listed."""
     return [
-        light_figures(face_up(body, width, material, turned=rocked(*turn), places=places))
+        light_figures(face_up(Cut(body, width, material), turn=turn, places=places))
         for turn in turns
     ]
 

@@ -3,79 +3,163 @@
 import math
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
 
 from optimizer.design import build_body, load_design
 from optimizer.errors import InputError
-from optimizer.materials import load_material
+from optimizer.materials import Material, load_material
 from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.colouring import CLEAR_TINT, Colouring, Tint, one_colour, tint_of
 from optimizer.optics.look import Cut
-from optimizer.rough.model import Colour, Slice
+from optimizer.optics.look_piece import piece_colouring, piece_line
+from optimizer.rough.colour_axes import refuse_one_axis
+from optimizer.rough.model import Colour, Rough, Slice
 
 THICKEST_MM = 1000.0
-Boundary = tuple[float, float, float]  # tilt and azimuth in degrees, offset
+USUAL_MATERIAL = "quartz"
+MOST_DEG = 90.0  # of --tilt and --axis-to-table
+MOST_AZIMUTH = 360.0
 
 
-def cut_asked(design: str, material: str, width: float, settings: Sequence[str]) -> Cut:
-    """The design at ``width`` mm with ``settings`` such as "crown=35".
+@dataclass(frozen=True)
+class LookAsked:
+    """The options of the command; None where one is not given."""
 
-    Raises InputError where one of them is unknown or can't be cut.
+    design: str
+    width: float
+    material: str | None = None
+    settings: Sequence[str] = ()
+    colour: str | None = None
+    towards: str | None = None
+    away: str | None = None
+    tilt: float | None = None
+    azimuth: float | None = None
+    offset: float | None = None
+    axis_to_table: float | None = None
+    zone: str | None = None
+
+    @property
+    def laid(self) -> bool:
+        """Whether a boundary's place is told."""
+        return (self.tilt, self.azimuth, self.offset) != (None, None, None)
+
+    @property
+    def boundary(self) -> tuple[float, float, float]:
+        """Tilt and azimuth in degrees, offset; 0 where none is told."""
+        return self.tilt or 0.0, self.azimuth or 0.0, self.offset or 0.0
+
+
+def stone_asked(asked: LookAsked, piece: Rough | None) -> tuple[Cut, Colouring, list[str]]:
+    """The stone, what colours it, and its first lines; species and colours of ``piece``, if any.
+
+    Raises InputError where an option is wrong, or options don't fit together.
     """
-    if not 0.1 <= width <= 1000.0:
-        raise InputError(f"--width is {width:g}; give millimetres, 0.1 to 1000")
-    body = build_body(load_design(design), dict(_setting(text) for text in settings))
-    return Cut(body, width, load_material(material))
+    _in_range(asked)
+    if piece is None:
+        cut = _cut(asked, load_material(asked.material or USUAL_MATERIAL))
+        return cut, _colouring(asked, cut), [_first_line(asked, cut)]
+    for option in ("material", "colour", "towards", "away"):
+        if getattr(asked, option) is not None:
+            raise InputError(f"--{option} and --piece both say what the stone is of: drop one")
+    cut = _cut(asked, piece.material)
+    place = asked.boundary if asked.laid else None
+    colouring = piece_colouring(cut, piece, asked.zone, place, asked.axis_to_table)
+    return cut, colouring, [_first_line(asked, cut), piece_line(piece, colouring)]
+
+
+def _first_line(asked: LookAsked, cut: Cut) -> str:
+    return f"{asked.design} of {cut.material.name}, {asked.width:g} mm wide."
+
+
+def _in_range(asked: LookAsked) -> None:
+    def within(option: str, low: float, high: float, unit: str) -> None:
+        value = getattr(asked, option.replace("-", "_"))
+        if value is not None and not low <= value <= high:
+            raise InputError(f"--{option} is {value:g}; give {unit}, {low:g} to {high:g}")
+
+    within("width", 0.1, 1000.0, "millimetres")
+    within("tilt", -MOST_DEG, MOST_DEG, "degrees")
+    within("azimuth", -MOST_AZIMUTH, MOST_AZIMUTH, "degrees")
+    within("axis-to-table", 0.0, MOST_DEG, "degrees")
+    within("offset", -1.0, 1.0, "a place in the stone")
+
+
+def _cut(asked: LookAsked, material: Material) -> Cut:
+    body = build_body(load_design(asked.design), dict(_setting(text) for text in asked.settings))
+    return Cut(body, asked.width, material)
 
 
 def _setting(text: str) -> tuple[str, float]:
     name, equals, value = text.partition("=")
     try:
-        if not equals or not name:
+        if not equals or not name.strip() or not math.isfinite(float(value)):
             raise ValueError
         return name.strip(), float(value)
     except ValueError:
         raise InputError(f'--set "{text}" is not NAME=NUMBER, such as crown=35') from None
 
 
-def colouring_asked(
-    cut: Cut, whole: str | None, towards: str | None, away: str | None, boundary: Boundary | None
-) -> Colouring:
-    """One colour, two with a boundary between them, or clear.
-
-    Raises InputError where the options don't fit together or a colour is told wrongly.
-    """
-    if whole is not None and (towards or away):
+def _colouring(asked: LookAsked, cut: Cut) -> Colouring:
+    """One colour, two with a boundary between them, or clear."""
+    towards, away = asked.towards, asked.away
+    if asked.zone is not None:
+        raise InputError("--zone names a boundary of a rough file: give --piece too")
+    if asked.colour is not None and (towards or away):
         raise InputError("--colour is for a stone of one colour; drop it, or --towards and --away")
     if (towards is None) != (away is None):
         missing = "--away" if away is None else "--towards"
         raise InputError(f"two colours meet at a boundary: give {missing} too")
-    if boundary is not None and towards is None:
+    if asked.laid and towards is None:
         raise InputError("--tilt, --azimuth and --offset lay a boundary: give --towards and --away")
-    if boundary is not None and not all(math.isfinite(number) for number in boundary):
-        raise InputError("--tilt, --azimuth and --offset must be finite numbers")
     if towards is None or away is None:
-        return one_colour(CLEAR_TINT if whole is None else _tint(whole, "--colour"))
-    forms = plane_form(cut.corners, *(boundary or (0.0, 0.0, 0.0)))
-    first, second = _tint(towards, "--towards"), _tint(away, "--away")
-    return Colouring(first, second, forms, zone="boundary")
+        tint = CLEAR_TINT if asked.colour is None else _tint(asked.colour, "--colour", cut.material)
+        colouring = one_colour(tint)
+    else:
+        forms = plane_form(cut.corners, *asked.boundary)
+        pair = (_tint(towards, "--towards", cut.material), _tint(away, "--away", cut.material))
+        colouring = Colouring(*pair, forms, zone="boundary")
+    return _with_axis(colouring, asked.axis_to_table)
 
 
-def _tint(text: str, option: str) -> Tint:
-    slices = tuple(_slice(part, option) for part in text.split(","))
-    return tint_of(Colour(slices[0].srgb, slices[0].srgb, slices))
+def _with_axis(colouring: Colouring, to_table_deg: float | None) -> Colouring:
+    """The optic axis above the stone's length, square to the table unless told otherwise; the
+    second axis along the width."""
+    if not any(tint.by_axis for tint in colouring.tints):
+        if to_table_deg is not None:
+            raise InputError(
+                "--axis-to-table turns the optic axis: give a colour along it and one across it, "
+                "such as 705040/a08070@5"
+            )
+        return colouring
+    at = math.radians(MOST_DEG if to_table_deg is None else to_table_deg)
+    optic, second = np.array([math.cos(at), 0.0, math.sin(at)]), np.array([0.0, 1.0, 0.0])
+    axes = np.array([optic, second, np.cross(optic, second)])
+    return Colouring(
+        colouring.first, colouring.second, colouring.forms, axes=axes, zone=colouring.zone
+    )
 
 
-def _slice(text: str, option: str) -> Slice:
-    told = re.fullmatch(r"\s*#?([0-9a-fA-F]{6})(?:@([0-9.]+))?\s*", text)
-    try:
-        if told is None:
-            raise ValueError
-        mm = None if told[2] is None else float(told[2])
-        if mm is not None and not 0.0 < mm <= THICKEST_MM:
-            raise ValueError
-    except ValueError:
+def _tint(text: str, option: str, material: Material) -> Tint:
+    slices = [_slices(part, option) for part in text.split(",")]
+    first = slices[0]
+    if all(len(one) == 1 for one in slices):
+        return tint_of(Colour(first[0].srgb, first[0].srgb, tuple(one for (one,) in slices)))
+    if len(slices) > 1:
+        raise InputError(f'{option} "{text}": colours along the axes are told at one thickness')
+    refuse_one_axis(material, option)
+    return tint_of(Colour("/".join(one.srgb for one in first), first[0].srgb, by_axis=first))
+
+
+def _slices(text: str, option: str) -> tuple[Slice, ...]:
+    """One colour at its thickness, or those along two or three axes at one."""
+    hexes = r"#?[0-9a-fA-F]{6}"
+    told = re.fullmatch(rf"\s*({hexes}(?:/{hexes}){{0,2}})(?:@([0-9]*\.?[0-9]+))?\s*", text)
+    mm = None if told is None or told[2] is None else float(told[2])
+    if told is None or (mm is not None and not 0.0 < mm <= THICKEST_MM):
         raise InputError(
             f'{option} "{text}" is no colour: give sRGB and the mm that show it, such as 7a4fb0@5, '
-            "and more of them behind commas"
-        ) from None
-    return Slice(f"#{told[1].lower()}", mm)
+            "more of them behind commas, or those along the crystal's axes as 705040/a08070@5"
+        )
+    return tuple(Slice(f"#{one.lstrip('#').lower()}", mm) for one in told[1].split("/"))

@@ -49,6 +49,7 @@ def plan_document(plan: Plan) -> Document:
         "alternatives": [
             _alternative(other, number) for number, other in enumerate(plan.alternatives)
         ],
+        "alternatives_not_found": list(plan.not_had),
         "warnings": list(plan.warnings),
         "audit": {"passed": True, "checks": list(plan.audit)},
         "timing_s": {name: float(plan.timing_s[name]) for name in sorted(plan.timing_s)},

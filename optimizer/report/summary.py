@@ -40,10 +40,11 @@ def _with_stone(plan: Plan) -> Iterator[str]:
         yield look_line(plan.look_about)
     yield from _looks(plan)
     yield from held_lines(plan)
-    if plan.alternatives:
+    if plan.alternatives or plan.not_had:
         yield ""
         yield "Instead, from the same piece:"
         yield from (f"- {other.sentence}" for other in plan.alternatives)
+        yield from (f"- {sentence}" for sentence in plan.not_had)
     yield ""
     if not plan.sawing.cuts:
         yield words.no_cuts_line()

@@ -42,8 +42,8 @@ def with_known(rough: Rough, table: RoughTable, folder: Path, where: str) -> Rou
     optic = direction(table.optic_axis, "optic_axis")
     second = direction(table.second_axis, "second_axis")
     try:
-        second = second_axis_of(table, optic, second)
-    except ValueError as error:
+        second = second_axis_of(table, rough.material, optic, second)
+    except (ValueError, InputError) as error:
         raise InputError(f"{where}: {error}") from None
     body = table.body_colour
     cleavage = [direction(told, f"cleavage.{k}") for k, told in enumerate(table.cleavage, 1)]

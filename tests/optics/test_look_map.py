@@ -15,6 +15,7 @@ from optimizer.optics.dye import CLEAR, Sample, dye_of
 from optimizer.optics.eye import frame_of, lattice, mirrored_lattice
 from optimizer.optics.face import face_of, lit
 from optimizer.optics.lights import LIGHTS
+from optimizer.optics.look import Cut
 from optimizer.optics.look_map import LookMap
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.optics.seen import face_up, plane_shares
@@ -76,7 +77,7 @@ def test_the_share_falls_as_the_boundary_moves_on():
 def test_a_mirrored_lattice_balances_a_boundary_on_a_mirror_of_the_stone():
     body = build_body(load_design("long-hexagon"))
     corners = body.vertices_at(7.0)
-    fast = plane_shares(face_up(body, 7.0, QUARTZ, places=2000), VIOLET, YELLOW)
+    fast = plane_shares(face_up(Cut(body, 7.0, QUARTZ), places=2000), VIOLET, YELLOW)
     got = grid(fast, corners, [0], [0, 90], [-0.3, 0.0, 0.4])
     np.testing.assert_allclose(got.halves[0, 0], 1.0, atol=1e-9)
     np.testing.assert_allclose(got.ends[0, 1], 1.0, atol=1e-9)

@@ -61,20 +61,32 @@ def test_a_plan_without_has_none(plan):
 LIGHT, ZONE = LightFigures(0.5, 0.1, 0.1, 0.5), ZoneFigures(0.5, (0.5, 0.5), (0.75, 0.25))
 
 
+def kinds(several):
+    return [wish.kind for wish in several]
+
+
 def test_what_is_wished_for_instead():
     look = LookDemand("a", "b", face_percent=(40.0, 60.0), balance_of_ends=0.3)
-    asked = dict(wishes(Order(look=look), (LIGHT, ZONE)))
-    assert list(asked) == ["heavier", "more even", "brighter"]
+    asked = {wish.kind: wish.order for wish in wishes(Order(look=look), (LIGHT, ZONE))}
+    assert list(asked) == ["heavier", "brighter", "more even"]
     assert asked["heavier"].look is None
     assert asked["more even"].look.balance_of_ends == pytest.approx((1.0 / 3.0 + 1.0) / 2.0)
     assert asked["brighter"].look == replace(look, light_return_percent=52.0)
     fixed = Order(parameters={"crown": 30.0, "pavilion": 41.0}, look=look)
-    assert "brighter" not in dict(wishes(fixed, (LIGHT, ZONE)))
-    assert "more even" not in dict(wishes(Order(look=LookDemand(window_percent=5)), (LIGHT, None)))
+    assert "brighter" not in kinds(wishes(fixed, (LIGHT, ZONE)))
+    light_alone = Order(look=LookDemand(window_percent=5))
+    assert kinds(wishes(light_alone, (LIGHT, None))) == ["heavier", "brighter"]
 
 
 def test_only_what_differs_is_told():
     other = replace(ZONE, ends=(0.5, 0.5))
-    assert differs("more even", 1.5, (LIGHT, other), 2.0, (LIGHT, ZONE)) == (
-        "More even: 1.50 ct, 0.50 ct less than the plan; balance of the ends 1.00 instead of 0.33."
+    told = differs(("brighter", "more even"), 1.5, (LIGHT, other), 2.0, (LIGHT, ZONE), "violet")
+    assert told == (
+        "Brighter and more even: 1.50 ct, 0.50 ct less than the plan; balance of the ends 1.00 "
+        "instead of 0.33."
+    )
+    bluer = replace(ZONE, share=0.6)
+    told = differs(("heavier",), 2.5, (LIGHT, bluer), 2.0, (LIGHT, ZONE), "violet")
+    assert told == (
+        "Heavier: 2.50 ct, 0.50 ct more than the plan; violet on the face 60 % instead of 50 %."
     )

@@ -2,7 +2,7 @@
 
 from optimizer.plan_model import Alternative, Plan
 from optimizer.report.document import alternative_folder
-from optimizer.report.html import carats, number, paragraph, section
+from optimizer.report.html import bullets, carats, number, paragraph, section
 from optimizer.report.scene import Scene
 from optimizer.report.sections.look import image
 
@@ -10,22 +10,19 @@ from optimizer.report.sections.look import image
 def alternatives(scene: Scene) -> str:
     """The plan and each alternative as a card: the stone face up, and what differs."""
     plan = scene.plan
-    if not plan.alternatives:
+    if not plan.alternatives and not plan.not_had:
         return ""
     first = f"This plan: {carats(plan.stones[0].carat)}. {_pose(plan)}"
     faces = [[face for face, _ in scene.faces], *scene.other_faces]
     told = [first, *(_told(other, k) for k, other in enumerate(plan.alternatives))]
     cards = [image(face[0], text) for face, text in zip(faces, told, strict=True) if face]
     how = (
-        "Each was found by a quick search, sawn and checked as the plan is; more effort may bring "
-        "a little more."
+        "Each was looked for by a quick search, sawn and checked as the plan is; its marks want a "
+        "plan of its own. More effort may bring a little more."
     )
-    return section(
-        "alternatives",
-        "What else could be had",
-        f'<div class="row faces">{"".join(cards)}</div>',
-        paragraph(how, "note"),
-    )
+    body = [f'<div class="row faces">{"".join(cards)}</div>'] if plan.alternatives else []
+    body += [bullets(list(plan.not_had))] if plan.not_had else []
+    return section("alternatives", "What else could be had", *body, paragraph(how, "note"))
 
 
 def _told(other: Alternative, number: int) -> str:
