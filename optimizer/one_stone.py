@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.allowed import allowed_offers
+from optimizer.brighter import with_angle_advice
 from optimizer.clock import Clock
 from optimizer.finished import stone_of, with_holding, with_stones, without_a_stone
 from optimizer.heaviest import best_of
@@ -85,6 +86,8 @@ def _with_stone(plan: Plan, lay: Laying, best: Told, bound: Bound | None, run: R
     clock.lap("what holds it")
     plan = with_looks(plan, brief=run.effort == "quick" or watch.stop())
     plan = replace(plan, look_about=look_about(rough, order, best[1]))
+    if run.effort != "quick" and not watch.stop():
+        plan = with_angle_advice(plan)
     clock.lap("look")
     if order.look is not None and run.effort != "quick":
         plan = with_other_looks(plan, best, lay)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from optimizer.design.family import Free
 from optimizer.design.model import Design
 from optimizer.guidance.model import Guidance, SawGuide
+from optimizer.optics.angle_advice import AngleAdvice
 from optimizer.optics.look import Look
 from optimizer.optics.vicinity import Vicinity
 from optimizer.order import Order
@@ -43,6 +44,7 @@ class Stone:
     free: tuple[Free, ...] = ()  # the parameters that were chosen, with their ranges
     usual_carat: float | None = None  # what the best stone found with their usual values weighs
     look: Look | None = None  # None where it was not looked at
+    brighter: AngleAdvice | None = None  # other angles, where they return markedly more light
     guidance: Guidance | None = None  # None where it is not part of a saw plan
     order: Order | None = None  # what was asked of this stone alone, where there are several
     wanted: str = ""  # the name of that, in the order

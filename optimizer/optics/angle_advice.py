@@ -34,7 +34,7 @@ class Setting:
 
 @dataclass(frozen=True)
 class AngleAdvice:
-    """The usual setting, and the best inside the design's range."""
+    """The usual setting, or the one ordered, and the best inside the design's range."""
 
     usual: Setting
     best: Setting
@@ -47,15 +47,16 @@ class AngleAdvice:
         return gain > CLEAR or opened
 
 
-def angle_advice(design: Design, material: Material) -> AngleAdvice:
-    """Over the design's whole range: a grid, then finer ones about the best.
+def angle_advice(design: Design, material: Material, order: Order | None = None) -> AngleAdvice:
+    """Over the design's whole range: a grid, then finer ones about the best. What ``order`` says of
+    parameters and girdle is the usual setting.
 
     The best returns most light of those without a window, or of those with the least. Raises
     InputError where no refractive index is listed, or the design has not both mains.
     """
     if any(name not in design.parameters for name in MAINS):
         raise InputError(f"{design.name} has no crown and pavilion angle to advise on")
-    order = Order()
+    order = order or Order()
     free = free_parameters(design, order, material)
     usual = Family(
         design, fixed_parameters(design, order, free, material), free,

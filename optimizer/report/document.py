@@ -19,7 +19,7 @@ from optimizer.mesh import Floats, Plane
 from optimizer.plan_model import Alternative, Bound, Plan, RuledOut, Stone
 from optimizer.report.boundary_look import look_about_document
 from optimizer.report.held_document import held_document
-from optimizer.report.look_document import look_document
+from optimizer.report.look_document import brighter_document, look_document
 from optimizer.rough.model import ALLOWED_NOWHERE, ALLOWED_OFF_TABLE, Flaw, Readings, Rough
 from optimizer.rough.weighing import sg_span
 from optimizer.sawing.model import Offcut, Piece
@@ -211,6 +211,7 @@ def _stone(plan: Plan, index: int) -> Document:
         "bound": _bound(stone.bound, stone.carat),
         "held_by": held_document(stone),
         "look": look_document(stone.look, face_picture(index)),
+        "brighter": brighter_document(stone),
         "guidance": _guidance(stone.guidance) if stone.guidance else None,
     }
 

@@ -3,9 +3,11 @@
 from typing import Any
 
 from optimizer.looks import LIGHT
+from optimizer.optics.angle_advice import Setting
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.optics.look import Look, Seen
 from optimizer.optics.look_words import LEFT_OUT, colour_lines
+from optimizer.plan_model import Stone
 
 
 def look_document(look: Look | None, picture: str) -> dict[str, Any] | None:
@@ -29,6 +31,27 @@ def look_document(look: Look | None, picture: str) -> dict[str, Any] | None:
         ],
         "notes": [*colour_lines(colouring), LEFT_OUT],
     }  # fmt: skip
+
+
+def brighter_document(stone: Stone) -> dict[str, Any] | None:
+    """The angles planned and those that return markedly more light."""
+    if stone.brighter is None:
+        return None
+    planned, best = stone.brighter.usual, stone.brighter.best
+    return {
+        "planned": _angles(planned, stone.carat),
+        "best": _angles(best, stone.carat * best.volume / planned.volume),
+    }
+
+
+def _angles(one: Setting, carat: float) -> dict[str, float]:
+    return {
+        "crown_deg": one.crown,
+        "pavilion_deg": one.pavilion,
+        "light_return_percent": 100.0 * one.light_return,
+        "window_percent": 100.0 * one.window,
+        "carat": float(carat),
+    }
 
 
 def _seen(one: Seen) -> dict[str, Any]:

@@ -34,6 +34,9 @@ def _with_stone(plan: Plan) -> Iterator[str]:
         chosen = words.chosen_line(plan.stones[index])
         if chosen:
             yield chosen
+        brighter = words.brighter_line(plan.stones[index])
+        if brighter:
+            yield brighter
     yield words.yield_line(plan)
     yield from words.lie_lines(plan)
     if plan.look_about:

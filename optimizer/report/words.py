@@ -81,6 +81,22 @@ def chosen_line(stone: Stone) -> str | None:
     return f"Chosen for weight: {', '.join(each)}. {worth}."
 
 
+def brighter_line(stone: Stone) -> str | None:
+    """Other angles that return markedly more light, and their price."""
+    if stone.brighter is None:
+        return None
+    now, best = stone.brighter.usual, stone.brighter.best
+    price = stone.carat * (best.volume / now.volume - 1.0)
+    cost = f"costs {carats(-price)}" if price < 0.0 else f"adds {carats(price)} where there is room"
+    return (
+        f"Other angles return more light: crown {best.crown:g}° and pavilion {best.pavilion:g}° "
+        f"{100.0 * best.light_return:.0f} % instead of {100.0 * now.light_return:.0f} %, upright "
+        f"and rocked by 10° (window {100.0 * best.window:.0f} % instead of "
+        f"{100.0 * now.window:.0f} %). At the same outline that {cost}. To have them, set crown "
+        "and pavilion in the order's [parameters]."
+    )
+
+
 def _usual(free: Free) -> str:
     outside = "" if free.usual == free.start else ", which lies outside"
     return f"usual {_setting(free, free.usual)}{outside}"

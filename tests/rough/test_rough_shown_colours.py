@@ -83,6 +83,14 @@ def test_colours_by_axis_need_the_axes(folder: Path) -> None:
         loaded(folder, PLAIN, facts="second_axis = [0, 1, -1]")
 
 
+def test_colours_by_axis_need_a_species_that_has_them(folder: Path) -> None:
+    one_colour(folder, 'colour = "red"\naxis_srgb = ["#705040", "#a08070"]', AXES)
+    file = folder / "piece.toml"
+    file.write_text(file.read_text(encoding="utf-8").replace("quartz", "spinel"), encoding="utf-8")
+    with pytest.raises(InputError, match=r"^piece.toml: axis_srgb of red .* spinel shows one col"):
+        load_rough(file)
+
+
 def test_a_piece_of_one_colour_and_its_axes_come_back(folder: Path) -> None:
     rough = one_colour(
         folder, 'colour = "smoky"\naxis_srgb = ["#705040", "#a08070", "#c0a090"]', AXES

@@ -16,6 +16,7 @@ from optimizer.report.html import (
 )
 from optimizer.report.scene import Scene
 from optimizer.report.words import (
+    brighter_line,
     chosen_line,
     grave_warnings,
     headline,
@@ -55,6 +56,7 @@ def _stones(plan: Plan) -> str:
     ]
     lines = [stone_line(plan, index) for index in range(len(plan.stones))]
     lines += [line for stone in plan.stones if (line := chosen_line(stone))]
+    lines += [line for stone in plan.stones if (line := brighter_line(stone))]
     lines += [yield_line(plan), pieces_count(plan) + "."]
     return facts(figures) + bullets(lines)
 
