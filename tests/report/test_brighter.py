@@ -8,9 +8,9 @@ import jsonschema
 import pytest
 
 from optimizer.brighter import MARKED, with_angle_advice
-from optimizer.design import build_body
-from optimizer.materials import load_material
+from optimizer.design import build_body, load_design
 from optimizer.optics.angle_advice import AngleAdvice, Setting
+from optimizer.optics.angles import ROCKED, light_seen
 from optimizer.report import summary
 from optimizer.report.document import plan_document
 from optimizer.report.page import page_html
@@ -47,17 +47,24 @@ def test_nothing_is_offered_where_nothing_was_found(plan):
 
 
 def test_the_advice_starts_from_the_stones_own_angles(plan):
-    stone = plan.stones[0]
-    low = stone.design.parameters["pavilion"].low
-    dull = replace(stone, parameters={**stone.parameters, "pavilion": low})
+    design = load_design("round-brilliant")
+    low = design.parameters["pavilion"].low
+    own = {"crown": 34.0, "pavilion": low, "girdle": 0.03}
+    dull = replace(plan.stones[0], design=design, parameters=own)
     advice = with_angle_advice(replace(plan, stones=(dull,))).stones[0].brighter
     assert advice is not None
-    assert (advice.usual.crown, advice.usual.pavilion) == (stone.parameters["crown"], low)
+    assert (advice.usual.crown, advice.usual.pavilion) == (34.0, low)
     assert advice.best.light_return >= advice.usual.light_return + MARKED
-    best = {**stone.parameters, "crown": advice.best.crown, "pavilion": advice.best.pavilion}
-    best.pop("girdle")
-    share = stone.placement.body.girdle_share
-    made = build_body(stone.design, best, least_girdle_mm=0.0, least_girdle_share=share)
-    assert advice.best.volume == pytest.approx(made.unit_volume, rel=0.05)
-    unknown = replace(plan.rough, material=replace(load_material("quartz"), ri=None))
-    assert with_angle_advice(replace(plan, rough=unknown)).stones[0].brighter is None
+    for one in (advice.usual, advice.best):
+        made = build_body(design, {"crown": one.crown, "pavilion": one.pavilion})
+        seen = light_seen(made, 8.0, plan.rough.material, ROCKED, 8000)
+        mean = sum(figures.light_return for figures in seen) / len(seen)
+        assert one.light_return == pytest.approx(mean, abs=0.015)
+        assert one.volume == pytest.approx(made.unit_volume, rel=0.02)
+    unknown = replace(plan.rough, material=replace(plan.rough.material, ri=None))
+    told = with_angle_advice(replace(plan, rough=unknown, stones=(dull,)))
+    assert told.stones[0].brighter is None
+
+
+def test_a_design_without_angles_is_left_alone(plan):
+    assert with_angle_advice(plan).stones[0].brighter is None
