@@ -8,8 +8,8 @@ import pytest
 from PIL import Image
 from shapes import box as box_mesh
 
+from optimizer.design import build_body, load_design
 from optimizer.design.model import Body
-from optimizer.errors import InputError
 from optimizer.materials import load_material
 from optimizer.mesh import Mesh
 from optimizer.optics.boundary_forms import plane_form
@@ -18,7 +18,6 @@ from optimizer.optics.eye import lattice
 from optimizer.optics.face import lit
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.look import Cut, Look, look_at
-from optimizer.optics.look_asked import colouring_asked, cut_asked
 from optimizer.optics.look_words import colour_lines, look_lines, look_warnings
 from optimizer.optics.observer import decoded, encoded
 from optimizer.optics.picture import face_picture, png, rocked_strip
@@ -40,6 +39,10 @@ def plate(thick: float = 0.4) -> Cut:
         np.zeros(len(mesh.faces), np.int64), ("side",) * 6, np.eye(3)[None], thick, 0.0,
     )  # fmt: skip
     return Cut(body, 10.0, QUARTZ)
+
+
+def hexagon(width: float) -> Cut:
+    return Cut(build_body(load_design("long-hexagon"), {"crown": 36.0}), width, QUARTZ)
 
 
 def tint(srgb: str, mm: float | None = 4.0) -> Tint:
@@ -70,7 +73,7 @@ def test_edges_are_averaged() -> None:
 
 
 def test_rocked_views_are_the_stone_turned() -> None:
-    cut = cut_asked("long-hexagon", "quartz", 8.0, ())
+    cut = hexagon(8.0)
     forms = plane_form(cut.corners, 0.0, 0.0, 0.0)
     two = Colouring(tint("#7a4fb0", 12.0), tint("#e8b83a", 12.0), forms, zone="split")
     strip = rocked_strip(cut, two, SKY, across=24)
@@ -88,7 +91,7 @@ def test_rocked_views_are_the_stone_turned() -> None:
 
 @pytest.fixture(scope="module")
 def seen() -> tuple[Cut, Look]:
-    cut = cut_asked("long-hexagon", "quartz", 8.0, ("crown=36",))
+    cut = hexagon(8.0)
     forms = plane_form(cut.corners, 0.0, 0.0, 0.2)
     two = Colouring(tint("#7a4fb0", 12.0), tint("#e8b83a", 12.0), forms, zone="split")
     return cut, look_at(cut, two, places=1200)
@@ -122,7 +125,7 @@ def test_a_tone_is_the_mean_of_the_face_wholly_of_one_colour(seen: tuple[Cut, Lo
 
 
 def test_three_colours_alike_are_one() -> None:
-    cut = cut_asked("long-hexagon", "quartz", 6.0, ())
+    cut = hexagon(6.0)
     slices = (Slice("#a08070", 5.0),) * 3
     by_axis = tint_of(Colour("smoky", "#a08070", by_axis=slices))
     plain = one_colour(tint("#a08070", 5.0))
@@ -146,7 +149,7 @@ def test_sentences_say_each_figure_and_how_well_colours_are_known(seen: tuple[Cu
 
 
 def test_too_dark_too_pale_and_blurred_are_warned_of() -> None:
-    cut = cut_asked("long-hexagon", "quartz", 10.0, ())
+    cut = hexagon(10.0)
 
     def warned(srgb: str, mm: float) -> str:
         look = look_at(cut, one_colour(tint(srgb, mm)), places=300, turns=((0.0, 0.0),))
@@ -159,39 +162,3 @@ def test_too_dark_too_pale_and_blurred_are_warned_of() -> None:
     look = look_at(cut, one_colour(CLEAR_TINT), places=300, turns=((0.0, 0.0),))
     (blur,) = look_warnings(look, load_material("zircon"))
     assert "Double refraction of zircon" in blur
-
-
-@pytest.mark.parametrize(
-    ("colours", "boundary", "said"),
-    [
-        (("7a4fb0@5", "7a4fb0@5", None), None, "--colour is for a stone of one colour"),
-        ((None, "7a4fb0@5", None), None, "give --away too"),
-        ((None, None, "7a4fb0@5"), None, "give --towards too"),
-        (("7a4fb0@5", None, None), (0.0, 0.0, 0.0), "give --towards and --away"),
-        (("violet", None, None), None, '--colour "violet" is no colour'),
-        (("7a4fb0@0", None, None), None, "is no colour"),
-        (("7a4fb0@1.2.3", None, None), None, "is no colour"),
-        ((None, "7a4fb0@5", "e8b83a@5"), (float("nan"), 0.0, 0.0), "finite"),
-    ],
-)
-def test_options_that_do_not_fit_are_refused(
-    colours: tuple[str | None, ...], boundary: tuple[float, float, float] | None, said: str
-) -> None:
-    with pytest.raises(InputError, match=said):
-        colouring_asked(plate(), *colours, boundary)
-
-
-@pytest.mark.parametrize(
-    ("call", "said"),
-    [
-        (("long-hexagon", "quartz", float("nan"), ()), "--width is nan"),
-        (("long-hexagon", "quartz", 0.0, ()), "--width is 0"),
-        (("long-hexagon", "quarz", 8.0, ()), 'did you mean "quartz"'),
-        (("long-hexagon", "quartz", 8.0, ("crown",)), "is not NAME=NUMBER"),
-        (("long-hexagon", "quartz", 8.0, ("crown=nan",)), "crown is nan"),
-        (("long-hexagon", "quartz", 8.0, ("croun=35",)), 'did you mean "crown"'),
-    ],
-)
-def test_a_stone_that_cannot_be_is_refused(call: tuple, said: str) -> None:
-    with pytest.raises(InputError, match=said):
-        cut_asked(*call)

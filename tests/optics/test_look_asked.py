@@ -107,6 +107,14 @@ def test_a_species_of_one_colour_has_none_along_axes():
         ({"towards": "7a4fb0@12", "away": "e8b83a", "tilt": 91.0}, "--tilt is 91; give degrees"),
         ({"towards": "7a4fb0@12"}, "give --away too"),
         ({"colour": "7a4fb0@0"}, "is no colour"),
+        ({"colour": "violet"}, '--colour "violet" is no colour'),
+        ({"colour": "7a4fb0@1.2.3"}, "is no colour"),
+        ({"colour": "7a4fb0@5", "towards": "7a4fb0@5"}, "--colour is for a stone of one colour"),
+        ({"away": "7a4fb0@5"}, "give --towards too"),
+        ({"colour": "7a4fb0@5", "tilt": 0.0}, "give --towards and --away"),
+        ({"towards": "7a4fb0", "away": "e8b83a", "tilt": float("nan")}, "--tilt is nan"),
+        ({"material": "quarz"}, 'did you mean "quartz"'),
+        ({"settings": ("croun=35",)}, 'did you mean "crown"'),
         ({"colour": "705040/a08070@5,112233@3"}, "told at one thickness"),
         ({"axis_to_table": 5.0}, "--axis-to-table turns the optic axis"),
         ({"zone": "split"}, "give --piece too"),
@@ -119,6 +127,7 @@ def test_an_odd_option_is_one_line(options, said):
         stone_asked(asked(**options), None)
 
 
-def test_a_stone_without_width_is_refused():
-    with pytest.raises(InputError, match="--width is 0; give millimetres"):
-        stone_asked(LookAsked("long-hexagon", 0.0), None)
+@pytest.mark.parametrize("width", [0.0, float("nan")])
+def test_a_stone_without_width_is_refused(width):
+    with pytest.raises(InputError, match=f"--width is {width:g}; give millimetres"):
+        stone_asked(LookAsked("long-hexagon", width), None)
