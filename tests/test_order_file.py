@@ -21,6 +21,9 @@ from optimizer.order import (
     load_order,
 )
 from optimizer.order_file import example
+from optimizer.order_like import LikeTable
+from optimizer.order_several import Several
+from optimizer.order_several_file import PairTable, PriceTable, WantedTable
 from optimizer.report.order_file import order_toml
 
 
@@ -38,7 +41,9 @@ EXAMPLE = example()
 
 # --- the example --------------------------------------------------------------------------------
 
-COMMENTED = re.compile(r"^# (\w+ = |\[\w+\]$)")
+COMMENTED = re.compile(r"^# (\w+ = |\[\w+\]$|\[\[\w+\]\]$|\[wanted\.\w+\]$)")
+SEVERAL = EXAMPLE[EXAMPLE.index("# Several stones") : EXAMPLE.index("# What your saw")]
+OF_ONE = EXAMPLE.replace(SEVERAL, "")
 
 
 def uncommented(text: str, which: re.Pattern[str] = COMMENTED) -> str:
@@ -59,44 +64,57 @@ def test_the_example_shows_every_key_of_an_order():
         "zone",
         "direction",
         "look",
+        "several",
+        "wanted",
+        "prices",
         "workshop",
         "rough",
     }
     kinds = {
         "size": SizeDemand, "zone": ZoneDemand, "direction": DirectionDemand, "look": LookDemand,
-        "workshop": Workshop,
+        "workshop": Workshop, "several": Several,
     }  # fmt: skip
     for key, kind in kinds.items():
         assert set(table[key]) == {field.name for field in fields(kind)}
     assert set(table["girdle"]) == {"least_mm", "least_percent"}
+    assert keys(table["prices"]) == set(PriceTable.model_fields)
+    as_above = {"parameters", "girdle", "zone", "direction", "look"}
+    assert keys(table["wanted"]) == set(WantedTable.model_fields) - as_above
+    for key, kind in (("pair", PairTable), ("like", LikeTable)):
+        shown = keys([wanted[key] for wanted in table["wanted"] if key in wanted])
+        assert shown == set(kind.model_fields)
 
 
-@pytest.mark.parametrize("key", [line for line in EXAMPLE.splitlines() if COMMENTED.match(line)])
+def keys(tables: list[dict]) -> set[str]:
+    return set().union(*tables)
+
+
+@pytest.mark.parametrize("key", [line for line in OF_ONE.splitlines() if COMMENTED.match(line)])
 def test_each_commented_line_of_the_example_is_right_once_uncommented(key, read):
     """With its table's head, and in [zone] with the name and colour that every zone needs."""
     wanted = {key}
     if not key.startswith("# ["):
-        before = EXAMPLE[: EXAMPLE.index(key)].splitlines()
+        before = OF_ONE[: OF_ONE.index(key)].splitlines()
         heads = [line for line in before if re.match(r"^(# )?\[\w+\]", line)]
         wanted.update(heads[-1:])
     if "# [zone]" in wanted or key == "# [zone]":
         wanted |= {'# name = "split"', '# colour = "violet"'}
         if not key[2:].startswith(("keep", "share", "offset", "tilt", "azimuth")):
-            wanted.add(next(line for line in EXAMPLE.splitlines() if "tilt_deg" in line))
+            wanted.add(next(line for line in OF_ONE.splitlines() if "tilt_deg" in line))
     if key in ("# [direction]", '# axis = "optic axis"       # or "growth axis"'):
         wanted |= {"# [direction]"}
-        wanted.add(next(line for line in EXAMPLE.splitlines() if "axis_to_table_deg" in line))
+        wanted.add(next(line for line in OF_ONE.splitlines() if "axis_to_table_deg" in line))
     if "# [look]" in wanted and not key[2:].startswith(("light", "window")):
-        looks = EXAMPLE[EXAMPLE.index("# [look]") :].splitlines()[:4]
+        looks = OF_ONE[OF_ONE.index("# [look]") :].splitlines()[:4]
         assert [line.split()[1] for line in looks] == ["[look]", "zone", "colour", "face_percent"]
         wanted |= set(looks)
-    text = "\n".join(line[2:] if line in wanted else line for line in EXAMPLE.splitlines())
+    text = "\n".join(line[2:] if line in wanted else line for line in OF_ONE.splitlines())
     order = read(text)
     assert (order != Order()) or key in ("# [parameters]", "# [size]")
 
 
 def test_what_contradicts_in_the_example_is_only_clear_of_against_across(read):
-    text = uncommented(EXAMPLE)
+    text = uncommented(OF_ONE)
     with pytest.raises(InputError, match=r"keep_clear_mm.*offset, share_percent.*keep one"):
         read(text)
     order = read("\n".join(x for x in text.splitlines() if not x.startswith("keep_clear_mm")))
