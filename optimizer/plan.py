@@ -6,6 +6,7 @@ from optimizer.audit import audit
 from optimizer.clock import Clock
 from optimizer.crystal import CLEAVAGE_DEG, off_cleavage
 from optimizer.errors import InputError, nearest
+from optimizer.offcuts.sizes import with_sizes
 from optimizer.one_stone import Run, plan_one
 from optimizer.order import Order
 from optimizer.placement.search import EFFORTS, Watch
@@ -45,6 +46,8 @@ def make_plan(
     plan = plan_one(rough, order, run)
     assumed = _usual_limit(order, asked)
     plan = replace(plan, warnings=tuple(dict.fromkeys((*rough.warnings, *assumed, *plan.warnings))))
+    plan = with_sizes(plan, run.watch)
+    run.clock.lap("offcuts")
     plan = replace(plan, audit=audit(plan))
     if plan.stones:  # all is there whenever the stop came, bar what the warnings name
         plan = replace(plan, interrupted=run.watch.stop())

@@ -11,6 +11,7 @@ from optimizer.audit.containment import inside_the_rough
 from optimizer.audit.cuts import cuts_clear_stones, stones_are_apart
 from optimizer.audit.demands import choice_is_met, size_is_met, zone_is_met, zone_view
 from optimizer.audit.direction import direction_is_met, view_is_true
+from optimizer.audit.fittings import fittings_fit
 from optimizer.audit.flaws import flaws_are_cleared
 from optimizer.audit.ground import RoughSolid
 from optimizer.audit.ledger import (
@@ -136,6 +137,9 @@ def _saw_checks(plan: Plan, rough: RoughSolid) -> Iterator[str]:
         yield stones_are_apart(stones, workshop)
     if saw.offcuts:
         yield offcuts_are_their_pieces(saw, solids, plan.rough.material.sg)
+    fitted = fittings_fit(plan)
+    if fitted:
+        yield fitted
 
 
 def _guidance_checks(plan: Plan) -> Iterator[str]:

@@ -76,12 +76,14 @@ class RoughSolid:
     outside: Any
 
     @staticmethod
-    def of(mesh: Mesh) -> "RoughSolid":
+    def of(
+        mesh: Mesh, name: str = "the rough", load: Callable[[Mesh], Any] = rough_solid
+    ) -> "RoughSolid":
         """The rough's mesh as loaded, which is the input that all stages share; nothing made of it
         by the search or the saw. Raises AuditError where it is no closed solid."""
         import manifold3d
 
-        solid = robust(mesh, "the rough", rough_solid)
+        solid = robust(mesh, name, load)
         low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
         margin = 0.05 * float(np.max(high - low))  # any: what is inside never sees the box's walls
         box = manifold3d.Manifold.cube(tuple(high - low + 2.0 * margin)).translate(

@@ -15,14 +15,14 @@ from optimizer.guidance.model import (
     TierRow,
     ZoneView,
 )
-from optimizer.mesh import Floats, Plane
+from optimizer.mesh import Floats, Plane, volume
 from optimizer.plan_model import Alternative, Bound, Plan, RuledOut, Stone
 from optimizer.report.boundary_look import look_about_document
 from optimizer.report.held_document import held_document
 from optimizer.report.look_document import brighter_document, look_document
 from optimizer.rough.model import ALLOWED_NOWHERE, ALLOWED_OFF_TABLE, Flaw, Readings, Rough
 from optimizer.rough.weighing import sg_span
-from optimizer.sawing.model import Offcut, Piece
+from optimizer.sawing.model import Fitting, Offcut, Piece
 
 FORMAT = "kerfwise-plan/1"
 CLEARANCE_STEPS_PER_MM = 10_000  # a clearance is written rounded down to this, never up
@@ -43,7 +43,7 @@ def plan_document(plan: Plan) -> Document:
         "yield_percent": yield_percent(plan),
         "objective": objective(plan),
         "bound": _bound(plan.bound, total_carat(plan)),
-        "pieces": [_piece(piece) for piece in plan.sawing.pieces],
+        "pieces": [_piece(piece, plan.rough.material.sg) for piece in plan.sawing.pieces],
         "cuts": [_cut(plan, number) for number in range(len(plan.sawing.cuts))],
         "offcuts": [_offcut(offcut) for offcut in plan.sawing.offcuts],
         "alternatives": [
@@ -66,11 +66,11 @@ def _alternative(other: Alternative, number: int) -> Document:
     plan, folder = other.plan, alternative_folder(number)
     parts = {
         "stones": [_stone(plan, i) for i in range(len(plan.stones))],
-        "pieces": [_piece(piece) for piece in plan.sawing.pieces],
+        "pieces": [_piece(piece, plan.rough.material.sg) for piece in plan.sawing.pieces],
         "offcuts": [_offcut(offcut) for offcut in plan.sawing.offcuts],
     }
     for part in (one for several in parts.values() for one in several):
-        for key in ("mesh", "rough_file"):
+        for key in ("mesh", "rough_file", "label"):
             if key in part and part[key] != piece_mesh(0):
                 part[key] = f"{folder}/{part[key]}"
         if part.get("look"):
@@ -148,6 +148,11 @@ def offcut_mesh(piece_id: int) -> str:
 def offcut_file(piece_id: int) -> str:
     """Where the rough file of a kept offcut lies."""
     return f"offcuts/{piece_id:02d}.toml"
+
+
+def offcut_label(piece_id: int) -> str:
+    """Where the label of a kept offcut lies."""
+    return f"offcuts/{piece_id:02d}-label.svg"
 
 
 def flaw_mesh(number: int) -> str:
@@ -252,12 +257,13 @@ def _bound(bound: Bound | None, carat: float) -> Document | None:
     }
 
 
-def _piece(piece: Piece) -> Document:
+def _piece(piece: Piece, sg: float) -> Document:
     return {
         "id": piece.id,
         "from_cut": piece.from_cut,
         "side": piece.side,
         "mesh": piece_mesh(piece.id),
+        "carat": volume(piece.mesh) * sg / 200.0,
     }
 
 
@@ -282,8 +288,28 @@ def _offcut(offcut: Offcut) -> Document:
         "piece": offcut.piece,
         "mesh": offcut_mesh(offcut.piece),
         "rough_file": offcut_file(offcut.piece),
+        "label": offcut_label(offcut.piece),
         "volume_mm3": float(offcut.volume_mm3),
         "carat": float(offcut.carat),
+        "could_give": None
+        if offcut.fittings is None
+        else [_fitting(fitting) for fitting in offcut.fittings],
+    }
+
+
+def _fitting(fitting: Fitting) -> Document:
+    body, pose = fitting.placement.body, fitting.placement.pose
+    return {
+        "outline": fitting.outline,
+        "design": fitting.design,
+        "parameters": _sorted(fitting.parameters),
+        "rotation": [_vector(row) for row in pose.rotation],
+        "translation_mm": _vector(pose.translation),
+        "length_mm": float(body.length_at(pose.width)),
+        "width_mm": float(pose.width),
+        "depth_mm": float(body.depth_at(pose.width)),
+        "clearance_mm": rounded_down(fitting.placement.clearance_mm),
+        "carat": float(fitting.carat),
     }
 
 

@@ -5,15 +5,17 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from optimizer.folder import whole_folder
+from optimizer.offcuts.kept import offcut_rough
 from optimizer.optics.picture import Picture, png
 from optimizer.plan_model import Plan
 from optimizer.report import document as names
 from optimizer.report.glb import scene_glb
-from optimizer.report.offcut_file import write_offcut_file
+from optimizer.report.label import label_of, label_svg
 from optimizer.report.order_file import order_toml
 from optimizer.report.page import page_html
 from optimizer.report.scene import Scene, scene_of
 from optimizer.rough import write_ply
+from optimizer.rough.save import save_rough
 
 
 def write_plan(plan: Plan, out: Path, *, replace: bool) -> None:
@@ -36,7 +38,7 @@ def _write_document(scene: Scene, folder: Path) -> None:
 
 def _write_meshes(scene: Scene, folder: Path) -> None:
     plan = scene.plan
-    write_ply(folder / "rough.ply", plan.rough.mesh)
+    save_rough(plan.rough, folder / "rough.toml")
     _write_solids(plan, folder)
     for number, other in enumerate(plan.alternatives):
         home = folder / names.alternative_folder(number)
@@ -49,7 +51,7 @@ def _write_meshes(scene: Scene, folder: Path) -> None:
 
 
 def _write_solids(plan: Plan, folder: Path) -> None:
-    """Stones, pieces and offcuts, the last with rough files of their own."""
+    """Stones, pieces and offcuts, the last with rough files and labels of their own."""
     for name in ("stones", "pieces", "offcuts"):
         (folder / name).mkdir()
     for index, stone in enumerate(plan.stones):
@@ -57,8 +59,10 @@ def _write_solids(plan: Plan, folder: Path) -> None:
     for piece in plan.sawing.pieces[1:]:
         write_ply(folder / names.piece_mesh(piece.id), piece.mesh)
     for offcut in plan.sawing.offcuts:
-        write_ply(folder / names.offcut_mesh(offcut.piece), offcut.mesh)
-        write_offcut_file(plan, offcut, folder / names.offcut_file(offcut.piece))
+        rough = offcut_rough(plan.rough, plan.sawing, offcut)
+        save_rough(rough, folder / names.offcut_file(offcut.piece))
+        label = label_svg(label_of(plan, offcut))
+        (folder / names.offcut_label(offcut.piece)).write_text(label, encoding="utf-8")
 
 
 def _write_faces(scene: Scene, folder: Path) -> None:

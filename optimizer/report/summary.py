@@ -7,6 +7,7 @@ from optimizer.plan_model import Plan
 from optimizer.report import words
 from optimizer.report.boundary_words import look_line
 from optimizer.report.held import held_lines
+from optimizer.report.offcut_words import balance_line, offcut_lines
 
 # Signs that a terminal without Unicode can't show.
 TYPED = str.maketrans({"\N{MINUS SIGN}": "-", "\N{RIGHTWARDS ARROW}": "->"})
@@ -53,6 +54,9 @@ def _with_stone(plan: Plan) -> Iterator[str]:
         yield words.no_cuts_line()
     for index in range(len(plan.sawing.cuts)):
         yield words.cut_line(plan, index)
+    if plan.sawing.cuts:
+        yield balance_line(plan)
+        yield from offcut_lines(plan)
     yield from words.dopping_lines(plan)
 
 

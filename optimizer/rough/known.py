@@ -1,6 +1,6 @@
 """What a rough file says of its piece (zones, flaws, faces, axes), in the scan's own frame."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from functools import cache
@@ -33,7 +33,7 @@ def with_known(rough: Rough, table: RoughTable, folder: Path, where: str) -> Rou
     zones = tuple(
         _zone(rough, zone, sites, where, number) for number, zone in enumerate(table.zones, 1)
     )
-    flaws, mended = _flaws(rough, table.flaws, sites, folder, where)
+    flaws, mended = flaws_told(rough, table.flaws, sites, folder, where)
 
     def direction(told: "list[float] | WayTable | None", key: str) -> Floats | None:
         with _named(where, key):
@@ -87,12 +87,20 @@ def _zone(rough: Rough, table: ZoneTable, sites: Sites, where: str, number: int)
         return zone
 
 
-def _flaws(
-    rough: Rough, tables: list[FlawTable], sites: Sites, folder: Path, where: str
+def flaws_told(
+    rough: Rough,
+    tables: Sequence[FlawTable],
+    sites: Sites,
+    folder: Path,
+    where: str,
+    first: int = 1,
 ) -> tuple[tuple[Flaw, ...], list[Repair]]:
-    """The flaws, those that name a mesh with their shape in mm, and what was mended in these."""
+    """The flaws, those that name a mesh with their shape in mm, and what was mended in these.
+
+    ``first`` is the number of the first table in its file.
+    """
     flaws, mended = [], []
-    for number, table in enumerate(tables, 1):
+    for number, table in enumerate(tables, first):
         mesh, inner = None, None
         if table.mesh is not None:
             with _named(where, f"flaws.{number}.mesh"):

@@ -1,9 +1,10 @@
 """Saw cuts and the pieces they leave."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.placement.model import Placement
 
 
 class OutOfReachError(Exception):
@@ -43,6 +44,27 @@ class Piece:
 
 
 @dataclass(frozen=True)
+class Fitting:
+    """A stone of a usual size that an offcut could still give, as it would lie (scan frame)."""
+
+    outline: str
+    design: str
+    parameters: Mapping[str, float]
+    placement: Placement
+    carat: float
+
+    @property
+    def name(self) -> str:
+        """Outline and size, as in "oval 8 × 10 mm"."""
+        width = self.placement.pose.width
+        length = self.placement.body.length_at(width)
+        size = (
+            f"{width:.3g}" if abs(length - width) < 1e-6 * width else f"{width:.3g} × {length:.3g}"
+        )
+        return f"{self.outline} {size} mm"
+
+
+@dataclass(frozen=True)
 class Offcut:
     """A piece that holds no stone of this order and is kept."""
 
@@ -50,6 +72,8 @@ class Offcut:
     mesh: Mesh
     volume_mm3: float
     carat: float
+    # The largest usual size found of each outline, heaviest first; None: not looked into.
+    fittings: tuple[Fitting, ...] | None = None
 
 
 @dataclass(frozen=True)

@@ -10,11 +10,12 @@ from shapes import icosphere, moved
 
 from optimizer.errors import InputError
 from optimizer.folder import check_out
+from optimizer.offcuts.kept import offcut_rough
 from optimizer.order import load_order
 from optimizer.report import files, write_plan
-from optimizer.report.offcut_file import write_offcut_file
-from optimizer.rough import load_rough, write_ply
+from optimizer.rough import load_rough
 from optimizer.rough.model import Flaw
+from optimizer.rough.save import save_rough
 
 
 def names(folder):
@@ -30,6 +31,7 @@ def written(plan, tmp_path_factory):
 
 def test_the_folder_holds_these_files_and_no_others(written):
     assert names(written) == [
+        "offcuts/02-label.svg",
         "offcuts/02.ply",
         "offcuts/02.toml",
         "order.toml",
@@ -38,6 +40,7 @@ def test_the_folder_holds_these_files_and_no_others(written):
         "plan.json",
         "report.html",
         "rough.ply",
+        "rough.toml",
         "scene.glb",
         "stones/01.ply",
     ]
@@ -88,14 +91,22 @@ def test_an_offcut_is_ready_to_plan_in(plan, written):
     assert heights.max() == pytest.approx(0.0, abs=1e-9)
 
 
+def test_the_rough_can_be_planned_in_again(plan, written):
+    rough = load_rough(written / "rough.toml")
+    assert np.array_equal(rough.mesh.triangles, plan.rough.mesh.triangles)
+    assert rough.zones[0].plane.offset == pytest.approx(plan.rough.zones[0].plane.offset)
+    assert (rough.weighed_ct, rough.scan_error_mm) == (23.8, plan.rough.scan_error_mm)
+    assert [face.name for face in rough.reference_faces] == ["base", "far end"]
+    assert rough.optic_axis == pytest.approx(plan.rough.optic_axis)
+
+
 def test_an_offcut_keeps_the_flaws_that_lie_in_it(plan, tmp_path):
     offcut, stone = plan.sawing.offcuts[0], plan.stones[0].placement
     spots = {"in it": offcut.mesh.vertices.mean(axis=0), "in the stone": stone.pose.translation}
     flaws = tuple(Flaw(name, at[None], None, 0.0, 0.1, 0.2) for name, at in spots.items())
     both = Flaw("through both", np.array(list(spots.values())), None, 0.0, 0.0, 0.2)
     flawed = replace(plan, rough=replace(plan.rough, flaws=(*flaws, both)))
-    write_ply(tmp_path / "02.ply", offcut.mesh)
-    write_offcut_file(flawed, offcut, tmp_path / "02.toml")
+    save_rough(offcut_rough(flawed.rough, flawed.sawing, offcut), tmp_path / "02.toml")
     kept = load_rough(tmp_path / "02.toml").flaws
     assert [flaw.name for flaw in kept] == ["in it", "through both"]
     assert kept[0].ends == pytest.approx(flaws[0].ends)
@@ -182,7 +193,14 @@ def test_replace_leaves_nothing_of_the_old(plan, plan_without_stone, tmp_path):
     out = tmp_path / "out"
     write_plan(plan, out, replace=False)
     write_plan(plan_without_stone, out, replace=True)
-    assert names(out) == ["order.toml", "plan.json", "report.html", "rough.ply", "scene.glb"]
+    assert names(out) == [
+        "order.toml",
+        "plan.json",
+        "report.html",
+        "rough.ply",
+        "rough.toml",
+        "scene.glb",
+    ]
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
@@ -221,5 +239,5 @@ def test_a_failed_last_rename_puts_the_old_plan_back(plan, tmp_path, monkeypatch
     monkeypatch.setattr(files.Path, "rename", rename)
     with pytest.raises(OSError, match="gone"):
         write_plan(plan, out, replace=True)
-    assert len(names(out)) == 10
+    assert len(names(out)) == 12
     assert [path.name for path in tmp_path.iterdir()] == ["out"]

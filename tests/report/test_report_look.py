@@ -12,15 +12,16 @@ import pytest
 from PIL import Image
 
 from optimizer.looks import with_looks
+from optimizer.offcuts.kept import offcut_rough
 from optimizer.plan_model import Plan
 from optimizer.report.document import plan_document
 from optimizer.report.files import _write_faces
-from optimizer.report.offcut_file import write_offcut_file
 from optimizer.report.scene import Scene
 from optimizer.report.sections.look import look
 from optimizer.report.summary import summary
-from optimizer.rough import load_rough, write_ply
+from optimizer.rough import load_rough
 from optimizer.rough.model import Colour, Slice
+from optimizer.rough.save import save_rough
 
 VIOLET = Colour("violet", "#8a5cc2", (Slice("#8a5cc2", 9.0), Slice("#b59adb", 3.0)))
 SCHEMA = json.loads(files("optimizer.report").joinpath("schema.json").read_text(encoding="utf-8"))
@@ -92,7 +93,6 @@ def test_other_boundaries_are_said_to_be_left_out(looked: Plan) -> None:
 
 def test_an_offcut_keeps_its_colours(looked: Plan, tmp_path: Path) -> None:
     offcut = looked.sawing.offcuts[0]
-    write_ply(tmp_path / "02.ply", offcut.mesh)
-    write_offcut_file(looked, offcut, tmp_path / "02.toml")
+    save_rough(offcut_rough(looked.rough, looked.sawing, offcut), tmp_path / "02.toml")
     (zone,) = load_rough(tmp_path / "02.toml").zones
     assert (zone.towards, zone.away) == (VIOLET, looked.rough.zones[0].away)

@@ -19,6 +19,7 @@ from optimizer.report.sections.dopping import dopping
 from optimizer.report.sections.held import held
 from optimizer.report.sections.look import look
 from optimizer.report.sections.look_map import look_map
+from optimizer.report.sections.offcuts import offcuts
 from optimizer.report.sections.piece import piece
 from optimizer.report.sections.sawing import sawing
 from optimizer.report.sections.three_sides import three_sides
@@ -32,6 +33,7 @@ SECTIONS: tuple[Callable[[Scene], str], ...] = (
     look,
     cautions,
     sawing,
+    offcuts,
     dopping,
     cut_sheet,
     weights,

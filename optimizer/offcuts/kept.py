@@ -1,0 +1,83 @@
+"""What a sawn piece keeps of the facts about the rough that it was cut from."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from optimizer.mesh import Floats, Mesh, Plane, volume
+from optimizer.rough.boule import SPLIT, stated_form
+from optimizer.rough.flaws import outside
+from optimizer.rough.model import Flaw, ReferenceFace, Rough
+from optimizer.sawing.model import Offcut, SawPlan
+from optimizer.solid import as_solid
+
+SAWN_WITHIN_MM = 1e-6  # the kernel cuts a sawn face exactly
+SCANNED_WITHIN_MM = 0.3  # a scanned face is a fitted plane through noise
+
+
+def offcut_rough(rough: Rough, sawing: SawPlan, offcut: Offcut) -> Rough:
+    """A kept offcut as a rough of its own."""
+    sawn = (
+        ReferenceFace(sawn_face_name(index), plane)
+        for index, plane in sawing.faces_left(offcut.piece)
+    )
+    return part_of(rough, offcut.mesh, f"{offcut.piece:02d}.ply", tuple(sawn))
+
+
+def sawn_face_name(cut: int) -> str:
+    """How the face that a cut (from 0) left is called."""
+    return f"sawn face of cut {cut + 1}"
+
+
+def part_of(rough: Rough, mesh: Mesh, scan: str, sawn: Iterable[ReferenceFace]) -> Rough:
+    """The piece ``mesh`` that saw cuts left of ``rough``, unweighed; ``scan`` names its file.
+
+    Zones, directions and the flaws that reach into it go with it; so do those of the ``sawn``
+    faces and of the rough's own at which it ends.
+    """
+    kept = tuple(face for face in sawn if _bounds(mesh, face.plane, SAWN_WITHIN_MM))
+    old = (f for f in rough.reference_faces if _bounds(mesh, f.plane, SCANNED_WITHIN_MM))
+    return replace(
+        rough,
+        scan=scan,
+        parent=rough.scan,
+        mesh=mesh,
+        volume_mm3=volume(mesh),
+        mm_per_unit=1.0,
+        watertight_as_read=True,
+        repairs=(),
+        warnings=(),
+        notes=(),
+        paint=None,
+        readings=None,
+        weighed_ct=None,
+        weighed_error_ct=None,
+        form=SPLIT if stated_form(rough) == SPLIT else "",
+        flaws=reaching(rough.flaws, mesh),
+        reference_faces=(*kept, *_renamed(old, {face.name for face in kept})),
+    )
+
+
+def reaching(flaws: tuple[Flaw, ...], mesh: Mesh) -> tuple[Flaw, ...]:
+    """The flaws that, with their clearance, reach into a solid."""
+    if not flaws:
+        return ()
+    solid = as_solid(mesh)
+    return tuple(flaw for flaw in flaws if not outside(flaw, solid, mesh.vertices))
+
+
+def _bounds(mesh: Mesh, plane: Plane, within_mm: float) -> bool:
+    """Does ``mesh`` end at ``plane``, with three corners or more on it?"""
+    height: Floats = mesh.vertices @ plane.normal - plane.offset
+    return bool(height.max() <= within_mm and np.sum(np.abs(height) <= within_mm) >= 3)
+
+
+def _renamed(faces: Iterable[ReferenceFace], taken: set[str]) -> Iterator[ReferenceFace]:
+    """The parent's faces under names that no sawn face bears."""
+    for face in faces:
+        name = face.name
+        while name in taken:
+            name += " of the parent"
+        taken.add(name)
+        yield ReferenceFace(name, face.plane)

@@ -1,0 +1,52 @@
+"""Kept offcuts and the balance of weights, in plain sentences."""
+
+import math
+from collections.abc import Iterator
+
+from optimizer.mesh import volume
+from optimizer.plan_model import Plan
+from optimizer.report.html import carats
+from optimizer.sawing.model import Fitting, Offcut
+
+
+def balance_line(plan: Plan) -> str:
+    """Where the weight of the rough goes: pieces with stones, offcuts, waste, kerfs."""
+    saw, per_mm3 = plan.sawing, plan.rough.material.sg / 200.0
+    gone = {cut.piece for cut in saw.cuts}
+    kept = {offcut.piece for offcut in saw.offcuts}
+    weights = {p.id: volume(p.mesh) * per_mm3 for p in saw.pieces if p.id not in gone}
+    stones = math.fsum(weights[home] for home in set(saw.stone_pieces))
+    offcuts = math.fsum(weights[piece] for piece in kept)
+    waste = math.fsum(w for piece, w in weights.items() if piece not in kept) - stones
+    kerfs = plan.rough.carat - math.fsum(weights.values())
+    return (
+        f"Weights add up: {carats(plan.rough.carat)} of rough are {carats(stones)} to cut stones "
+        f"from, {carats(offcuts)} of offcuts, {carats(waste)} of waste and {carats(kerfs)} that "
+        "the blade takes."
+    )
+
+
+def offcut_lines(plan: Plan) -> Iterator[str]:
+    """What each offcut could still give, the heaviest first; then those not looked into."""
+    offcuts = sorted(plan.sawing.offcuts, key=lambda offcut: (-offcut.carat, offcut.piece))
+    for offcut in offcuts:
+        if offcut.fittings is not None:
+            yield f"Offcut {offcut.piece:02d}, {carats(offcut.carat)}, {could_give(offcut)}."
+    left = [f"{o.piece:02d} ({carats(o.carat)})" for o in offcuts if o.fittings is None]
+    if left:
+        yield f"Of what other offcuts could give nothing is known: {', '.join(left)}."
+
+
+def could_give(offcut: Offcut) -> str:
+    """The end of a sentence about an offcut that was looked into."""
+    if not offcut.fittings:
+        return "seems to give none of the usual sizes"
+    each = [f"{fitting.name} ({carats(fitting.carat)})" for fitting in offcut.fittings]
+    *most, last = each
+    told = f"{', '.join(most)} or {last}" if most else last
+    return f"could still give {told}; larger ones may have been missed"
+
+
+def heaviest(offcut: Offcut) -> Fitting | None:
+    """The heaviest stone of a usual size that it could give, where it was looked into."""
+    return offcut.fittings[0] if offcut.fittings else None

@@ -1,0 +1,37 @@
+"""Kept offcuts: what each is, what it could still give, and labels to print."""
+
+from optimizer.report.html import carats, figure, heading, paragraph, section, table
+from optimizer.report.label import Label, box_text, label_of, label_svg
+from optimizer.report.offcut_words import balance_line, could_give
+from optimizer.report.scene import Scene
+
+
+def offcuts(scene: Scene) -> str:
+    """A row for each offcut, then its label at true size."""
+    plan = scene.plan
+    if not plan.sawing.cuts:
+        return ""
+    labels = [label_of(plan, offcut) for offcut in plan.sawing.offcuts]
+    if not labels:
+        return section("offcuts", "Offcuts", paragraph(balance_line(plan)))
+    head = ("Offcut", "weight", "fits a box of", "what it could still give", "faces it has")
+    drawn = "".join(
+        figure(label_svg(label), f"Offcut {label.offcut.piece:02d}", "label") for label in labels
+    )
+    return section(
+        "offcuts",
+        "Offcuts",
+        paragraph(balance_line(plan)),
+        table(head, map(_row, labels), numbers=(1,)),
+        heading("Labels"),
+        paragraph("50 × 30 mm each, where the page is printed at its own size.", "note"),
+        f'<div class="row labels">{drawn}</div>',
+    )
+
+
+def _row(label: Label) -> tuple[str, ...]:
+    offcut = label.offcut
+    gives = "not looked into" if offcut.fittings is None else could_give(offcut)
+    faces = ", ".join(face.name for face in label.rough.reference_faces)
+    name = f"{offcut.piece:02d}"
+    return name, carats(offcut.carat), box_text(label.sizes), gives, faces or "none known"
