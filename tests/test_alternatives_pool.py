@@ -1,0 +1,91 @@
+"""Alternatives out of what was laid on the way to the plan; each offer is laid once."""
+
+from dataclasses import dataclass
+
+import pytest
+import shapes
+from hand_plans import rough_of
+
+from optimizer import laying
+from optimizer.alternatives import Front, Wish
+from optimizer.design import load_design
+from optimizer.laying import Laying
+from optimizer.offer import offers
+from optimizer.optics.figures import LightFigures, ZoneFigures
+from optimizer.order import LookDemand, Order
+from optimizer.placement.search import Watch
+
+DIM, BRIGHT = LightFigures(0.5, 0.1, 0.1, 0.5), LightFigures(0.7, 0.1, 0.1, 0.5)
+ZONE = ZoneFigures(0.5, (0.5, 0.5), (0.5, 0.5))
+
+
+@dataclass(frozen=True)
+class Laid:
+    """What the front reads of a placement."""
+
+    volume_mm3: float
+    light: LightFigures = DIM
+
+
+class Aim:
+    def figures(self, laid):
+        return laid.light, ZONE
+
+
+def told(volume, light=DIM):
+    return "offer", Laid(volume, light)
+
+
+PLAN, SMALL, LARGE = told(100.0), told(90.0, BRIGHT), told(120.0)
+BRIGHTER = Wish("brighter", Order(look=LookDemand(light_return_percent=60.0)), "brighter")
+HEAVIER = Wish("heavier", Order(), "heavier")
+
+
+def front(*stones):
+    lay = Laying(None, 0, Watch())
+    for number, one in enumerate((*stones, None)):
+        lay.once(number, lambda one=one: one)
+    return Front.of(PLAN, Aim(), lay)
+
+
+@pytest.mark.parametrize(
+    ("wish", "searched", "found"),
+    [
+        (BRIGHTER, None, SMALL),
+        (BRIGHTER, told(80.0, BRIGHT), SMALL),
+        (BRIGHTER, told(95.0, BRIGHT), "searched"),
+        (HEAVIER, None, LARGE),
+        (HEAVIER, told(130.0), "searched"),
+    ],
+)
+def test_the_heaviest_of_the_search_and_of_what_was_laid(wish, searched, found):
+    best = front(PLAN, SMALL, LARGE).best(wish, searched)
+    assert best is (searched if found == "searched" else found)
+
+
+def test_nothing_is_had_where_nothing_meets_the_wish():
+    assert front(PLAN, LARGE).best(BRIGHTER, None) is None
+    assert front(PLAN, SMALL).best(HEAVIER, told(99.0)) is None
+
+
+def test_an_offer_is_laid_once_an_effort_and_angles_tell_offers_apart(monkeypatch):
+    done = []
+    monkeypatch.setattr(laying, "lay", lambda _, offer, effort, *rest: done.append(effort))
+    lay = Laying(None, 0, Watch())
+    design = load_design("long-hexagon")
+    known = design.parameters["crown"]
+    made = [
+        _offer({"crown": crown, "pavilion": 42.0}) for crown in (known.low, known.high, known.low)
+    ]
+    for offer in made:
+        lay(offer, "quick")
+    lay(made[0], "normal")
+    assert done == ["quick", "quick", "normal"]
+    assert lay.stones() == []
+
+
+def _offer(parameters):
+    (offer,), _ = offers(
+        rough_of(shapes.ellipsoid()), Order(("long-hexagon",), parameters=parameters)
+    )
+    return offer
