@@ -17,10 +17,11 @@ _QUICK_ACROSS = 256
 
 def with_looks(plan: Plan, *, brief: bool) -> Plan:
     """``plan`` with each stone's look and what is to be warned of; ``brief`` with fewer rays."""
-    chosen = chosen_zone(plan.rough.zones, plan.order.zone)
     places, turns = (FEW_PLACES, FEW_TURNS) if brief else (PLACES, TURNS)
-    stones, warnings = [], [*plan.warnings, *_other_boundaries(plan, chosen)]
+    stones, warnings = [], [*plan.warnings]
     for stone in plan.stones:
+        chosen = chosen_zone(plan.rough.zones, plan.asked_of(stone).zone)
+        warnings += _other_boundaries(plan, chosen)
         colouring = colouring_of(plan.rough, chosen, stone.placement.pose)
         look = look_at(_cut(plan, stone), colouring, places=places, turns=turns)
         stones.append(replace(stone, look=look))

@@ -63,6 +63,11 @@ class Order:
         """The designs' bare names; ``designs`` may hold paths of one's own files."""
         return tuple(Path(design).stem for design in self.designs)
 
+    @property
+    def several_asked(self) -> bool:
+        """Whether several stones are wanted, or may be."""
+        return self.several is not None or bool(self.wanted)
+
     def of(self, wanted: Wanted) -> "Order":
         """The order of one such stone alone. Parameters go with the design that they are for."""
         inherited = {} if wanted.designs else self.parameters

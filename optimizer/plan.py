@@ -14,6 +14,7 @@ from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.rough.flats import with_flats
 from optimizer.rough.model import Rough
 from optimizer.rough.weight_words import refuse_wrong_weight
+from optimizer.several_stones import plan_several
 
 __all__ = ["Bound", "Plan", "RuledOut", "Stone", "make_plan"]
 
@@ -43,7 +44,7 @@ def make_plan(
     run = Run(seed, effort, prove, gap, watch or Watch(), Clock())
     rough = with_flats(rough)
     asked, order = order, off_cleavage(rough, order)
-    plan = plan_one(rough, order, run)
+    plan = plan_several(rough, order, run) if order.several_asked else plan_one(rough, order, run)
     assumed = _usual_limit(order, asked)
     plan = replace(plan, warnings=tuple(dict.fromkeys((*rough.warnings, *assumed, *plan.warnings))))
     plan = with_sizes(plan, run.watch)

@@ -1,5 +1,6 @@
 """A plan: the answer to an order, complete in memory."""
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -48,6 +49,16 @@ class Stone:
     guidance: Guidance | None = None  # None where it is not part of a saw plan
     order: Order | None = None  # what was asked of this stone alone, where there are several
     wanted: str = ""  # the name of that, in the order
+    money: float | None = None  # what it is paid; None where no price covers it
+
+
+@dataclass(frozen=True)
+class Objective:
+    """What a plan was made as great as can be in."""
+
+    kind: str  # "carat" | "money" | "clearance"
+    value: float
+    unit: str
 
 
 @dataclass(frozen=True)
@@ -79,6 +90,15 @@ class Plan:
     alternatives: "tuple[Alternative, ...]" = ()
     not_had: tuple[str, ...] = ()  # what was looked for besides in vain, as plain sentences
     look_about: Vicinity | None = None  # what the face shows about the planned boundary
+    objective: Objective | None = None  # None: the weight, or the clearance of a fixed size
+    notes: tuple[str, ...] = ()  # what is known of better plans, beside the bound
+
+    @property
+    def stones_named(self) -> str:
+        """The stones by their designs, such as "2 × Oval and Pear"."""
+        counts = Counter(stone.design.title for stone in self.stones)
+        named = [f"{count} × {title}" if count > 1 else title for title, count in counts.items()]
+        return " and ".join([", ".join(named[:-1]), named[-1]] if len(named) > 1 else named)
 
     def asked_of(self, stone: Stone) -> Order:
         """What the order asks of one of the stones."""

@@ -50,6 +50,7 @@ def plan_document(plan: Plan) -> Document:
             _alternative(other, number) for number, other in enumerate(plan.alternatives)
         ],
         "alternatives_not_found": list(plan.not_had),
+        "notes": list(plan.notes),
         "warnings": list(plan.warnings),
         "audit": {"passed": True, "checks": list(plan.audit)},
         "timing_s": {name: float(plan.timing_s[name]) for name in sorted(plan.timing_s)},
@@ -101,6 +102,8 @@ def yield_percent(plan: Plan) -> float:
 
 def objective(plan: Plan) -> Document:
     """What was made as great as can be: the weight, or the clearance where the size is fixed."""
+    if plan.objective is not None:
+        return dict(vars(plan.objective))
     size = plan.order.size
     windows = (size.width_mm, size.length_mm, size.carat)
     fixed = any(window and window[0] == window[1] for window in windows)
@@ -218,6 +221,8 @@ def _stone(plan: Plan, index: int) -> Document:
         "look": look_document(stone.look, face_picture(index)),
         "brighter": brighter_document(stone),
         "guidance": _guidance(stone.guidance) if stone.guidance else None,
+        "wanted": stone.wanted,
+        "money": stone.money,
     }
 
 

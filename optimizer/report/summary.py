@@ -39,6 +39,7 @@ def _with_stone(plan: Plan) -> Iterator[str]:
         if brighter:
             yield brighter
     yield words.yield_line(plan)
+    yield from plan.notes
     yield from words.lie_lines(plan)
     if plan.look_about:
         yield look_line(plan.look_about)

@@ -5,20 +5,45 @@ import numpy as np
 from optimizer.plan_model import Plan, Stone
 from optimizer.view.look import View, axis_views, slanting_view
 
+SPREAD_COUNTS = 0.3  # of the rough's extent against the cuts' directions
+
 
 def straight_views(plan: Plan) -> tuple[View, View, View]:
     """Looking down on the table, along the width and along the length of the first stone.
 
-    Without a stone, along the scan's own axes.
+    Without a stone, along the scan's own axes; of several stones, along those of the cuts.
     """
     if not plan.stones:
         return axis_views()
+    if len(plan.stones) > 1:
+        first = across_the_cuts(plan)
+        x, y, z = first.right, first.up, first.out
+        return (
+            first,
+            View("From below", "with that one's upper edge towards you", x, z, -y),
+            View("From the right", "with that one's right edge towards you", y, z, x),
+        )
     x, y, z = plan.stones[0].placement.pose.rotation.T
     return (
         face_up_of(plan.stones[0]),
         View("Side", "along the width, table upwards", x, z, -y),
         View("End", "along the length, table upwards", y, z, x),
     )
+
+
+def across_the_cuts(plan: Plan) -> View:
+    """Looking where most cuts, the widest counting most, are seen on edge."""
+    spread = np.cov(plan.rough.mesh.vertices.T)
+    spread /= np.trace(spread)
+    cuts = sum(
+        (cut.depth_mm * np.outer(cut.plane.normal, cut.plane.normal) for cut in plan.sawing.cuts),
+        start=np.zeros((3, 3)),
+    )
+    cuts /= max(float(np.trace(cuts)), 1e-12)
+    _, axes = np.linalg.eigh(cuts + SPREAD_COUNTS * spread)
+    out, right = axes[:, 0], axes[:, 2]
+    text = "where most cuts are seen on edge"
+    return View("Across the cuts", text, right, np.cross(out, right), out)
 
 
 def face_up_of(stone: Stone) -> View:

@@ -26,8 +26,7 @@ from optimizer.sawing.model import Cut
 def headline(plan: Plan) -> str:
     """The answer in one line."""
     if plan.stones:
-        named = " and ".join(stone.design.title for stone in plan.stones)
-        return f"{named}, {carats(total_carat(plan))}"
+        return f"{plan.stones_named}, {carats(total_carat(plan))}"
     if plan.status == "impossible":
         return "No stone of this order can come out of this piece"
     return "No stone was found for this order"

@@ -45,18 +45,19 @@ BUDGETS = {
 def pool(
     rough: Rough,
     ground: Ground,
+    soundings: Sequence[Sounding],
     wishes: Sequence[Wish],
     worth: Worth,
     workshop: Workshop,
     *,
     effort: str,
-    seed: int,
     watch: Watch,
 ) -> tuple[Candidate, ...]:
     """Candidates of every wish, each exact in the rough, most worth first.
 
     They are the best stones in the parts of many trial divisions of the rough by saw cuts, so that
-    good sets of stones that can be sawn apart are among them. The same input gives the same
+    good sets of stones that can be sawn apart are among them; ``soundings`` (``soundings_of`` with
+    the same effort) tell which. The same input gives the same
     candidates whatever the number of workers; a stop leaves those found.
     """
     budget, most = BUDGETS[effort], _most(wishes)
@@ -65,12 +66,10 @@ def pool(
         carat = sounding.offer.want.body.volume_at(width) * rough.material.sg / 200.0
         return worth.of(sounding.offer.design, carat)
 
-    flats = [face.plane.normal @ ground.ground2scan for face in rough.reference_faces]
-    soundings = _soundings(ground, wishes, most, flats, budget, seed, watch)
     if not soundings:
         return ()
     saw = Saw(
-        soundings, price, len(wishes), _directions(flats, budget.directions),
+        soundings, price, len(wishes), _directions(_flats(rough, ground), budget.directions),
         allowance_mm(workshop),
     )  # fmt: skip
     found = divisions(saw, saw.first(ground), _value(wishes, worth), most, budget.width, watch)
@@ -87,15 +86,11 @@ def _most(wishes: Sequence[Wish]) -> int:
     return min(sum(wish.most for wish in wishes), MOST_PARTS)
 
 
-def _soundings(
-    ground: Ground,
-    wishes: Sequence[Wish],
-    most: int,
-    flats: Sequence[Floats],
-    budget: Budget,
-    seed: int,
-    watch: Watch,
+def soundings_of(
+    rough: Rough, ground: Ground, wishes: Sequence[Wish], *, effort: str, seed: int, watch: Watch
 ) -> tuple[Sounding, ...]:
+    """How large the stones of every offer can be at very many poses in the whole rough."""
+    budget, most, flats = BUDGETS[effort], _most(wishes), _flats(rough, ground)
     jobs = [(number, offer) for number, wish in enumerate(wishes) for offer in wish.offers]
     frames = [np.eye(3), *(plane_frame(flat, np.eye(3)[0]) for flat in flats[:FRAMES])]
 
@@ -114,6 +109,11 @@ def _soundings(
                 made.append(sounding)
             watch.progress("sounding", done, len(jobs), 0.0)
     return tuple(made)
+
+
+def _flats(rough: Rough, ground: Ground) -> list[Floats]:
+    """Normals (3,) of the rough's flats, ground's frame."""
+    return [face.plane.normal @ ground.ground2scan for face in rough.reference_faces]
 
 
 def _directions(flats: Sequence[Floats], count: int) -> Floats:

@@ -67,6 +67,16 @@ def beside(sounding: Sounding, left: Left, normal: Floats, offset: float) -> Lef
     return Left(left.poses[kept], widths[kept])
 
 
+def widest_beside(sounding: Sounding, left: Left, normal: Floats, offset: float) -> float:
+    """Width of the largest stone below a wall normal·x = offset (ground's frame); 0 for none."""
+    fixed, pace = sounding.reach(normal)
+    turns = sounding.turns[left.poses]
+    room = offset - (sounding.task.centres @ normal)[sounding.centres[left.poses]]
+    widths = np.minimum(left.widths, (room - fixed[turns]) / pace[turns])
+    widest = float(widths.max(initial=0.0))
+    return widest if widest >= sounding.least else 0.0
+
+
 def best_of_cuts(
     sounding: Sounding, left: Left, normal: Floats, offsets: Floats, gap_mm: float
 ) -> Floats:

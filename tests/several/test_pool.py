@@ -16,7 +16,7 @@ from optimizer.placement.ground import Ground
 from optimizer.placement.place import Want
 from optimizer.placement.search import QUIET, Watch
 from optimizer.several.model import Wish, allowance_mm
-from optimizer.several.pool import enlarged, pool
+from optimizer.several.pool import enlarged, pool, soundings_of
 from optimizer.several.selection import Selection
 from optimizer.several.worth import Worth
 from optimizer.solid import as_solid
@@ -29,7 +29,8 @@ EDGE = 5.0
 
 def found_in(rough, wishes, watch=QUIET):
     ground = Ground.of(rough.mesh)
-    return pool(rough, ground, wishes, Worth(), SHOP, effort="quick", seed=0, watch=watch)
+    sounded = soundings_of(rough, ground, wishes, effort="quick", seed=0, watch=watch)
+    return pool(rough, ground, sounded, wishes, Worth(), SHOP, effort="quick", watch=watch)
 
 
 def chosen_of(found, wishes, most):

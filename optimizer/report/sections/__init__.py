@@ -24,12 +24,14 @@ from optimizer.report.sections.piece import piece
 from optimizer.report.sections.sawing import sawing
 from optimizer.report.sections.three_sides import three_sides
 from optimizer.report.sections.view3d import view3d
+from optimizer.report.sections.ways import ways
 from optimizer.report.sections.weights import weights
 
 SECTIONS: tuple[Callable[[Scene], str], ...] = (
     answer,
     view3d,
     three_sides,
+    ways,
     look,
     cautions,
     sawing,

@@ -10,7 +10,7 @@ from optimizer.report.sections.look import image
 def alternatives(scene: Scene) -> str:
     """The plan and each alternative as a card: the stone face up, and what differs."""
     plan = scene.plan
-    if not plan.alternatives and not plan.not_had:
+    if plan.order.several_asked or not (plan.alternatives or plan.not_had):
         return ""
     first = f"This plan: {carats(plan.stones[0].carat)}. {_pose(plan)}"
     faces = [[face for face, _ in scene.faces], *scene.other_faces]

@@ -1,5 +1,7 @@
 """The answer first: which stone, how big, how heavy, out of how much."""
 
+from functools import partial
+
 from optimizer.plan_model import Plan
 from optimizer.report.document import total_carat, yield_percent
 from optimizer.report.html import (
@@ -45,6 +47,8 @@ def answer(scene: Scene) -> str:
 
 
 def _stones(plan: Plan) -> str:
+    if len(plan.stones) > 1:
+        return _several(plan)
     first = plan.stones[0]
     figures = [
         ("Finished weight", carats(total_carat(plan))),
@@ -59,6 +63,36 @@ def _stones(plan: Plan) -> str:
     lines += [line for stone in plan.stones if (line := brighter_line(stone))]
     lines += [yield_line(plan), pieces_count(plan) + "."]
     return facts(figures) + bullets(lines)
+
+
+def _several(plan: Plan) -> str:
+    figures = [
+        ("Stones", str(len(plan.stones))),
+        ("Finished weight", carats(total_carat(plan))),
+        ("Yield of the rough", f"{number(yield_percent(plan), 1)} %"),
+        ("Saw cuts", str(len(plan.sawing.cuts))),
+    ]
+    if plan.objective is not None and plan.objective.kind == "money":
+        worth = f"{number(plan.objective.value, 0)} {plan.objective.unit}"
+        figures.append(("Paid, less the cuts", worth))
+    head = ("No.", "stone", "for", "size", "weight", "in piece", "below the surface")
+    table_of = table(head, map(partial(_row, plan), range(len(plan.stones))), numbers=(0, 4, 5, 6))
+    lines = [line for stone in plan.stones if (line := chosen_line(stone))]
+    lines += [yield_line(plan), pieces_count(plan) + ".", *plan.notes]
+    return facts(figures) + table_of + bullets(lines)
+
+
+def _row(plan: Plan, index: int) -> tuple[str, ...]:
+    stone = plan.stones[index]
+    return (
+        str(index + 1),
+        stone.design.title,
+        stone.wanted,
+        size(stone),
+        carats(stone.carat),
+        str(plan.sawing.stone_pieces[index]),
+        at_least_mm(stone.placement.clearance_mm),
+    )
 
 
 def _no_stone(plan: Plan) -> str:

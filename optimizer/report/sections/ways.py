@@ -1,0 +1,52 @@
+"""The ways to saw the piece into several stones, side by side."""
+
+from optimizer.plan_model import Plan
+from optimizer.report.document import alternative_folder, total_carat, yield_percent
+from optimizer.report.drawing import view_drawing
+from optimizer.report.html import (
+    carats,
+    counted,
+    facts,
+    figure,
+    number,
+    paragraph,
+    section,
+)
+from optimizer.report.scene import Scene, scene_of
+from optimizer.report.views import across_the_cuts
+
+
+def ways(scene: Scene) -> str:
+    """The plan and each other way as a card: a drawing, its figures, and what differs."""
+    plan = scene.plan
+    if not plan.order.several_asked or not plan.alternatives:
+        return ""
+    cards = [_card(scene, "This plan.")]
+    for index, other in enumerate(plan.alternatives):
+        told = f"{other.sentence} Its solids: {alternative_folder(index)}."
+        cards.append(_card(scene_of(other.plan), told))
+    how = (
+        "Each is the best that the search met with that number of stones, sawn and checked as the "
+        "plan is. Drawn from where most cuts are seen on edge."
+    )
+    row = f'<div class="row">{"".join(cards)}</div>'
+    return section("ways", "Other ways to saw the piece", row, paragraph(how, "note"))
+
+
+def _card(scene: Scene, told: str) -> str:
+    plan = scene.plan
+    drawing = figure(view_drawing(scene, across_the_cuts(plan)).svg, told)
+    return f'<div class="card">{drawing}{facts(_figures(plan))}</div>'
+
+
+def _figures(plan: Plan) -> list[tuple[str, str]]:
+    figures = [
+        ("Stones", counted(len(plan.stones), "stone")),
+        ("Finished weight", carats(total_carat(plan))),
+        ("Saw cuts", str(len(plan.sawing.cuts))),
+        ("Yield", f"{number(yield_percent(plan), 1)} %"),
+    ]
+    paid = [stone.money for stone in plan.stones if stone.money is not None]
+    if paid and plan.order.several:
+        figures.append(("Paid", f"{number(sum(paid), 0)} {plan.order.several.currency}"))
+    return figures

@@ -1,0 +1,251 @@
+"""The whole search for several stones: candidates, choice, cuts that part them, refinement.
+
+Largest first gives the first division. Then, round by round, the best set of candidates is chosen,
+parted by saw cuts (what can't be parted is barred, with proof where there is one), filled up and
+refined; what a round finds joins the candidates. In the end single stones are taken out of the
+best division and the gap is filled anew, as long as that brings more.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.mesh import Floats
+from optimizer.placement.search import Watch
+from optimizer.rough.model import Rough
+from optimizer.several.greedy import greedy
+from optimizer.several.joined import Site
+from optimizer.several.model import Candidate, Division, Fork, Laid, allowance_mm
+from optimizer.several.parting import part
+from optimizer.several.pool import enlarged, pool, soundings_of
+from optimizer.several.refine import refine
+from optimizer.several.selection import Choice, Selection
+from optimizer.several.soundings import Sounding
+
+BETTER = 1e-4  # of the worth: less is no reason to go on
+
+
+@dataclass(frozen=True)
+class Budget:
+    """How long a search goes on."""
+
+    rounds: int  # sets of candidates that are sawn apart and refined
+    barred: int  # sets, at most, that turn out unsawable
+    sweeps: int  # through all stones of the best division, each taken out once
+
+
+BUDGETS = {
+    "quick": Budget(1, 4, 0),
+    "normal": Budget(6, 12, 2),
+    "thorough": Budget(24, 48, 6),
+}
+
+
+@dataclass(frozen=True)
+class Divided:
+    """The best division found, others of another kind, and what is known of better ones."""
+
+    best: Division
+    others: tuple[Division, ...]  # the best with each other number of stones, most worth first
+    choice: Choice | None  # the first, which bounds what the candidates can give
+    largest_first: float | None  # worth of that division, not refined; None: it fell short
+
+
+@dataclass(frozen=True)
+class Search:
+    """What all steps of a search share."""
+
+    rough: Rough
+    site: Site
+    most: int  # stones in all
+    effort: str
+    seed: int
+    watch: Watch
+
+
+def divide(search: Search) -> Divided | None:
+    """The division of most worth found; None where none has all stones that the wishes need.
+
+    The same input gives the same division. A stop leaves the best so far.
+    """
+    site, watch = search.site, search.watch
+    soundings = soundings_of(
+        search.rough, site.ground, site.wishes, effort=search.effort, seed=search.seed, watch=watch
+    )
+    kept = _Kept(site)
+    first = _filled(search, soundings, None)
+    kept.add(first)
+    choice = None
+    if not watch.stop():
+        found = _pool(search, soundings)
+        choice = _rounds(search, soundings, kept, enlarged(found, kept.candidates()))
+    _sweeps(search, soundings, kept)
+    if kept.best is None:
+        return None
+    enough = first is not None and enough_for(site, first)
+    return Divided(
+        kept.best, kept.others(), choice, site.total(first) if first and enough else None
+    )
+
+
+def _pool(search: Search, soundings: Sequence[Sounding]) -> tuple[Candidate, ...]:
+    site = search.site
+    return pool(
+        search.rough,
+        site.ground,
+        soundings,
+        site.wishes,
+        site.worth,
+        site.workshop,
+        effort=search.effort,
+        watch=search.watch,
+    )
+
+
+def enough_for(site: Site, division: Division) -> bool:
+    """Whether every wish has the stones that it needs."""
+    laid = np.bincount([one.wish for one in division.stones], minlength=len(site.wishes))
+    return all(count >= wish.least for count, wish in zip(laid, site.wishes, strict=True))
+
+
+class _Kept:
+    """The best division of each number of stones."""
+
+    def __init__(self, site: Site) -> None:
+        self.site = site
+        self._by_number: dict[int, Division] = {}
+
+    def add(self, division: Division | None) -> bool:
+        """Keep it where it is better than all; tells whether it was."""
+        if division is None or not enough_for(self.site, division):
+            return False
+        worth, best = self.site.total(division), self.worth
+        number = len(division.stones)
+        same = self._by_number.get(number)
+        if same is None or worth > self.site.total(same):
+            self._by_number[number] = division
+        return worth > best + BETTER * abs(best)
+
+    @property
+    def worth(self) -> float:
+        """Of the best."""
+        return max(map(self.site.total, self._by_number.values()), default=0.0)
+
+    @property
+    def best(self) -> Division | None:
+        """Of all."""
+        return max(self._by_number.values(), key=self.site.total, default=None)
+
+    def others(self) -> tuple[Division, ...]:
+        """All but the best, most worth first."""
+        ranked = sorted(self._by_number.values(), key=lambda d: -self.site.total(d))
+        return tuple(ranked[1:])
+
+    def candidates(self) -> list[Candidate]:
+        """The stones of all that is kept."""
+        stones = (s for d in self._by_number.values() for s in d.stones)
+        return [candidate(self.site, stone) for stone in stones]
+
+
+def candidate(site: Site, laid: Laid) -> Candidate:
+    """A stone with its worth."""
+    return Candidate(laid, site.value(laid, laid.placement.pose.width))
+
+
+def _rounds(
+    search: Search, soundings: Sequence[Sounding], kept: _Kept, found: tuple[Candidate, ...]
+) -> Choice | None:
+    """Choose, part, fill up, refine; again without what was chosen before."""
+    site, watch, budget = search.site, search.watch, BUDGETS[search.effort]
+    gap, first = 2.0 * allowance_mm(site.workshop), None
+    made = Selection.of(found, site.wishes, gap, most=search.most, cut=site.worth.cut)
+    barred: list[frozenset[int]] = []
+    unsawable = done = 0
+    while done < budget.rounds and unsawable < budget.barred and not watch.stop():
+        choice = made.best(barred, stop=watch.stop)
+        if choice is None:
+            break
+        first = first or choice
+        stones = tuple(made.pool[i].laid for i in choice.chosen)
+        parted = part(
+            [s.placement.mesh().vertices for s in stones], gap, list(_preferred(search, stones))
+        )
+        if parted.fork is None:
+            unsawable += 1
+            barred.append(frozenset(choice.chosen[i] for i in parted.locked))
+            continue
+        done += 1
+        kept.add(_better(search, Division(stones, parted.fork)))
+        kept.add(_filled(search, soundings, Division(stones, parted.fork)))
+        barred.append(frozenset(choice.chosen[: (len(stones) + 1) // 2]))
+        worth = f"{kept.worth:.2f} {site.worth.unit}"
+        watch.progress(f"sawing apart, {worth} so far", done, budget.rounds, 0.0)
+    return first
+
+
+def _preferred(search: Search, stones: Sequence[Laid]) -> Iterator[Floats]:
+    """Normals that make a cut easy to set up: the rough's flats, then the stones' tables."""
+    for face in search.rough.reference_faces:
+        yield face.plane.normal
+    for stone in stones:
+        yield stone.placement.pose.rotation[:, 2]
+
+
+def _filled(
+    search: Search, soundings: Sequence[Sounding], start: Division | None
+) -> Division | None:
+    """Largest first from ``start`` on, then refined."""
+    division = greedy(
+        search.site,
+        soundings,
+        search.most,
+        effort=search.effort,
+        seed=search.seed,
+        watch=search.watch,
+        start=start,
+    )
+    return None if division is None else _better(search, division)
+
+
+def _better(search: Search, division: Division) -> Division:
+    refined = refine(search.site, division, effort=search.effort, watch=search.watch)
+    return division if refined is None else refined
+
+
+def _sweeps(search: Search, soundings: Sequence[Sounding], kept: _Kept) -> None:
+    """Take each stone of the best division out, the least first, and fill the gap anew."""
+    for _ in range(BUDGETS[search.effort].sweeps):
+        best, gained = kept.best, False
+        if best is None:
+            return
+        order = np.argsort([s.volume_mm3 for s in best.stones], kind="stable")
+        for number in order:
+            if search.watch.stop():
+                return
+            if len(best.stones) > 1:
+                gained |= kept.add(_filled(search, soundings, without(best, int(number))))
+        if not gained:
+            return
+
+
+def without(division: Division, number: int) -> Division:
+    """The division without one of its stones; its cut goes with it."""
+    stones = (*division.stones[:number], *division.stones[number + 1 :])
+    return Division(stones, _renumbered(_pruned(division.fork, number), number))
+
+
+def _pruned(fork: Fork | int, leaf: int) -> Fork | int:
+    if isinstance(fork, int):
+        return fork
+    if fork.below == leaf:
+        return fork.above
+    if fork.above == leaf:
+        return fork.below
+    return replace(fork, below=_pruned(fork.below, leaf), above=_pruned(fork.above, leaf))
+
+
+def _renumbered(fork: Fork | int, gone: int) -> Fork | int:
+    if isinstance(fork, int):
+        return fork - (fork > gone)
+    return replace(fork, below=_renumbered(fork.below, gone), above=_renumbered(fork.above, gone))

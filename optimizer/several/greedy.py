@@ -1,0 +1,193 @@
+"""Largest first: one stone after the other, each the most worth that still can be sawn off.
+
+A new stone lies beyond one laid before, in the same piece, so that one cut between the two parts
+them: what is found this way can always be sawn. It is the plain way that everything else is
+measured against, and where the search begins.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.mesh import Floats, Plane, even_directions
+from optimizer.placement.model import Placement
+from optimizer.placement.place import place
+from optimizer.placement.search import EFFORTS, Effort, Watch
+from optimizer.several.joined import Site
+from optimizer.several.model import Division, Fork, Laid, Wish, allowance_mm, walls_beside
+from optimizer.several.soundings import Left, Sounding, beside, whole, widest_beside
+
+SIDES = 60  # ways off a stone that are looked at, besides its own axes: about 25 degrees apart
+TWIN_DEG = 10.0
+LAID = 3  # of the best by their soundings are laid exactly, for each stone
+TRIED = 8  # of them at most, where some turn out not to fit
+CLOSE = 0.9  # an offer whose sounding is below this share of the best's is not laid
+EXACT = {
+    "quick": Effort(100, 8, 10, 4, 0, 2, 0),
+    "normal": Effort(200, 16, 24, 8, 0, 2, 0),
+    "thorough": EFFORTS["quick"],
+}
+
+Lefts = tuple[Left, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class _Slot:
+    """A piece that the next stone could come from: beyond a cut off a stone laid, or all of it."""
+
+    beside: int | None  # the stone
+    cut: Plane | None  # towards the next stone
+    walls: tuple[Plane, ...]
+    widths: tuple[float, ...]  # of the largest stone there, by each sounding; 0 for none
+
+
+def greedy(
+    site: Site,
+    soundings: Sequence[Sounding],
+    most: int,
+    *,
+    effort: str,
+    seed: int,
+    watch: Watch,
+    start: Division | None = None,
+) -> Division | None:
+    """Stones laid largest first beside those of ``start``, ``most`` in all, until no other fits
+    or is wanted.
+
+    None where not even one was found. What wishes need at least comes before what they may have.
+    The same input gives the same stones; a stop leaves those laid.
+    """
+    search = _Greedy(site, soundings, EXACT[effort], seed, watch)
+    division, slots = start, list(search.first_slots(start))
+    while slots and not watch.stop() and (division is None or len(division.stones) < most):
+        found = search.best(slots, _open(site.wishes, division))
+        if found is None:
+            break
+        slot, laid = found
+        division = _with(division, slot, laid)
+        watch.progress("largest first", len(division.stones), most, 0.0)
+        changed = {slot.beside, len(division.stones) - 1}
+        slots = [s for s in slots if s.beside not in changed and s.beside is not None]
+        slots += [s for k in changed if k is not None for s in search.slots(division, k)]
+    return division
+
+
+def grafted(fork: Fork | int, leaf: int, graft: Fork | int) -> Fork | int:
+    """The fork with a leaf replaced."""
+    if isinstance(fork, int):
+        return graft if fork == leaf else fork
+    return Fork(fork.plane, grafted(fork.below, leaf, graft), grafted(fork.above, leaf, graft))
+
+
+def _with(division: Division | None, slot: _Slot, laid: Laid) -> Division:
+    if division is None or slot.beside is None or slot.cut is None:
+        return Division((laid,), 0)
+    number = len(division.stones)
+    fork = Fork(slot.cut, slot.beside, number)
+    return Division((*division.stones, laid), grafted(division.fork, slot.beside, fork))
+
+
+def _open(wishes: Sequence[Wish], division: Division | None) -> Mapping[int, Wish]:
+    """The wishes that still want stones, by number: those in need alone, where there are any."""
+    stones = division.stones if division else ()
+    laid = [sum(one.wish == k for one in stones) for k in range(len(wishes))]
+    first = [k for k, w in enumerate(wishes) if w.first and laid[k] < w.least]
+    needed = first or [k for k, wish in enumerate(wishes) if laid[k] < wish.least]
+    wanted = needed or [k for k, wish in enumerate(wishes) if laid[k] < wish.most]
+    return {k: wishes[k] for k in wanted}
+
+
+class _Greedy:
+    """Remembers the stones laid in each slot: few slots change from step to step."""
+
+    def __init__(
+        self, site: Site, soundings: Sequence[Sounding], exact: Effort, seed: int, watch: Watch
+    ) -> None:
+        self.site, self.soundings = site, soundings
+        self.exact, self.seed, self.watch = exact, seed, watch
+        self._laid: dict[tuple[_Slot, int], Laid | None] = {}
+
+    def first_slots(self, start: Division | None) -> Iterator[_Slot]:
+        """The whole rough, or what lies beside the stones laid."""
+        if start is None:
+            widths = tuple(float(s.widths[0]) if len(s.widths) else 0.0 for s in self.soundings)
+            yield _Slot(None, None, (), widths)
+            return
+        for number in range(len(start.stones)):
+            yield from self.slots(start, number)
+
+    def slots(self, division: Division, number: int) -> Iterator[_Slot]:
+        """The ways off a stone within its piece that leave room for another."""
+        allowance = allowance_mm(self.site.workshop)
+        stone = division.stones[number].placement
+        corners = stone.mesh().vertices
+        walls = dict(walls_beside(division.fork, allowance))[number]
+        here = self._below(tuple(whole(s) for s in self.soundings), walls)
+        for normal in _ways(stone):
+            cut = Plane(normal, float((corners @ normal).max()) + allowance)
+            wall = Plane(-normal, -(cut.offset + allowance))
+            plane = self.site.ground.plane(wall)
+            widths = tuple(
+                widest_beside(sounding, left, plane.normal, plane.offset)
+                for sounding, left in zip(self.soundings, here, strict=True)
+            )
+            if any(widths):
+                yield _Slot(number, cut, (*walls, wall), widths)
+
+    def _below(self, lefts: Lefts, walls: Sequence[Plane]) -> Lefts:
+        for wall in map(self.site.ground.plane, walls):
+            lefts = tuple(
+                beside(sounding, left, wall.normal, wall.offset)
+                for sounding, left in zip(self.soundings, lefts, strict=True)
+            )
+        return lefts
+
+    def best(self, slots: Sequence[_Slot], wishes: Mapping[int, Wish]) -> tuple[_Slot, Laid] | None:
+        """The stone of most worth over all slots. The soundings tell which are worth laying."""
+        ranked = sorted(
+            ((self._sounded(number, width), slot, number)
+             for slot in slots
+             for number, width in enumerate(slot.widths)
+             if width and self.soundings[number].wish in wishes),
+            key=lambda one: -one[0],
+        )  # fmt: skip
+        found: list[tuple[_Slot, Laid]] = []
+        for worth, slot, number in ranked[:TRIED]:
+            if self.watch.stop() or (found and worth < CLOSE * ranked[0][0]):
+                break
+            laid = self._exact(slot, number)
+            if laid is not None:
+                found.append((slot, laid))
+            if len(found) == LAID:
+                break
+        return max(found, key=lambda one: self._worth(one[1]), default=None)
+
+    def _sounded(self, number: int, width: float) -> float:
+        sounding = self.soundings[number]
+        carat = sounding.offer.want.body.volume_at(width) * self.site.sg / 200.0
+        return self.site.worth.of(sounding.offer.design, carat)
+
+    def _worth(self, laid: Laid) -> float:
+        return self.site.value(laid, laid.placement.pose.width)
+
+    def _exact(self, slot: _Slot, number: int) -> Laid | None:
+        if (slot, number) not in self._laid:
+            self._laid[slot, number] = self._lay(slot, self.soundings[number])
+        return self._laid[slot, number]
+
+    def _lay(self, slot: _Slot, sounding: Sounding) -> Laid | None:
+        offer, watch = sounding.offer, Watch(self.watch.stop)
+        want = replace(offer.want, walls=(*offer.want.walls, *slot.walls))
+        laid = place(self.site.ground, want, effort=self.exact, seed=self.seed, watch=watch)
+        return None if laid is None else Laid(sounding.wish, offer, laid)
+
+
+def _ways(stone: Placement) -> Iterator[Floats]:
+    """Unit vectors (3,), scan frame: the stone's own axes, both ways, and an even spread."""
+    own = [sign * axis for axis in stone.pose.rotation.T for sign in (1.0, -1.0)]
+    yield from own
+    near = np.cos(np.radians(TWIN_DEG))
+    for way in even_directions(SIDES):
+        if max(float(way @ other) for other in own) < near:
+            yield way
