@@ -60,6 +60,11 @@ class Colouring:
         """Those that there are."""
         return (self.first, self.second) if self.two else (self.first,)
 
+    @property
+    def clear(self) -> bool:
+        """Whether nothing is taken up anywhere."""
+        return not any(dye.per_mm.any() for tint in self.tints for dye in tint.dyes)
+
     def colours(self, face: Face, light: tuple[Floats, ...]) -> Floats:
         """Linear sRGB (n, 3) of the face, without gloss; ``light`` is from ``face.lit``."""
         pair = (self.first, self.second) if self.inside else (self.second, self.first)

@@ -1,6 +1,5 @@
 """A stone's face as an eye sees it: traced once, then coloured for any boundary, dye and light."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,9 +14,6 @@ from optimizer.optics.paths import LEAST, Paths, trace
 from optimizer.optics.shade_kernels import shade
 from optimizer.optics.shading import Band, table_of
 from optimizer.optics.split_kernels import FORM, split_lengths
-from optimizer.placement.workers import workers
-
-_PLACES = 2048  # of a picture at once: their paths then stay in the processor's cache
 
 
 @dataclass(frozen=True)
@@ -127,15 +123,6 @@ def split(paths: Paths, forms: Floats) -> tuple[Floats, Floats]:
     flat = not forms[:, :6].any()
     split_lengths(forms, flat, paths.start, paths.points, run_in, run_out)
     return run_in, run_out
-
-
-def by_parts(work: Callable[[Floats], Floats], places: Floats, *, threads: int = 2) -> Floats:
-    """``work`` (k, 2) to (k, 3) on some of the ``places`` (n, 2) at a time, joined (n, 3): for
-    pictures, whose paths all together would fill the memory.
-    """
-    parts = [places[first : first + _PLACES] for first in range(0, len(places), _PLACES)]
-    with workers(threads) as pool:
-        return np.concatenate([np.empty((0, 3)), *pool.map(work, parts)])
 
 
 def everywhere() -> Floats:

@@ -7,8 +7,8 @@ from numpy.typing import NDArray
 
 from optimizer.mesh import Floats
 from optimizer.optics.colouring import Colouring
-from optimizer.optics.eye import frame_of, pixels, rocked
-from optimizer.optics.face import by_parts, gloss, lit
+from optimizer.optics.dots import Grid, dots_of
+from optimizer.optics.eye import frame_of, rocked
 from optimizer.optics.lights import Light
 from optimizer.optics.look import ROCK_DEG, TURNS, UPRIGHT, Cut, Turn
 from optimizer.optics.observer import decoded, encoded
@@ -20,29 +20,22 @@ SMALL = 96  # of each view of a rocked strip
 _BANDS, _FEW_BANDS = 3, 1  # small pictures don't show the spread of colours
 _GROUND = 0.86  # sRGB
 _MARGIN = 0.03  # free on each side, of the stone's longest extent
-_ROUGH = 0.08  # sRGB: neighbours that differ by more are averaged over finer rays
-_QUARTERS = np.array([[-1.0, -1.0], [-1.0, 1.0], [1.0, -1.0], [1.0, 1.0]]) / 4.0
 
 
 def face_picture(
     cut: Cut, colouring: Colouring, light: Light, *, turn: Turn = UPRIGHT, across: int = ACROSS
 ) -> Picture:
-    """The face with the gloss of its outer surface, ``across`` dots the longer way: each dot's
-    middle traced; where neighbours differ much, the mean of four rays. All turns have one scale."""
-    count = _BANDS if across > SMALL else _FEW_BANDS
+    """The face with the gloss of its outer surface, ``across`` dots the longer way. All turns have
+    one scale."""
     half = _frame(cut)
     side = 2.0 * float(half.max()) / across
-    rows, columns = (min(across, 2 * round(long / side)) for long in half[::-1])
-    square = pixels(-half, half, across).reshape(across, across, 2)
-    top, left = (across - rows) // 2, (across - columns) // 2
-    places = square[top : top + rows, left : left + columns].reshape(-1, 2)
-    linear = _linear(cut, colouring, light, turn, places, count)
-    rough = np.flatnonzero(_uneven(encoded(linear).reshape(rows, columns, 3)))
-    finer = (places[rough, None] + side * _QUARTERS).reshape(-1, 2)
-    if len(rough):
-        rays = _linear(cut, colouring, light, turn, finer, count)
-        linear[rough] = rays.reshape(-1, len(_QUARTERS), 3).mean(axis=1)
-    return np.rint(255.0 * encoded(linear)).astype(np.uint8).reshape(rows, columns, 3)
+    columns, rows = (min(across, 2 * round(long / side)) for long in half)
+    grid = Grid(-side * columns / 2.0, side * rows / 2.0, side, rows, columns)
+    count = _BANDS if across > SMALL else _FEW_BANDS
+    linear, covered = dots_of(cut, colouring, light, grid, turn=turn, count=count)
+    ground = float(decoded(np.array(_GROUND)))
+    linear += ground * (1.0 - covered[..., None])
+    return np.rint(255.0 * encoded(linear)).astype(np.uint8)
 
 
 def rocked_strip(cut: Cut, colouring: Colouring, light: Light, *, across: int = SMALL) -> Picture:
@@ -85,29 +78,3 @@ def _frame(cut: Cut) -> Floats:
     ends = [np.abs(np.array(frame_of(cut.corners, rocked(*turn)))).max(axis=0) for turn in TURNS]
     reach = np.max(ends, axis=0)
     return np.asarray(reach + 2.0 * _MARGIN * reach.max())
-
-
-def _linear(
-    cut: Cut, colouring: Colouring, light: Light, turn: Turn, places: Floats, count: int
-) -> Floats:
-    """Linear sRGB (n, 3) at ``places`` (n, 2), the ground where there is no stone."""
-    ground = float(decoded(np.array(_GROUND)))
-
-    def some(part: Floats) -> Floats:
-        face = cut.face(part, turn, count)
-        colours = colouring.colours(face, lit(face, light)) + gloss(face, light)[:, None]
-        return np.where(face.hit[:, None], colours, ground)
-
-    return by_parts(some, places)
-
-
-def _uneven(srgb: Floats) -> NDArray[np.bool_]:
-    """Dots (rows, columns) that differ from one above, below or beside them."""
-    uneven = np.zeros(srgb.shape[:2], bool)
-    down = np.abs(np.diff(srgb, axis=0)).max(axis=2) > _ROUGH
-    across = np.abs(np.diff(srgb, axis=1)).max(axis=2) > _ROUGH
-    uneven[1:] |= down
-    uneven[:-1] |= down
-    uneven[:, 1:] |= across
-    uneven[:, :-1] |= across
-    return uneven

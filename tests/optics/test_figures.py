@@ -10,7 +10,6 @@ from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.dye import Sample, dye_of
 from optimizer.optics.eye import lattice, pixels, rocked
 from optimizer.optics.face import (
-    by_parts,
     coloured,
     coloured_crystal,
     everywhere,
@@ -157,16 +156,3 @@ def test_pixels_are_square_and_run_from_the_top_left():
     np.testing.assert_allclose(places[0], [-1.5, 1.5])
     np.testing.assert_allclose(places[1], [-0.5, 1.5])
     np.testing.assert_allclose(places[-1], [1.5, -1.5])
-
-
-def test_a_picture_by_parts_is_the_picture():
-    body, points = stated_brilliant()
-    form = plane_form(points, 35.0, 10.0, -0.1)
-
-    def colours(places):
-        seen = face_of(*body, (1.6,), bands(1), places, UPRIGHT, threads=1)
-        return coloured(seen, lit(seen, SKY), form, VIOLET, YELLOW)
-
-    places = pixels(np.array([-1.0, -1.0]), np.array([1.0, 1.0]), 80)
-    np.testing.assert_allclose(by_parts(colours, places), colours(places), atol=2e-4)
-    assert by_parts(colours, places[:0]).shape == (0, 3)

@@ -1,0 +1,89 @@
+"""Compiled: convex polygons cut up by a grid of square dots."""
+
+import numpy as np
+from numba import njit
+
+from optimizer.optics.beam_kernels import area_of, clip, grown
+
+_SHORT = 1e-9  # of half a dot
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _middle(corners, count, area):
+    """Centre of mass."""
+    x0, y0 = corners[0, 0], corners[0, 1]
+    x, y = 0.0, 0.0
+    for i in range(1, count - 1):
+        ax, ay = corners[i, 0] - x0, corners[i, 1] - y0
+        bx, by = corners[i + 1, 0] - x0, corners[i + 1, 1] - y0
+        twice = ax * by - ay * bx
+        x += twice * (ax + bx)
+        y += twice * (ay + by)
+    return x0 + x / (6.0 * area), y0 + y / (6.0 * area)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _edges(corners, count, half, edges):
+    """Fill ``edges`` (k, 4): a·x + b·y + c > 0 inside, and how much that falls at most from a dot's
+    middle to its rim; returns their number. Edges made of rounding have no direction."""
+    found = 0
+    for i in range(count):
+        p, q = corners[i], corners[(i + 1) % count]
+        a, b = p[1] - q[1], q[0] - p[0]
+        if abs(a) + abs(b) > _SHORT * half:
+            edges[found, 0], edges[found, 1] = a, b
+            edges[found, 2] = -(a * p[0] + b * p[1])
+            edges[found, 3] = half * (abs(a) + abs(b))
+            found += 1
+    return found
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _in_dot(edges, count, x, y, half, part, room):
+    """The number of corners of the polygon's part in the dot about (x, y), filled into ``part``."""
+    size = 4
+    part[0, 0], part[0, 1], part[1, 0], part[1, 1] = x - half, y - half, x + half, y - half
+    part[2, 0], part[2, 1], part[3, 0], part[3, 1] = x + half, y + half, x - half, y + half
+    for i in range(count):
+        a, b, c, fall = edges[i]
+        here = a * x + b * y + c
+        if here <= -fall:
+            return 0
+        if here < fall and size >= 3:
+            size = clip(part, size, a, b, c, room)
+    return size
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def dot_pieces(outline, outline_start, left, top, side, rows, columns):
+    """(region, dot, area, middle), (k,) but (k, 2) the last, of the parts dots cut from polygons.
+
+    Polygon r has the corners ``outline[outline_start[r]:outline_start[r + 1]]``; dots of ``side``
+    run by rows from ``left``, ``top`` to the right and down.
+    """
+    widest = np.diff(outline_start).max() + 5 if len(outline_start) > 1 else 5
+    edges, part, room = np.empty((widest, 4)), np.empty((widest + 4, 2)), np.empty((widest + 4, 2))
+    region, dot = np.empty(4096, np.int64), np.empty(4096, np.int64)
+    area, middle = np.empty(4096), np.empty((4096, 2))
+    half, found = side / 2.0, 0
+    for r in range(len(outline_start) - 1):
+        corners = outline[outline_start[r] : outline_start[r + 1]]
+        count = _edges(corners, len(corners), half, edges)
+        low_j = max(int(np.floor((corners[:, 0].min() - left) / side)), 0)
+        high_j = min(int(np.floor((corners[:, 0].max() - left) / side)), columns - 1)
+        low_i = max(int(np.floor((top - corners[:, 1].max()) / side)), 0)
+        high_i = min(int(np.floor((top - corners[:, 1].min()) / side)), rows - 1)
+        need = found + max(high_i - low_i + 1, 0) * max(high_j - low_j + 1, 0)
+        region, dot = grown(region, need), grown(dot, need)
+        area, middle = grown(area, need), grown(middle, need)
+        for i in range(low_i, high_i + 1):
+            y = top - (i + 0.5) * side
+            for j in range(low_j, high_j + 1):
+                x = left + (j + 0.5) * side
+                size = _in_dot(edges, count, x, y, half, part, room)
+                here = area_of(part, size) if size >= 3 else 0.0
+                if here > 0.0:
+                    region[found], dot[found], area[found] = r, i * columns + j, here
+                    middle[found] = _middle(part, size, here)
+                    found += 1
+    return region[:found], dot[:found], area[:found], middle[:found]
