@@ -88,7 +88,8 @@ def trace_rays(
             v[i] = normals[i, 0] * d[0] + normals[i, 1] * d[1] + normals[i, 2] * d[2]
         k, t = _way_in(u, v)
         first[ray], left[ray] = 0.0, 0.0
-        mirrored[ray] = d
+        for j in range(3):
+            mirrored[ray, j] = d[j]
         if k == _MISSED:
             continue
         cos_in = -v[k]
@@ -99,12 +100,11 @@ def trace_rays(
             p[j] += t * d[j]
             mirrored[ray, j] = d[j] + 2.0 * cos_in * normals[k, j]
             d[j] = d[j] / index + bend * normals[k, j]
+            points[at, j], leaving[at, j] = p[j], mirrored[ray, j]
         for i in range(count):
             u[i] += t * v[i]
             v[i] = v[i] / index + bend * gram[k, i]
-        points[at] = p
         weight[at] = 0.0
-        leaving[at] = mirrored[ray]
         at += 1
         held = 1.0 - share
         for _ in range(most):

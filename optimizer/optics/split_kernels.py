@@ -57,9 +57,12 @@ def _bent_share(forms, p, q, cuts):
         r = -0.5 * (b + np.copysign(np.sqrt(under), b))
         for root in (r / a if a != 0.0 else 2.0, c / r if r != 0.0 else 2.0):
             if 0.0 < root < 1.0:
-                cuts[count] = root
+                at = count
+                while cuts[at - 1] > root:
+                    cuts[at] = cuts[at - 1]
+                    at -= 1
+                cuts[at] = root
                 count += 1
-    cuts[:count].sort()
     share = 0.0
     for k in range(count - 1):
         t = 0.5 * (cuts[k] + cuts[k + 1])

@@ -3,7 +3,8 @@
 import numpy as np
 from numba import njit
 
-from optimizer.placement.linear import linear_program, proven_value
+from optimizer.placement.linear import inverse_of, linear_program, proven_value
+from optimizer.placement.row_kernels import put
 
 RAY = 1e6  # how far along an infeasible program's ray its proof is read
 
@@ -100,12 +101,12 @@ def cell_bounds(normals, offsets, corners, lengths, rotations, radii, sides, rea
         )
         used += 14 + more
         for i in range(7):
-            basis_rows[i] = A[start[i]]
+            put(basis_rows[i], A[start[i]])
         # An objective a trace off the true one keeps the multipliers from all being zero.
         trace = np.array([1e-9, 1.3e-9, 0.7e-9, 1.0, 1.1e-9, 0.9e-9, 1.2e-9])
         tilted = trace @ basis_rows
         x, basis, y, state = linear_program(
-            A[:used], b[:used], tilted, start, np.linalg.inv(basis_rows), 400
+            A[:used], b[:used], tilted, start, inverse_of(basis_rows)
         )
         multipliers = np.zeros(used)
         for i in range(7):
@@ -117,7 +118,7 @@ def cell_bounds(normals, offsets, corners, lengths, rotations, radii, sides, rea
             x[:] = 0.0
         value = proven_value(A[:used], b[:used], objective, multipliers, reach)
         bounds[c] = min(value, reach[3])
-        places[c] = x[:3]
+        put(places[c], x[:3])
         sizes[c] = x[3]
     return bounds, places, sizes
 
@@ -136,7 +137,6 @@ def best_at_turns(normals, offsets, corners, grows, margin_pace, rotations, reac
         A[2 * k, k], A[2 * k + 1, k] = 1.0, -1.0
         b[2 * k], b[2 * k + 1] = reach[k], reach[k]
     A[6, 3], b[6] = 1.0, reach[3]
-    A[7:, :3] = normals
     start = np.array([0, 2, 4, 6])
     # A trace of the shifts in the objective keeps the multipliers from all being zero.
     objective = np.array([1e-9, 1.3e-9, 0.7e-9, 1.0])
@@ -153,10 +153,11 @@ def best_at_turns(normals, offsets, corners, grows, margin_pace, rotations, reac
                     + turned[j, 1] * corners[v, 1]
                     + turned[j, 2] * corners[v, 2],
                 )
+            put(A[7 + j], normals[j])
             A[7 + j, 3] = margin_pace + (support if grows else 0.0)
             b[7 + j] = offsets[j] - (0.0 if grows else support)
-        x, _, _, state = linear_program(A, b, objective, start, np.eye(4), 200)
+        x, _, _, state = linear_program(A, b, objective, start, np.eye(4))
         if state == 0:
             sizes[r] = x[3]
-            places[r] = x[:3]
+            put(places[r], x[:3])
     return sizes, places

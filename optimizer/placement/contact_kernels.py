@@ -7,6 +7,7 @@ import numpy as np
 from numba import njit
 
 from optimizer.placement.gauge_kernels import box_gauge, held_triangle, least_gauge, workspace
+from optimizer.placement.row_kernels import put
 from optimizer.placement.tree_kernels import STACK
 
 
@@ -27,7 +28,7 @@ def uncrowded_depth(boxes, placed, cut, most):
     below, below_counts, below_lists = nodes.copy(), counts.copy(), lists.copy()
     here, room = np.empty(m, np.int64), np.empty(m)
     counts[0] = m
-    lists[0] = np.arange(m)
+    put(lists[0], np.arange(m))
     size = 1
     for depth in range(deepest):
         found = 0
@@ -40,7 +41,7 @@ def uncrowded_depth(boxes, placed, cut, most):
                     return depth
                 below[found] = node
                 below_counts[found] = kept
-                below_lists[found, :kept] = here[:kept]
+                put(below_lists[found], here[:kept])
                 found += 1
         nodes, below, counts, below_counts = below, nodes, below_counts, counts
         lists, below_lists = below_lists, lists
@@ -67,7 +68,7 @@ def surface_contacts(triangles, boxes, placed, exact, cut, depth, index, points,
     lists, here = np.empty((STACK, m), np.int64), np.empty(m, np.int64)
     count, size = 0, 1
     nodes[0], counts[0] = 0, m
-    lists[0] = np.arange(m)
+    put(lists[0], np.arange(m))
     while size > 0:
         size -= 1
         node = nodes[size]
@@ -78,7 +79,7 @@ def surface_contacts(triangles, boxes, placed, exact, cut, depth, index, points,
             for child in range(2):
                 nodes[size + child] = 2 * node + 2 - child
                 counts[size + child] = kept
-                lists[size + child, :kept] = here[:kept]
+                put(lists[size + child], here[:kept])
             size += 2
             continue
         j = node - (leaves - 1)
@@ -91,15 +92,15 @@ def surface_contacts(triangles, boxes, placed, exact, cut, depth, index, points,
                 )
             else:
                 value, which = held_triangle(placed, here, kept, triangles[f], exact, cut, room), f
-                held[0] = room[4]
-                held[1] = room[3]
+                put(held[0], room[4])
+                put(held[1], room[3])
             if value >= cut:
                 continue
             if count == gauges.shape[0]:
                 return count + 1
             index[count] = which
             gauges[count] = value
-            points[count] = held[0]
-            pulls[count] = held[1]
+            put(points[count], held[0])
+            put(pulls[count], held[1])
             count += 1
     return count

@@ -19,6 +19,7 @@ from numba import njit
 
 from optimizer.placement.linear import linear_program
 from optimizer.placement.nearest import grown_to
+from optimizer.placement.row_kernels import put
 from optimizer.placement.tree_kernels import STACK
 
 
@@ -133,7 +134,8 @@ def triangle_gauge(g, h, facets, count, triangle, enough, stop, room):
     weights[low] = 1.0
     if min(top0, top1, top2) <= lower or lower >= enough:
         return lower
-    return max(lower, _least_inside(values, facets, count, best, low, weights, shares))
+    inside = _least_inside(values, facets, count, np.int64(best), np.int64(low), weights, shares)
+    return max(lower, inside)
 
 
 @njit(cache=True, nogil=True)
@@ -164,7 +166,7 @@ def _least_inside(values, facets, count, best, low, weights, shares):
     inverse[2, 1] = -A[best, 1]
     inverse[2, 2] = -1.0
     c = np.array([0.0, 0.0, -1.0])
-    x, basis, y, state = linear_program(A, b, c, start, inverse, 100)
+    x, basis, y, state = linear_program(A, b, c, start, inverse)
     if state != 0:  # never seen; the lower bound is still sound
         return -np.inf
     shares[facets[best]] = 0.0
@@ -253,12 +255,12 @@ def least_gauge(triangles, boxes, root, placed, facets, count, exact, floor, cei
                 )
                 if value < best:
                     best, which = value, f
-                    held[0] = point
-                    held[1] = pull
+                    put(held[0], point)
+                    put(held[1], pull)
                     if best < floor:
                         return best, which
             continue
-        here[:kept] = lists[size, :kept]
+        put(here, lists[size, :kept])
         # The child that promises less goes on top of the stack, the other below it.
         for child in range(2):
             node_c, slot = 2 * node + 1 + child, size + child
@@ -290,5 +292,5 @@ def surface_gauge(triangles, boxes, placed, floor, ceiling):
     m = placed[0].shape[0]
     room, held = workspace(m), np.empty((2, 3))
     return least_gauge(
-        triangles, boxes, 0, placed, np.arange(m), m, np.inf, floor, ceiling, room, held
+        triangles, boxes, np.int64(0), placed, np.arange(m), m, np.inf, floor, ceiling, room, held
     )[0]

@@ -116,10 +116,12 @@ def stand_in(triangles: Floats, count: int) -> Floats:
     low, high = _extent(triangles)
     low = np.floor(low / spacing) * spacing
     sizes = np.floor((high - low) / spacing).astype(np.int64) + 2
-    points, slots = np.empty((0, 3)), 16 * int(2 ** np.ceil(np.log2(count)))
-    while not len(points):
-        points, slots = innermost(triangles, spacing, low, sizes, slots)[1], 4 * slots
-    return np.ascontiguousarray(points)
+    keys, slots = np.empty(0, np.int64), 16 * int(2 ** np.ceil(np.log2(count)))
+    while not len(keys):
+        keys, points = innermost(triangles, spacing, low, sizes, slots)
+        slots *= 4
+    used = np.flatnonzero(keys >= 0)
+    return np.asarray(points[used[np.argsort(keys[used])]])
 
 
 def _extent(triangles: Floats) -> tuple[Floats, Floats]:

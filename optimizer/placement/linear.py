@@ -7,14 +7,16 @@ deleted (DEVELOPERS.md, compiled kernels).
 import numpy as np
 from numba import njit
 
+PIVOTS = 600  # of one program; tens are the rule
+
 
 @njit(cache=True, nogil=True)
-def linear_program(A, b, c, start, basis_inverse, limit):
+def linear_program(A, b, c, start, basis_inverse):
     """Greatest c·x with A·x <= b by the dual simplex method (few columns, many rows).
 
     ``start`` (n,) holds n rows whose inverse is ``basis_inverse`` (n, n) and whose multipliers
     c·basis_inverse are not negative. Returns (x, basis, multipliers, state): state 0 solved,
-    2 stopped at ``limit`` pivots, 3 + r infeasible, since row r is the sum of the basis rows
+    2 stopped at ``PIVOTS``, 3 + r infeasible, since row r is the sum of the basis rows
     times x, no part of x being positive.
     """
     m, n = A.shape
@@ -28,7 +30,7 @@ def linear_program(A, b, c, start, basis_inverse, limit):
         for k in range(n):
             total += c[k] * inverse[k, j]
         y[j] = total
-    for _ in range(limit):
+    for _ in range(PIVOTS):
         for k in range(n):
             total = 0.0
             for j in range(n):
@@ -78,14 +80,42 @@ def linear_program(A, b, c, start, basis_inverse, limit):
 
 
 @njit(cache=True, nogil=True)
+def inverse_of(matrix):
+    """The inverse of a small square matrix, which is used up (Gauss and Jordan, with pivots)."""
+    n = matrix.shape[0]
+    inverse = np.eye(n)
+    for k in range(n):
+        pivot = k
+        for i in range(k + 1, n):
+            if abs(matrix[i, k]) > abs(matrix[pivot, k]):
+                pivot = i
+        for j in range(n):
+            matrix[k, j], matrix[pivot, j] = matrix[pivot, j], matrix[k, j]
+            inverse[k, j], inverse[pivot, j] = inverse[pivot, j], inverse[k, j]
+        scale = 1.0 / matrix[k, k]
+        for j in range(n):
+            matrix[k, j] *= scale
+            inverse[k, j] *= scale
+        for i in range(n):
+            factor = matrix[i, k]
+            if i != k and factor != 0.0:
+                for j in range(n):
+                    matrix[i, j] -= factor * matrix[k, j]
+                    inverse[i, j] -= factor * inverse[k, j]
+    return inverse
+
+
+@njit(cache=True, nogil=True)
 def best_step(rows, limits, objective, box):
     """The step within ±``box`` (n,) that meets rows·x <= limits and has the greatest
     objective·x. Returns (x, multipliers of the rows, whether it is solved)."""
     m, n = rows.shape
     A = np.zeros((m + 2 * n, n))
     b = np.empty(m + 2 * n)
-    A[:m] = rows
-    b[:m] = limits
+    for r in range(m):
+        for k in range(n):
+            A[r, k] = rows[r, k]
+        b[r] = limits[r]
     start = np.empty(n, np.int64)
     inverse = np.zeros((n, n))
     c = np.empty(n)
@@ -99,7 +129,7 @@ def best_step(rows, limits, objective, box):
         c[k] = objective[k] + 1e-11 * (1.0 + 0.1 * k) * (1.0 if k % 2 == 0 else -1.0)
         start[k] = m + 2 * k if c[k] >= 0.0 else m + 2 * k + 1
         inverse[k, k] = 1.0 if c[k] >= 0.0 else -1.0
-    x, basis, y, state = linear_program(A, b, c, start, inverse, 50 * n + 200)
+    x, basis, y, state = linear_program(A, b, c, start, inverse)
     multipliers = np.zeros(m)
     for k in range(n):
         if basis[k] < m:

@@ -71,7 +71,7 @@ def _nearest_to_origin(W, count, products, chosen, gram, shares, best_shares):
     best = np.inf
     last = count - 1
     for mask in range(1 << last):
-        size = 1
+        size = np.int64(1)
         chosen[0] = last
         for i in range(last):
             if (mask >> i) & 1:
@@ -148,7 +148,8 @@ def direction_between(corners, triangle, normal, point):
             break
     length = np.sqrt(_dot(v, v))
     if length > 0.0:
-        normal[:] = v / length
+        for k in range(3):
+            normal[k] = v[k] / length
 
 
 @njit(cache=True, nogil=True)
@@ -179,7 +180,8 @@ def grown_to(base, pace, margin, margin_pace, triangle, sigma, stop, pull, point
                 if reached < grown:
                     grown = reached
                     speed = rate
-        pull[:] = normal / speed
+        for i in range(3):
+            pull[i] = normal[i] / speed
         if grown <= sigma + 1e-12 * (1.0 + abs(sigma)):
             break
         sigma = grown

@@ -35,7 +35,9 @@ from optimizer.placement.node_rows import (
     seen_from,
     turned_by,
 )
+from optimizer.placement.row_kernels import put
 
+SIZE = 3  # its number among the unknowns
 SPREAD = 30.0  # balls over the surface, times the square of how often a node's slack goes into a
 # stone: about half that slack apart
 ROUNDS = 3  # of rows against what the relaxed stone swallows
@@ -313,19 +315,19 @@ def _relaxed(stone, room, node, extra, program, notes, scratch):
     if not _can_be_kept_off(stone, node, notes, scratch):
         return SHUT, False
     _start(stone, room, node, extra, program, scratch)
-    _keep_off(stone, node, program, notes, scratch, False)
-    value, solved = highest(program, 3, 1.0, True, TRIFLE * node.high)
+    _keep_off(stone, node, program, notes, scratch, np.bool_(False))
+    value, solved = highest(program, np.int64(SIZE), 1.0, np.bool_(True), TRIFLE * node.high)
     for _ in range(ROUNDS):
         if value < node.low or not solved:
             break
         if not _swallows(stone, room, node, program, notes, scratch):
             return value, False
         before = program.counts[0]
-        if not _keep_off(stone, node, program, notes, scratch, True):
+        if not _keep_off(stone, node, program, notes, scratch, np.bool_(True)):
             return SHUT, False
         if program.counts[0] == before:
             break
-        value, solved = highest(program, 3, 1.0, False, TRIFLE * node.high)
+        value, solved = highest(program, np.int64(SIZE), 1.0, np.bool_(False), TRIFLE * node.high)
     return value, True
 
 
@@ -355,10 +357,10 @@ def _tried(stone, node, program, scratch, seen, count, value, left):
     for i in range(count):
         limit = facet_row(stone, node, scratch.which[i], seen, scratch.row)
         take_row(program, scratch.row, limit)
-        bound, _ = highest(program, 3, 1.0, False, TRIFLE * node.high)
+        bound, _ = highest(program, np.int64(SIZE), 1.0, np.bool_(False), TRIFLE * node.high)
         program.counts[0] = used
-        program.basis[:] = basis
-        program.x[:] = x
+        put(program.basis, basis)
+        put(program.x, x)
         if bound >= node.low:
             left[alive] = scratch.which[i]
             alive += 1
@@ -385,13 +387,15 @@ def _probed(stone, room, node, program, notes, scratch, value, choice):
         if alive > 1:
             if alive <= CHILDREN and kept <= WORTH:
                 choice[0] = place
-                choice[1 : 1 + alive] = left[:alive]
+                put(choice[1:], left[:alive])
             break
         if alive == 1:
             notes.marks[place, 2] = left[0]
             limit = facet_row(stone, node, left[0], seen, scratch.row)
             take_row(program, scratch.row, limit)
-            bound, solved = highest(program, 3, 1.0, False, TRIFLE * node.high)
+            bound, solved = highest(
+                program, np.int64(SIZE), 1.0, np.bool_(False), TRIFLE * node.high
+            )
             value = min(value, bound)
             if not solved:
                 break
@@ -402,8 +406,8 @@ def _probed(stone, room, node, program, notes, scratch, value, choice):
 def _shrunk(program, node, middle, half):
     """Make the box as small as the program's rows say: whether anything of it is left."""
     for k in range(3):
-        up, _ = highest(program, k, 1.0, True, TRIFLE * node.high)
-        down, _ = highest(program, k, -1.0, True, TRIFLE * node.high)
+        up, _ = highest(program, k, 1.0, np.bool_(True), TRIFLE * node.high)
+        down, _ = highest(program, k, -1.0, np.bool_(True), TRIFLE * node.high)
         if up + down < 0.0:
             return False
         middle[k] += 0.5 * (up - down)
@@ -417,8 +421,8 @@ def _lies_clear(stone, room, node, program, scratch, pose):
     place and rotation into ``pose``."""
     x = program.x
     rotation = turned_by(node.rotation, x[4:], x[3])
-    pose[:3] = node.middle + x[:3]
-    pose[3:12] = rotation.ravel()
+    put(pose, node.middle + x[:3])
+    put(pose[3:], rotation.ravel())
     lay_facets(stone, rotation, pose[:3], node.low, scratch.far_g, scratch.far_h)
     near, trifle = scratch.near[: scratch.near_count[0]], TRIFLE * node.high
     g, h = scratch.far_g, scratch.far_h

@@ -6,13 +6,13 @@ import numpy as np
 from numba import njit
 
 from optimizer.mesh import Floats, Ints
-from optimizer.placement.linear import linear_program, proven_value
+from optimizer.placement.linear import inverse_of, linear_program, proven_value
+from optimizer.placement.row_kernels import put
 
 UNKNOWNS = 7  # place, size, turn times twice the size
 BASE = 14  # rows of every program: the box, the sizes, the cell's sides
 WORKING = 160  # rows in use at most
 AT_ONCE = 8  # rows taken into use at a time, none missed by less than half of the worst
-PIVOTS = 300
 RAY = 1e6  # how far along an infeasible program's ray its proof is read
 
 
@@ -40,15 +40,15 @@ def start_program(program, node, extra):
     rows[6, 3], rows[7, 3] = 1.0, -1.0
     limits[6], limits[7] = node.high, -node.low
     for f in range(6):
-        rows[8 + f, 4:] = node.sides[f, :3]
+        put(rows[8 + f, 4:], node.sides[f, :3])
         rows[8 + f, 3] = -2.0 * node.sides[f, 3]
         limits[8 + f] = 0.0
     for e in range(extra.shape[0]):
         rows[BASE + e] = 0.0
-        rows[BASE + e, :4] = extra[e, :4]
+        put(rows[BASE + e], extra[e, :4])
         limits[BASE + e] = extra[e, 4] - extra[e, :3] @ node.middle
     program.counts[0] = BASE + extra.shape[0]
-    program.reach[:3] = node.half
+    put(program.reach, node.half)
     program.reach[3] = node.high
     program.reach[4:] = 2.0 * np.tan(0.5 * node.radius) * node.high
 
@@ -64,7 +64,7 @@ def keep_what_matters(program, node):
             most += abs(rows[r, k]) * node.half[k]
         turn = rows[r, 4] * rows[r, 4] + rows[r, 5] * rows[r, 5] + rows[r, 6] * rows[r, 6]
         if most + program.reach[4] * np.sqrt(turn) > limits[r]:
-            rows[kept] = rows[r]
+            put(rows[kept], rows[r])
             limits[kept] = limits[r]
             kept += 1
     program.counts[1] = kept
@@ -74,7 +74,7 @@ def keep_what_matters(program, node):
 def take_row(program, row, limit):
     """Take a row into use, where there is room."""
     if program.counts[0] < WORKING:
-        program.rows[program.counts[0]] = row
+        put(program.rows[program.counts[0]], row)
         program.limits[program.counts[0]] = limit
         program.counts[0] += 1
 
@@ -102,32 +102,6 @@ def _take_missed(program, trifle):
 
 
 @njit(cache=True, nogil=True)
-def _inverse(matrix):
-    """The inverse of a small square matrix, which is used up (Gauss and Jordan, with pivots)."""
-    n = matrix.shape[0]
-    inverse = np.eye(n)
-    for k in range(n):
-        pivot = k
-        for i in range(k + 1, n):
-            if abs(matrix[i, k]) > abs(matrix[pivot, k]):
-                pivot = i
-        for j in range(n):
-            matrix[k, j], matrix[pivot, j] = matrix[pivot, j], matrix[k, j]
-            inverse[k, j], inverse[pivot, j] = inverse[pivot, j], inverse[k, j]
-        scale = 1.0 / matrix[k, k]
-        for j in range(n):
-            matrix[k, j] *= scale
-            inverse[k, j] *= scale
-        for i in range(n):
-            factor = matrix[i, k]
-            if i != k and factor != 0.0:
-                for j in range(n):
-                    matrix[i, j] -= factor * matrix[k, j]
-                    inverse[i, j] -= factor * inverse[k, j]
-    return inverse
-
-
-@njit(cache=True, nogil=True)
 def highest(program, unknown, sign, cold, trifle):
     """The proven greatest sign·x[unknown]: (value, whether x is where it is taken on).
 
@@ -139,7 +113,7 @@ def highest(program, unknown, sign, cold, trifle):
     if sign < 0.0:
         first[unknown] = 2 * unknown + 1
     if cold:
-        basis[:] = first
+        put(basis, first)
     # An objective a trace off the true one keeps the multipliers from all being zero.
     trace = np.array([1e-9, 1.3e-9, 0.7e-9, 1.5e-9, 1.1e-9, 0.9e-9, 1.2e-9])
     trace[unknown] = 1.0
@@ -153,11 +127,11 @@ def highest(program, unknown, sign, cold, trifle):
     while True:
         used = program.counts[0]
         for i in range(UNKNOWNS):
-            basis_rows[i] = rows[basis[i]]
+            put(basis_rows[i], rows[basis[i]])
         x, ended, y, state = linear_program(
-            rows[:used], limits[:used], tilted, basis, _inverse(basis_rows), PIVOTS
+            rows[:used], limits[:used], tilted, basis, inverse_of(basis_rows)
         )
-        basis[:] = ended
+        put(basis, ended)
         multipliers = np.zeros(used)
         for i in range(UNKNOWNS):
             multipliers[basis[i]] = max(y[i], 0.0)
@@ -169,6 +143,6 @@ def highest(program, unknown, sign, cold, trifle):
         value = min(value, proven)
         if state != 0:
             return value, False
-        program.x[:] = x
+        put(program.x, x)
         if not _take_missed(program, trifle):
             return value, True

@@ -21,6 +21,7 @@ import numpy as np
 from numba import njit
 
 from optimizer.mesh import Floats, Ints
+from optimizer.placement.row_kernels import put
 
 TRIFLE = 1e-9  # of the size: less is no violation
 STRAIGHT = 1e-12  # cosines nearer to 1 are of the same direction
@@ -208,5 +209,5 @@ def dull_row(stone, node, seen, which, count, x, at_x, row, best_row):
                 over += row[k] * x[k]
         if over > best:
             best, limit = over, bound
-            best_row[:] = row
+            put(best_row, row)
     return best, limit

@@ -7,6 +7,7 @@ import numpy as np
 from numba import njit
 
 from optimizer.placement.gauge_kernels import world_facets
+from optimizer.placement.row_kernels import put
 
 
 @njit(cache=True, nogil=True)
@@ -58,7 +59,7 @@ def point_contacts(points, g, h, cut, index, pulls, gauges):
         if value < cut:
             index[count] = p
             gauges[count] = value
-            pulls[count] = g[active]
+            put(pulls[count], g[active])
             count += 1
     return count
 

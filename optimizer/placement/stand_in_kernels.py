@@ -82,9 +82,9 @@ def innermost(triangles, spacing, low, sizes, slots):
     """Of a lattice of points on every triangle, half a spacing apart at most, the innermost in
     each cell of a grid: as seen along the mean normal of what the cell holds.
 
-    ``low`` (3,) is the grid's corner and ``sizes`` (3,) its cells. Returns (keys, points): the
-    cells' numbers (c,), ascending, and the points (c, 3); no keys where ``slots``, a power of two,
-    are too few.
+    ``low`` (3,) is the grid's corner and ``sizes`` (3,) its cells. Returns (keys, points)
+    in no order: the cells' numbers (c,), −1 in open places, and the points (c, 3); no keys where
+    ``slots``, a power of two, are too few.
     """
     keys = np.full(slots, -1, np.int64)
     outward = np.zeros((slots, 3))
@@ -123,6 +123,4 @@ def innermost(triangles, spacing, low, sizes, slots):
                     if height < heights[slot]:
                         heights[slot] = height
                         points[slot, 0], points[slot, 1], points[slot, 2] = px, py, pz
-    taken = np.flatnonzero(keys >= 0)
-    taken = taken[np.argsort(keys[taken])]
-    return keys[taken], points[taken]
+    return keys, points
