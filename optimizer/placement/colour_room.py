@@ -4,14 +4,14 @@ A stone of one colour keeps, in a room between planes, above them all; elsewhere
 the room of the other colour, as it does out of a flaw.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from optimizer.mesh import Floats, Plane
 from optimizer.order import Range, ZoneDemand
 from optimizer.placement.containers import Planes
-from optimizer.placement.demands import Demand, InRange, Measure, Situation, share
+from optimizer.placement.demands import Demand, InRange, Looser, Measure, Situation, share
 from optimizer.placement.ground import Ground
 from optimizer.rough.model import Flaw
 
@@ -78,6 +78,10 @@ class ColourRoom:
 class BandShare(InRange):
     """The share of the stone's volume in a band."""
 
+    def looser(self, lever: float, half: float) -> Looser:
+        """See Demand."""
+        return self._looser_share(lever)
+
 
 def _between(other: Plane) -> Measure:
     """The share of the volume above a plane and ``other``, which faces it, and its gradient.
@@ -101,8 +105,3 @@ def band_share(zone: ZoneDemand, band: tuple[Plane, Plane], within: bool) -> Col
     told = f"{zone.share_percent[0]:g} to {zone.share_percent[1]:g} %"
     sentence = f'boundary "{zone.name}": {zone.colour} {told} of the volume'
     return ColourRoom(zone.name, band=band, share=ends, sentence=sentence)
-
-
-def looser_band(demand: BandShare) -> BandShare:
-    """The demand, a hundredth of the volume looser at either end."""
-    return replace(demand, low=max(0.0, demand.low - 0.01), high=min(1.0, demand.high + 0.01))

@@ -16,6 +16,7 @@ from optimizer.order import Range, ZoneDemand
 from optimizer.placement import slicing
 from optimizer.placement.growth import Growing
 
+DEGREE = np.radians(1.0)
 POLE_DEG = 1.0  # within this of tilt ±90 the azimuth says nothing
 SIGMA_STEP = 1e-5  # mm: for the slope of the volume's share with the size
 TIE_MM = 0.05  # corners within this of the extreme may become the extreme in the next step
@@ -61,6 +62,26 @@ class Demand(Protocol):
     def rows(self, at: Situation) -> tuple[Floats, Floats]:
         """Linearised demand: rows (r, 7 + q) and limits (r,)."""
         ...
+
+    def looser(self, lever: float, half: float) -> "Looser":
+        """The demand a step looser. ``lever`` in mm a radian, ``half`` the stone's half extent
+        across a boundary in mm."""
+        ...
+
+
+@dataclass(frozen=True)
+class Looser:
+    """A demand that asks a step less, with the step in the demand's own unit."""
+
+    demand: Demand
+    step: float
+    unit: str
+    per_unit: float  # mm of the demand's clearance, for one unit
+
+
+def looser_by_a_degree(demand: Demand, lever: float) -> Looser:
+    """A demand on an angle that asks a degree less."""
+    return Looser(demand, 1.0, "°", lever * DEGREE)
 
 
 Measure = Callable[[Situation, Plane], tuple[float, Floats]]
@@ -143,6 +164,17 @@ class InRange:
         limits = [self.high * at.lever - value, value - self.low * at.lever]
         return np.array([gradient, -gradient]), np.array(limits)
 
+    def looser(self, lever: float, half: float) -> Looser:
+        """See Demand."""
+        if self.measure is share:
+            return self._looser_share(lever)
+        wider = replace(self, low=self.low - DEGREE, high=self.high + DEGREE)
+        return looser_by_a_degree(wider, lever)
+
+    def _looser_share(self, lever: float) -> Looser:
+        wider = replace(self, low=max(0.0, self.low - 0.01), high=min(1.0, self.high + 0.01))
+        return Looser(wider, 1.0, "%", lever / 100.0)
+
 
 @dataclass(frozen=True)
 class Offset:
@@ -185,6 +217,11 @@ class Offset:
             rows.append(p * motion[k] + (1.0 - p) * motion[bottom])
             limits.append(self.plane.offset - p * reach[k] - (1.0 - p) * reach[bottom])
         return np.array(rows), np.array(limits)
+
+    def looser(self, lever: float, half: float) -> Looser:
+        """See Demand."""
+        wider = replace(self, low=max(-1.0, self.low - 0.05), high=min(1.0, self.high + 0.05))
+        return Looser(wider, 0.05, "", half)
 
 
 def _numbers(ends: Range, unit: str) -> str:

@@ -10,7 +10,13 @@ import numpy as np
 
 from optimizer.mesh import Floats
 from optimizer.order import Range
-from optimizer.placement.demands import Demand, Situation
+from optimizer.placement.demands import (
+    DEGREE,
+    Demand,
+    Looser,
+    Situation,
+    looser_by_a_degree,
+)
 from optimizer.placement.rotations import aimed_rotations
 
 NEAR = 0.35  # radians from the limit: farther facets don't come near it in one step
@@ -107,6 +113,11 @@ class AxisToTable:
             limits += [lean - least, np.pi - least - lean]
         return _turns_only(rows, at), np.array(limits) * at.lever
 
+    def looser(self, lever: float, half: float) -> Looser:
+        """See Demand."""
+        low, high = max(0.0, self.low - DEGREE), min(0.5 * np.pi, self.high + DEGREE)
+        return looser_by_a_degree(replace(self, low=low, high=high), lever)
+
 
 @dataclass(frozen=True)
 class OffCleavage:
@@ -148,6 +159,10 @@ class OffCleavage:
         table = _turns_only(rows, at)
         table[:, 7:] = -at.lever * at.shape_slopes(lambda there: self._angles(there)[0])[near]
         return table, np.array(limits) * at.lever
+
+    def looser(self, lever: float, half: float) -> Looser:
+        """See Demand."""
+        return looser_by_a_degree(replace(self, clear=max(0.0, self.clear - DEGREE)), lever)
 
 
 def _turns_only(turns: list[Floats], at: Situation) -> Floats:

@@ -6,16 +6,12 @@ stays as it is. It finds the best nearby; a wholly other place in the rough may 
 """
 
 from dataclasses import dataclass, replace
-from functools import singledispatch
 
 import numpy as np
 
 from optimizer.mesh import Floats, Ints
 from optimizer.placement.climb import Problem, State, climb, stand
-from optimizer.placement.colour_room import BandShare, looser_band
 from optimizer.placement.containers import Container, Surface, in_scan
-from optimizer.placement.demands import Demand, InRange, Offset, share
-from optimizer.placement.direction import AxisToTable, OffCleavage
 from optimizer.placement.flat_rows import FlatSurface
 from optimizer.placement.near_point import parted
 from optimizer.placement.search import FINISHING
@@ -105,54 +101,3 @@ def climbed(problem: Problem, state: State) -> State:
         tolerance=FINISHING.tolerance * scale,
         steps=FINISHING.steps,
     )
-
-
-@dataclass(frozen=True)
-class Looser:
-    """A demand that asks a step less, with the step in the demand's own unit."""
-
-    demand: Demand
-    step: float
-    unit: str
-    per_unit: float  # mm of the demand's clearance, for one unit
-
-
-@singledispatch
-def looser(demand: Demand, lever: float, half: float) -> Looser:
-    """Any demand a little looser. ``lever`` in mm a radian, ``half`` the stone's half extent across
-    a boundary in mm."""
-    raise NotImplementedError(type(demand).__name__)
-
-
-@looser.register
-def _(demand: InRange, lever: float, half: float) -> Looser:
-    if demand.measure is share:
-        low, high = max(0.0, demand.low - 0.01), min(1.0, demand.high + 0.01)
-        return Looser(replace(demand, low=low, high=high), 1.0, "%", lever / 100.0)
-    one = np.radians(1.0)
-    wider = replace(demand, low=demand.low - one, high=demand.high + one)
-    return Looser(wider, 1.0, "°", lever * one)
-
-
-@looser.register
-def _(demand: BandShare, lever: float, half: float) -> Looser:
-    return Looser(looser_band(demand), 1.0, "%", lever / 100.0)
-
-
-@looser.register
-def _(demand: Offset, lever: float, half: float) -> Looser:
-    wider = replace(demand, low=max(-1.0, demand.low - 0.05), high=min(1.0, demand.high + 0.05))
-    return Looser(wider, 0.05, "", half)
-
-
-@looser.register
-def _(demand: AxisToTable, lever: float, half: float) -> Looser:
-    one = np.radians(1.0)
-    low, high = max(0.0, demand.low - one), min(0.5 * np.pi, demand.high + one)
-    return Looser(replace(demand, low=low, high=high), 1.0, "°", lever * one)
-
-
-@looser.register
-def _(demand: OffCleavage, lever: float, half: float) -> Looser:
-    one = np.radians(1.0)
-    return Looser(replace(demand, clear=max(0.0, demand.clear - one)), 1.0, "°", lever * one)

@@ -12,7 +12,7 @@ from optimizer.placement.climb import Problem, State, stand
 from optimizer.placement.contacts import Forces, Touch, facets_at, forces
 from optimizer.placement.containers import Container, Planes
 from optimizer.placement.flaws import flaw_walls
-from optimizer.placement.giving_way import RADIUS_MM, STEP_MM, Nearby, Place, climbed, looser
+from optimizer.placement.giving_way import RADIUS_MM, STEP_MM, Nearby, Place, climbed
 from optimizer.placement.ground import Ground
 from optimizer.placement.growth import growing_by_clearance, growing_by_width
 from optimizer.placement.model import (
@@ -209,7 +209,7 @@ def _demand(laid: _Laid, number: int, worth: float, watch: Watch) -> Hold:
     if boundary is not None:
         corners = problem.growing.corners(laid.state.sigma) @ laid.state.rotation.T
         half = float(np.ptp(corners @ laid.ground.plane(boundary).normal)) / 2.0
-    loose = looser(demand, problem.lever, half)
+    loose = demand.looser(problem.lever, half)
     demands = (*problem.demands[:number], loose.demand, *problem.demands[number + 1 :])
     gain = None
     if not watch.stop():

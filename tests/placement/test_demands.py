@@ -10,7 +10,9 @@ from optimizer.design import build_body, load_design
 from optimizer.guidance.zone import view_zone
 from optimizer.mesh import Plane
 from optimizer.order import ZoneDemand
+from optimizer.placement.colour_room import BandShare
 from optimizer.placement.demands import Situation, azimuth, share, tilt, zone_demands
+from optimizer.placement.direction import AxisToTable, OffCleavage
 from optimizer.placement.growth import growing_by_width
 from optimizer.placement.rotations import turn
 
@@ -74,6 +76,24 @@ def test_met_exactly_where_the_view_from_the_stone_says_so(growing, key, seed):
     margin = min(value - low, high - value)
     if abs(margin) > 1e-6:
         assert (demand.clearance(at) > 0.0) == (margin > 0.0)
+
+
+def every_kind(plane):
+    """A demand of each kind, none at an end of what it can ask."""
+    zone = ZoneDemand("split", "violet", **DEMANDS)
+    band = BandShare("a band", plane, share, 0.3, 0.7)
+    axis = AxisToTable(np.array([0.6, 0.0, 0.8]), 0.4, 1.1)
+    return (*zone_demands(zone, plane), band, axis, OffCleavage(np.eye(3), 0.1))
+
+
+@given(seed=seeds)
+def test_a_step_looser_is_worth_as_many_millimetres_as_it_says(growing, seed):
+    at, plane = situation(growing, seed)
+    half = float(np.ptp(at.arms @ plane.normal)) / 2.0
+    for demand in every_kind(plane):
+        loose = demand.looser(LEVER, half)
+        gain = loose.demand.clearance(at) - demand.clearance(at)
+        assert gain == pytest.approx(loose.step * loose.per_unit, rel=1e-9)
 
 
 def seen(growing, at, plane):

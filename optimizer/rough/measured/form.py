@@ -1,6 +1,7 @@
 """What the forms of a hand-measured piece share: readings, the table, and the body they make."""
 
 import math
+from abc import abstractmethod
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -94,9 +95,9 @@ class FormTable(Table):
         """How far the mesh may cut inside a round surface."""
         return max(SAGITTA_SHARE * self.error_mm, _LEAST_SAGITTA_MM)
 
+    @abstractmethod
     def body(self, known: Known) -> Body:
         """The form as a closed mesh. Raises ValueError where the readings fit no body."""
-        raise NotImplementedError
 
 
 def widest_spread(readings: Sequence[Reading]) -> float:
