@@ -4,9 +4,13 @@ import hashlib
 import os
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
+
+if TYPE_CHECKING:
+    from optimizer.placement.search import Effort
 
 ROOT = Path(__file__).parents[1]
 
@@ -58,14 +62,23 @@ def flats_found_once() -> Iterator[None]:
 
 
 @pytest.fixture(scope="module")
-def small_quick() -> Iterator[None]:
+def small_quick() -> Iterator["Effort"]:
     """Quick effort with half the work: for tests that ask what holds of a stone, not how heavy it
-    is. A module's mark, before its own fixtures plan."""
+    is. A module's mark, before its own fixtures plan. Gives the effort that it stands in for."""
     from optimizer import one_stone
     from optimizer.placement.search import EFFORTS, Effort
 
+    whole = EFFORTS["quick"]
     small = Effort(rotations=400, centres=24, coarse=60, fine=16, rounds=1, final=3, cells=1000)
     with pytest.MonkeyPatch.context() as patch:
         patch.setitem(EFFORTS, "quick", small)
         patch.setattr(one_stone, "LEAST_CELLS", small.cells)
-        yield
+        yield whole
+
+
+@pytest.fixture
+def whole_quick(small_quick: "Effort", monkeypatch: pytest.MonkeyPatch) -> None:
+    """All of quick effort's search, for a test that sets two stones side by side."""
+    from optimizer.placement.search import EFFORTS
+
+    monkeypatch.setitem(EFFORTS, "quick", small_quick)

@@ -49,6 +49,17 @@ def order(**asked) -> Order:
     return Order(**{"designs": ("oval",), "workshop": BARE, "parameters": USUAL, **asked})
 
 
+@pytest.fixture(scope="module")
+def largest(rough):
+    """The plan that no demand holds."""
+    return make_plan(rough, order(), **QUICK)
+
+
+@pytest.fixture(scope="module")
+def six_wide(rough):
+    return make_plan(rough, order(size=SizeDemand(width_mm=(6.0, 6.0))), **QUICK)
+
+
 def body():
     return build_body(load_design("oval"), least_girdle_mm=0.2, least_girdle_share=0.02)
 
@@ -63,32 +74,29 @@ def by_hand_mm(width: float, skin: float) -> float:
 # --- found --------------------------------------------------------------------------------------
 
 
-def test_the_largest_stone_is_no_less_than_one_laid_upright_by_hand(rough):
+def test_the_largest_stone_is_no_less_than_one_laid_upright_by_hand(rough, largest):
     low, high = 1.0, 20.0
     for _ in range(60):
         middle = (low + high) / 2.0
         low, high = (middle, high) if by_hand_mm(middle, 0.05) >= 0.0 else (low, middle)
-    plan = make_plan(rough, order(), **QUICK)
-    (stone,) = plan.stones
-    assert plan.status == "found"
+    (stone,) = largest.stones
+    assert largest.status == "found"
     assert stone.width_mm >= low * (1.0 - 1e-6)
     assert stone.placement.clearance_mm >= 0.05 - 1e-9
     assert stone.carat <= stone.bound.carat <= rough.carat
-    assert plan.audit
+    assert largest.audit
 
 
-def test_a_fixed_size_lies_where_it_has_most_room(rough):
-    plan = make_plan(rough, order(size=SizeDemand(width_mm=(6.0, 6.0))), **QUICK)
-    (stone,) = plan.stones
+def test_a_fixed_size_lies_where_it_has_most_room(six_wide):
+    (stone,) = six_wide.stones
     assert stone.width_mm == 6.0
     assert stone.placement.clearance_mm >= by_hand_mm(6.0, 0.0) * (1.0 - 1e-3)
 
 
-def test_a_windows_upper_end_is_filled_with_most_room(rough):
+def test_a_windows_upper_end_is_filled_with_most_room(rough, six_wide):
     free = make_plan(rough, order(size=SizeDemand(width_mm=(5.0, 6.0))), **QUICK)
-    fixed = make_plan(rough, order(size=SizeDemand(width_mm=(6.0, 6.0))), **QUICK)
     assert free.stones[0].width_mm == 6.0
-    clearances = [plan.stones[0].placement.clearance_mm for plan in (free, fixed)]
+    clearances = [plan.stones[0].placement.clearance_mm for plan in (free, six_wide)]
     assert clearances[0] == pytest.approx(clearances[1], rel=1e-6)
 
 
@@ -105,9 +113,9 @@ def test_the_figures_are_the_bodys_own(rough):
     assert extents == pytest.approx([stone.length_mm, stone.width_mm, stone.depth_mm], rel=1e-9)
 
 
-def test_the_weights_range_holds_the_species_range_and_the_scans_error(rough):
+def test_the_weights_range_holds_the_species_range_and_the_scans_error(rough, largest):
     material = rough.material
-    (stone,) = make_plan(rough, order(), **QUICK).stones
+    (stone,) = largest.stones
     low, high = stone.carat_range
     assert low == pytest.approx(stone.volume_mm3 * material.sg_range[0] / 200.0)
     wider = stone.width_mm + growth_mm(body(), stone.width_mm, rough.scan_error_mm)
@@ -115,8 +123,8 @@ def test_the_weights_range_holds_the_species_range_and_the_scans_error(rough):
     assert low <= stone.carat < high
 
 
-def test_a_stone_of_one_size_varies_by_its_density_alone(rough):
-    (stone,) = make_plan(rough, order(size=SizeDemand(width_mm=(6.0, 6.0))), **QUICK).stones
+def test_a_stone_of_one_size_varies_by_its_density_alone(rough, six_wide):
+    (stone,) = six_wide.stones
     of_sg = [stone.volume_mm3 * sg / 200.0 for sg in rough.material.sg_range]
     assert stone.carat_range == pytest.approx(of_sg)
 
@@ -242,7 +250,7 @@ def test_after_a_stop_no_other_design_is_looked_at(rough, monkeypatch):
     assert looked == ["oval"]
 
 
-def test_stopped_later_the_best_so_far_is_kept_and_audited(rough):
+def test_stopped_later_the_best_so_far_is_kept_and_audited(rough, largest):
     pressed: list[str] = []
     told: list[str] = []
 
@@ -255,8 +263,7 @@ def test_stopped_later_the_best_so_far_is_kept_and_audited(rough):
     assert (plan.status, plan.interrupted) == ("found", True)
     assert plan.audit
     assert all(stage.startswith("Oval: ") for stage in told if stage != "bounding")
-    whole = make_plan(rough, order(), **QUICK)
-    assert plan.stones[0].carat <= whole.stones[0].carat * (1.0 + 1e-9)
+    assert plan.stones[0].carat <= largest.stones[0].carat * (1.0 + 1e-9)
 
 
 class Stop:

@@ -185,10 +185,11 @@ def test_the_proof_is_the_same_for_any_number_of_workers(monkeypatch):
     assert results[0] == results[1]
 
 
-def test_a_hollow_container_s_bound_is_near_the_copy_found():
+def test_a_hollow_container_s_bound_is_near_the_copy_found(monkeypatch):
     """Through the public door, on a piece with a step: the bound holds and is below the hull's."""
     import trimesh
 
+    monkeypatch.setitem(EFFORTS, "normal", EFFORTS["quick"])
     step = shapes.notched()
     cube = shapes.box((1.0, 1.0, 1.0)).vertices
     fit = largest_copy(cube, trimesh.Trimesh(step.vertices, step.faces), prove=True, gap=0.05)
