@@ -96,3 +96,21 @@ def in_order(site: Site, mesh: Mesh, division: Division, tolerance: float = 1e-7
         assert room.min() >= want.skin_mm - tolerance
         for wall in walls[number]:
             assert (corners @ wall.normal).max() <= wall.offset + tolerance
+
+
+def moved_division(division: Division, rotation: Floats, translation: Floats) -> Division:
+    """The division under x -> translation + rotation·x."""
+
+    def carried(fork: Fork | int) -> Fork | int:
+        if isinstance(fork, int):
+            return fork
+        normal = rotation @ fork.plane.normal
+        plane = Plane(normal, fork.plane.offset + float(normal @ translation))
+        return Fork(plane, carried(fork.below), carried(fork.above))
+
+    def moved_stone(stone: Laid) -> Laid:
+        pose = stone.placement.pose
+        at = translation + rotation @ pose.translation
+        return laid(stone.offer, pose.width, at, rotation @ pose.rotation, stone.wish)
+
+    return Division(tuple(map(moved_stone, division.stones)), carried(division.fork))

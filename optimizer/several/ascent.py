@@ -15,6 +15,8 @@ from optimizer.placement.search import Watch
 from optimizer.several.joint import Each, Joint, Layout, stepped
 from optimizer.several.joint_rows import Costs, solved
 
+WIDEN = 4.0  # times the first trust radius: no wider
+
 
 class Aim(Protocol):
     """What a climb makes greater."""
@@ -91,7 +93,8 @@ def ascend(
 ) -> Layout:
     """Follow linear programs uphill until a step promises too little or ``enough`` is reached."""
     at, merit = start, aim.merit(start)
-    radius = longest = how.radius * min(m.problem.lever for m in joint.members)
+    radius = how.radius * min(m.problem.lever for m in joint.members)
+    longest = WIDEN * radius
     for _ in range(how.steps):
         if merit >= enough or watch.stop():
             break

@@ -7,6 +7,7 @@ import numpy as np
 
 from optimizer.mesh import Floats, Plane
 from optimizer.order import Range, Workshop
+from optimizer.order_several import Alike
 from optimizer.placement.climb import Problem, State
 from optimizer.placement.containers import Container
 from optimizer.placement.flat_rows import FlatSurface
@@ -18,6 +19,7 @@ from optimizer.placement.search import FEW_PLANES
 from optimizer.several.cuts import cuts_of, sides_of, with_cuts
 from optimizer.several.joint import Hinge, Joint, Layout, Member
 from optimizer.several.model import Division, Laid, Wish, allowance_mm
+from optimizer.several.pairs import alike
 from optimizer.several.worth import Worth
 
 ABOVE = 1.0 + 1e-9  # a price's break is kept by more than rounding
@@ -52,10 +54,7 @@ class Site:
 
 
 def joined(site: Site, division: Division, locked: Collection[int] = ()) -> tuple[Joint, Layout]:
-    """The joint problem, and where the division stands in it, its widths as given.
-
-    The fork alone says which cuts a stone lies beside: walls of its offer's want don't count.
-    """
+    """The joint problem, and where the division stands in it, its widths as given."""
     ground, sides = site.ground, dict(sides_of(division.fork))
     rough: Container = FlatSurface(ground.surface.triangles, ground.surface.boxes)
     members, states = [], []
@@ -77,14 +76,14 @@ def joined(site: Site, division: Division, locked: Collection[int] = ()) -> tupl
     layout = Layout(tuple(states), tuple(map(ground.plane, cuts_of(division.fork))))
     hinges = tuple(_hinge(members, layout, cut, cut in locked) for cut in range(len(layout.planes)))
     allowance = allowance_mm(site.workshop)
-    return Joint(tuple(members), hinges, _pairs(site.wishes, division.stones), allowance), layout
+    return Joint(tuple(members), hinges, paired(site.wishes, division.stones), allowance), layout
 
 
 def wanted(laid: Laid) -> Want:
-    """What is asked of the stone by itself, its body as laid."""
+    """What is asked of the stone by itself, its body as laid; walls are those of its offer."""
     body, offer = laid.placement.body, laid.offer
     window: Range = offer.want.width_mm if offer.freedom is None else offer.freedom.window(body)
-    return replace(offer.want, body=body, width_mm=window, walls=())
+    return replace(offer.want, body=body, width_mm=window)
 
 
 def _value(site: Site, laid: Laid) -> Callable[[float], float]:
@@ -109,19 +108,25 @@ def _hinge(members: Sequence[Member], at: Layout, cut: int, locked: bool) -> Hin
     return Hinge(point, float((reach + levers).max()), locked)
 
 
-def _pairs(wishes: Sequence[Wish], stones: Sequence[Laid]) -> tuple[tuple[int, int, float], ...]:
-    """Which stones are pairs: of one wish and design, those next in width."""
-    kinds: dict[tuple[int, str], list[int]] = {}
-    for number, laid in enumerate(stones):
-        if wishes[laid.wish].pair_mm is not None:
-            kinds.setdefault((laid.wish, laid.offer.design.name), []).append(number)
+def paired(wishes: Sequence[Wish], stones: Sequence[Laid]) -> tuple[tuple[int, int, float], ...]:
+    """Two stones each that make a pair, and how far their widths may differ: of one wish, looking
+    alike, the next in width."""
     pairs = []
-    for (wish, _), numbers in kinds.items():
-        ordered = sorted(numbers, key=lambda k: stones[k].placement.pose.width)
-        apart = wishes[wish].pair_mm
-        assert apart is not None
-        pairs += [(a, b, apart) for a, b in zip(ordered[::2], ordered[1::2], strict=False)]
+    order = sorted(range(len(stones)), key=lambda k: stones[k].placement.pose.width)
+    while order:
+        one = order.pop(0)
+        wish = wishes[stones[one].wish]
+        if wish.pair_mm is None:
+            continue
+        other = next((k for k in order if _mates(wish, stones[one], stones[k])), None)
+        if other is not None:
+            order.remove(other)
+            pairs.append((one, other, wish.pair_mm))
     return tuple(pairs)
+
+
+def _mates(wish: Wish, one: Laid, other: Laid) -> bool:
+    return one.wish == other.wish and alike(one, other, wish.alike or Alike())
 
 
 def as_division(site: Site, joint: Joint, division: Division, at: Layout) -> Division:

@@ -1,13 +1,17 @@
 """Joint refinement against closed forms, plain checks and its own promises."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapes
 from divisions import (
     BESIDE,
+    SG,
     SKIN,
     in_order,
     laid,
+    moved_division,
     offer_of,
     row,
     shaken,
@@ -17,27 +21,41 @@ from divisions import (
 from solids import body_of
 
 from optimizer.mesh import Plane
+from optimizer.order_several import Price
 from optimizer.placement.search import QUIET
+from optimizer.several.cuts import cuts_of
 from optimizer.several.refine import refine
+from optimizer.several.worth import Worth
 
 CUBE = body_of(shapes.box((1.0, 1.0, 1.0)))
 EDGE = 5.0
+ACROSS = np.array([1.0, 0.0, 0.0])
+
+
+def bar(length, across=EDGE):
+    """A box in which stones and kerfs have so much room along x, and ``across`` along y and z."""
+    return shapes.box((length + 2.0 * SKIN, across + 2.0 * SKIN, across + 2.0 * SKIN))
+
+
+def beside_one_another(edges, offers, wish=lambda k: k):
+    """Cubes of these edges along x about the middle, with a cut between each two."""
+    length = sum(edges) + 2.0 * BESIDE * (len(edges) - 1)
+    stones, cuts, left = [], [], -length / 2.0
+    for k, (edge, offer) in enumerate(zip(edges, offers, strict=True)):
+        stones.append(laid(offer, 0.8 * edge, (left + edge / 2.0, 0, 0), wish=wish(k)))
+        left += edge + 2.0 * BESIDE
+        cuts.append(Plane(ACROSS, left - BESIDE))
+    return row(stones, cuts[:-1])
 
 
 def cubes_in_a_row(count, low=0.1):
-    """A box that holds exactly so many cubes of EDGE beside one another, and these, each a little
-    smaller."""
-    step = EDGE + 2.0 * BESIDE
-    length = count * step - 2.0 * BESIDE
-    mesh = shapes.box((length + 2.0 * SKIN, EDGE + 2.0 * SKIN, EDGE + 2.0 * SKIN))
-    offer, left = offer_of(CUBE, low), -length / 2.0
-    stones = [laid(offer, 0.8 * EDGE, (left + k * step + EDGE / 2.0, 0, 0)) for k in range(count)]
-    across = np.array([1.0, 0.0, 0.0])
-    cuts = [Plane(across, left + (k + 1) * step - BESIDE) for k in range(count - 1)]
-    return mesh, site_of(mesh, offer), row(stones, cuts)
+    """A box that holds exactly so many cubes of EDGE beside one another, and these, smaller."""
+    mesh, offer = bar(count * EDGE + 2.0 * BESIDE * (count - 1)), offer_of(CUBE, low)
+    division = beside_one_another([EDGE] * count, [offer] * count, wish=lambda k: 0)
+    return mesh, site_of(mesh, offer), division
 
 
-@pytest.mark.parametrize(("count", "seed"), [(2, 0), (3, 1), (4, 2)])
+@pytest.mark.parametrize(("count", "seed"), [(1, 3), (2, 0), (3, 1), (4, 2)])
 def test_cubes_fill_the_box_that_is_made_for_them(count, seed):
     mesh, site, division = cubes_in_a_row(count)
     refined = refine(site, shaken(division, seed, 0.3, 0.06), effort="thorough", watch=QUIET)
@@ -55,3 +73,131 @@ def test_cubes_of_exactly_the_size_asked_find_their_places():
     refined = refine(site, shaken(division, 0, 0.3, 0.06), effort="thorough", watch=QUIET)
     assert widths(refined) == pytest.approx([EDGE] * 3, abs=1e-6)
     in_order(site, mesh, refined)
+
+
+def priced(*per_carat):
+    """Offers of cubes whose designs are paid so much, and the worth that says so."""
+    offers = []
+    for k in range(len(per_carat)):
+        plain = offer_of(CUBE)
+        offers.append(replace(plain, design=replace(plain.design, name=f"design {k}")))
+    prices = tuple(
+        Price(steps, design=offer.design.name)
+        for steps, offer in zip(per_carat, offers, strict=True)
+    )
+    return offers, Worth("money", prices)
+
+
+@pytest.mark.parametrize(("paid", "edges"), [((1.0, 3.0), (4.0, 6.0)), ((3.0, 1.0), (6.0, 4.0))])
+def test_the_better_paid_of_two_has_all_the_room_it_can_use(paid, edges):
+    """Ten mm for two cubes, no more than six wide each: a sum of cubes is greatest at an end, and
+    nearer to the better paid one's from the middle."""
+    offers, worth = priced(*(((0.0, p),) for p in paid))
+    mesh = bar(10.0 + 2.0 * BESIDE, across=6.0)
+    site = site_of(mesh, *offers, worth=worth)
+    division = beside_one_another((5.0, 5.0), offers)
+    refined = refine(site, shaken(division, 0, 0.05, 0.02), effort="thorough", watch=QUIET)
+    assert widths(refined) == pytest.approx(edges, abs=1e-6)
+    in_order(site, mesh, refined)
+
+
+def test_a_stone_stays_above_the_break_of_its_price():
+    """As above, but the stone that would give way loses its price below a weight."""
+    light = 4.5**3 * SG / 200.0
+    offers, worth = priced(((0.0, 0.1), (light, 1.0)), ((0.0, 3.0),))
+    mesh = bar(10.0 + 2.0 * BESIDE, across=6.0)
+    site = site_of(mesh, *offers, worth=worth)
+    division = beside_one_another((5.0, 5.0), offers)
+    wide = replace(
+        division,
+        stones=tuple(laid(s.offer, 5.0, s.placement.pose.translation, wish=s.wish)
+                     for s in division.stones),
+    )  # fmt: skip
+    refined = refine(site, wide, effort="thorough", watch=QUIET)
+    assert widths(refined) == pytest.approx((4.5, 5.5), abs=1e-6)
+    assert site.value(refined.stones[0], widths(refined)[0]) >= light
+    in_order(site, mesh, refined)
+
+
+@pytest.mark.parametrize("apart", [0.0, 0.5])
+def test_a_pair_stays_a_pair(apart):
+    mesh, offer = bar(10.0 + 2.0 * BESIDE, across=6.0), offer_of(CUBE)
+    site = site_of(mesh, offer, pair_mm=apart)
+    division = beside_one_another((4.9, 5.1), [offer] * 2, wish=lambda k: 0)
+    refined = refine(site, division, effort="thorough", watch=QUIET)
+    assert widths(refined) == pytest.approx((5.0 - apart / 2.0, 5.0 + apart / 2.0), abs=1e-6)
+    in_order(site, mesh, refined)
+
+
+def test_two_equal_balls_lie_along_the_diagonal_of_a_cube():
+    """Centres of two balls of radius r lie in a cube of side S − 2r, so they are no farther apart
+    than √3·(S − 2r); they must be 2r and what the saw takes apart. A ball's facets leave each
+    stone between the ball inside it and the one about it."""
+    ball = body_of(shapes.icosphere(0.5, 2))
+    within = float(2.0 * ball.offsets.min())
+    side = 12.0
+    mesh, offer = shapes.box((side + 2.0 * SKIN,) * 3), offer_of(ball)
+    site = site_of(mesh, offer, pair_mm=0.0)
+    stones = [laid(offer, 4.0, (x, 0.3 * x, 0.2 * x)) for x in (-3.0, 3.0)]
+    division = row(stones, [Plane(ACROSS, 0.0)])
+    refined = refine(site, division, effort="thorough", watch=QUIET)
+    radius = (np.sqrt(3.0) * side - 2.0 * BESIDE) / (2.0 + 2.0 * np.sqrt(3.0))
+    one, other = widths(refined)
+    assert one == pytest.approx(other, abs=1e-9)
+    assert radius - 1e-6 <= one / 2.0 <= radius / within
+    in_order(site, mesh, refined)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_never_worth_less_and_always_in_order(seed):
+    mesh = shapes.random_polytope(seed, corners=40, radius=12.0)
+    body = body_of(shapes.random_polytope(seed + 10, 14, radius=0.5), 0.1, 0.3)
+    offer = offer_of(body)
+    site = site_of(mesh, offer)
+    stones = [laid(offer, 4.0, (x, 0, 0)) for x in (-4.0, 4.0)]
+    division = refine(
+        site, row(stones, [Plane(ACROSS, 0.0)]), effort="quick", watch=QUIET, locked=[0]
+    )
+    in_order(site, mesh, division)
+    refined = refine(site, division, effort="quick", watch=QUIET)
+    in_order(site, mesh, refined)
+    assert site.total(refined) >= site.total(division)
+    again = refine(site, division, effort="quick", watch=QUIET)
+    assert widths(again) == widths(refined)
+    assert all(
+        np.array_equal(a.normal, b.normal) and a.offset == b.offset
+        for a, b in zip(cuts_of(again.fork), cuts_of(refined.fork), strict=True)
+    )
+
+
+def test_a_locked_cut_only_shifts():
+    mesh, site, division = cubes_in_a_row(3)
+    division = shaken(division, 4, 0.2, 0.04)
+    refined = refine(site, division, effort="normal", watch=QUIET, locked=[1])
+    before, after = cuts_of(division.fork), cuts_of(refined.fork)
+    assert after[1].normal == pytest.approx(before[1].normal, abs=1e-14)
+    assert after[0].normal != pytest.approx(before[0].normal, abs=1e-3)
+    in_order(site, mesh, refined)
+
+
+def test_it_does_not_matter_where_the_piece_lies():
+    rng = np.random.default_rng(5)
+    mesh, site, division = cubes_in_a_row(3)
+    turn, shift = shapes.random_motion(rng)
+    there = moved_division(shaken(division, 0, 0.3, 0.06), turn, shift)
+    elsewhere = shapes.moved(mesh, turn, shift)
+    site = site_of(elsewhere, site.wishes[0].offers[0])
+    refined = refine(site, there, effort="thorough", watch=QUIET)
+    assert widths(refined) == pytest.approx([EDGE] * 3, abs=1e-6)
+    in_order(site, elsewhere, refined)
+
+
+def test_a_stone_outside_the_rough_is_no_stone():
+    _, site, division = cubes_in_a_row(2)
+    far = laid(division.stones[1].offer, 1.0, (60.0, 0.0, 0.0))
+    assert (
+        refine(
+            site, replace(division, stones=(division.stones[0], far)), effort="quick", watch=QUIET
+        )
+        is None
+    )
