@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from optimizer.heaviest import lay
+from optimizer.laying import lay
 from optimizer.order import Range
 from optimizer.placement.search import Watch
 from optimizer.several.joined import Site, paired
