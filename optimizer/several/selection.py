@@ -13,9 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.mesh import Ints
+from optimizer.order_several import Alike
 from optimizer.several.apart import Corners, too_near
 from optimizer.several.cliques import cliques
 from optimizer.several.model import Candidate, Laid, Wish
+from optimizer.several.pairs import alike
 
 STEPS = 1e8  # whole numbers stand for worths: the dearest stone is so many
 WORK = 20.0  # CP-SAT's own deterministic seconds, about those of one core
@@ -53,10 +55,8 @@ class Selection:
         *,
         most: int,
         cut: float = 0.0,
-        alike: Callable[[Laid, Laid], bool] = lambda one, other: True,
     ) -> "Selection":
-        """Stones lie ``apart_mm`` from one another; ``alike`` says whether the two of a pair match
-        in all but design and size."""
+        """Stones lie ``apart_mm`` or more from one another; ``most`` in all."""
         near = np.zeros((len(pool), len(pool)), np.bool_)
         if pool:
             near = too_near(Corners.of([c.laid.placement.mesh().vertices for c in pool]), apart_mm)
@@ -64,7 +64,7 @@ class Selection:
             (i, j)
             for i in range(len(pool))
             for j in range(i + 1, len(pool))
-            if not near[i, j] and _match(pool[i].laid, pool[j].laid, wishes, alike)
+            if not near[i, j] and _match(pool[i].laid, pool[j].laid, wishes)
         ]
         return Selection(
             tuple(pool), tuple(wishes), most, cut, tuple(cliques(near)),
@@ -144,15 +144,13 @@ class Selection:
                 model.add(sum(own) == take)
 
 
-def _match(
-    one: Laid, other: Laid, wishes: Sequence[Wish], alike: Callable[[Laid, Laid], bool]
-) -> bool:
+def _match(one: Laid, other: Laid, wishes: Sequence[Wish]) -> bool:
     """Whether two stones make a pair of their wish."""
-    pair_mm = wishes[one.wish].pair_mm
-    if pair_mm is None or one.wish != other.wish or one.offer.design != other.offer.design:
+    wish = wishes[one.wish]
+    if wish.pair_mm is None or one.wish != other.wish:
         return False
     widths = one.placement.pose.width, other.placement.pose.width
-    return abs(widths[0] - widths[1]) <= pair_mm and alike(one, other)
+    return abs(widths[0] - widths[1]) <= wish.pair_mm and alike(one, other, wish.alike or Alike())
 
 
 def _solved(model: Any, work: float, stop: Callable[[], bool]) -> Any | None:
