@@ -14,7 +14,7 @@ from optimizer.other_divisions import differs
 from optimizer.placement.ground import Ground
 from optimizer.plan_model import Alternative, Objective, Plan, Stone
 from optimizer.rough.model import Rough
-from optimizer.sawing import saw_plan_of
+from optimizer.sawing import OutOfReachError, saw_plan_of
 from optimizer.several.divide import Divided, Search, divide
 from optimizer.several.joined import Site
 from optimizer.several.model import Division, Laid
@@ -45,7 +45,11 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     plan = replace(plan, warnings=(*left_out, *unpriced))
     if divided is None:
         return plan
-    plan = _sawn(plan, site, divided.best, run)
+    sawn, too_deep = _in_reach(plan, site, divided, run)
+    plan = replace(plan, warnings=(*plan.warnings, *too_deep))
+    if sawn is None:
+        return plan
+    divided, plan = sawn
     clock.lap("sawing and marks")
     plan = replace(plan, notes=tuple(_notes(site, divided)))
     plan = with_looks(plan, brief=run.effort == "quick" or watch.stop())
@@ -62,6 +66,24 @@ def _sawn(plan: Plan, site: Site, division: Division, run: Run) -> Plan:
     stones = [_stone(plan.rough, site, laid) for laid in division.stones]
     objective = Objective(site.worth.kind, site.total(division), site.worth.unit)
     return replace(with_stones(plan, stones, sawing, warnings, run.watch), objective=objective)
+
+
+def _in_reach(
+    plan: Plan, site: Site, divided: Divided, run: Run
+) -> tuple[tuple[Divided, Plan] | None, tuple[str, ...]]:
+    """The division of most worth that the saw can part, with its plan, None where it can none;
+    and why better ones can't be sawn."""
+    found = (divided.best, *divided.others)
+    too_deep: list[str] = []
+    for number, division in enumerate(found):
+        try:
+            sawn = _sawn(replace(plan, warnings=(*plan.warnings, *too_deep)), site, division, run)
+        except OutOfReachError as error:
+            worth = f"{site.total(division):.2f} {site.worth.unit}"
+            too_deep.append(f"A plan worth {worth} was given up: {error}.")
+            continue
+        return (replace(divided, best=division, others=found[number + 1 :]), sawn), ()
+    return None, tuple(too_deep)
 
 
 def _stone(rough: Rough, site: Site, laid: Laid) -> Stone:

@@ -151,12 +151,15 @@ def _flaws_layer(rough: Rough, solid: Any) -> Layer:
 
 
 def _cut_layers(plan: Plan, rough: Any) -> Iterator[Layer]:
-    """Each cut as wide as the piece that it goes through."""
+    """Each cut as wide as the piece that it goes through; of several stones, those between them
+    are shown at first."""
     for index, cut in enumerate(plan.sawing.cuts):
         piece = next(piece for piece in plan.sawing.pieces if piece.id == cut.piece)
         solid = as_solid(piece.mesh) if piece.id else rough
         text = f"cut {index + 1}"
-        yield _sheet(f"cut-{index + 1}", f"Saw {text}", solid, cut.plane, SAW, text)
+        sheet = _sheet(f"cut-{index + 1}", f"Saw {text}", solid, cut.plane, SAW, text)
+        shown = len(plan.stones) == 1 or plan.sawing.between_stones(cut)
+        yield replace(sheet, visible=shown)
 
 
 def _guidance_layers(plan: Plan, rough: Any) -> Iterator[Layer]:

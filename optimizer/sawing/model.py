@@ -11,6 +11,9 @@ class OutOfReachError(Exception):
     """The saw can't make a cut that parts two groups of stones; the message says which."""
 
 
+LEAST_WASTE_CT = 0.5  # less waste is ground, however high it rises; common practice, no source
+
+
 @dataclass(frozen=True)
 class Cut:
     """One saw cut right through ``piece``. ``plane`` is the middle of the kerf; its normal
@@ -84,6 +87,18 @@ class SawPlan:
     cuts: tuple[Cut, ...]
     offcuts: tuple[Offcut, ...]
     stone_pieces: tuple[int, ...]
+
+    def stones_in(self, piece: int) -> tuple[int, ...]:
+        """Indices of the stones that lie in a piece or in what it is cut into."""
+        inside = {piece}
+        for cut in self.cuts:  # in sawing order: what a cut leaves comes after its piece
+            if cut.piece in inside:
+                inside |= {*cut.below, *cut.above}
+        return tuple(k for k, home in enumerate(self.stone_pieces) if home in inside)
+
+    def between_stones(self, cut: Cut) -> bool:
+        """Whether stones lie on both sides of a cut."""
+        return all(any(self.stones_in(piece) for piece in side) for side in (cut.below, cut.above))
 
     def faces_left(self, piece: int) -> Iterator[tuple[int, Plane]]:
         """The faces that cuts left on a piece or on what it was cut from, the last cut's first:

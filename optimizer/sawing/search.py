@@ -14,6 +14,7 @@ from optimizer.mesh import Floats
 from optimizer.order import Workshop
 from optimizer.sawing.depth import least_width
 from optimizer.sawing.directions import Direction
+from optimizer.sawing.model import LEAST_WASTE_CT
 from optimizer.sawing.standin import StandIn
 
 Bools = NDArray[np.bool_]
@@ -225,7 +226,7 @@ def _caps(task: Task, pool: _Pool, left: Bools) -> Caps:
     carats = np.einsum("n,nk->k", shares, pool.off)
     rise = pool.heights[left].max(axis=0, initial=-np.inf) - pool.near
     kept = carats >= BORDERLINE * shop.keep_offcut_ct
-    asked = (kept | (rise > shop.grind_mm)) & (carats > 0)
+    asked = kept | ((rise > shop.grind_mm) & (carats >= BORDERLINE * LEAST_WASTE_CT))
     worth = np.where(kept, carats, WASTE_WORTH * carats) * pool.bonus
     return Caps(carats, rise, np.where(asked, worth, -1.0))
 

@@ -10,7 +10,7 @@ from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.order import Workshop
 from optimizer.rough.mend import counted
 from optimizer.sawing.depth import cut_depth
-from optimizer.sawing.model import Cut, Offcut, Piece, SawPlan
+from optimizer.sawing.model import LEAST_WASTE_CT, Cut, Offcut, Piece, SawPlan
 from optimizer.solid import (
     as_mesh,
     in_space,
@@ -71,7 +71,8 @@ class Tree:
         near = plane.offset - self.workshop.kerf_mm / 2.0
         rise = float((vertices @ plane.normal).max() - near)
         heaviest = self.carat(off[0])
-        if heaviest < self.workshop.keep_offcut_ct and rise <= self.workshop.grind_mm:
+        wasted = rise > self.workshop.grind_mm and heaviest >= LEAST_WASTE_CT
+        if heaviest < self.workshop.keep_offcut_ct and not wasted:
             return False
         deep = self.depth(piece, plane)
         if deep > self.workshop.saw_reach_mm:

@@ -1,7 +1,5 @@
 """The answer first: which stone, how big, how heavy, out of how much."""
 
-from functools import partial
-
 from optimizer.plan_model import Plan
 from optimizer.report.document import total_carat, yield_percent
 from optimizer.report.html import (
@@ -75,8 +73,9 @@ def _several(plan: Plan) -> str:
     if plan.objective is not None and plan.objective.kind == "money":
         worth = f"{number(plan.objective.value, 0)} {plan.objective.unit}"
         figures.append(("Paid, less the cuts", worth))
-    head = ("No.", "stone", "for", "size", "weight", "in piece", "below the surface")
-    table_of = table(head, map(partial(_row, plan), range(len(plan.stones))), numbers=(0, 4, 5, 6))
+    head = ("No.", "stone", "wanted as", "size", "weight", "in piece", "below the surface")
+    rows = [_row(plan, index) for index in range(len(plan.stones))]
+    table_of = table(head, rows, numbers=(0, 4, 5, 6))
     lines = [line for stone in plan.stones if (line := chosen_line(stone))]
     lines += [yield_line(plan), pieces_count(plan) + ".", *plan.notes]
     return facts(figures) + table_of + bullets(lines)
@@ -87,7 +86,7 @@ def _row(plan: Plan, index: int) -> tuple[str, ...]:
     return (
         str(index + 1),
         stone.design.title,
-        stone.wanted,
+        stone.wanted if plan.order.wanted else "–",
         size(stone),
         carats(stone.carat),
         str(plan.sawing.stone_pieces[index]),

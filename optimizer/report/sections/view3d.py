@@ -2,6 +2,7 @@
 
 from html import escape
 
+from optimizer.plan_model import Plan
 from optimizer.report.html import paragraph, section
 from optimizer.report.scene import Scene
 from optimizer.report.views import all_views
@@ -18,7 +19,7 @@ def view3d(scene: Scene) -> str:
     )
     stage = (
         '<div id="stage"><canvas id="scene" tabindex="0" role="img" aria-label="'
-        'The stone in the rough, in 3D. Arrow keys turn it, plus and minus zoom."></canvas>'
+        f'{_title(plan)}, in 3D. Arrow keys turn it, plus and minus zoom."></canvas>'
         '<p class="fallback">This browser shows no WebGL 2, so there is no 3D view here; '
         "the drawings below and scene.glb show the same.</p></div>"
     )
@@ -28,13 +29,19 @@ def view3d(scene: Scene) -> str:
     )
     return section(
         "view",
-        "The stone in the rough" if plan.stones else "The rough",
+        _title(plan),
         stage,
         f'<div class="controls" role="group" aria-label="Look from">{buttons}</div>',
         f'<fieldset class="controls"><legend>Show</legend>{boxes}</fieldset>',
         paragraph(hint, "note"),
         kind="screen-only",
     )
+
+
+def _title(plan: Plan) -> str:
+    if not plan.stones:
+        return "The rough"
+    return "The stone in the rough" if len(plan.stones) == 1 else "The stones in the rough"
 
 
 def _box(layer: Layer) -> str:

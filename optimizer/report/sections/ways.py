@@ -29,14 +29,14 @@ def ways(scene: Scene) -> str:
         "Each is the best that the search met with that number of stones, sawn and checked as the "
         "plan is. Drawn from where most cuts are seen on edge."
     )
-    row = f'<div class="row">{"".join(cards)}</div>'
+    row = f'<div class="cards">{"".join(cards)}</div>'
     return section("ways", "Other ways to saw the piece", row, paragraph(how, "note"))
 
 
 def _card(scene: Scene, told: str) -> str:
     plan = scene.plan
     drawing = figure(view_drawing(scene, across_the_cuts(plan)).svg, told)
-    return f'<div class="card">{drawing}{facts(_figures(plan))}</div>'
+    return f"<div>{drawing}{facts(_figures(plan))}</div>"
 
 
 def _figures(plan: Plan) -> list[tuple[str, str]]:
