@@ -30,7 +30,15 @@ DESIGN, MATERIAL, WIDTH_MM = "round-brilliant", "quartz", 8.0
 ACROSS, HALF = 64, 0.5  # dots of the small picture, and half its side, of a stone 1 wide
 ABSORPTION = 0.5  # per width of the stone
 # (light of a dot below which beams are not split, light left where they end), and the converged.
-EFFORTS = ((30.0, 3e-2), (10.0, 1e-2), (1.0, 1e-2), (FINEST, LEAST), (0.03, LEAST), (0.01, 1e-4))
+EFFORTS = (
+    (100.0, 1e-1),
+    (30.0, 3e-2),
+    (10.0, 1e-2),
+    (1.0, 1e-2),
+    (FINEST, LEAST),
+    (0.03, LEAST),
+    (0.01, 1e-4),
+)
 CONVERGED = (1e-4, 1e-6)
 FINER = 40  # places of rays either way in a dot, as a check on the converged beams
 SAMPLES, MOST_SAMPLES = (16, 64, 256, 1024), 4096  # random paths a dot of the renderer

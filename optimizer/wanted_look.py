@@ -13,6 +13,7 @@ from optimizer.offer import Offer, boundary_of
 from optimizer.optics.angles import light_seen
 from optimizer.optics.demanded import of_zone, unmet
 from optimizer.optics.dye import Dye
+from optimizer.optics.even_places import even_shares
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.optics.look import Cut
 from optimizer.optics.look_map import LookMap
@@ -151,9 +152,7 @@ def look_about(rough: Rough, order: Order, laid: Placement) -> Vicinity | None:
         return None
     seen = view_zone(zone, colour, laid)
     width = laid.pose.width
-    shares = plane_shares(
-        face_up(Cut(laid.body, width, rough.material), places=MAP_PLACES), *zone_dyes(zone, colour)
-    )
+    shares = even_shares(Cut(laid.body, width, rough.material), *zone_dyes(zone, colour))
     off = order.workshop.saw_error_mm
     at = (seen.tilt_deg or 0.0, seen.azimuth_deg or 0.0, seen.offset or 0.0)
     if abs(at[2]) >= 1.0:

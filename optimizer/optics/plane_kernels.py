@@ -5,9 +5,9 @@ from numba import njit
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def plane_sums(start, end, points, leg, whole, curves, quarter, normal, offsets, sums):
-    """Fill ``sums`` (o, 4) with the rays' shares added up over each quarter of the face, for each
-    plane ``normal``·x = ``offsets`` (o,), rising.
+def plane_sums(start, end, points, leg, whole, curves, quarter, area, normal, offsets, sums):
+    """Fill ``sums`` (o, 4) with the rays' shares, times the ``area`` (n,) that each stands for,
+    added up over each quarter of the face, for each plane ``normal``·x = ``offsets`` (o,), rising.
 
     Ray i meets places ``start[i]`` to ``end[i]`` (n,) of ``points`` (m, 3): ``leg`` (m,) mm after
     the one before, ``whole`` (m,) mm from the first. What place k brings to its ray's share is the
@@ -28,7 +28,7 @@ def plane_sums(start, end, points, leg, whole, curves, quarter, normal, offsets,
             if offsets[o] >= high:
                 break
             if offsets[o] <= low:
-                sums[o, here] += 1.0
+                sums[o, here] += area[ray]
                 continue
             run, share, a = 0.0, 0.0, height[0] - offsets[o]
             for k in range(1, count):
@@ -45,4 +45,4 @@ def plane_sums(start, end, points, leg, whole, curves, quarter, normal, offsets,
                     x = run / whole[first + k]
                     high_part = c[3] + x * (c[4] + x * (c[5] + x * c[6]))
                     share += c[0] + x * (c[1] + x * (c[2] + x * high_part))
-            sums[o, here] += min(max(share, 0.0), 1.0)
+            sums[o, here] += area[ray] * min(max(share, 0.0), 1.0)

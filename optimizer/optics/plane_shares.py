@@ -35,10 +35,14 @@ class PlaneShares:
     whole: Floats
     curves: Floats
     quarter: Ints
+    area: Floats
 
     @staticmethod
-    def of(face: Face, light: Floats, towards: Dye, away: Dye) -> "PlaneShares":
-        """``face`` has one band, ``light`` (m,) is that band's from ``face.lit``."""
+    def of(
+        face: Face, light: Floats, towards: Dye, away: Dye, areas: Floats | None = None
+    ) -> "PlaneShares":
+        """``face`` has one band, ``light`` (m,) is that band's from ``face.lit``; ``areas`` (n,) is
+        how much of the face each place stands for, by default all alike."""
         (band,), (paths,) = face.bands, face.paths
         ray = paths.ray
         step = np.linalg.norm(np.diff(paths.points, axis=0, prepend=paths.points[:1]), axis=1)
@@ -65,8 +69,9 @@ class PlaneShares:
         rays = np.flatnonzero(seen)
         entry = paths.points[paths.start[:-1][rays]]
         quarter = 2 * (entry[:, 0] < 0.0) + (entry[:, 1] < 0.0)
+        area = np.ones(len(rays)) if areas is None else np.ascontiguousarray(areas[rays])
         return PlaneShares(
-            paths.start[:-1][rays], last[rays], paths.points, step, whole, curves, quarter
+            paths.start[:-1][rays], last[rays], paths.points, step, whole, curves, quarter, area
         )
 
     def figures(self, normal: Floats, offsets: Floats) -> list[ZoneFigures]:
@@ -75,10 +80,10 @@ class PlaneShares:
         sums = np.empty((len(offsets), 4))
         plane_sums(
             self.start, self.end, self.points, self.leg, self.whole, self.curves, self.quarter,
-            np.ascontiguousarray(normal), np.ascontiguousarray(offsets, float), sums,
+            self.area, np.ascontiguousarray(normal), np.ascontiguousarray(offsets, float), sums,
         )  # fmt: skip
-        counts = np.bincount(self.quarter, minlength=4)
-        return [_figures(each, counts) for each in sums]
+        areas = np.asarray(np.bincount(self.quarter, self.area, 4), float)
+        return [_figures(each, areas) for each in sums]
 
 
 def _colours(whole: Floats, towards: Floats, away: Floats, weights: Floats) -> Floats:
@@ -88,9 +93,9 @@ def _colours(whole: Floats, towards: Floats, away: Floats, weights: Floats) -> F
     return np.stack([np.exp(-whole[:, None] * row) @ weights for row in depth], axis=1)
 
 
-def _figures(sums: Floats, counts: Ints) -> ZoneFigures:
+def _figures(sums: Floats, areas: Floats) -> ZoneFigures:
     def mean(*quarters: int) -> float:
-        count = int(counts[list(quarters)].sum())
-        return float(sums[list(quarters)].sum()) / count if count else 0.0
+        area = float(areas[list(quarters)].sum())
+        return float(sums[list(quarters)].sum()) / area if area else 0.0
 
     return ZoneFigures(mean(0, 1, 2, 3), (mean(0, 2), mean(1, 3)), (mean(0, 1), mean(2, 3)))

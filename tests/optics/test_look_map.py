@@ -6,12 +6,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from optics_bodies import lump, stated_brilliant
 from plain_boundaries import Recolour
-from scipy.spatial import HalfspaceIntersection
+from scipy.spatial import ConvexHull, HalfspaceIntersection
 
 from optimizer.design import build_body, load_design
 from optimizer.materials import load_material
 from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.dye import CLEAR, Sample, dye_of
+from optimizer.optics.even_places import even_face, even_shares
 from optimizer.optics.eye import frame_of, lattice, mirrored_lattice
 from optimizer.optics.face import face_of, lit
 from optimizer.optics.lights import LIGHTS
@@ -89,6 +90,24 @@ def test_a_mirrored_lattice_is_as_even_as_its_quarter():
     np.testing.assert_allclose(places.mean(axis=0), [-1.0, 1.5], atol=1e-12)
     counts = np.histogram2d(*places.T, bins=8, range=[[-3, 1], [1, 2]])[0]
     assert counts.min() > 0.8 * counts.max()
+
+
+def test_even_places_tell_what_many_rays_do():
+    """Few pieces by their areas against 50 times as many rays, none of them chosen by the beams."""
+    cut = Cut(build_body(load_design("long-hexagon")), 7.0, QUARTZ)
+    few = even_shares(cut, VIOLET, YELLOW, 1000)
+    many = plane_shares(face_up(cut, places=100_000), VIOLET, YELLOW)
+    face, areas = even_face(cut, 1000)
+    outline = ConvexHull(cut.corners[:, :2]).volume
+    assert face.hit.all()
+    assert areas.sum() == pytest.approx(outline, rel=1e-9)
+    ways = ([-30.0, 0.0, 45.0], [0.0, 50.0, 90.0], [-0.5, 0.0, 0.4])
+    got, want = (grid(shares, cut.corners, *ways) for shares in (few, many))
+    np.testing.assert_allclose(got.share, want.share, atol=0.008)
+    shown = (want.share > 0.1) & (want.share < 0.9)
+    assert shown.sum() > 10
+    np.testing.assert_allclose(got.halves[shown], want.halves[shown], atol=0.025)
+    np.testing.assert_allclose(got.ends[shown], want.ends[shown], atol=0.025)
 
 
 @pytest.mark.parametrize("threads", [1, 3])

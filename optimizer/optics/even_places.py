@@ -1,0 +1,52 @@
+"""The places of a face that tell most of it: one in each piece that squares cut from its beams."""
+
+import numpy as np
+
+from optimizer.mesh import Floats
+from optimizer.optics.beams import beams_of
+from optimizer.optics.dot_kernels import dot_pieces
+from optimizer.optics.dots import LEAST
+from optimizer.optics.dye import Dye
+from optimizer.optics.eye import frame_of
+from optimizer.optics.face import Face, lit
+from optimizer.optics.lights import LIGHTS
+from optimizer.optics.look import Cut
+from optimizer.optics.plane_shares import PlaneShares
+from optimizer.optics.refraction import index_at
+from optimizer.optics.shading import bands
+
+SQUARES = 4000  # over the rectangle about the face: share and balance are then within 0.01
+_FINEST = 0.1  # of a square: a beam that brings less light is split no more
+_TURN = 0.55  # radians between the squares and the stone, so that no boundary runs along a row
+
+
+def even_face(cut: Cut, squares: int = SQUARES) -> tuple[Face, Floats]:
+    """(the face from straight above in one band, the area (n,) that each place stands for, mm²).
+
+    Within a piece all rays take the same way, so what one shows changes smoothly with the place and
+    the middle tells the mean. The room is turned about its z axis beside the usual. Raises
+    InputError where the species has no refractive index listed.
+    """
+    cos, sin = np.cos(_TURN), np.sin(_TURN)
+    room = np.array([[cos, -sin, 0.0], [sin, cos, 0.0], [0.0, 0.0, 1.0]])
+    side = float(np.sqrt(np.prod(np.subtract(*frame_of(cut.corners, np.eye(3))[::-1])) / squares))
+    reach = np.abs(np.array(frame_of(cut.corners, room))).max(axis=0)
+    columns, rows = (2 * int(np.ceil(end / side)) for end in reach)
+    half = np.array([columns, rows]) * side / 2.0
+    (band,) = bands(1)
+    beams = beams_of(
+        cut.body.normals, cut.body.offsets_at(cut.width), index_at(cut.material, band.nm), room,
+        -half, half, finest=_FINEST * side**2, least=LEAST,
+    )  # fmt: skip
+    region, _, area, middle = dot_pieces(
+        beams.outline, beams.outline_start, -half[0], half[1], side, rows, columns
+    )
+    paths, _ = beams.paths(region, middle)
+    return Face((band,), (paths,), room, middle), area
+
+
+def even_shares(cut: Cut, towards: Dye, away: Dye, squares: int = SQUARES) -> PlaneShares:
+    """That face made ready for flat boundaries, under an open sky."""
+    face, areas = even_face(cut, squares)
+    (light,) = lit(face, LIGHTS["open sky"])
+    return PlaneShares.of(face, light, towards, away, areas)
