@@ -35,6 +35,7 @@ from optimizer.audit.stones import (
     pose_is_rigid,
 )
 from optimizer.audit.tree import pieces_form_a_tree
+from optimizer.audit.wanted import list_is_met
 from optimizer.design.model import Body
 from optimizer.errors import AuditError, InputError
 from optimizer.mesh import volume
@@ -82,6 +83,8 @@ def _checks(plan: Plan, rebuild: Rebuild) -> Iterator[str]:
         yield from _demand_checks(plan, stone, f"stone {k + 1}")
     for k, other in enumerate(plan.ruled_out_by):
         yield from _stone_checks(plan, other.stone, rough, rebuild, f"the ruled-out stone {k + 1}")
+    if plan.stones and plan.order.several is not None:
+        yield list_is_met(plan)
     if plan.stones:
         yield from _saw_checks(plan, rough)
         yield from _guidance_checks(plan)

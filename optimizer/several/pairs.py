@@ -1,5 +1,6 @@
 """Whether two stones look like a pair: one shape, and the colour boundary alike in both."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -7,7 +8,7 @@ import numpy as np
 from optimizer.guidance.zone import UPRIGHT_DEG
 from optimizer.mesh import Floats
 from optimizer.order_several import Alike
-from optimizer.several.model import Laid
+from optimizer.several.model import Laid, Wish
 
 ROUNDING = 1e-9  # of a parameter: those of one offer are the same numbers
 
@@ -40,6 +41,33 @@ def alike(one: Laid, other: Laid, within: Alike) -> bool:
     hands = [np.ones(3), np.array([1.0, -1.0, 1.0])] if within.mirrored else [np.ones(3)]
     turns = one.placement.body.rotations
     return any(_near(first.normal, t @ (h * second.normal), within) for h in hands for t in turns)
+
+
+def well_paired(stones: Sequence[Laid], wishes: Sequence[Wish]) -> bool:
+    """Whether the stones of each wish for pairs can all be put in twos that match."""
+    return all(
+        _in_twos([laid for laid in stones if laid.wish == number], wish)
+        for number, wish in enumerate(wishes)
+        if wish.pair_mm is not None
+    )
+
+
+def _in_twos(stones: Sequence[Laid], wish: Wish) -> bool:
+    """The first with each of the others in turn."""
+    if not stones:
+        return True
+    first, *others = stones
+    return any(
+        pair(first, other, wish) and _in_twos([*others[:k], *others[k + 1 :]], wish)
+        for k, other in enumerate(others)
+    )
+
+
+def pair(one: Laid, other: Laid, wish: Wish) -> bool:
+    """Whether two stones of a wish for pairs are one: as wide, and alike."""
+    widths = one.placement.pose.width, other.placement.pose.width
+    as_wide = wish.pair_mm is not None and abs(widths[0] - widths[1]) <= wish.pair_mm
+    return as_wide and alike(one, other, wish.alike or Alike())
 
 
 def _one_shape(one: Laid, other: Laid) -> bool:

@@ -18,8 +18,8 @@ from optimizer.order import Order
 from optimizer.order_several import Alike
 from optimizer.placement.model import Placement, Pose
 from optimizer.rough.model import Colour, Zone
-from optimizer.several.model import Laid
-from optimizer.several.pairs import alike
+from optimizer.several.model import Laid, Wish
+from optimizer.several.pairs import alike, pair, well_paired
 
 PLANE = Plane(np.array([0.6, 0.0, 0.8]), 0.3)
 ZONE = Zone("split", PLANE, Colour("violet", "#8a5cc2"), Colour("yellow", "#e8b83a"))
@@ -126,3 +126,37 @@ def test_agreement_goes_both_ways(tilts, azimuths, offsets, offer):
         assert alike(one, other, within) == alike(other, one, within)
     if alike(one, other, WITHIN):
         assert alike(one, other, EITHER)
+
+
+def wish(pair_mm: float | None = 0.1) -> Wish:
+    return Wish("pairs", Order(), (PEAR,), 0, 8, pair_mm=pair_mm, alike=WITHIN)
+
+
+def pears(*told: tuple[float, float]) -> list[Laid]:
+    """Stones of these widths, the boundary at these azimuths."""
+    return [laid(PEAR, 10.0, azimuth, 0.1, width) for width, azimuth in told]
+
+
+def test_a_pair_is_as_wide_within_what_the_wish_says():
+    one, near, far = pears((6.0, 20.0), (6.09, 20.0), (6.11, 20.0))
+    assert pair(one, near, wish())
+    assert not pair(one, far, wish())
+
+
+@pytest.mark.parametrize(
+    ("stones", "paired"),
+    [
+        (pears(), True),
+        (pears((6.0, 0.0)), False),
+        (pears((6.0, 0.0), (6.05, 1.0)), True),
+        # the first matches both others, and only one of these leaves a pair
+        (pears((6.0, 0.0), (6.05, 0.0), (5.95, 0.0), (6.12, 0.0)), True),
+        (pears((6.0, 0.0), (6.05, 0.0), (6.2, 0.0), (6.4, 0.0)), False),
+        (pears((6.0, 0.0), (6.0, 90.0), (6.0, 1.0), (6.0, 91.0)), True),
+        (pears((6.0, 0.0), (6.0, 90.0), (6.0, 180.0), (6.0, 1.0)), False),
+    ],
+)
+def test_stones_are_well_paired_where_all_can_be_put_in_twos(stones, paired):
+    assert well_paired(stones, [wish()]) is paired
+    assert well_paired(stones[::-1], [wish()]) is paired
+    assert well_paired(stones, [wish(pair_mm=None)])

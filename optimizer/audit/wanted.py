@@ -1,0 +1,71 @@
+"""The list of wanted stones, held against the stones of the plan: counts, pairs, usual sizes."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from optimizer.audit.ground import LENGTH_MM, count, require
+from optimizer.audit.pairs import come_in_pairs
+from optimizer.audit.stones import stone_frame
+from optimizer.calibrated import outline_of
+from optimizer.crystal import off_cleavage
+from optimizer.order_several import Several, Wanted
+from optimizer.plan_model import Plan, Stone
+
+
+def list_is_met(plan: Plan) -> str:
+    """Each line of the order's list has as many stones as it asks for, and they are of its kind."""
+    several = plan.order.several or Several()
+    require(
+        len(plan.stones) <= several.most,
+        "the stones in all",
+        str(len(plan.stones)),
+        f"at most {several.most}",
+    )
+    names = {wanted.name for wanted in plan.order.wanted}
+    for wanted in plan.order.wanted:
+        stones = [stone for stone in plan.stones if stone.wanted == wanted.name]
+        _count_is_met(stones, wanted)
+        for stone in stones:
+            _is_of_the_list(plan, stone, wanted)
+            if wanted.calibrated:
+                _size_is_usual(stone, wanted)
+        if wanted.pair_mm is not None:
+            come_in_pairs(plan.rough, stones, wanted, wanted.pair_mm)
+    unasked = [stone.wanted for stone in plan.stones if names and stone.wanted not in names]
+    require(not unasked, "the stones' names in the list", ", ".join(unasked), "lines of the list")
+    return f"The {count(len(plan.stones), 'stone')} keep to the order's list and to its counts."
+
+
+def _count_is_met(stones: Sequence[Stone], wanted: Wanted) -> None:
+    least, most = wanted.count or (0, len(stones))
+    require(
+        least <= len(stones) <= most,
+        f'the number of "{wanted.name}"',
+        str(len(stones)),
+        f"{least} to {most}",
+    )
+
+
+def _is_of_the_list(plan: Plan, stone: Stone, wanted: Wanted) -> None:
+    """The order that the stone was held against is what the list makes of the plan's own."""
+    own = plan.order.of(wanted)
+    require(
+        stone.order in (own, off_cleavage(plan.rough, own)),
+        f'what is asked of a "{wanted.name}"',
+        "another order",
+        "that of its line in the list",
+    )
+
+
+def _size_is_usual(stone: Stone, wanted: Wanted) -> None:
+    length, width, _ = np.ptp(stone_frame(stone, stone.placement.mesh()).vertices, axis=0)
+    outline = outline_of(stone.design.name)
+    sizes = () if outline is None else outline.sizes
+    off = [max(abs(one.width_mm - width), abs(one.length_mm - length)) for one in sizes]
+    require(
+        min(off, default=np.inf) <= LENGTH_MM,
+        f'the size of a "{wanted.name}"',
+        f"{width:.9g} × {length:.9g} mm measured",
+        "one of the usual sizes of its outline",
+    )
