@@ -174,8 +174,8 @@ def grown(array, need):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def follow_beams(normals, gram, index, u0, v0, p0, d0, box, k_in, finest, least, most):
-    """Follow what enters by facet ``k_in`` until less than ``least`` of it is left, or ``most``
+def follow_beams(normals, gram, index, u0, v0, p0, d0, box, entries, finest, least, most):
+    """Follow what enters by ``entries`` until less than ``least`` of it is left, or ``most``
     meetings are done; a beam whose light times area is less than ``finest`` is split no more.
 
     ``u0`` (f, 3), ``v0`` (f,), ``p0`` (3, 3), ``d0`` (3,) are of the rays outside, ``box`` (4, 2)
@@ -191,18 +191,22 @@ def follow_beams(normals, gram, index, u0, v0, p0, d0, box, k_in, finest, least,
     u, v, d = np.empty((most + 1, facets, 3)), np.empty((most + 1, facets)), np.empty((most + 1, 3))
     held, node = np.empty(most + 1), np.empty(most + 1, np.int64)
     # Beams to follow later, the last first: the facet met, how many before, and the polygon.
-    facet, depth = np.empty(facets, np.int64), np.empty(facets, np.int64)
-    from_, waiting = np.zeros(facets + 1, np.int64), np.empty((facets * widest, 2))
+    room_for = facets + len(entries)
+    facet, depth = np.empty(room_for, np.int64), np.zeros(room_for, np.int64)
+    from_, waiting = np.zeros(room_for + 1, np.int64), np.empty((room_for * widest, 2))
+    top = 0
+    for k in entries:
+        count = _entered(u0, v0, k, box, corners, room)
+        if count >= 3 and area_of(corners, count) > nothing:
+            facet[top], from_[top + 1] = k, from_[top] + count
+            waiting[from_[top] : from_[top + 1]] = corners[:count]
+            top += 1
 
     nodes, regions, steps, ends = 0, 0, 0, 0
     weight, leaving, place = np.empty(64), np.empty((64, 3)), np.empty((64, 3, 3))
     left, chain, outline = np.empty(64), np.empty(512, np.int64), np.empty((512, 2))
     chain_start, outline_start = np.zeros(65, np.int64), np.zeros(65, np.int64)
 
-    count, top = _entered(u0, v0, k_in, box, waiting, room), 0
-    if count >= 3 and area_of(waiting, count) > nothing:
-        facet[0], depth[0], from_[1] = k_in, 0, count
-        top = 1
     while top > 0:
         top -= 1
         k, n, count = facet[top], depth[top], from_[top + 1] - from_[top]
