@@ -20,6 +20,7 @@ from optimizer.optics.face import (
 from optimizer.optics.figures import light_figures, place_shares, zone_figures
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.observer import rgb_weights
+from optimizer.optics.refraction import mirrored_share
 from optimizer.optics.shading import bands
 
 UPRIGHT = rocked(0.0, 0.0)
@@ -134,21 +135,27 @@ def test_a_crystal_of_one_colour_all_round_is_a_stone_of_that_colour():
     np.testing.assert_allclose(crystal, plain, atol=1e-3)
 
 
-@pytest.mark.parametrize(("way", "shown"), [((0.0, 0.0, 1.0), "across"), ((1.0, 0.0, 0.0), "both")])
-def test_a_plate_shows_along_its_axis_the_colour_across_it(way, shown):
-    """Light down the axis swings across it alone; light across it swings half each way. Through a
-    plate with light from below alone: (1 − R0)²·a / (1 − (R0·a)²), a what is left of one crossing.
+@pytest.mark.parametrize("rock", [0.0, 35.0])
+@pytest.mark.parametrize("lean", [0.0, 30.0, 54.7, 90.0])
+def test_a_plate_shows_by_the_angle_of_light_and_axis(lean, rock):
+    """Light at an angle t to the axis loses (1 + cos²t)/2 of the loss across it and sin²t/2 of that
+    along it. Light from below alone shows through a plate (1 − R)²·a / (1 − (R·a)²), a what is left
+    of one leg: the axis leans square to the plane of the light, so that all legs lie alike to it.
     """
-    axis = np.array(way)
-    other = np.array([0.0, 1.0, 0.0])
+    t = np.radians(lean)
+    axis, other = np.array([np.sin(t), 0.0, np.cos(t)]), np.array([0.0, 1.0, 0.0])
     axes = np.array([np.cross(other, axis), other, axis])
-    seen = face(box(6.0, 6.0, 0.8), 50)
+    seen = face(box(60.0, 60.0, 0.8), 50, rocked(rock, 0.0))
     below = tuple(paths.weight * (paths.leaving[:, 2] < 0.0) for paths in seen.paths)
     got = coloured_crystal(seen, below, everywhere(), *2 * ((VIOLET, VIOLET, YELLOW),), axes)
-    mean = VIOLET.per_mm if shown == "across" else (VIOLET.per_mm + YELLOW.per_mm) / 2.0
-    left, once = np.exp(-0.8 * mean), ((1.6 - 1.0) / (1.6 + 1.0)) ** 2
+    inside = np.arcsin(np.sin(np.radians(rock)) / 1.6)
+    along = (np.cos(inside) * np.cos(t)) ** 2
+    mean = VIOLET.per_mm * (1.0 + along) / 2.0 + YELLOW.per_mm * (1.0 - along) / 2.0
+    left = np.exp(-0.8 / np.cos(inside) * mean)
+    once = mirrored_share(1.6, np.radians(rock))
     through = (1.0 - once) ** 2 * left / (1.0 - (once * left) ** 2)
-    np.testing.assert_allclose(got[seen.hit], np.tile(through @ rgb_weights(), (50, 1)), atol=1e-4)
+    assert seen.hit.all()
+    np.testing.assert_allclose(got, np.tile(through @ rgb_weights(), (50, 1)), atol=1e-4)
 
 
 def test_pixels_are_square_and_run_from_the_top_left():
