@@ -92,8 +92,8 @@ def test_a_body_of_many_facets_comes_near_the_sphere(index, known):
         return 2.0 * sine * (share + (1.0 - share) ** 2 * left / (1.0 - share * left))
 
     assert quad(ring, 0.0, 1.0)[0] == pytest.approx(known, abs=1e-7)
-    # Each facet turns a ray a little, so that some light is held in for longer than in a sphere; what
-    # is missing falls about as the facets' width does, with the root of their number.
+    # Each facet turns a ray a little, so that some light is held in for longer than in a sphere;
+    # what is missing falls about as the facets' width does, with the root of their number.
     missing = [known - _many_facets(count, index) for count in (100, 400, 1600)]
     assert 0.0 < missing[2] < 0.6 * missing[1] < 0.36 * missing[0]
     assert 2.0 * missing[2] - missing[1] == pytest.approx(0.0, abs=0.006)  # at numbers without end
