@@ -16,8 +16,7 @@ def cuts_clear_stones(plan: SawPlan, stones: Sequence[Mesh], workshop: Workshop)
     """Each plane passes every stone of its piece by half the kerf and the allowances."""
     wanted = workshop.kerf_mm / 2.0 + workshop.saw_error_mm + workshop.clean_up_mm
     made = len(plan.cuts)
-    most = len(stones) - 1 + len(stones) * workshop.most_cuts  # between them, and each one's caps
-    require(made <= most, "number of cuts", f"{made}", f"{most} or less")
+    _require_few(plan, workshop)
     nearest = np.inf
     meshes = {p.id: p.mesh for p in plan.pieces}
     for k, cut in enumerate(plan.cuts):
@@ -37,18 +36,43 @@ def cuts_clear_stones(plan: SawPlan, stones: Sequence[Mesh], workshop: Workshop)
     )
 
 
+def _require_few(plan: SawPlan, workshop: Workshop) -> None:
+    """No more caps come off all that holds any one stone than the workshop allows."""
+    caps = [cut for cut in plan.cuts if not _parts(plan, cut)]
+    for k in range(len(plan.stone_pieces)):
+        own = sum(k in stones_in(plan, cut.piece) for cut in caps)
+        require(
+            own <= workshop.most_cuts,
+            f"number of cuts for stone {k + 1} alone or its group",
+            f"{own}",
+            f"{workshop.most_cuts} or less",
+        )
+
+
+def _parts(plan: SawPlan, cut: Cut) -> bool:
+    """Whether stones lie on both sides of a cut."""
+    return all(any(stones_in(plan, i) for i in side) for side in (cut.below, cut.above))
+
+
 def _require_blade(cut: Cut, piece: Mesh, workshop: Workshop, name: str) -> None:
     """The workshop's kerf, a unit normal, and a depth that the saw has and the piece needs."""
     close(f"the kerf of {name}", cut.kerf_mm, workshop.kerf_mm, RELATIVE, "mm")
     length = float(np.linalg.norm(cut.plane.normal))
     close(f"the normal of {name}", length, 1.0, RELATIVE, "long")
+    require(
+        cut.sides == 1 or (cut.sides == 2 and workshop.two_sided),
+        f"the sides that {name} is sawn from",
+        f"{cut.sides}",
+        "1, or 2 where the workshop has two_sided = true",
+    )
     needed = least_width(section_points(piece, cut.plane))
+    reach = np.inf if workshop.saw == "wire" else workshop.saw_reach_mm
     within(
         f"the depth of {name}",
         cut.depth_mm,
-        (needed, workshop.saw_reach_mm),
+        (needed / cut.sides, reach),
         LENGTH_MM,
-        "mm (from its section's least width to the saw's reach)",
+        "mm (from its section's least width, shared by its sides, to the saw's reach)",
     )
 
 

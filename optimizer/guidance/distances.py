@@ -7,11 +7,9 @@ import numpy as np
 from scipy.spatial import ConvexHull
 
 from optimizer.guidance.landmarks import (
-    Flat,
     Landmark,
     edges_on,
-    flats_on,
-    left_of,
+    left_on,
     longest_reading,
 )
 from optimizer.guidance.model import Distance
@@ -24,6 +22,7 @@ from optimizer.guidance.readings import (
 )
 from optimizer.mesh import Floats, Mesh, greatest
 from optimizer.rough.model import Rough
+from optimizer.sawing.faces import Flat, flats_of, sawn_face
 from optimizer.sawing.model import Cut, SawPlan
 from optimizer.solid import as_solid, in_space, plane_frame, section
 
@@ -55,10 +54,10 @@ def cut_distances(
 def _of_cut(
     rough: Rough, plan: SawPlan, index: int, points: tuple[Landmark, ...], along: Floats
 ) -> tuple[Distance, ...]:
-    cut, done = plan.cuts[index], plan.cuts[:index]
+    cut = plan.cuts[index]
     piece = plan.pieces[cut.piece].mesh
-    flats = flats_on(piece, rough.reference_faces, done)
-    places = left_of(points, done)
+    flats = flats_of(plan, cut.piece, rough.reference_faces)
+    places = left_on(points, piece)
     edges = edges_on(piece, flats)
     if not places and not edges:
         edges = [longest_reading(piece)]
@@ -119,19 +118,19 @@ def _readings(
 
 
 def _check(plan: SawPlan, cut: Cut, number: int) -> Distance:
-    """What a caliper reads across the stone's side when the cut is done."""
-    face = cut.plane.offset - cut.kerf_mm / 2.0
-    vertices = plan.pieces[cut.below[0]].mesh.vertices
-    thickness = face - vertices @ cut.plane.normal
+    """What a caliper reads across the first piece below the cut when it is done."""
+    face, piece = cut.face(above=False), cut.below[0]
+    vertices = plan.pieces[piece].mesh.vertices
+    thickness = face.offset - vertices @ face.normal
     farthest = vertices[int(np.argmax(np.round(thickness, 6)))]
-    mm = float(face - farthest @ cut.plane.normal)
+    mm = float(face.offset - farthest @ face.normal)
     return Distance(
-        f"the sawn face of cut {number}",
+        sawn_face(number - 1),
         "the point farthest from it",
-        farthest + mm * cut.plane.normal,
+        farthest + mm * face.normal,
         farthest,
         mm,
-        "After the cut: the piece's greatest thickness square to the sawn face.",
+        f"After the cut: the greatest thickness of piece {piece} square to the sawn face.",
     )
 
 

@@ -1,4 +1,4 @@
-"""Places on a piece that a person finds again: its flats, its sharp edges, its farthest points."""
+"""Places on a piece that a person finds again: its sharp edges, its farthest points."""
 
 from dataclasses import dataclass
 from itertools import combinations
@@ -8,29 +8,14 @@ from scipy.spatial import ConvexHull
 from scipy.spatial.distance import cdist
 
 from optimizer.guidance.model import Mark
-from optimizer.mesh import Floats, Mesh, Plane, lengths
-from optimizer.rough.model import ReferenceFace
-from optimizer.sawing.model import Cut
-from optimizer.solid import plane_frame
+from optimizer.mesh import Floats, Mesh, lengths
+from optimizer.sawing.faces import Flat
 
-FLAT_WITHIN_MM = 0.3  # the surface of a natural flat keeps this near to its plane
-FLAT_WITHIN_DEG = 15.0
-LEAST_FLAT_MM2 = 4.0  # a caliper's jaw needs about 2 mm by 2 mm
-LEAST_STAND_MM2 = 15.0  # a piece wobbles on less; common practice, no source
-STAND_MARGIN_MM = 0.5
+ON_MM = 1e-6  # a mark this near to a corner of the piece is that corner
 EDGE_WITHIN_MM = 0.05  # a corner this near to two flats lies on their edge
 LEAST_TURN = 0.1  # sine of the angle between two flats; a blunter edge isn't sharp enough
 LEAST_EDGE_MM = 2.0
 MOST_CORNERS = 2000  # of the hull that are compared in pairs
-
-
-@dataclass(frozen=True)
-class Flat:
-    """A flat of the piece to measure from; ``plane.normal`` points out of the piece."""
-
-    name: str
-    plane: Plane
-    stands: bool = False  # whether the piece stands on it safely
 
 
 @dataclass(frozen=True)
@@ -76,58 +61,6 @@ class Edge:
         ]
 
 
-def flats_on(piece: Mesh, faces: tuple[ReferenceFace, ...], done: tuple[Cut, ...]) -> list[Flat]:
-    """The named faces and the sawn faces that are still on the piece."""
-    named = [(f"face {face.name}", face.plane) for face in faces]
-    for number, cut in enumerate(done, 1):
-        sawn = Plane(cut.plane.normal, cut.plane.offset - cut.kerf_mm / 2.0)
-        named.append((f"the sawn face of cut {number}", sawn))
-    return [
-        Flat(name, plane, stands_on(piece, plane))
-        for name, plane in named
-        if area_on(piece, plane) >= LEAST_FLAT_MM2
-    ]
-
-
-def area_on(piece: Mesh, plane: Plane) -> float:
-    """Area in mm² of the piece's triangles that lie in the plane and face its way."""
-    return _lying_on(piece, plane)[1]
-
-
-def stands_on(piece: Mesh, plane: Plane) -> bool:
-    """Whether the piece stands safely on its flat in this plane.
-
-    The flat is large enough, nothing juts out beyond it, and the centre of mass lies above the
-    flat's hull, at least ``STAND_MARGIN_MM`` inside. Common practice, no source.
-    """
-    triangles, area = _lying_on(piece, plane)
-    jut = float((piece.vertices @ plane.normal).max()) - plane.offset
-    if area < LEAST_STAND_MM2 or jut > FLAT_WITHIN_MM:
-        return False
-    across = plane_frame(plane.normal, np.array([1.0, 0.0, 0.0]))[:2]
-    sides = ConvexHull(triangles.reshape(-1, 3) @ across.T).equations
-    outside = sides[:, :2] @ (across @ centre_of_mass(piece)) + sides[:, 2]
-    return bool(outside.max() <= -STAND_MARGIN_MM)
-
-
-def centre_of_mass(piece: Mesh) -> Floats:
-    """Centroid (3,) of the enclosed volume: the mean of the tetrahedra from the mean vertex."""
-    middle = piece.vertices.mean(axis=0)
-    corners = piece.triangles - middle
-    sixfold = np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2]))
-    return np.asarray(middle + sixfold @ corners.sum(axis=1) / (4.0 * sixfold.sum()))
-
-
-def _lying_on(piece: Mesh, plane: Plane) -> tuple[Floats, float]:
-    """The piece's triangles (k, 3, 3) that lie in the plane and face its way; their area."""
-    triangles = piece.triangles
-    crosses = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
-    doubled = np.linalg.norm(crosses, axis=1)
-    facing = crosses @ plane.normal >= np.cos(np.radians(FLAT_WITHIN_DEG)) * doubled
-    near = (np.abs(triangles @ plane.normal - plane.offset) <= FLAT_WITHIN_MM).all(axis=1)
-    return triangles[facing & near], float(doubled[facing & near].sum() / 2.0)
-
-
 def landmarks(rough: Mesh) -> tuple[Landmark, ...]:
     """Marks P and Q, the two points farthest apart; R, the farthest from the line P-Q; S and T,
     the farthest from the plane P-Q-R on either side.
@@ -167,12 +100,10 @@ def landmark_marks(points: tuple[Landmark, ...]) -> tuple[Mark, ...]:
     )
 
 
-def left_of(points: tuple[Landmark, ...], done: tuple[Cut, ...]) -> list[Landmark]:
-    """The landmarks that the cuts already done leave on the stone's piece."""
+def left_on(points: tuple[Landmark, ...], piece: Mesh) -> list[Landmark]:
+    """The landmarks, corners of the rough, that are still on a piece of it."""
     return [
-        place
-        for place in points
-        if all(c.plane.normal @ place.point < c.plane.offset - c.kerf_mm / 2.0 for c in done)
+        place for place in points if lengths(piece.vertices - place.point).min(initial=1.0) <= ON_MM
     ]
 
 

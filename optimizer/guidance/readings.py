@@ -8,9 +8,10 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.guidance.landmarks import FLAT_WITHIN_MM, Flat, Landmark
+from optimizer.guidance.landmarks import Landmark
 from optimizer.guidance.model import Distance
 from optimizer.mesh import Floats, Ints, Mesh, greatest, lengths
+from optimizer.sawing.faces import FLAT_WITHIN_MM, Flat
 
 Bools = NDArray[np.bool_]
 

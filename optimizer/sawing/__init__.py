@@ -7,6 +7,7 @@ from optimizer.placement.model import Placement
 from optimizer.rough.model import Rough
 from optimizer.sawing.freeing import free_stones
 from optimizer.sawing.model import OutOfReachError, SawPlan
+from optimizer.sawing.setting import too_short, with_settings
 from optimizer.several.model import Division, Fork
 
 __all__ = ["OutOfReachError", "saw_plan", "saw_plan_of"]
@@ -38,11 +39,12 @@ def saw_plan_of(
     """The saw cuts for all stones of a division, and warnings; for one, as ``saw_plan``.
 
     First the cuts of the fork, each right through one piece; then each stone's piece loses its
-    caps as ``saw_plan`` tells, at most ``most_cuts`` each. A cut of the fork moves within its gap:
-    it runs parallel to a flat of the rough, an earlier cut or a table where the gap lets, and
-    where much is left beside it, next to one side so that this stays in one lump. Raises
-    OutOfReachError where the saw does not reach between the stones. Once ``stop`` is true no more
-    caps are chosen, and a warning says so.
+    caps as ``saw_plan`` tells; at most ``most_cuts`` caps come off what holds any one stone. A cut
+    of the fork moves within its gap: it runs parallel to a flat of the rough, an earlier cut or a
+    table where the gap lets, and where much is left beside it, next to one side so that this stays
+    in one lump. A cap that is a good part of a piece comes off before its stones are parted, and
+    so do all, where the saw would not reach through. Raises OutOfReachError where it still does
+    not. Once ``stop`` is true no more caps are chosen, and a warning says so.
     """
     placements = tuple(laid.placement for laid in division.stones)
     return _sawn(rough, placements, division.fork, workshop, stop)
@@ -56,4 +58,5 @@ def _sawn(
     stop: Callable[[], bool],
 ) -> tuple[SawPlan, tuple[str, ...]]:
     tree = free_stones(rough, placements, fork, workshop, stop)
-    return tree.plan(), tuple(tree.warnings)
+    plan = with_settings(tree.plan(), rough.reference_faces)
+    return plan, (*tree.warnings, *too_short(plan, workshop))

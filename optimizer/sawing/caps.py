@@ -1,61 +1,81 @@
-"""Which caps come off the piece around one stone, before grinding."""
+"""Which caps come off the piece around one stone before grinding, or around a group before it
+is parted."""
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.spatial import ConvexHull
 
-from optimizer.mesh import Mesh, Plane
+from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.order import Workshop
-from optimizer.placement.model import Placement
+from optimizer.placement.model import Placement, Pose
 from optimizer.rough.model import Rough
+from optimizer.sawing.depth import deepest_mm
 from optimizer.sawing.directions import Direction, directions
 from optimizer.sawing.search import Task, choose, in_reach, still_worth
 from optimizer.sawing.standin import stand_in
 from optimizer.several.model import allowance_mm
 
+_AXES = dict(
+    zip(
+        (
+            "square to the length of one of the stones",
+            "square to the width of one of the stones",
+            "parallel to the table of one of the stones",
+        ),
+        np.eye(3),
+        strict=True,
+    )
+)
 ROUNDING_MM = 1e-6  # so that rounding never brings a cut nearer than its allowance
 
 
 @dataclass
 class Caps:
-    """The caps chosen for one stone, all in its own frame; ``done`` are those that were sawn."""
+    """The caps chosen for a stone or a group, in the frame of its first; ``done`` were sawn."""
 
-    placement: Placement
+    frame: Pose
     task: Task
     candidates: list[Direction]
     chosen: tuple[Direction, ...]
+    before: int = 0  # caps that came off before
     done: tuple[Direction, ...] = ()
 
     @staticmethod
     def of(
         rough: Rough,
         piece: Mesh,
-        placement: Placement,
+        stones: Sequence[Placement],
         workshop: Workshop,
-        stop: Callable[[], bool] = lambda: False,
+        before: int,
+        stop: Callable[[], bool],
     ) -> "Caps":
-        """Choose them for a piece of the rough that holds the stone."""
-        pose = placement.pose
-        to_stone = (piece.vertices - pose.translation) @ pose.rotation
+        """Choose them for a piece of the rough that holds the stones, and has lost some before."""
+        frame = stones[0].pose
+        here = (piece.vertices - frame.translation) @ frame.rotation
+        corners = [_seen_from(frame, stone) for stone in stones]
         task = Task(
-            stand_in=stand_in(Mesh(to_stone, piece.faces)),
-            corners=placement.body.vertices_at(pose.width),
-            workshop=workshop,
+            stand_in=stand_in(Mesh(here, piece.faces)),
+            corners=np.vstack(corners),
+            workshop=replace(workshop, most_cuts=max(workshop.most_cuts - before, 0)),
             ct_per_mm3=rough.material.sg / 200.0,
             allowance_mm=allowance_mm(workshop) + ROUNDING_MM,
         )
-        flats = {f.name: f.plane.normal @ pose.rotation for f in rough.reference_faces}
-        hull = ConvexHull(to_stone)
-        candidates = directions(placement.body, flats, to_stone[hull.vertices])
-        return Caps(placement, task, candidates, choose(task, candidates, stop))
+        plain = {
+            f"parallel to the rough's {face.name}": face.plane.normal @ frame.rotation
+            for face in rough.reference_faces
+        }
+        body = stones[0].body if len(stones) == 1 else None
+        if body is None:
+            plain |= _AXES
+        candidates = directions(body, plain, here[ConvexHull(here).vertices])
+        return Caps(frame, task, candidates, choose(task, candidates, stop), before)
 
     def plane(self, cut: Direction) -> Plane:
         """A cut's plane in the scan frame."""
-        pose = self.placement.pose
-        normal = pose.rotation @ cut.normal
-        return Plane(normal, float(self.task.levels([cut])[0] + normal @ pose.translation))
+        normal = self.frame.rotation @ cut.normal
+        return Plane(normal, float(self.task.levels([cut])[0] + normal @ self.frame.translation))
 
     def left_on(self, whose: str = "") -> Iterator[str]:
         """The heaviest cap that the rule would still saw off and the search left, and why."""
@@ -65,9 +85,18 @@ class Caps:
         if caps.carats[best] < shop.keep_offcut_ct:
             return
         if not in_reach(self.task, self.candidates[best], left):
-            why = f"it lies deeper than the saw's reach of {shop.saw_reach_mm:g} mm"
-        elif len(self.done) == shop.most_cuts:
-            why = f"only {shop.most_cuts} cuts are allowed"
+            why = f"it lies deeper than the saw's reach of {deepest_mm(shop):g} mm"
+        elif len(self.done) >= shop.most_cuts:
+            why = f"only {shop.most_cuts + self.before} cuts are allowed"
         else:
             return  # the full mesh didn't bear the cut out: the tree has judged it
         yield f"A cap of about {caps.carats[best]:.1f} ct{whose} is left to grind, since {why}."
+
+
+def _seen_from(frame: Pose, stone: Placement) -> Floats:
+    """A stone's corners (n, 3) in the frame of another."""
+    own = stone.body.vertices_at(stone.pose.width)
+    if stone.pose is frame:
+        return own
+    scan = own @ stone.pose.rotation.T + stone.pose.translation
+    return np.asarray((scan - frame.translation) @ frame.rotation)

@@ -4,7 +4,22 @@ import numpy as np
 from scipy.spatial import ConvexHull
 
 from optimizer.mesh import Floats, Ints, Mesh, Plane
+from optimizer.order import Workshop
 from optimizer.solid import plane_frame
+
+
+def deepest_mm(workshop: Workshop) -> float:
+    """The deepest cut that the saw makes through a piece: a wire has no limit, a blade its reach,
+    or twice that where the piece may be turned over and sawn from its other side."""
+    if workshop.saw == "wire":
+        return float("inf")
+    return workshop.saw_reach_mm * (2.0 if workshop.two_sided else 1.0)
+
+
+def sides_of(depth_mm: float, workshop: Workshop) -> int:
+    """From how many sides the saw makes a cut that deep."""
+    one = workshop.saw == "wire" or depth_mm <= workshop.saw_reach_mm
+    return 1 if one else 2
 
 
 def cut_depth(mesh: Mesh, plane: Plane, kerf_mm: float) -> float:

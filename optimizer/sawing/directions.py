@@ -25,14 +25,19 @@ class Direction:
     out_mm: float = 0.0  # farther from the stone than the allowance asks
 
 
-def directions(body: Body, references: dict[str, Floats], corners: Floats) -> list[Direction]:
+def directions(
+    body: Body | None, references: dict[str, Floats], corners: Floats
+) -> list[Direction]:
     """Candidates, the plainest first, near twins dropped.
 
-    ``references``: normals (3,) of named flats of the rough, stone frame; ``corners`` (n, 3): of
-    the rough's hull, stone frame.
+    ``body``: the stone, or None for a group of stones; ``references``: more normals (3,) that are
+    easy to set up, stone frame, by how the cut runs then; ``corners`` (n, 3): of the rough's hull,
+    stone frame.
     """
-    listed = [*_axes(), *_facets(body, girdle=True), *_references(references)]
-    listed += [*_facets(body, girdle=False), *_broad_sides(corners)]
+    listed = [] if body is None else [*_axes(), *_facets(body, girdle=True)]
+    listed += _references(references)
+    listed += [] if body is None else _facets(body, girdle=False)
+    listed += _broad_sides(corners)
     listed += [Direction(n, "at a free angle", False) for n in spread(FREE)]
     return _without_twins(listed)
 
@@ -68,7 +73,7 @@ def _facets(body: Body, girdle: bool) -> list[Direction]:
 
 def _references(references: dict[str, Floats]) -> list[Direction]:
     return [
-        Direction(sign * normal, f"parallel to the rough's {name}", True)
+        Direction(sign * normal, name, True)
         for name, normal in references.items()
         for sign in (1.0, -1.0)
     ]

@@ -1,7 +1,7 @@
 """The cuts that free several stones: first between them, then the caps off each one's piece."""
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -10,29 +10,35 @@ from optimizer.order import Workshop
 from optimizer.placement.model import Placement
 from optimizer.rough.model import Rough
 from optimizer.sawing.caps import ROUNDING_MM, Caps
+from optimizer.sawing.depth import deepest_mm, sides_of
 from optimizer.sawing.gap import PARALLEL, Way, planes_between, without_twins
 from optimizer.sawing.model import OutOfReachError
 from optimizer.sawing.tree import Tree
 from optimizer.several.model import Fork, allowance_mm
 
+GROUP_SHARE = 0.25  # of a piece: a larger cap comes off a group of stones before they are parted
 Run = tuple[Plane, str]  # a cut's plane, and how it runs
 
 
 @dataclass(frozen=True)
 class _Parting:
-    """A piece to be sawn between the stones on both sides of a fork."""
+    """A piece to be sawn between the stones on both sides of a fork. ``capped``: all caps are off
+    that bring it within the saw's reach."""
 
     piece: int
     fork: Fork
+    capped: bool
 
 
 @dataclass(frozen=True)
 class _Cap:
-    """The cap that comes k-th off a stone's piece."""
+    """The cap that comes k-th off the piece that holds a stone, or all stones of a fork."""
 
-    stone: int
+    fork: Fork | int
+    piece: int
     caps: Caps
     k: int
+    whole: bool  # every cap that the rule asks for was offered
 
 
 _Step = _Parting | _Cap
@@ -82,27 +88,27 @@ class _Work:
         here = _only(fork, self.tree.stones_in(piece))
         if here is None:
             return []
-        return self._caps(here) if isinstance(here, int) else [_Parting(piece, here)]
+        if isinstance(here, int):
+            return self._stone_caps(piece, here)
+        return self._group_caps(piece, here)
 
-    def next_of(self, ready: Sequence[_Step]) -> tuple[int, Run]:
-        """Which step comes next, and where it cuts. Raises OutOfReachError."""
+    def next_of(self, ready: Sequence[_Step]) -> tuple[int, Run | None]:
+        """Which step comes next, and where it cuts; None where caps must come off before the saw
+        reaches. Raises OutOfReachError."""
         for k, step in enumerate(ready):
             if self.tree.cuts and (kept := self._as_the_last(step)) is not None:
                 return k, kept
         for k, step in enumerate(ready):
             if isinstance(step, _Parting):
                 return k, self._between(step)
-        step = ready[0]
-        assert isinstance(step, _Cap)
-        return 0, self._cap(step)
+        return 0, self._cap(ready[0])
 
-    def make(self, step: _Step, run: Run) -> list[_Step]:
+    def make(self, step: _Step, run: Run | None) -> list[_Step]:
         """Cut, and tell which steps can be made then."""
         if isinstance(step, _Cap):
-            caps = step.caps
-            if self.tree.cap(self.tree.holders[step.stone], *run):
-                caps.done = (*caps.done, caps.chosen[step.k])
-            return self._from_cap(step.stone, caps, step.k + 1)
+            return self._make_cap(step)
+        if run is None:
+            return self._cut_down(step)
         fork = step.fork
         one, other = (_told(stones_of(side)) for side in (fork.below, fork.above))
         self.tree.part(step.piece, run[0], f"Parts {one} from {other}. The cut runs {run[1]}.")
@@ -116,27 +122,31 @@ class _Work:
         if isinstance(step, _Cap):
             plane, run = self._cap(step)
             return (plane, run) if abs(float(plane.normal @ last)) >= PARALLEL else None
-        found = self._gaps(step.fork, [(last, f"parallel to cut {number}")])
-        for planes, run in found:
+        for planes, run in self._gaps(step.fork, [(last, f"parallel to cut {number}")]):
             if abs(float(planes[0].normal @ last)) >= PARALLEL:
                 plane, deep = self._shallowest(step.piece, planes)
-                if deep <= self.workshop.saw_reach_mm:
+                if sides_of(deep, self.workshop) == 1:
                     return plane, run
         return None
 
-    def _between(self, step: _Parting) -> Run:
-        """Where a parting cut runs best: the first place where the saw reaches through."""
-        least = np.inf
+    def _between(self, step: _Parting) -> Run | None:
+        """Where a parting cut runs best: the first place where the saw reaches through, from one
+        side if it can."""
+        two_sided, least = None, np.inf
         stones = [*stones_of(step.fork.below), *stones_of(step.fork.above)]
         for planes, run in self._gaps(step.fork, self._preferred(stones)):
             plane, deep = self._shallowest(step.piece, planes)
-            if deep <= self.workshop.saw_reach_mm:
+            if sides_of(deep, self.workshop) == 1:
                 return plane, run
+            if two_sided is None and deep <= deepest_mm(self.workshop):
+                two_sided = plane, run
             least = min(least, deep)
+        if two_sided is not None or not step.capped:
+            return two_sided
         one, other = (_told(stones_of(side)) for side in (step.fork.below, step.fork.above))
         raise OutOfReachError(
             f"{one} can't be parted from {other}: the blade would have to reach {least:.1f} mm "
-            f"and the saw reaches {self.workshop.saw_reach_mm:g} mm"
+            f"and the saw reaches {deepest_mm(self.workshop):g} mm"
         )
 
     def _gaps(
@@ -172,23 +182,58 @@ class _Work:
         ]
         return without_twins([*flats, *earlier, *tables])
 
-    def _caps(self, stone: int) -> list[_Step]:
+    def _stone_caps(self, piece: int, stone: int) -> list[_Step]:
         if len(self.placements) > 1 and self.stop():
             self.dropped = True
             return []
-        piece = self.tree.pieces[self.tree.holders[stone]].mesh
-        caps = Caps.of(self.rough, piece, self.placements[stone], self.workshop, self.stop)
-        return self._from_cap(stone, caps, 0)
+        return self._from_cap(
+            _Cap(stone, piece, self._chosen(piece, stone, self.workshop), 0, True)
+        )
 
-    def _from_cap(self, stone: int, caps: Caps, k: int) -> list[_Step]:
-        """The cap that comes k-th; or none, and what is left to say."""
-        if k < len(caps.chosen):
-            return [_Cap(stone, caps, k)]
-        whose = f" of stone {stone + 1}'s piece" if len(self.placements) > 1 else ""
-        self.tree.warnings.extend(caps.left_on(whose))
+    def _group_caps(self, piece: int, fork: Fork) -> list[_Step]:
+        """Before a group is parted, the caps that are a good part of its piece: better one large
+        offcut than a slice of it with each stone."""
+        carat = GROUP_SHARE * self.tree.carat_of(piece)
+        keep = max(carat, self.workshop.keep_offcut_ct)
+        only_large = replace(self.workshop, keep_offcut_ct=keep, grind_mm=np.inf)
+        if self.stop():
+            return [_Parting(piece, fork, False)]
+        caps = self._chosen(piece, fork, only_large)
+        return self._from_cap(_Cap(fork, piece, caps, 0, False))
+
+    def _cut_down(self, step: _Parting) -> list[_Step]:
+        """All caps off a group that the rule asks for, so that the saw may reach through after."""
+        caps = self._chosen(step.piece, step.fork, self.workshop)
+        return self._from_cap(_Cap(step.fork, step.piece, caps, 0, True))
+
+    def _chosen(self, piece: int, fork: Fork | int, workshop: Workshop) -> Caps:
+        stones = [self.placements[i] for i in sorted(stones_of(fork))]
+        before, mesh = self.tree.caps_before(piece), self.tree.pieces[piece].mesh
+        return Caps.of(self.rough, mesh, stones, workshop, before, self.stop)
+
+    def _from_cap(self, step: _Cap) -> list[_Step]:
+        """The step where there is such a cap; else what comes after it."""
+        if step.k < len(step.caps.chosen):
+            return [step]
+        if isinstance(step.fork, Fork):
+            return [_Parting(step.piece, step.fork, step.whole)]
+        whose = f" of stone {step.fork + 1}'s piece" if len(self.placements) > 1 else ""
+        self.tree.warnings.extend(step.caps.left_on(whose))
         return []
 
-    def _cap(self, step: _Cap) -> Run:
+    def _make_cap(self, step: _Cap) -> list[_Step]:
+        caps, fork = step.caps, step.fork
+        after = replace(step, k=step.k + 1)
+        if not self.tree.cap(step.piece, *self._cap(step)):
+            return self._from_cap(after)
+        caps.done = (*caps.done, caps.chosen[step.k])
+        homes = sorted({self.tree.holders[i] for i in stones_of(fork)})
+        if len(homes) == 1:
+            return self._from_cap(replace(after, piece=homes[0]))
+        return [one for home in homes for one in self.through(home, fork)]
+
+    def _cap(self, step: _Step) -> Run:
+        assert isinstance(step, _Cap)
         cut = step.caps.chosen[step.k]
         return step.caps.plane(cut), cut.name
 

@@ -25,8 +25,10 @@ class Cut:
     plane: Plane
     centre: Floats  # (3,) scan frame: centroid of the section in which the plane cuts the piece
     kerf_mm: float
-    depth_mm: float  # how far the blade must reach, cut from one side by the shortest way
+    depth_mm: float  # how far the blade must reach by the shortest way, from each of the sides
     reason: str  # a plain sentence
+    sides: int = 1  # from which the blade enters: 2 where the piece is turned over
+    setting: "Setting | None" = None  # None where it was not looked into
 
     def face(self, *, above: bool) -> Plane:
         """The face of the kerf on one side, its normal out of the piece that keeps it."""
@@ -34,6 +36,20 @@ class Cut:
         if above:
             return Plane(-self.plane.normal, -(self.plane.offset + half))
         return Plane(self.plane.normal, self.plane.offset - half)
+
+
+@dataclass(frozen=True)
+class Setting:
+    """How the piece is set for a cut. ``face``: a flat of the piece that the cut runs parallel or
+    square to, None where there is none; ``square``: which of both; ``face_mm`` from a parallel
+    face to the near side of the kerf. ``last``: the face sawn last of those still on the piece,
+    and the cut's angle to it."""
+
+    face: str | None
+    square: bool
+    face_mm: float | None
+    last: str | None
+    last_deg: float | None
 
 
 @dataclass(frozen=True)

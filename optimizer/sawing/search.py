@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from optimizer.mesh import Floats
 from optimizer.order import Workshop
-from optimizer.sawing.depth import least_width
+from optimizer.sawing.depth import deepest_mm, least_width
 from optimizer.sawing.directions import Direction
 from optimizer.sawing.model import LEAST_WASTE_CT
 from optimizer.sawing.standin import StandIn
@@ -130,7 +130,7 @@ def still_worth(
 def in_reach(task: Task, cut: Direction, left: Bools) -> bool:
     """Whether the saw surely reaches through the points that are left: they may stand back from
     the surface by half their spacing on either side."""
-    reach = task.workshop.saw_reach_mm
+    reach = deepest_mm(task.workshop)
     if task.stand_in.span_mm <= reach:
         return True
     return depth(task, cut, left) + task.stand_in.spacing_mm <= reach

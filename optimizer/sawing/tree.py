@@ -9,7 +9,7 @@ import numpy as np
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.order import Workshop
 from optimizer.rough.mend import counted
-from optimizer.sawing.depth import cut_depth
+from optimizer.sawing.depth import cut_depth, deepest_mm, sides_of
 from optimizer.sawing.model import LEAST_WASTE_CT, Cut, Offcut, Piece, SawPlan
 from optimizer.solid import (
     as_mesh,
@@ -45,14 +45,27 @@ class Tree:
         self.pieces.append(Piece(0, None, None, self.rough))
         self.holders = [0] * len(self.insides)
         self._solids = [rough_solid(self.rough)]  # of the pieces
+        self._caps: set[int] = set()  # cuts with stones on one side only
 
     def carat(self, solid: Any) -> float:
         """Weight of a robust solid; 1 ct is 0.2 g exactly."""
         return volume_of(solid) * self.sg / 200.0
 
+    def carat_of(self, piece: int) -> float:
+        """Weight of a piece."""
+        return self.carat(self._solids[piece])
+
     def stones_in(self, piece: int) -> list[int]:
         """Indices of the stones that the piece holds."""
         return [stone for stone, holder in enumerate(self.holders) if holder == piece]
+
+    def caps_before(self, piece: int) -> int:
+        """How many caps have come off the piece, and off what it was cut from."""
+        caps, at = 0, self.pieces[piece]
+        while at.from_cut is not None:
+            caps += at.from_cut in self._caps
+            at = self.pieces[self.cuts[at.from_cut].piece]
+        return caps
 
     def depth(self, piece: int, plane: Plane) -> float:
         """How far the blade must reach through the piece, from one side, mm."""
@@ -75,10 +88,11 @@ class Tree:
         if heaviest < self.workshop.keep_offcut_ct and not wasted:
             return False
         deep = self.depth(piece, plane)
-        if deep > self.workshop.saw_reach_mm:
+        if deep > deepest_mm(self.workshop):
             self._say_out_of_reach(heaviest, deep)
             return False
         reason = f"{self._reason(heaviest, rise)} The cut runs {run}."
+        self._caps.add(len(self.cuts))
         self._split(piece, plane, deep, rest, off, reason)
         return True
 
@@ -109,14 +123,15 @@ class Tree:
         height = {i: self.insides[i] @ plane.normal - plane.offset for i in stones}
         under = self._settle(number, "below", below, [i for i in stones if height[i] < 0])
         over = self._settle(number, "above", above, [i for i in stones if height[i] >= 0])
-        self.cuts.append(Cut(piece, under, over, plane, centre, kerf, deep, why))
+        sides = sides_of(deep, self.workshop)
+        cut = Cut(piece, under, over, plane, centre, kerf, deep / sides, why, sides)
+        self.cuts.append(cut)
         if len(below) + len(above) > 2:
-            sides = ("on the stone's side", "the other")
-            if min(height.values()) < 0.0 <= max(height.values()):
-                sides = ("on one side", "the other")
+            parts = min(height.values()) < 0.0 <= max(height.values())
+            side = "one side" if parts else "the stone's side"
             self.warnings.append(
-                f"Cut {number + 1} leaves {counted(len(below), 'lump')} {sides[0]} and "
-                f"{len(above)} on {sides[1]}; on each side those under {CRUMB_CT} ct count as one "
+                f"Cut {number + 1} leaves {counted(len(below), 'lump')} on {side} and "
+                f"{len(above)} on the other; on each side those under {CRUMB_CT} ct count as one "
                 "piece."
             )
 
@@ -157,10 +172,10 @@ class Tree:
         return f"Saves grinding {rise:.1f} mm; the piece off ({heaviest:.1f} ct) is waste."
 
     def _say_out_of_reach(self, carat: float, deep: float) -> None:
+        mend = "Grind it." if self.workshop.two_sided else "Grind it, or saw it from both sides."
         self.warnings.append(
             f"A cap of {carat:.1f} ct is not sawn off: the blade would have to reach {deep:.1f} "
-            f"mm and the saw reaches {self.workshop.saw_reach_mm:g} mm. Grind it, or saw it from "
-            "both sides."
+            f"mm and the saw reaches {deepest_mm(self.workshop):g} mm. {mend}"
         )
 
 

@@ -10,17 +10,12 @@ from laid_stones import block, laid, moved_placement, moved_rough, rough_of
 
 from optimizer.guidance.distances import cut_distances, normals_at
 from optimizer.guidance.landmarks import (
-    Flat,
     Landmark,
-    area_on,
-    centre_of_mass,
     edges_on,
-    flats_on,
     landmark_marks,
     landmarks,
-    left_of,
+    left_on,
     longest_reading,
-    stands_on,
 )
 from optimizer.guidance.readings import (
     Cells,
@@ -32,7 +27,10 @@ from optimizer.guidance.readings import (
 from optimizer.mesh import Mesh, Plane
 from optimizer.order import Workshop
 from optimizer.rough.model import ReferenceFace
-from optimizer.sawing import saw_plan
+from optimizer.sawing import saw_plan, saw_plan_of
+from optimizer.sawing.faces import Flat, area_on, centre_of_mass, flats_of, stands_on
+from optimizer.sawing.model import Piece, SawPlan
+from optimizer.several.model import Division, Fork, Laid
 
 SEEDS = st.integers(0, 10_000)
 SHOP = Workshop()
@@ -180,7 +178,8 @@ def test_a_spot_on_a_sawn_edge_is_not_measured_from_that_face():
 def test_edges_of_a_box_run_where_two_flats_meet():
     size = (30.0, 7.0, 4.0)
     rough = rough_of(shapes.box(size), faces=box_faces(size))
-    flats = flats_on(rough.mesh, rough.reference_faces, ())
+    whole = SawPlan((Piece(0, None, None, rough.mesh),), (), (), ())
+    flats = flats_of(whole, 0, rough.reference_faces)
     edges = {edge.name: edge for edge in edges_on(rough.mesh, flats)}
     lengths = {name: np.linalg.norm(edge.ends[1] - edge.ends[0]) for name, edge in edges.items()}
     assert lengths == pytest.approx(
@@ -201,7 +200,7 @@ def test_an_edge_sawn_short_ends_at_the_cut():
     rough = rough_of(shapes.box(size), faces=box_faces(size))
     plan, _ = saw_plan(rough, laid(block(), 6.0, at=(-10.0, 0.0, 0.0)), SHOP)
     piece = plan.pieces[1].mesh
-    edges = edges_on(piece, flats_on(piece, rough.reference_faces, plan.cuts))
+    edges = edges_on(piece, flats_of(plan, 1, rough.reference_faces))
     assert len(edges) == 5  # three meet in the corner, two more at the sawn face
     assert max(edge.ends[:, 0].max() for edge in edges) < plan.cuts[0].plane.offset
 
@@ -267,7 +266,7 @@ def reads(d, points, edges):
 def ends_by_name(rough, plan, index):
     """Both ends of every edge of the piece that a cut goes through, by either end's name."""
     piece = plan.pieces[plan.cuts[index].piece].mesh
-    edges = edges_on(piece, flats_on(piece, rough.reference_faces, plan.cuts[:index]))
+    edges = edges_on(piece, flats_of(plan, plan.cuts[index].piece, rough.reference_faces))
     edges += [longest_reading(piece)]
     return {f"the {end} end of {e.name}": e.ends for e in edges for end in ("nearer", "farther")}
 
@@ -351,7 +350,8 @@ def test_a_leaning_block_stands_only_with_its_centre_over_its_face(size, lean, s
     bottom = Plane(np.array([0.0, 0.0, -1.0]), size[2] / 2)
     piece = Mesh(sheared, block_.faces)
     assert stands_on(piece, bottom) is stands
-    (flat,) = flats_on(piece, (ReferenceFace("bottom", bottom),), ())
+    whole = SawPlan((Piece(0, None, None, piece),), (), (), ())
+    (flat,) = flats_of(whole, 0, [ReferenceFace("bottom", bottom)])
     assert flat.stands is stands
     spot = Spot("point A", np.array([0.0, 0.0, 1.5 - size[2] / 2]), np.eye(3)[:1])
     how = reading_from_flat(spot, flat).distance.how
@@ -405,10 +405,33 @@ def test_a_face_sawn_away_is_no_longer_measured_from():
     rough = rough_of(shapes.box(size), faces=[*box_faces(size), right])
     plan, _ = saw_plan(rough, laid(block(), 6.0, at=(-10.0, 0.0, 0.0)), SHOP)
     piece = plan.pieces[1].mesh
-    names = [flat.name for flat in flats_on(piece, rough.reference_faces, plan.cuts)]
+    names = [flat.name for flat in flats_of(plan, 1, rough.reference_faces)]
     assert names == ["face bottom", "face front", "face left", "the sawn face of cut 1"]
     assert area_on(rough.mesh, right.plane) == pytest.approx(28.0)
     assert area_on(piece, right.plane) == 0.0
-    left = left_of(landmarks(rough.mesh), plan.cuts)
+    left = left_on(landmarks(rough.mesh), piece)
     assert left
     assert all(place.point[0] < plan.cuts[0].plane.offset for place in left)
+
+
+def test_in_a_tree_each_cut_is_measured_on_the_piece_it_goes_through():
+    size = (46.0, 12.0, 4.0)
+    rough = rough_of(shapes.box(size), faces=box_faces(size))
+    stones = [laid(block(), 6.0, at=(x, 0.0, 0.0)) for x in (-16.0, 0.0, 16.0)]
+    fork = Fork(Plane(np.eye(3)[0], -8.0), 0, Fork(Plane(np.eye(3)[0], 8.0), 1, 2))
+    division = Division(tuple(Laid(0, None, stone) for stone in stones), fork)
+    plan, _ = saw_plan_of(rough, division, Workshop(most_cuts=1))
+    assert {cut.piece for cut in plan.cuts} >= {0, 1, 2, 3}  # caps on different branches
+    told = cut_distances(rough, plan, landmarks(rough.mesh), np.eye(3)[0])
+    for cut, distances in zip(plan.cuts, told, strict=True):
+        piece = plan.pieces[cut.piece].mesh
+        assert_points_fix_plane(cut.plane, spots(distances).values())
+        ancestors = {f"the sawn face of cut {k + 1}" for k, _ in plan.faces_left(cut.piece)}
+        for d in distances[:-1]:
+            named = d.start.startswith("the sawn face of cut")
+            assert not named or d.start in ancestors
+            assert len(normals_at(piece, d.end_point))
+            if d.start.startswith("mark"):
+                assert np.linalg.norm(piece.vertices - d.start_point, axis=1).min() <= 1e-9
+        below = plan.pieces[cut.below[0]].mesh.vertices @ cut.plane.normal
+        assert distances[-1].mm == pytest.approx(np.ptp(below), abs=1e-6)

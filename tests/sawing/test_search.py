@@ -83,7 +83,9 @@ def test_the_depth_seen_by_the_search_is_near_the_balls_own():
 
 def test_directions_start_with_the_table_and_keep_apart():
     body = six_sided_body()
-    listed = directions(body, {"base": np.array([0.6, 0.0, 0.8])}, shapes.box().vertices)
+    listed = directions(
+        body, {"parallel to the rough's base": np.array([0.6, 0.0, 0.8])}, shapes.box().vertices
+    )
     assert listed[0].table
     assert listed[0].normal == pytest.approx([0, 0, 1.0])
     assert sum(d.table for d in listed) == 1

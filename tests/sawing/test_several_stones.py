@@ -126,16 +126,78 @@ def test_stones_that_fall_apart_by_themselves_need_no_cut_between_them():
 def test_caps_come_off_each_stones_piece():
     rough, stones = rough_of(shapes.box((30.0, 14.0, 3.0))), row(-4.0, 4.0)
     plan, _ = saw_plan_of(rough, division(stones), SHOP)
-    assert "Parts" in plan.cuts[0].reason
+    parting = [cut for cut in plan.cuts if "Parts" in cut.reason]
+    assert len(parting) == 1
     assert len(plan.cuts) > 3
-    assert all("Parts" not in cut.reason for cut in plan.cuts[1:])
     checked(rough, stones, plan)
 
 
 def test_stones_the_saw_does_not_reach_between_are_refused_in_words():
-    rough, stones = rough_of(shapes.box((23.0, 20.0, 20.0))), row(-7.5, 7.5)
-    with pytest.raises(OutOfReachError, match=r"stone 1 .* stone 2.* 20.0 mm .* reaches 19 mm"):
-        saw_plan_of(rough, division(stones), replace(SHOP, saw_reach_mm=19.0))
+    rough, stones = rough_of(shapes.box((23.0, 10.0, 8.0))), row(-7.5, 7.5)
+    shop = replace(GRIND_ALL, saw_reach_mm=3.9)
+    words = r"stone 1 .* stone 2.* reach 8.0 mm .* reaches 3.9 mm"
+    with pytest.raises(OutOfReachError, match=words):
+        saw_plan_of(rough, division(stones), shop)
+    with pytest.raises(OutOfReachError, match=r"reaches 7.8 mm"):
+        saw_plan_of(rough, division(stones), replace(shop, two_sided=True))
+
+
+@pytest.mark.parametrize(("saw", "sides", "deep"), [("blade", 2, 4.0), ("wire", 1, 8.0)])
+def test_a_cut_beyond_the_reach_is_made_from_both_sides_or_by_wire(saw, sides, deep):
+    rough, stones = rough_of(shapes.box((23.0, 10.0, 8.0))), row(-7.5, 7.5)
+    shop = replace(GRIND_ALL, saw_reach_mm=4.1, two_sided=True, saw=saw)
+    plan, _ = saw_plan_of(rough, division(stones), shop)
+    assert [(cut.sides, cut.depth_mm) for cut in plan.cuts] == [(sides, pytest.approx(deep))]
+    checked(rough, stones, plan, shop)
+
+
+def test_caps_bring_the_stones_within_the_saws_reach():
+    rough, stones = rough_of(shapes.box((23.0, 18.0, 18.0))), row(-7.5, 7.5)
+    shop = replace(SHOP, saw_reach_mm=17.0)
+    with pytest.raises(OutOfReachError, match=r"reach 18.0 mm"):
+        saw_plan_of(rough, division(stones), replace(shop, most_cuts=0))
+    plan, _ = saw_plan_of(rough, division(stones), shop)
+    parting = next(k for k, cut in enumerate(plan.cuts) if "Parts" in cut.reason)
+    assert parting > 0
+    assert all(cut.depth_mm <= 17.0 for cut in plan.cuts)
+    checked(rough, stones, plan, shop)
+
+
+def test_a_large_rest_comes_off_before_the_stones_are_parted():
+    rough = rough_of(shapes.box((40.0, 16.0, 3.0)))
+    stones = [laid(block(), 4.0, at=(x, y, 0.0)) for x in (-16.0,) for y in (-4.0, 4.0)]
+    plan, _ = saw_plan_of(rough, division(stones), SHOP)
+    assert "Parts" not in plan.cuts[0].reason
+    assert plan.cuts[0].plane.normal == pytest.approx(X, abs=1e-9)
+    assert "Parts" in plan.cuts[1].reason
+    assert len(plan.cuts) == 2
+    (offcut,) = plan.offcuts
+    face = -16.0 + 3.0 + ALLOWANCE + SHOP.kerf_mm / 2
+    assert offcut.volume_mm3 == pytest.approx((20.0 - face) * 48.0, rel=1e-5)
+    checked(rough, stones, plan)
+
+
+def test_how_each_piece_is_set_for_its_cut():
+    flat = ReferenceFace("base", Plane(-Y, 10.0))
+    rough = rough_of(shapes.box((30.0, 20.0, 3.0)), faces=[flat])
+    stones = [laid(block(), 4.0, at=(x, y, 0.0)) for x in (-8.0, 8.0) for y in (-5.0, 5.0)]
+    fork = Fork(Plane(Y, 0.0), Fork(Plane(X, 0.0), 0, 2), Fork(Plane(X, 0.0), 1, 3))
+    plan, _ = saw_plan_of(rough, division(stones, fork), GRIND_ALL)
+    first, second, third = (cut.setting for cut in plan.cuts)
+    assert (first.face, first.square, first.last) == ("face base", False, None)
+    at = float(plan.cuts[0].plane.normal @ Y) * plan.cuts[0].plane.offset
+    assert first.face_mm == pytest.approx(at + 10.0 - SHOP.kerf_mm / 2)
+    for one in (second, third):
+        assert (one.face, one.square, one.face_mm) == ("the sawn face of cut 1", True, None)
+        assert (one.last, one.last_deg) == ("the sawn face of cut 1", pytest.approx(90.0))
+
+
+def test_a_piece_too_short_to_hold_is_said():
+    rough, stones = rough_of(shapes.box((23.0, 5.0, 3.0))), row(-7.5, 7.5)
+    _, warnings = saw_plan_of(rough, division(stones), replace(GRIND_ALL, hold_mm=24.0))
+    (warning,) = warnings
+    assert "Piece 0 is only 23.7 mm long" in warning
+    assert saw_plan_of(rough, division(stones), replace(GRIND_ALL, hold_mm=23.7))[1] == ()
 
 
 def test_stopped_only_the_cuts_between_the_stones_are_left():
