@@ -12,15 +12,19 @@ from optimizer.order import Order
 from optimizer.order_several import Several
 from optimizer.other_divisions import differs
 from optimizer.placement.ground import Ground
+from optimizer.placement.search import Watch
 from optimizer.plan_model import Alternative, Objective, Plan, Stone
 from optimizer.rough.model import Rough
 from optimizer.sawing import OutOfReachError, saw_plan_of
 from optimizer.several.divide import Divided, Search, divide
 from optimizer.several.joined import Site
 from optimizer.several.model import Division, Laid
+from optimizer.several.most import most_of
+from optimizer.several.simplified import simplified
 from optimizer.several.wishes import wishes
 from optimizer.several.worth import worth_of
 
+FOR_NOTHING = 0.003  # of the worth: simple cuts are taken at this price; our choice
 MOST_OTHERS = 3  # other ways to saw the piece that are shown
 
 
@@ -40,8 +44,11 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     most = (order.several or Several()).most
     divided = divide(Search(rough, site, most, run.effort, run.seed, watch))
     leave_without_a_stone(divided, watch)
+    divided, simple = _with_simple_cuts(rough, site, divided, watch)
     clock.lap("search")
-    plan = without_a_stone(rough, order, run.seed, run.effort, None)
+    bound = most_of(site, rough, most, watch)
+    clock.lap("bound")
+    plan = without_a_stone(rough, order, run.seed, run.effort, bound)
     plan = replace(plan, warnings=(*left_out, *unpriced))
     if divided is None:
         return plan
@@ -51,13 +58,37 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
         return plan
     divided, plan = sawn
     clock.lap("sawing and marks")
-    plan = replace(plan, notes=tuple(_notes(site, divided)))
+    plan = replace(plan, notes=(*simple, *_notes(site, divided)))
     plan = with_looks(plan, brief=run.effort == "quick" or watch.stop())
     clock.lap("look")
     if run.effort != "quick":
         plan = _with_others(plan, site, divided.others, run)
         clock.lap("alternatives")
     return plan
+
+
+def _with_simple_cuts(
+    rough: Rough, site: Site, divided: Divided | None, watch: Watch
+) -> tuple[Divided | None, tuple[str, ...]]:
+    """The division with all cuts square or parallel to flats and to one another where that costs
+    next to nothing, and what it costs in a sentence."""
+    if divided is None or watch.stop():
+        return divided, ()
+    flats = [face.plane.normal for face in rough.reference_faces]
+    simple = simplified(site, divided.best, flats, effort="quick", watch=watch)
+    to_what = "the rough's flats or " if flats else ""
+    how = f"all cuts square or parallel to {to_what}to one another"
+    if simple is None:
+        return divided, (f"With {how} these stones don't fit.",)
+    cost = site.total(divided.best) - site.total(simple)
+    if cost <= FOR_NOTHING * site.total(divided.best):
+        divided = replace(divided, best=simple)
+        return divided, (f"So planned, {how}: that costs {_worth(site, max(cost, 0.0))}.",)
+    return divided, (f"To have {how} would cost {_worth(site, cost)}.",)
+
+
+def _worth(site: Site, value: float) -> str:
+    return f"{value:.2f} {site.worth.unit}"
 
 
 def _sawn(plan: Plan, site: Site, division: Division, run: Run) -> Plan:
@@ -79,8 +110,8 @@ def _in_reach(
         try:
             sawn = _sawn(replace(plan, warnings=(*plan.warnings, *too_deep)), site, division, run)
         except OutOfReachError as error:
-            worth = f"{site.total(division):.2f} {site.worth.unit}"
-            too_deep.append(f"A plan worth {worth} was given up: {error}.")
+            worth = _worth(site, site.total(division))
+            too_deep.append(f"A plan that gives {worth} was given up: {error}.")
             continue
         return (replace(divided, best=division, others=found[number + 1 :]), sawn), ()
     return None, tuple(too_deep)
@@ -95,18 +126,19 @@ def _stone(rough: Rough, site: Site, laid: Laid) -> Stone:
 
 def _notes(site: Site, divided: Divided) -> Iterator[str]:
     """What is known of better plans, beside the bound."""
-    unit, total = site.worth.unit, site.total(divided.best)
+    total = site.total(divided.best)
     if divided.largest_first:
         yield (
-            "The largest stone first, then the largest that is left, and so on, would give "
-            f"{divided.largest_first:.2f} {unit}: this plan gives {total:.2f} {unit}."
+            "The largest stone first, then the largest that is left, and so on, would give about "
+            f"{_worth(site, divided.largest_first)}; this plan gives {_worth(site, total)}."
         )
     choice = divided.choice
     if choice:
-        how = "is proved to give at most" if choice.optimal else "gives at most"
+        how = "it is proved that none gives" if choice.optimal else "none gives"
         yield (
-            f"Any choice among the stones that were tried {how} {choice.bound:.2f} {unit}; that "
-            "says nothing of stones that were not tried."
+            f"Of all choices among the stones tried at first, {how} more than "
+            f"{_worth(site, choice.bound)} before stones and cuts are moved together; that says "
+            "nothing of stones not tried."
         )
 
 

@@ -2,8 +2,9 @@
 
 Largest first gives the first division. Then, round by round, the best set of candidates is chosen,
 parted by saw cuts (what can't be parted is barred, with proof where there is one), filled up and
-refined; what a round finds joins the candidates. In the end single stones are taken out of the
-best division and the gap is filled anew, as long as that brings more.
+refined. Then single stones are taken out of the best division and the gap is filled anew, as long
+as that brings more. In the end each stone is searched anew in its own cell, its free parameters as
+well.
 """
 
 from collections.abc import Iterator, Sequence
@@ -14,15 +15,17 @@ import numpy as np
 from optimizer.mesh import Floats
 from optimizer.placement.search import Watch
 from optimizer.rough.model import Rough
-from optimizer.several.greedy import greedy
+from optimizer.several.greedy import greedy, sounded_worth
 from optimizer.several.joined import Site
-from optimizer.several.model import Candidate, Division, Fork, Laid, allowance_mm
+from optimizer.several.model import Candidate, Division, Fork, Laid, allowance_mm, walls_beside
 from optimizer.several.parting import part
 from optimizer.several.pool import enlarged, pool, soundings_of
 from optimizer.several.refine import refine
+from optimizer.several.regrown import regrown
 from optimizer.several.selection import Choice, Selection
 from optimizer.several.soundings import Sounding
 
+PROMISING = 0.97  # of a stone's worth: what soundings show an offer to reach in its cell
 BETTER = 1e-4  # of the worth: less is no reason to go on
 
 
@@ -33,12 +36,13 @@ class Budget:
     rounds: int  # sets of candidates that are sawn apart and refined
     barred: int  # sets, at most, that turn out unsawable
     sweeps: int  # through all stones of the best division, each taken out once
+    anew: int  # stones of the best division, at most, that are searched anew in their cells
 
 
 BUDGETS = {
-    "quick": Budget(1, 4, 0),
-    "normal": Budget(6, 12, 2),
-    "thorough": Budget(24, 48, 6),
+    "quick": Budget(1, 4, 0, 0),
+    "normal": Budget(6, 12, 2, 8),
+    "thorough": Budget(24, 48, 6, 48),
 }
 
 
@@ -81,6 +85,7 @@ def divide(search: Search) -> Divided | None:
         found = _pool(search, soundings)
         choice = _rounds(search, soundings, kept, enlarged(found, kept.candidates()))
     _sweeps(search, soundings, kept)
+    _anew(search, soundings, kept)
     if kept.best is None:
         return None
     enough = first is not None and enough_for(site, first)
@@ -227,6 +232,48 @@ def _sweeps(search: Search, soundings: Sequence[Sounding], kept: _Kept) -> None:
                 gained |= kept.add(_filled(search, soundings, without(best, int(number))))
         if not gained:
             return
+
+
+def _anew(search: Search, soundings: Sequence[Sounding], kept: _Kept) -> None:
+    """Search the dearest stones of the best division anew, each in its own cell, then refine."""
+    division, count = kept.best, BUDGETS[search.effort].anew
+    if division is None or not count:
+        return
+    site = search.site
+    order = np.argsort([-candidate(site, s).worth for s in division.stones], kind="stable")[:count]
+    for done, number in enumerate(map(int, order), 1):
+        if search.watch.stop():
+            break
+        near = _narrowed(search, soundings, division, number)
+        division = regrown(
+            near, division, number, effort="quick", seed=search.seed, watch=Watch(search.watch.stop)
+        )
+        search.watch.progress("searching each anew", done, len(order), 0.0)
+    kept.add(division)
+    kept.add(_better(search, division))
+
+
+def _narrowed(
+    search: Search, soundings: Sequence[Sounding], division: Division, number: int
+) -> Site:
+    """The site with the offers of a stone's wish that may be as good in its cell."""
+    site, there = search.site, division.stones[number]
+    walls = dict(walls_beside(division.fork, allowance_mm(site.workshop)))[number]
+    best = candidate(site, there).worth
+    promising = {
+        sounding.offer.design.name
+        for sounding in soundings
+        if sounding.wish == there.wish and sounded_worth(site, sounding, walls) >= PROMISING * best
+    }
+    wish = site.wishes[there.wish]
+    offers = tuple(
+        offer
+        for offer in wish.offers
+        if offer.design.name in promising or offer.design.name == there.offer.design.name
+    )
+    wishes = list(site.wishes)
+    wishes[there.wish] = replace(wish, offers=offers)
+    return replace(site, wishes=tuple(wishes))
 
 
 def without(division: Division, number: int) -> Division:

@@ -29,8 +29,6 @@ EXACT = {
     "thorough": EFFORTS["quick"],
 }
 
-Lefts = tuple[Left, ...]
-
 
 @dataclass(frozen=True, eq=False)
 class _Slot:
@@ -123,7 +121,7 @@ class _Greedy:
         stone = division.stones[number].placement
         corners = stone.mesh().vertices
         walls = dict(walls_beside(division.fork, allowance))[number]
-        here = self._below(tuple(whole(s) for s in self.soundings), walls)
+        here = [_below(self.site, sounding, walls) for sounding in self.soundings]
         for normal in _ways(stone):
             cut = Plane(normal, float((corners @ normal).max()) + allowance)
             wall = Plane(-normal, -(cut.offset + allowance))
@@ -135,18 +133,10 @@ class _Greedy:
             if any(widths):
                 yield _Slot(number, cut, (*walls, wall), widths)
 
-    def _below(self, lefts: Lefts, walls: Sequence[Plane]) -> Lefts:
-        for wall in map(self.site.ground.plane, walls):
-            lefts = tuple(
-                beside(sounding, left, wall.normal, wall.offset)
-                for sounding, left in zip(self.soundings, lefts, strict=True)
-            )
-        return lefts
-
     def best(self, slots: Sequence[_Slot], wishes: Mapping[int, Wish]) -> tuple[_Slot, Laid] | None:
         """The stone of most worth over all slots. The soundings tell which are worth laying."""
         ranked = sorted(
-            ((self._sounded(number, width), slot, number)
+            ((_worth_at(self.site, self.soundings[number], width), slot, number)
              for slot in slots
              for number, width in enumerate(slot.widths)
              if width and self.soundings[number].wish in wishes),
@@ -163,11 +153,6 @@ class _Greedy:
                 break
         return max(found, key=lambda one: self._worth(one[1]), default=None)
 
-    def _sounded(self, number: int, width: float) -> float:
-        sounding = self.soundings[number]
-        carat = sounding.offer.want.body.volume_at(width) * self.site.sg / 200.0
-        return self.site.worth.of(sounding.offer.design, carat)
-
     def _worth(self, laid: Laid) -> float:
         return self.site.value(laid, laid.placement.pose.width)
 
@@ -181,6 +166,24 @@ class _Greedy:
         want = replace(offer.want, walls=(*offer.want.walls, *slot.walls))
         laid = place(self.site.ground, want, effort=self.exact, seed=self.seed, watch=watch)
         return None if laid is None else Laid(sounding.wish, offer, laid)
+
+
+def sounded_worth(site: Site, sounding: Sounding, walls: Sequence[Plane]) -> float:
+    """What the best stone of a sounding below walls (scan frame) is worth; 0 for none."""
+    left = _below(site, sounding, walls)
+    return _worth_at(site, sounding, float(left.widths[0])) if len(left.widths) else 0.0
+
+
+def _below(site: Site, sounding: Sounding, walls: Sequence[Plane]) -> Left:
+    left = whole(sounding)
+    for wall in map(site.ground.plane, walls):
+        left = beside(sounding, left, wall.normal, wall.offset)
+    return left
+
+
+def _worth_at(site: Site, sounding: Sounding, width: float) -> float:
+    carat = sounding.offer.want.body.volume_at(width) * site.sg / 200.0
+    return site.worth.of(sounding.offer.design, carat)
 
 
 def _ways(stone: Placement) -> Iterator[Floats]:
