@@ -9,12 +9,14 @@ from optimizer.errors import InputError, nearest
 from optimizer.offcuts.sizes import with_sizes
 from optimizer.one_stone import Run, plan_one
 from optimizer.order import Order
-from optimizer.placement.search import EFFORTS, Watch
+from optimizer.placement.search import Watch
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
 from optimizer.rough.flats import with_flats
 from optimizer.rough.model import Rough
 from optimizer.rough.weight_words import refuse_wrong_weight
 from optimizer.several_stones import plan_several
+
+PLANNED_WITH = ("quick", "normal", "thorough")
 
 __all__ = ["Bound", "Plan", "RuledOut", "Stone", "make_plan"]
 
@@ -38,8 +40,8 @@ def make_plan(
     together or the piece's weight denies its scan, AuditError where the independent check refuses
     the result.
     """
-    if effort not in EFFORTS:
-        raise InputError(f'the effort "{effort}" is not known; {nearest(effort, EFFORTS)}')
+    if effort not in PLANNED_WITH:
+        raise InputError(f'the effort "{effort}" is not known; {nearest(effort, PLANNED_WITH)}')
     refuse_wrong_weight(rough)
     run = Run(seed, effort, prove, gap, watch or Watch(), Clock())
     rough = with_flats(rough)

@@ -6,7 +6,9 @@ from dataclasses import replace
 from optimizer.audit import audit
 from optimizer.errors import AuditError
 from optimizer.finished import stone_of, with_stones, without_a_stone
+from optimizer.laying import lay
 from optimizer.looks import with_looks
+from optimizer.offer import Offer
 from optimizer.one_stone import Run, leave_without_a_stone
 from optimizer.order import Order
 from optimizer.order_several import Several
@@ -18,7 +20,7 @@ from optimizer.rough.model import Rough
 from optimizer.sawing import OutOfReachError, saw_plan_of
 from optimizer.several.divide import Divided, Search, divide
 from optimizer.several.joined import Site
-from optimizer.several.model import Division, Laid
+from optimizer.several.model import Division, Laid, Wish
 from optimizer.several.most import most_of
 from optimizer.several.simplified import simplified
 from optimizer.several.wishes import wishes
@@ -39,6 +41,7 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     designs = [offer.design for wish in wanted for offer in wish.offers]
     worth, unpriced = worth_of(order, designs)
     ground = Ground.of(rough.mesh, watch.stop)
+    wanted = tuple(_well_shaped(ground, wish, run.seed, watch) for wish in wanted)
     clock.lap("preparation")
     site = Site(ground, wanted, worth, rough.material.sg, order.workshop)
     most = (order.several or Several()).most
@@ -65,6 +68,20 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
         plan = _with_others(plan, site, divided.others, run)
         clock.lap("alternatives")
     return plan
+
+
+def _well_shaped(ground: Ground, wish: Wish, seed: int, watch: Watch) -> Wish:
+    """The wish with free parameters begun at what makes the largest stone of the whole rough: in
+    flat rough that is what suits its parts."""
+    return replace(wish, offers=tuple(_shaped(ground, one, seed, watch) for one in wish.offers))
+
+
+def _shaped(ground: Ground, offer: Offer, seed: int, watch: Watch) -> Offer:
+    told = None if offer.freedom is None else lay(ground, offer, "glance", seed, Watch(watch.stop))
+    if told is None:
+        return offer
+    shaped = told[0]
+    return replace(offer, parameters=shaped.parameters, want=shaped.want)
 
 
 def _with_simple_cuts(

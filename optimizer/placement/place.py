@@ -47,24 +47,21 @@ class Want:
         return (*room, *self.flaws)
 
 
-def place(
-    ground: Ground, want: Want, *, effort: str | Effort, seed: int, watch: Watch
-) -> Placement | None:
+def place(ground: Ground, want: Want, *, effort: str, seed: int, watch: Watch) -> Placement | None:
     """The best placement found, exact on the whole surface; None where none was found.
 
     A size window is filled as far as it goes; at its upper end, and for a fixed size, the stone
     lies where its clearance is greatest.
     """
-    budget = effort if isinstance(effort, Effort) else EFFORTS[effort]
     ground = walled(ground, want.walls, want.skin_mm)
     low, high = want.width_mm
     best: State | None = None
     if low < high:
-        best = _largest(ground, want, budget, seed, watch)
+        best = _largest(ground, want, EFFORTS[effort], seed, watch)
         if best is None or best.sigma < low:
             return None
     if best is None or best.sigma >= high:
-        roomy = roomiest(ground, want, budget, seed, watch)
+        roomy = roomiest(ground, want, EFFORTS[effort], seed, watch)
         best = roomy or best
     return None if best is None else as_placement(ground, want, best)
 

@@ -61,6 +61,7 @@ class Effort:
 # makes many small tops of one: the rounds bring up to 2 % of the weight in pieces where the search
 # without them stopped at a different top for each seed.
 EFFORTS = {
+    "glance": Effort(200, 16, 24, 8, 0, 2, 600),  # of a piece among many, never of a whole plan
     "quick": Effort(800, 32, 140, 40, 1, 4, 3000),
     "normal": Effort(3000, 64, 400, 120, 6, 10, 20_000),
     "thorough": Effort(20_000, 128, 3000, 600, 20, 40, 100_000),

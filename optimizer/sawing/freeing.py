@@ -14,7 +14,7 @@ from optimizer.sawing.depth import deepest_mm, sides_of
 from optimizer.sawing.gap import PARALLEL, Way, planes_between, without_twins
 from optimizer.sawing.model import OutOfReachError
 from optimizer.sawing.tree import Tree
-from optimizer.several.model import Fork, allowance_mm
+from optimizer.several.model import Fork, allowance_mm, stones_of
 
 GROUP_SHARE = 0.25  # of a piece: a larger cap comes off a group of stones before they are parted
 Run = tuple[Plane, str]  # a cut's plane, and how it runs
@@ -236,13 +236,6 @@ class _Work:
         assert isinstance(step, _Cap)
         cut = step.caps.chosen[step.k]
         return step.caps.plane(cut), cut.name
-
-
-def stones_of(fork: Fork | int) -> tuple[int, ...]:
-    """All stones of a fork, from below to above."""
-    if isinstance(fork, int):
-        return (fork,)
-    return (*stones_of(fork.below), *stones_of(fork.above))
 
 
 def _only(fork: Fork | int, stones: Sequence[int]) -> Fork | int | None:

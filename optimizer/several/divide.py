@@ -13,11 +13,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.mesh import Floats
+from optimizer.offer import Offer
 from optimizer.placement.search import Watch
 from optimizer.rough.model import Rough
 from optimizer.several.greedy import greedy, sounded_worth
 from optimizer.several.joined import Site
-from optimizer.several.model import Candidate, Division, Fork, Laid, allowance_mm, walls_beside
+from optimizer.several.model import (
+    Candidate,
+    Division,
+    Fork,
+    Laid,
+    allowance_mm,
+    stones_of,
+    walls_beside,
+)
 from optimizer.several.parting import part
 from optimizer.several.pool import enlarged, pool, soundings_of
 from optimizer.several.refine import refine
@@ -25,7 +34,8 @@ from optimizer.several.regrown import regrown
 from optimizer.several.selection import Choice, Selection
 from optimizer.several.soundings import Sounding
 
-PROMISING = 0.97  # of a stone's worth: what soundings show an offer to reach in its cell
+PROMISING = 2  # offers, at most, that a stone is searched anew by, besides its own
+CLOSE = 0.97  # of its worth: what soundings must show of such an offer in its cell
 BETTER = 1e-4  # of the worth: less is no reason to go on
 
 
@@ -36,13 +46,15 @@ class Budget:
     rounds: int  # sets of candidates that are sawn apart and refined
     barred: int  # sets, at most, that turn out unsawable
     sweeps: int  # through all stones of the best division, each taken out once
+    out: int  # stones taken out in a sweep, the least first
     anew: int  # stones of the best division, at most, that are searched anew in their cells
+    work: float  # of each choice, CP-SAT's own measure
 
 
 BUDGETS = {
-    "quick": Budget(1, 4, 0, 0),
-    "normal": Budget(6, 12, 2, 8),
-    "thorough": Budget(24, 48, 6, 48),
+    "quick": Budget(1, 4, 0, 0, 0, 1.0),
+    "normal": Budget(6, 12, 2, 6, 8, 3.0),
+    "thorough": Budget(24, 48, 6, 24, 48, 20.0),
 }
 
 
@@ -168,7 +180,7 @@ def _rounds(
     barred: list[frozenset[int]] = []
     unsawable = done = 0
     while done < budget.rounds and unsawable < budget.barred and not watch.stop():
-        choice = made.best(barred, stop=watch.stop)
+        choice = made.best(barred, work=budget.work, stop=watch.stop)
         if choice is None:
             break
         first = first or choice
@@ -198,9 +210,12 @@ def _preferred(search: Search, stones: Sequence[Laid]) -> Iterator[Floats]:
 
 
 def _filled(
-    search: Search, soundings: Sequence[Sounding], start: Division | None
+    search: Search,
+    soundings: Sequence[Sounding],
+    start: Division | None,
+    around: Sequence[int] | None = None,
 ) -> Division | None:
-    """Largest first from ``start`` on, then refined."""
+    """Largest first from ``start`` on, beside these of its stones or all, then refined."""
     division = greedy(
         search.site,
         soundings,
@@ -209,6 +224,7 @@ def _filled(
         seed=search.seed,
         watch=search.watch,
         start=start,
+        around=around,
     )
     return None if division is None else _better(search, division)
 
@@ -220,37 +236,59 @@ def _better(search: Search, division: Division) -> Division:
 
 def _sweeps(search: Search, soundings: Sequence[Sounding], kept: _Kept) -> None:
     """Take each stone of the best division out, the least first, and fill the gap anew."""
-    for _ in range(BUDGETS[search.effort].sweeps):
+    budget = BUDGETS[search.effort]
+    for _ in range(budget.sweeps):
         best, gained = kept.best, False
         if best is None:
             return
         order = np.argsort([s.volume_mm3 for s in best.stones], kind="stable")
-        for number in order:
-            if search.watch.stop():
+        for number in map(int, order[: budget.out]):
+            if search.watch.stop() or len(best.stones) == 1:
                 return
-            if len(best.stones) > 1:
-                gained |= kept.add(_filled(search, soundings, without(best, int(number))))
+            beside = neighbours(best.fork, number)
+            fresh = [k - (k > number) for k in beside]
+            gained |= kept.add(_filled(search, soundings, without(best, number), fresh))
         if not gained:
             return
 
 
 def _anew(search: Search, soundings: Sequence[Sounding], kept: _Kept) -> None:
-    """Search the dearest stones of the best division anew, each in its own cell, then refine."""
+    """Search the dearest stones of the best division anew, each in its own cell; then all of them
+    with the shapes that were found best for others; then refine."""
     division, count = kept.best, BUDGETS[search.effort].anew
     if division is None or not count:
         return
-    site = search.site
-    order = np.argsort([-candidate(site, s).worth for s in division.stones], kind="stable")[:count]
-    for done, number in enumerate(map(int, order), 1):
-        if search.watch.stop():
-            break
+    site, shapes = search.site, dict[tuple[int, str], Offer]()
+    order = np.argsort([-candidate(site, s).worth for s in division.stones], kind="stable")
+    for done, number in enumerate(map(int, order[:count]), 1):
         near = _narrowed(search, soundings, division, number)
-        division = regrown(
-            near, division, number, effort="quick", seed=search.seed, watch=Watch(search.watch.stop)
-        )
-        search.watch.progress("searching each anew", done, len(order), 0.0)
+        new = _regrown(search, near, division, number)
+        if new is not division:
+            laid = new.stones[number]
+            shapes[laid.wish, laid.offer.design.name] = replace(laid.offer, freedom=None)
+        division = new
+        search.watch.progress("searching each anew", done, min(count, len(order)), 0.0)
+    for number in map(int, order if shapes else ()):
+        wish = division.stones[number].wish
+        own = tuple(offer for (w, _), offer in shapes.items() if w == wish)
+        division = _regrown(search, _with_offers(site, wish, own), division, number)
     kept.add(division)
     kept.add(_better(search, division))
+
+
+def _regrown(search: Search, site: Site, division: Division, number: int) -> Division:
+    """With a stone searched anew; the very same division where that brings nothing."""
+    if search.watch.stop():
+        return division
+    watch = Watch(search.watch.stop)
+    new = regrown(site, division, number, effort="glance", seed=search.seed, watch=watch)
+    return division if search.site.total(new) <= search.site.total(division) else new
+
+
+def _with_offers(site: Site, wish: int, offers: tuple[Offer, ...]) -> Site:
+    wishes = list(site.wishes)
+    wishes[wish] = replace(wishes[wish], offers=offers)
+    return replace(site, wishes=tuple(wishes))
 
 
 def _narrowed(
@@ -260,26 +298,36 @@ def _narrowed(
     site, there = search.site, division.stones[number]
     walls = dict(walls_beside(division.fork, allowance_mm(site.workshop)))[number]
     best = candidate(site, there).worth
-    promising = {
-        sounding.offer.design.name
+    sounded = {
+        sounding.offer.design.name: sounded_worth(site, sounding, walls)
         for sounding in soundings
-        if sounding.wish == there.wish and sounded_worth(site, sounding, walls) >= PROMISING * best
+        if sounding.wish == there.wish
     }
+    ranked = sorted(sounded, key=lambda name: -sounded[name])[:PROMISING]
+    promising = {name for name in ranked if sounded[name] >= CLOSE * best}
     wish = site.wishes[there.wish]
     offers = tuple(
         offer
         for offer in wish.offers
         if offer.design.name in promising or offer.design.name == there.offer.design.name
     )
-    wishes = list(site.wishes)
-    wishes[there.wish] = replace(wish, offers=offers)
-    return replace(site, wishes=tuple(wishes))
+    return _with_offers(site, there.wish, offers)
 
 
 def without(division: Division, number: int) -> Division:
     """The division without one of its stones; its cut goes with it."""
     stones = (*division.stones[:number], *division.stones[number + 1 :])
     return Division(stones, _renumbered(_pruned(division.fork, number), number))
+
+
+def neighbours(fork: Fork | int, leaf: int) -> tuple[int, ...]:
+    """The stones across the cut that parts one from its like; their pieces grow when it goes."""
+    if isinstance(fork, int):
+        return ()
+    for side, other in ((fork.below, fork.above), (fork.above, fork.below)):
+        if side == leaf:
+            return tuple(stones_of(other))
+    return neighbours(fork.below, leaf) or neighbours(fork.above, leaf)
 
 
 def _pruned(fork: Fork | int, leaf: int) -> Fork | int:

@@ -13,21 +13,17 @@ import numpy as np
 from optimizer.mesh import Floats, Plane, even_directions
 from optimizer.placement.model import Placement
 from optimizer.placement.place import place
-from optimizer.placement.search import EFFORTS, Effort, Watch
+from optimizer.placement.search import Watch
 from optimizer.several.joined import Site
 from optimizer.several.model import Division, Fork, Laid, Wish, allowance_mm, walls_beside
-from optimizer.several.soundings import Left, Sounding, beside, whole, widest_beside
+from optimizer.several.soundings import Sounding, widest_beside, within
 
-SIDES = 60  # ways off a stone that are looked at, besides its own axes: about 25 degrees apart
+SIDES = 40  # ways off a stone that are looked at, besides its own axes: about 30 degrees apart
 TWIN_DEG = 10.0
 LAID = 3  # of the best by their soundings are laid exactly, for each stone
 TRIED = 8  # of them at most, where some turn out not to fit
 CLOSE = 0.9  # an offer whose sounding is below this share of the best's is not laid
-EXACT = {
-    "quick": Effort(100, 8, 10, 4, 0, 2, 0),
-    "normal": Effort(200, 16, 24, 8, 0, 2, 0),
-    "thorough": EFFORTS["quick"],
-}
+EXACT = {"quick": "glance", "normal": "glance", "thorough": "quick"}  # to lay a stone with
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,15 +45,16 @@ def greedy(
     seed: int,
     watch: Watch,
     start: Division | None = None,
+    around: Sequence[int] | None = None,
 ) -> Division | None:
-    """Stones laid largest first beside those of ``start``, ``most`` in all, until no other fits
-    or is wanted.
+    """Stones laid largest first beside those of ``start`` (all, or these of them), ``most`` in
+    all, until no other fits or is wanted.
 
     None where not even one was found. What wishes need at least comes before what they may have.
     The same input gives the same stones; a stop leaves those laid.
     """
     search = _Greedy(site, soundings, EXACT[effort], seed, watch)
-    division, slots = start, list(search.first_slots(start))
+    division, slots = start, list(search.first_slots(start, around))
     while slots and not watch.stop() and (division is None or len(division.stones) < most):
         found = search.best(slots, _open(site.wishes, division))
         if found is None:
@@ -100,19 +97,19 @@ class _Greedy:
     """Remembers the stones laid in each slot: few slots change from step to step."""
 
     def __init__(
-        self, site: Site, soundings: Sequence[Sounding], exact: Effort, seed: int, watch: Watch
+        self, site: Site, soundings: Sequence[Sounding], exact: str, seed: int, watch: Watch
     ) -> None:
         self.site, self.soundings = site, soundings
         self.exact, self.seed, self.watch = exact, seed, watch
         self._laid: dict[tuple[_Slot, int], Laid | None] = {}
 
-    def first_slots(self, start: Division | None) -> Iterator[_Slot]:
+    def first_slots(self, start: Division | None, around: Sequence[int] | None) -> Iterator[_Slot]:
         """The whole rough, or what lies beside the stones laid."""
         if start is None:
             widths = tuple(float(s.widths[0]) if len(s.widths) else 0.0 for s in self.soundings)
             yield _Slot(None, None, (), widths)
             return
-        for number in range(len(start.stones)):
+        for number in range(len(start.stones)) if around is None else around:
             yield from self.slots(start, number)
 
     def slots(self, division: Division, number: int) -> Iterator[_Slot]:
@@ -121,7 +118,8 @@ class _Greedy:
         stone = division.stones[number].placement
         corners = stone.mesh().vertices
         walls = dict(walls_beside(division.fork, allowance))[number]
-        here = [_below(self.site, sounding, walls) for sounding in self.soundings]
+        planes = [self.site.ground.plane(wall) for wall in walls]
+        here = [within(sounding, planes) for sounding in self.soundings]
         for normal in _ways(stone):
             cut = Plane(normal, float((corners @ normal).max()) + allowance)
             wall = Plane(-normal, -(cut.offset + allowance))
@@ -170,15 +168,8 @@ class _Greedy:
 
 def sounded_worth(site: Site, sounding: Sounding, walls: Sequence[Plane]) -> float:
     """What the best stone of a sounding below walls (scan frame) is worth; 0 for none."""
-    left = _below(site, sounding, walls)
-    return _worth_at(site, sounding, float(left.widths[0])) if len(left.widths) else 0.0
-
-
-def _below(site: Site, sounding: Sounding, walls: Sequence[Plane]) -> Left:
-    left = whole(sounding)
-    for wall in map(site.ground.plane, walls):
-        left = beside(sounding, left, wall.normal, wall.offset)
-    return left
+    left = within(sounding, [site.ground.plane(wall) for wall in walls])
+    return _worth_at(site, sounding, float(left.widths.max(initial=0.0)))
 
 
 def _worth_at(site: Site, sounding: Sounding, width: float) -> float:

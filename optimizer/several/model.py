@@ -56,6 +56,13 @@ class Fork:
     above: "Fork | int"
 
 
+def stones_of(fork: Fork | int) -> tuple[int, ...]:
+    """All stones of a fork, from below to above."""
+    if isinstance(fork, int):
+        return (fork,)
+    return (*stones_of(fork.below), *stones_of(fork.above))
+
+
 def walls_beside(fork: Fork | int, allowance_mm: float) -> Iterator[tuple[int, tuple[Plane, ...]]]:
     """Each stone's index with the planes that it stays below: the cuts on its way from the root,
     flipped where it lies above, each moved towards it by the allowance."""

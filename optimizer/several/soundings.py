@@ -10,7 +10,7 @@ from itertools import permutations, product
 
 import numpy as np
 
-from optimizer.mesh import Floats, Ints
+from optimizer.mesh import Floats, Ints, Plane
 from optimizer.offer import Offer
 from optimizer.placement.containers import Planes
 from optimizer.placement.ground import Ground
@@ -51,7 +51,8 @@ class Sounding:
 
 @dataclass(frozen=True, eq=False)
 class Left:
-    """What a piece leaves of a sounding: poses (p,) and the widths there, falling."""
+    """What a piece leaves of a sounding: poses (p,) and the widths there, falling but where said
+    otherwise."""
 
     poses: Ints
     widths: Floats
@@ -65,6 +66,17 @@ def beside(sounding: Sounding, left: Left, normal: Floats, offset: float) -> Lef
     widths = np.minimum(left.widths, (room - fixed[turns]) / pace[turns])
     kept = np.argsort(-widths, kind="stable")[: int((widths >= sounding.least).sum())]
     return Left(left.poses[kept], widths[kept])
+
+
+def within(sounding: Sounding, walls: Sequence[Plane]) -> Left:
+    """What is left below several walls (ground's frame), in any order."""
+    widths = sounding.widths
+    for wall in walls:
+        fixed, pace = sounding.reach(wall.normal)
+        room = wall.offset - (sounding.task.centres @ wall.normal)[sounding.centres]
+        widths = np.minimum(widths, (room - fixed[sounding.turns]) / pace[sounding.turns])
+    kept = np.flatnonzero(widths >= sounding.least)
+    return Left(kept, widths[kept])
 
 
 def widest_beside(sounding: Sounding, left: Left, normal: Floats, offset: float) -> float:
