@@ -89,7 +89,7 @@ def with_guidance(**changes: object) -> Plan:
 def test_a_good_plan_passes_and_says_what_was_measured():
     told = checked(good_plan())
     everything = " ".join(told)
-    assert len(told) == 17
+    assert len(told) == 18
     assert all(sentence.endswith(".") and not sentence[0].islower() for sentence in told)
     assert f"{good_plan().stones[0].carat:.6f} ct" in everything
     gap = good_plan().stones[0].placement.clearance_mm

@@ -28,6 +28,7 @@ from optimizer.audit.pieces import (
     pieces_add_up,
     stones_lie_in_their_pieces,
 )
+from optimizer.audit.settings import settings_are_true
 from optimizer.audit.stones import (
     figures_are_true,
     is_convex_solid,
@@ -135,6 +136,7 @@ def _saw_checks(plan: Plan, rough: RoughSolid) -> Iterator[str]:
     yield pieces_add_up(saw, solids)
     if saw.cuts:
         yield cuts_clear_stones(saw, stones, workshop)
+        yield settings_are_true(saw, plan.rough.reference_faces)
     yield stones_lie_in_their_pieces(saw, stones, solids)
     if len(stones) > 1:
         yield stones_are_apart(stones, workshop)

@@ -22,7 +22,7 @@ from optimizer.report.held_document import held_document
 from optimizer.report.look_document import brighter_document, look_document
 from optimizer.rough.model import ALLOWED_NOWHERE, ALLOWED_OFF_TABLE, Flaw, Readings, Rough
 from optimizer.rough.weighing import sg_span
-from optimizer.sawing.model import Fitting, Offcut, Piece
+from optimizer.sawing.model import Fitting, Offcut, Piece, Setting
 
 FORMAT = "kerfwise-plan/1"
 CLEARANCE_STEPS_PER_MM = 10_000  # a clearance is written rounded down to this, never up
@@ -283,8 +283,21 @@ def _cut(plan: Plan, number: int) -> Document:
         "normal": _vector(cut.plane.normal),
         "kerf_mm": float(cut.kerf_mm),
         "depth_mm": float(cut.depth_mm),
+        "sides": cut.sides,
+        **_setting(cut.setting),
         "reason": cut.reason,
         "distances": [_distance(distance) for distance in distances],
+    }
+
+
+def _setting(setting: Setting | None) -> Document:
+    if setting is None:
+        return {"fence": None, "last_face": None, "angle_to_last_deg": None}
+    fence = {"face": setting.face, "square": setting.square, "mm": setting.face_mm}
+    return {
+        "fence": None if setting.face is None else fence,
+        "last_face": setting.last,
+        "angle_to_last_deg": setting.last_deg,
     }
 
 

@@ -18,6 +18,7 @@ from optimizer.report.html import (
     millimetres,
     number,
 )
+from optimizer.report.setting_words import depth_words, setting_words
 from optimizer.rough.doubts import grave_doubts
 from optimizer.rough.model import Readings
 from optimizer.sawing.model import Cut
@@ -203,7 +204,8 @@ def cut_line(plan: Plan, index: int) -> str:
     whole = "the rough" if cut.piece == 0 else f"piece {cut.piece}"
     return (
         f"Cut {index + 1}: Saw {whole} into {_pieces(plan, cut)}, "
-        f"{millimetres(cut.depth_mm, 1)} deep, kerf {millimetres(cut.kerf_mm)}. {cut.reason}"
+        f"{depth_words(cut)}, kerf {millimetres(cut.kerf_mm)}. "
+        + " ".join((cut.reason, *setting_words(cut)))
     )
 
 
