@@ -76,7 +76,7 @@ def test_the_words_say_what_to_do(plan):
     assert line.startswith("Lay the sawn face of cut 1 flat on the saw's table")
     free = replace(second.setting, face=None, square=False, last_deg=37.24)
     bed, angle = setting_words(replace(second, setting=free))
-    assert "bed it in plaster" in bed
+    assert "bed the piece in plaster" in bed
     assert angle == "The cut stands at 37.2° to the sawn face of cut 1."
     assert list(setting_words(replace(first, setting=None))) == []
 

@@ -19,8 +19,7 @@ def setting_words(cut: Cut) -> Iterator[str]:
         return
     if setting.face is None:
         yield (
-            "No flat of the piece is parallel or square to the cut: bed it in plaster or dop it, "
-            "the cut's line along the blade."
+            "No flat of the piece is parallel or square to it: bed the piece in plaster or dop it."
         )
     elif setting.square:
         yield f"Lay {setting.face} flat on the saw's table: the cut runs square to it."
