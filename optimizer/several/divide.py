@@ -27,6 +27,7 @@ from optimizer.several.model import (
     stones_of,
     walls_beside,
 )
+from optimizer.several.pairs import odd_ones
 from optimizer.several.parting import part
 from optimizer.several.pool import enlarged, pool, soundings_of
 from optimizer.several.refine import refine
@@ -135,6 +136,7 @@ class _Kept:
 
     def add(self, division: Division | None) -> bool:
         """Keep it where it is better than all; tells whether it was."""
+        division = division and in_pairs(self.site, division)
         if division is None or not enough_for(self.site, division):
             return False
         worth, best = self.site.total(division), self.worth
@@ -318,6 +320,16 @@ def without(division: Division, number: int) -> Division:
     """The division without one of its stones; its cut goes with it."""
     stones = (*division.stones[:number], *division.stones[number + 1 :])
     return Division(stones, _renumbered(_pruned(division.fork, number), number))
+
+
+def in_pairs(site: Site, division: Division) -> Division | None:
+    """The division without stones that were wanted in pairs and are left over."""
+    odd = odd_ones(division.stones, site.wishes)
+    if len(odd) == len(division.stones):
+        return None
+    for number in reversed(odd):
+        division = without(division, number)
+    return division
 
 
 def neighbours(fork: Fork | int, leaf: int) -> tuple[int, ...]:

@@ -43,31 +43,29 @@ def alike(one: Laid, other: Laid, within: Alike) -> bool:
     return any(_near(first.normal, t @ (h * second.normal), within) for h in hands for t in turns)
 
 
-def well_paired(stones: Sequence[Laid], wishes: Sequence[Wish]) -> bool:
-    """Whether the stones of each wish for pairs can all be put in twos that match."""
-    return all(
-        _in_twos([laid for laid in stones if laid.wish == number], wish)
-        for number, wish in enumerate(wishes)
-        if wish.pair_mm is not None
-    )
+def odd_ones(stones: Sequence[Laid], wishes: Sequence[Wish]) -> tuple[int, ...]:
+    """The stones of wishes for pairs that are left over, from the narrowest on, once each has
+    taken the next in width that it makes a pair with; rising."""
+    left = [k for k, laid in enumerate(stones) if wishes[laid.wish].pair_mm is not None]
+    left.sort(key=lambda k: stones[k].placement.pose.width)
+    odd = []
+    while left:
+        one = left.pop(0)
+        mate = next((k for k in left if pair(stones[one], stones[k], wishes)), None)
+        if mate is None:
+            odd.append(one)
+        else:
+            left.remove(mate)
+    return tuple(sorted(odd))
 
 
-def _in_twos(stones: Sequence[Laid], wish: Wish) -> bool:
-    """The first with each of the others in turn."""
-    if not stones:
-        return True
-    first, *others = stones
-    return any(
-        pair(first, other, wish) and _in_twos([*others[:k], *others[k + 1 :]], wish)
-        for k, other in enumerate(others)
-    )
-
-
-def pair(one: Laid, other: Laid, wish: Wish) -> bool:
-    """Whether two stones of a wish for pairs are one: as wide, and alike."""
+def pair(one: Laid, other: Laid, wishes: Sequence[Wish]) -> bool:
+    """Whether two stones make a pair of their wish: as wide, and alike."""
+    wish = wishes[one.wish]
+    if wish.pair_mm is None or one.wish != other.wish:
+        return False
     widths = one.placement.pose.width, other.placement.pose.width
-    as_wide = wish.pair_mm is not None and abs(widths[0] - widths[1]) <= wish.pair_mm
-    return as_wide and alike(one, other, wish.alike or Alike())
+    return abs(widths[0] - widths[1]) <= wish.pair_mm and alike(one, other, wish.alike or Alike())
 
 
 def _one_shape(one: Laid, other: Laid) -> bool:

@@ -13,11 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.mesh import Ints
-from optimizer.order_several import Alike
 from optimizer.several.apart import Corners, too_near
 from optimizer.several.cliques import cliques
-from optimizer.several.model import Candidate, Laid, Wish
-from optimizer.several.pairs import alike
+from optimizer.several.model import Candidate, Wish
+from optimizer.several.pairs import pair
 
 STEPS = 1e8  # whole numbers stand for worths: the dearest stone is so many
 WORK = 20.0  # CP-SAT's own deterministic seconds, about those of one core
@@ -64,7 +63,7 @@ class Selection:
             (i, j)
             for i in range(len(pool))
             for j in range(i + 1, len(pool))
-            if not near[i, j] and _match(pool[i].laid, pool[j].laid, wishes)
+            if not near[i, j] and pair(pool[i].laid, pool[j].laid, wishes)
         ]
         return Selection(
             tuple(pool), tuple(wishes), most, cut, tuple(cliques(near)),
@@ -142,15 +141,6 @@ class Selection:
         for take, candidate, own in zip(takes, self.pool, twos, strict=True):
             if self.wishes[candidate.laid.wish].pair_mm is not None:
                 model.add(sum(own) == take)
-
-
-def _match(one: Laid, other: Laid, wishes: Sequence[Wish]) -> bool:
-    """Whether two stones make a pair of their wish."""
-    wish = wishes[one.wish]
-    if wish.pair_mm is None or one.wish != other.wish:
-        return False
-    widths = one.placement.pose.width, other.placement.pose.width
-    return abs(widths[0] - widths[1]) <= wish.pair_mm and alike(one, other, wish.alike or Alike())
 
 
 def _solved(model: Any, work: float, stop: Callable[[], bool]) -> Any | None:

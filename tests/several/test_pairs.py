@@ -1,6 +1,7 @@
 """Which stones look like a pair, against the report's own view of a boundary."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -18,8 +19,9 @@ from optimizer.order import Order
 from optimizer.order_several import Alike
 from optimizer.placement.model import Placement, Pose
 from optimizer.rough.model import Colour, Zone
-from optimizer.several.model import Laid, Wish
-from optimizer.several.pairs import alike, pair, well_paired
+from optimizer.several.divide import in_pairs
+from optimizer.several.model import Division, Fork, Laid, Wish
+from optimizer.several.pairs import alike, odd_ones, pair
 
 PLANE = Plane(np.array([0.6, 0.0, 0.8]), 0.3)
 ZONE = Zone("split", PLANE, Colour("violet", "#8a5cc2"), Colour("yellow", "#e8b83a"))
@@ -139,24 +141,37 @@ def pears(*told: tuple[float, float]) -> list[Laid]:
 
 def test_a_pair_is_as_wide_within_what_the_wish_says():
     one, near, far = pears((6.0, 20.0), (6.09, 20.0), (6.11, 20.0))
-    assert pair(one, near, wish())
-    assert not pair(one, far, wish())
+    assert pair(one, near, [wish()])
+    assert not pair(one, far, [wish()])
+    assert not pair(one, near, [wish(None)])
+    assert not pair(one, replace(near, wish=1), [wish(), wish()])
 
 
 @pytest.mark.parametrize(
-    ("stones", "paired"),
+    ("stones", "odd"),
     [
-        (pears(), True),
-        (pears((6.0, 0.0)), False),
-        (pears((6.0, 0.0), (6.05, 1.0)), True),
-        # the first matches both others, and only one of these leaves a pair
-        (pears((6.0, 0.0), (6.05, 0.0), (5.95, 0.0), (6.12, 0.0)), True),
-        (pears((6.0, 0.0), (6.05, 0.0), (6.2, 0.0), (6.4, 0.0)), False),
-        (pears((6.0, 0.0), (6.0, 90.0), (6.0, 1.0), (6.0, 91.0)), True),
-        (pears((6.0, 0.0), (6.0, 90.0), (6.0, 180.0), (6.0, 1.0)), False),
+        (pears(), ()),
+        (pears((6.0, 0.0)), (0,)),
+        (pears((6.0, 0.0), (6.05, 1.0)), ()),
+        (pears((6.0, 0.0), (6.05, 0.0), (5.95, 0.0), (6.12, 0.0)), ()),
+        (pears((6.4, 0.0), (6.05, 0.0), (6.2, 0.0), (6.0, 0.0)), (0, 2)),
+        (pears((6.0, 0.0), (6.0, 90.0), (6.0, 1.0), (6.0, 91.0)), ()),
+        (pears((6.0, 0.0), (6.0, 90.0), (6.0, 180.0), (6.0, 1.0)), (1, 2)),
+        (pears((6.0, 0.0), (6.05, 0.0), (6.09, 0.0)), (2,)),
     ],
 )
-def test_stones_are_well_paired_where_all_can_be_put_in_twos(stones, paired):
-    assert well_paired(stones, [wish()]) is paired
-    assert well_paired(stones[::-1], [wish()]) is paired
-    assert well_paired(stones, [wish(pair_mm=None)])
+def test_stones_that_are_left_over_once_pairs_are_made(stones, odd):
+    assert odd_ones(stones, [wish()]) == odd
+    assert odd_ones(stones, [wish(None)]) == ()
+
+
+def test_a_division_keeps_its_pairs_alone():
+    cut = Plane(np.array([1.0, 0.0, 0.0]), 0.0)
+    stones = pears((6.0, 0.0), (7.0, 0.0), (6.05, 0.0))
+    fork = Fork(cut, Fork(cut, 0, 1), 2)
+    site = SimpleNamespace(wishes=[wish()])
+    kept = in_pairs(site, Division(tuple(stones), fork))
+    assert kept == Division((stones[0], stones[2]), Fork(cut, 0, 1))
+    assert in_pairs(site, kept) is kept
+    assert in_pairs(site, Division(tuple(stones[:2]), Fork(cut, 0, 1))) is None
+    assert in_pairs(SimpleNamespace(wishes=[wish(None)]), kept) is kept
