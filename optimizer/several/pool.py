@@ -14,8 +14,9 @@ from optimizer.placement.workers import workers
 from optimizer.rough.model import Rough
 from optimizer.several.candidates import candidates, distinct
 from optimizer.several.model import Candidate, Wish, allowance_mm
+from optimizer.several.rows import rows_of
 from optimizer.several.soundings import Sounding, sound
-from optimizer.several.trial_cuts import Part, Saw, divisions
+from optimizer.several.trial_cuts import Division, Part, Saw, divisions
 from optimizer.several.worth import Worth
 from optimizer.solid import plane_frame
 
@@ -72,7 +73,9 @@ def pool(
         soundings, price, len(wishes), _directions(_flats(rough, ground), budget.directions),
         allowance_mm(workshop),
     )  # fmt: skip
-    found = divisions(saw, saw.first(ground), _value(wishes, worth), most, budget.width, watch)
+    first, value = saw.first(ground), _value(wishes, worth)
+    found = divisions(saw, first, value, most, budget.width, watch)
+    found += _rows(saw, first, value, _frames(rough, ground), budget.width)
     parts: dict[int, Part] = {id(part): part for division in found for part in division}
     return candidates(ground, soundings, tuple(parts.values()), price, watch)
 
@@ -90,9 +93,8 @@ def soundings_of(
     rough: Rough, ground: Ground, wishes: Sequence[Wish], *, effort: str, seed: int, watch: Watch
 ) -> tuple[Sounding, ...]:
     """How large the stones of every offer can be at very many poses in the whole rough."""
-    budget, most, flats = BUDGETS[effort], _most(wishes), _flats(rough, ground)
+    budget, most, frames = BUDGETS[effort], _most(wishes), _frames(rough, ground)
     jobs = [(number, offer) for number, wish in enumerate(wishes) for offer in wish.offers]
-    frames = [np.eye(3), *(plane_frame(flat, np.eye(3)[0]) for flat in flats[:FRAMES])]
 
     def one(job: tuple[int, Offer]) -> Sounding | None:
         if watch.stop():
@@ -114,6 +116,32 @@ def soundings_of(
 def _flats(rough: Rough, ground: Ground) -> list[Floats]:
     """Normals (3,) of the rough's flats, ground's frame."""
     return [face.plane.normal @ ground.ground2scan for face in rough.reference_faces]
+
+
+def _frames(rough: Rough, ground: Ground) -> list[Floats]:
+    """Frames (3, 3), rows unit, to which stones are laid square: the rough's own axes, and each of
+    its largest flats."""
+    flats = _flats(rough, ground)[:FRAMES]
+    return [np.eye(3), *(plane_frame(flat, np.eye(3)[0]) for flat in flats)]
+
+
+def _rows(
+    saw: Saw, first: Part, value: Callable[[Floats], float], frames: Sequence[Floats], width: int
+) -> list[Division]:
+    """Of the divisions into rows the best few of each wish."""
+    kept: list[Division] = []
+    ranked = sorted(
+        ((value(np.array([part.worths for part in division])), number, division)
+         for number, division in rows_of(saw, first, frames)),
+        key=lambda one: -one[0],
+    )  # fmt: skip
+    counts = [0] * saw.wishes
+    for _, number, division in ranked:
+        wish = saw.soundings[number].wish
+        if counts[wish] < width:
+            counts[wish] += 1
+            kept.append(division)
+    return kept
 
 
 def _directions(flats: Sequence[Floats], count: int) -> Floats:

@@ -60,6 +60,8 @@ class Left:
 
 def beside(sounding: Sounding, left: Left, normal: Floats, offset: float) -> Left:
     """What is left below a wall normal·x = offset (ground's frame)."""
+    if not len(left.poses):
+        return left
     fixed, pace = sounding.reach(normal)
     turns = sounding.turns[left.poses]
     room = offset - (sounding.task.centres @ normal)[sounding.centres[left.poses]]

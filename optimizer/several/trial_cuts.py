@@ -39,6 +39,7 @@ class Cut:
     part: Part
     plane: Plane
     worths: Floats
+    slice_mm: float  # from the middle of the kerf to the nearer end of the part's room
 
 
 @dataclass(frozen=True)
@@ -55,9 +56,21 @@ class Saw:
 
     def first(self, ground: Ground) -> Part:
         """The whole rough."""
-        left = tuple(whole(s) for s in self.soundings)
-        best = np.array([one.widths[0] if len(one.widths) else -np.inf for one in left])
-        return Part((), left, ground.coarse, self._worths(best))
+        return self.part((), tuple(whole(s) for s in self.soundings), ground.coarse)
+
+    def part(self, walls: tuple[Plane, ...], left: tuple[Left, ...], surface: Floats) -> Part:
+        """A part, its best stones priced."""
+        best = [one.widths[0] if len(one.widths) else -np.inf for one in left]
+        return Part(walls, left, surface, self._worths(np.array(best)))
+
+    def below(self, part: Part, wall: Plane) -> Part:
+        """What a part has below a wall."""
+        left = tuple(
+            beside(sounding, one, wall.normal, wall.offset)
+            for sounding, one in zip(self.soundings, part.left, strict=True)
+        )
+        surface = part.surface[part.surface @ wall.normal <= wall.offset]
+        return self.part((*part.walls, wall), left, surface)
 
     def _worths(self, widths: Floats) -> Floats:
         worths = np.zeros(self.wishes)
@@ -69,20 +82,14 @@ class Saw:
 
     def parts(self, cut: Cut) -> tuple[Part, Part]:
         """The parts below and above a cut."""
-        below, above = (
-            self._beside(cut, plane, side)
-            for side, plane in enumerate((cut.plane, cut.plane.flipped()))
-        )
+        below, above = (self.below(cut.part, wall) for wall in self._walls(cut.plane))
         return below, above
 
-    def _beside(self, cut: Cut, plane: Plane, side: int) -> Part:
-        part, offset = cut.part, plane.offset - self.gap_mm
-        left = tuple(
-            beside(sounding, one, plane.normal, offset)
-            for sounding, one in zip(self.soundings, part.left, strict=True)
-        )
-        surface = part.surface[part.surface @ plane.normal < plane.offset]
-        return Part((*part.walls, Plane(plane.normal, offset)), left, surface, cut.worths[side])
+    def _walls(self, cut: Plane) -> tuple[Plane, Plane]:
+        """The walls that a cut leaves below and above it."""
+        up = cut.flipped()
+        below = Plane(cut.normal, cut.offset - self.gap_mm)
+        return below, Plane(up.normal, up.offset - self.gap_mm)
 
     def cuts(self, part: Part) -> tuple[Cut, ...]:
         """Every trial cut of a part that leaves a stone on each side."""
@@ -92,7 +99,8 @@ class Saw:
         return self.known[id(part)][1]
 
     def _across(self, part: Part, normal: Floats) -> list[Cut]:
-        offsets = self._offsets(part, normal)
+        low, high = self.room(part, normal)
+        offsets = self._offsets(low, high)
         if not len(offsets):
             return []
         best = np.array([
@@ -103,13 +111,13 @@ class Saw:
         for k, offset in enumerate(offsets):
             worths = np.array([self._worths(best[:, k, side]) for side in range(2)])
             if worths.any(axis=1).all():
-                cuts.append(Cut(part, Plane(normal, float(offset)), worths))
+                slice_mm = float(min(offset - low, high - offset))
+                cuts.append(Cut(part, Plane(normal, float(offset)), worths, slice_mm))
         return cuts
 
-    def _offsets(self, part: Part, normal: Floats) -> Floats:
+    def _offsets(self, low: float, high: float) -> Floats:
         """Cuts (k,) that take off one of several equal slices, or one just as thick as a stone of
         the greatest size ordered is long, wide or deep."""
-        low, high = self._room(part, normal)
         if not np.isfinite(high - low):
             return np.empty(0)
         slices = (high - low + 2.0 * self.gap_mm) / np.array(EQUAL)
@@ -117,7 +125,7 @@ class Saw:
         offsets = np.concatenate([low - self.gap_mm + steps, high + self.gap_mm - steps])
         return np.unique(offsets[(offsets > low) & (offsets < high)].round(9))
 
-    def _room(self, part: Part, normal: Floats) -> tuple[float, float]:
+    def room(self, part: Part, normal: Floats) -> tuple[float, float]:
         """Between which heights the stones of a part can lie."""
         skin = min(sounding.skin_mm for sounding in self.soundings)
         low, high = -np.inf, np.inf
@@ -145,6 +153,7 @@ class Saw:
 
 
 Division = tuple[Part, ...]
+Walls = frozenset[tuple[float, ...]]
 
 
 def divisions(
@@ -180,28 +189,37 @@ def divisions(
 def _grown(
     saw: Saw, last: Sequence[Division], value: Callable[[Floats], float], width: int
 ) -> tuple[list[Division], float]:
-    """The best divisions with one part more, and the value of the best."""
-    options: list[tuple[float, int, int, Cut]] = []
+    """The best divisions with one part more, and the value of the best.
+
+    Of cuts as good as one another the one that takes off the thinnest slice comes first: it leaves
+    the most for further stones.
+    """
+    options: list[tuple[float, float, int, int, Cut]] = []
     for d, division in enumerate(last):
         for k, part in enumerate(division):
             others = [p.worths for j, p in enumerate(division) if j != k]
             for cut in saw.cuts(part):
                 worth = value(np.array([*others, *cut.worths]))
-                options.append((worth, d, k, cut))
-    options.sort(key=lambda option: -option[0])
+                options.append((-worth, cut.slice_mm, d, k, cut))
+    options.sort(key=lambda option: option[:4])
     made: dict[int, tuple[Part, Part]] = {}
-    grown: list[Division] = []
-    values: list[float] = []
+    grown: dict[frozenset[Walls], Division] = {}
     children = [0] * len(last)
-    for worth, d, k, cut in options:
+    for _, _, d, k, cut in options:
         if len(grown) == width:
             break
-        like = any(abs(worth - v) <= SAME * abs(v) for v in values)
-        if like or children[d] >= max(2, width // 2):
+        if children[d] >= max(2, width // 2):
             continue
         if id(cut) not in made:
             made[id(cut)] = saw.parts(cut)
-        grown.append((*last[d][:k], *made[id(cut)], *last[d][k + 1 :]))
-        values.append(worth)
-        children[d] += 1
-    return grown, values[0] if values else -np.inf
+        division = (*last[d][:k], *made[id(cut)], *last[d][k + 1 :])
+        same = frozenset(map(_walls, division))
+        if same not in grown:
+            grown[same] = division
+            children[d] += 1
+    return list(grown.values()), -options[0][0] if options else -np.inf
+
+
+def _walls(part: Part) -> Walls:
+    """What tells a part from others, however its cuts came about."""
+    return frozenset((*w.normal.round(6), round(w.offset, 6)) for w in part.walls)

@@ -15,6 +15,7 @@ from optimizer.order import Order, SizeDemand, Workshop
 from optimizer.placement.ground import Ground
 from optimizer.placement.place import Want
 from optimizer.placement.search import QUIET, Watch
+from optimizer.rough.flats import with_flats
 from optimizer.several.model import Wish, allowance_mm
 from optimizer.several.pool import enlarged, pool, soundings_of
 from optimizer.several.selection import Selection
@@ -28,7 +29,7 @@ EDGE = 5.0
 
 
 def found_in(rough, wishes, watch=QUIET):
-    ground = Ground.of(rough.mesh)
+    ground, rough = Ground.of(rough.mesh), with_flats(rough)
     sounded = soundings_of(rough, ground, wishes, effort="quick", seed=0, watch=watch)
     return pool(rough, ground, sounded, wishes, Worth(), SHOP, effort="quick", watch=watch)
 
@@ -45,7 +46,7 @@ def cubes(least=0, most=9):
     return (Wish("cubes", Order(), (offer,), least=least, most=most),)
 
 
-@pytest.mark.parametrize("count", [1, 2])
+@pytest.mark.parametrize("count", [1, 3, 5])
 @pytest.mark.parametrize("longer", [True, False])
 def test_a_bar_holds_as_many_cubes_as_its_length_says(count, longer):
     """By a thousandth longer than ``count`` cubes with their allowances, it holds them; by as much
