@@ -1,7 +1,7 @@
 """Which caps come off the piece around one stone before grinding, or around a group before it
 is parted."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,24 +10,12 @@ from scipy.spatial import ConvexHull
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.order import Workshop
 from optimizer.placement.model import Placement, Pose
-from optimizer.rough.model import Rough
 from optimizer.sawing.depth import deepest_mm
 from optimizer.sawing.directions import Direction, directions
 from optimizer.sawing.search import Task, choose, in_reach, still_worth
 from optimizer.sawing.standin import stand_in
 from optimizer.several.model import allowance_mm
 
-_AXES = dict(
-    zip(
-        (
-            "square to the length of one of the stones",
-            "square to the width of one of the stones",
-            "parallel to the table of one of the stones",
-        ),
-        np.eye(3),
-        strict=True,
-    )
-)
 ROUNDING_MM = 1e-6  # so that rounding never brings a cut nearer than its allowance
 
 
@@ -44,14 +32,16 @@ class Caps:
 
     @staticmethod
     def of(
-        rough: Rough,
         piece: Mesh,
         stones: Sequence[Placement],
+        sg: float,
+        plain: Mapping[str, Floats],
         workshop: Workshop,
         before: int,
         stop: Callable[[], bool],
     ) -> "Caps":
-        """Choose them for a piece of the rough that holds the stones, and has lost some before."""
+        """Choose them for a piece that holds the stones, and has lost some ``before``. ``plain``:
+        normals (3,) that are easy to set up, by how the cut runs then."""
         frame = stones[0].pose
         here = (piece.vertices - frame.translation) @ frame.rotation
         corners = [_seen_from(frame, stone) for stone in stones]
@@ -59,17 +49,12 @@ class Caps:
             stand_in=stand_in(Mesh(here, piece.faces)),
             corners=np.vstack(corners),
             workshop=replace(workshop, most_cuts=max(workshop.most_cuts - before, 0)),
-            ct_per_mm3=rough.material.sg / 200.0,
+            ct_per_mm3=sg / 200.0,
             allowance_mm=allowance_mm(workshop) + ROUNDING_MM,
         )
-        plain = {
-            f"parallel to the rough's {face.name}": face.plane.normal @ frame.rotation
-            for face in rough.reference_faces
-        }
+        own = {run: normal @ frame.rotation for run, normal in plain.items()}
         body = stones[0].body if len(stones) == 1 else None
-        if body is None:
-            plain |= _AXES
-        candidates = directions(body, plain, here[ConvexHull(here).vertices])
+        candidates = directions(body, own, here[ConvexHull(here).vertices])
         return Caps(frame, task, candidates, choose(task, candidates, stop), before)
 
     def plane(self, cut: Direction) -> Plane:

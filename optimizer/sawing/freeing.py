@@ -14,6 +14,7 @@ from optimizer.sawing.depth import deepest_mm, sides_of
 from optimizer.sawing.gap import PARALLEL, Way, planes_between, without_twins
 from optimizer.sawing.model import OutOfReachError
 from optimizer.sawing.tree import Tree
+from optimizer.sawing.ways import plain_ways, ways_along
 from optimizer.several.model import Fork, allowance_mm, stones_of
 
 GROUP_SHARE = 0.25  # of a piece: a larger cap comes off a group of stones before they are parted
@@ -208,8 +209,18 @@ class _Work:
 
     def _chosen(self, piece: int, fork: Fork | int, workshop: Workshop) -> Caps:
         stones = [self.placements[i] for i in sorted(stones_of(fork))]
-        before, mesh = self.tree.caps_before(piece), self.tree.pieces[piece].mesh
-        return Caps.of(self.rough, mesh, stones, workshop, before, self.stop)
+        plain = plain_ways(self.rough.reference_faces, list(self.tree.faces_left(piece)))
+        if len(stones) > 1:
+            plain |= ways_along(stones[0].pose)
+        return Caps.of(
+            self.tree.pieces[piece].mesh,
+            stones,
+            self.tree.sg,
+            plain,
+            workshop,
+            self.tree.caps_before(piece),
+            self.stop,
+        )
 
     def _from_cap(self, step: _Cap) -> list[_Step]:
         """The step where there is such a cap; else what comes after it."""

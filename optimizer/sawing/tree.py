@@ -1,6 +1,6 @@
 """The tree of cuts on the full mesh: saw, weigh, keep what the rule asks for."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -58,6 +58,10 @@ class Tree:
     def stones_in(self, piece: int) -> list[int]:
         """Indices of the stones that the piece holds."""
         return [stone for stone, holder in enumerate(self.holders) if holder == piece]
+
+    def faces_left(self, piece: int) -> Iterator[tuple[int, Plane]]:
+        """The faces that cuts left on a piece or on what it was cut from, the last cut's first."""
+        return SawPlan(tuple(self.pieces), tuple(self.cuts), (), ()).faces_left(piece)
 
     def caps_before(self, piece: int) -> int:
         """How many caps have come off the piece, and off what it was cut from."""

@@ -1,0 +1,39 @@
+"""Ways a cut may face that are easy to set up, by how the cut runs then."""
+
+from collections.abc import Sequence
+from itertools import combinations
+
+import numpy as np
+
+from optimizer.mesh import Floats, Plane
+from optimizer.placement.model import Pose
+from optimizer.rough.model import ReferenceFace
+from optimizer.sawing.faces import sawn_face
+
+LEAST_TURN = 0.1  # sine of the angle between two flats that a cut square to both is set up by
+
+
+def plain_ways(
+    faces: Sequence[ReferenceFace], sawn: Sequence[tuple[int, Plane]]
+) -> dict[str, Floats]:
+    """Unit normals (3,) along the rough's named faces and the sawn faces of a piece (the cuts'
+    indices and planes), and square to two of these, a sawn one among them."""
+    named = {f"the rough's {face.name}": face.plane.normal for face in faces}
+    cut = {sawn_face(index): plane.normal for index, plane in sawn}
+    ways = {f"parallel to {name}": normal for name, normal in (named | cut).items()}
+    for (one, a), (other, b) in combinations((cut | named).items(), 2):
+        across = np.cross(a, b)
+        turn = float(np.linalg.norm(across))
+        if one in cut and turn >= LEAST_TURN:
+            ways[f"square to {one} and {other}"] = across / turn
+    return ways
+
+
+def ways_along(pose: Pose) -> dict[str, Floats]:
+    """Unit normals (3,) along a stone's axes, scan frame, for a group that it belongs to."""
+    names = (
+        "square to the length of one of the stones",
+        "square to the width of one of the stones",
+        "parallel to the table of one of the stones",
+    )
+    return dict(zip(names, pose.rotation.T, strict=True))
