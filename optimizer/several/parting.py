@@ -66,6 +66,7 @@ class _Search:
     corners: Corners
     apart_mm: float
     trials: int  # left
+    sure: bool = True  # whatever was found too near is shown to be so by two points
     spread: Floats = field(default_factory=lambda: even_directions(SPREAD))
 
     def part(self, stones: Stones, preferred: Floats) -> Parted:
@@ -74,7 +75,7 @@ class _Search:
             return Parted(stones[0])
         cut = self._cut(stones, preferred)
         if cut is None:
-            return Parted(None, stones, self.trials >= 0)
+            return Parted(None, stones, self.sure and self.trials >= 0)
         plane, halves = cut
         if not len(preferred) or np.abs(preferred @ plane.normal).max() < PARALLEL:
             preferred = np.vstack([preferred, plane.normal])
@@ -192,7 +193,10 @@ class _Search:
             return None
         enough = self.apart_mm - ROUNDING_MM
         found = self.corners.apart(side, enough, enough * SURELY, begin)
-        return found if found.gap_mm >= enough else None
+        if found.gap_mm >= enough:
+            return found
+        self.sure &= found.mm < self.apart_mm
+        return None
 
     def _near_first(self, stones: Stones) -> Ints:
         """The stones' order: from the middle one on, always the one nearest to those before."""
