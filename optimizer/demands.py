@@ -13,6 +13,12 @@ class SizeDemand:
     length_mm: Range | None = None
     carat: Range | None = None
 
+    @property
+    def fixed(self) -> bool:
+        """Whether there is one size alone."""
+        windows = (self.width_mm, self.length_mm, self.carat)
+        return any(window and window[0] == window[1] for window in windows)
+
 
 @dataclass(frozen=True)
 class ZoneDemand:

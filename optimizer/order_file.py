@@ -28,6 +28,12 @@ def _table_or_file(value: object) -> object:
     return value
 
 
+def _as_list(value: object) -> object:
+    if isinstance(value, dict):
+        raise ValueError("is a list of tables: write the head of each in two brackets, [[ ]]")
+    return value
+
+
 class WorkshopTable(Table):
     """[workshop], or a file of its own that the order names."""
 
@@ -58,10 +64,10 @@ class OrderTable(StoneTable):
     workshop: Annotated[Any, BeforeValidator(_table_or_file)] = Field(default_factory=dict)
     rough: dict[str, Any] | None = None
     several: SeveralTable | None = None
-    wanted: Annotated[list[WantedTable], Field(max_length=MOST_WANTED)] = Field(
-        default_factory=list
-    )
-    prices: list[PriceTable] = Field(default_factory=list)
+    wanted: Annotated[
+        list[WantedTable], BeforeValidator(_as_list), Field(max_length=MOST_WANTED)
+    ] = Field(default_factory=list)
+    prices: Annotated[list[PriceTable], BeforeValidator(_as_list)] = Field(default_factory=list)
 
     @model_validator(mode="after")
     def _list_agrees(self) -> "OrderTable":

@@ -205,6 +205,11 @@ def check_whole(order: Order, file: Path) -> None:
             same_zone(whole.look, whole.zone)
         except ValueError as error:
             raise InputError(f"{file}: the wanted {shown(wanted.name)}: {error}") from None
+        if wanted.first and not whole.size.fixed:
+            raise InputError(
+                f"{file}: the wanted {shown(wanted.name)} is laid first, so it needs a fixed size; "
+                "give one number for its width, length or weight"
+            )
     named = (order.designs, *(wanted.designs for wanted in order.wanted))
     known = {*library(), *(Path(name).stem for designs in named for name in designs)}
     for price in order.prices:

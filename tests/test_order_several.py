@@ -61,7 +61,7 @@ def test_the_example_shows_the_defaults_of_several(read):
     [
         (
             "ring stone",
-            Wanted("ring stone", ("oval",), size=SizeDemand((8.0, 10.0)), count=(1, 1), first=True),
+            Wanted("ring stone", ("oval",), size=SizeDemand((9.0, 9.0)), count=(1, 1), first=True),
         ),
         ("earrings", Wanted("earrings", ("pear",), count=(0, 4), pair_mm=0.1)),
         ("suite", Wanted("suite", ("oval", "round-brilliant"), calibrated=True)),
@@ -214,6 +214,8 @@ BY_HAND = f"{A}design='oval'\n[wanted.like]\n"
         ("[several]\naim = 'gold'", "must be 'carats' or 'money'"),
         ("[several]\ncut_cost = -1", "at least 0"),
         ("[several]\ncurrency = ''", "one line of printable text"),
+        ("[wanted]\nname = 'a'", '"wanted" is a list of tables: write the head of each in two'),
+        ("[prices]\nper_carat = [[0, 1]]", '"prices" is a list of tables'),
         ("[[wanted]]", '"wanted.1.name" is missing; add it, for one: name = "ring stone"'),
         (f"{A}{A}", 'has 2 [[wanted]] named "a": give each its own name'),
         (f"{A}shape = 'oval'", 'key "wanted.1.shape" is not known'),
@@ -235,6 +237,8 @@ BY_HAND = f"{A}design='oval'\n[wanted.like]\n"
         (f"{A}pair = {{ depth = 1 }}", 'key "wanted.1.pair.depth" is not known'),
         (f"{A}first = true\ncount = 2", "is laid first, so its count is 1"),
         (f"{A}first = true\ncount = [0, 1]", "is laid first, so its count is 1"),
+        (f"{A}first = true", 'the wanted "a" is laid first, so it needs a fixed size; give one'),
+        (f"{A}first = true\nsize = {{ carat = [1, 2] }}", "so it needs a fixed size"),
         (f"{A}first = true\npair = 0.1", "is laid first and comes as a pair"),
         (
             f"{A}first = true\n[[wanted]]\nname='b'\nfirst = true",
@@ -345,6 +349,7 @@ DEMANDS = {
     "look": st.none() | LOOKS,
 }
 SIZES = st.builds(SizeDemand, *[st.none() | ranges(1e-3, 1e4)] * 3)
+FIXED = SizeDemand(carat=(1.5, 1.5))
 ALIKE = st.builds(
     Alike, st.floats(0, 180), st.floats(0, 180), st.floats(0, 2), mirrored=st.booleans()
 )
@@ -365,7 +370,8 @@ def wanted_lists(draw: st.DrawFn) -> tuple[Wanted, ...]:
             continue
         given = draw(st.fixed_dictionaries(DEMANDS))
         girdle = draw(st.tuples(st.none() | st.floats(0, 1e4), st.none() | st.floats(0, 30)))
-        size, calibrated = draw(st.none() | SIZES), draw(st.booleans())
+        calibrated = draw(st.booleans())
+        size = FIXED if kind.get("first") else draw(st.none() | SIZES)
         found.append(
             Wanted(
                 name, size=size, least_girdle_mm=girdle[0], least_girdle_percent=girdle[1],

@@ -104,10 +104,7 @@ def objective(plan: Plan) -> Document:
     """What was made as great as can be: the weight, or the clearance where the size is fixed."""
     if plan.objective is not None:
         return dict(vars(plan.objective))
-    size = plan.order.size
-    windows = (size.width_mm, size.length_mm, size.carat)
-    fixed = any(window and window[0] == window[1] for window in windows)
-    if fixed and plan.stones:
+    if plan.order.size.fixed and plan.stones:
         least = min(stone.placement.clearance_mm for stone in plan.stones)
         return {"kind": "clearance", "value": rounded_down(least), "unit": "mm"}
     return {"kind": "carat", "value": total_carat(plan), "unit": "ct"}
