@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
+from optimizer.offer import Offer
 from optimizer.placement.climb import Problem, State, climb, stand
 from optimizer.placement.containers import Container, Planes, Points
 from optimizer.placement.ground import Ground
@@ -19,7 +20,7 @@ STARTS = 3  # climbs of an offer in a part, each from another rotation, against 
 OVER = 1.02  # of the greatest width ordered: stand-ins leave a little more room than there is
 KEPT = 2  # of them climb on, against the fine one
 
-Price = Callable[[Sounding, float], float]  # worth of a stone by its width
+Price = Callable[[Offer, float], float]  # worth of a stone by its width
 Job = tuple[Sounding, Left, Part]
 
 
@@ -41,7 +42,7 @@ def _jobs(soundings: Sequence[Sounding], part: Part, price: Price) -> Iterator[J
     """The offers worth a try in a part."""
     for sounding, left in zip(soundings, part.left, strict=True):
         if len(left.widths):
-            worth = price(sounding, float(left.widths[0]))
+            worth = price(sounding.offer, float(left.widths[0]))
             if worth >= NEAR * part.worths[sounding.wish]:
                 yield sounding, left, part
 
@@ -112,7 +113,7 @@ def _starts(sounding: Sounding, left: Left) -> Iterator[State]:
 def _candidate(ground: Ground, sounding: Sounding, state: State, price: Price) -> Candidate:
     placement = as_placement(ground, sounding.offer.want, state)
     return Candidate(
-        Laid(sounding.wish, sounding.offer, placement), price(sounding, placement.pose.width)
+        Laid(sounding.wish, sounding.offer, placement), price(sounding.offer, placement.pose.width)
     )
 
 
@@ -121,6 +122,6 @@ def distinct(found: Sequence[Candidate]) -> tuple[Candidate, ...]:
     kept: dict[tuple[object, ...], Candidate] = {}
     for one in sorted(found, key=lambda c: -c.worth):
         pose = one.laid.placement.pose
-        numbers = np.round([pose.width, *pose.translation, *pose.rotation[:, 2]], 2)
+        numbers = *np.round([*pose.translation, *pose.rotation[:, 2]], 2), round(pose.width, 4)
         kept.setdefault((one.laid.wish, one.laid.offer.design.name, *numbers), one)
     return tuple(kept.values())

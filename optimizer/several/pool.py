@@ -17,6 +17,7 @@ from optimizer.several.model import Candidate, Wish, allowance_mm
 from optimizer.several.rows import rows_of
 from optimizer.several.soundings import Sounding, sound
 from optimizer.several.trial_cuts import Division, Part, Saw, divisions
+from optimizer.several.twins import twins
 from optimizer.several.worth import Worth
 from optimizer.solid import plane_frame
 
@@ -63,9 +64,9 @@ def pool(
     """
     budget, most = BUDGETS[effort], _most(wishes)
 
-    def price(sounding: Sounding, width: float) -> float:
-        carat = sounding.offer.want.body.volume_at(width) * rough.material.sg / 200.0
-        return worth.of(sounding.offer.design, carat)
+    def price(offer: Offer, width: float) -> float:
+        carat = offer.want.body.volume_at(width) * rough.material.sg / 200.0
+        return worth.of(offer.design, carat)
 
     if not soundings:
         return ()
@@ -77,7 +78,8 @@ def pool(
     found = divisions(saw, first, value, most, budget.width, watch)
     found += _rows(saw, first, value, _frames(rough, ground), budget.width)
     parts: dict[int, Part] = {id(part): part for division in found for part in division}
-    return candidates(ground, soundings, tuple(parts.values()), price, watch)
+    laid = candidates(ground, soundings, tuple(parts.values()), price, watch)
+    return enlarged(laid, twins(ground, laid, wishes, 2.0 * allowance_mm(workshop), price))
 
 
 def enlarged(found: Sequence[Candidate], more: Sequence[Candidate]) -> tuple[Candidate, ...]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from optimizer.mesh import Floats, Plane
+from optimizer.offer import Offer
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import WORKERS, Watch
 from optimizer.placement.workers import workers
@@ -48,7 +49,7 @@ class Saw:
     kerf to a stone."""
 
     soundings: Sequence[Sounding]
-    price: Callable[[Sounding, float], float]  # worth of a stone by its width
+    price: Callable[[Offer, float], float]  # worth of a stone by its width
     wishes: int
     directions: Floats
     gap_mm: float
@@ -76,7 +77,7 @@ class Saw:
         worths = np.zeros(self.wishes)
         for sounding, width in zip(self.soundings, widths, strict=True):
             if np.isfinite(width):
-                value = self.price(sounding, float(width))
+                value = self.price(sounding.offer, float(width))
                 worths[sounding.wish] = max(worths[sounding.wish], value)
         return worths
 

@@ -63,6 +63,18 @@ def test_a_slab_holds_its_square_of_cubes():
     assert len(chosen_of(found_in(rough, wishes), wishes, 9)) == 4
 
 
+def test_a_pair_is_among_them_though_no_two_stones_come_out_alike():
+    rough = rough_of(shapes.pebble(3, subdivisions=3))
+    ovals = tuple(replace(o, freedom=None) for o in offers(rough, Order(designs=("oval",)))[0])
+    wishes = (Wish("pair", Order(), ovals, least=2, most=2, pair_mm=0.02),)
+    first, second = (one.laid.placement for one in chosen_of(found_in(rough, wishes), wishes, 2))
+    assert abs(first.pose.width - second.pose.width) <= 0.02
+    solid = as_solid(rough.mesh)
+    stones = [as_solid(one.mesh()) for one in (first, second)]
+    assert all((stone - solid).volume() == 0.0 for stone in stones)
+    assert stones[0].min_gap(stones[1], 2.0 * APART) >= APART - 1e-6
+
+
 @cache
 def of_pebble():
     rough = rough_of(shapes.pebble(3, subdivisions=3))

@@ -1,0 +1,81 @@
+"""Stones made as small as others that lie apart from them, so that the two can be a pair."""
+
+from collections.abc import Iterator, Sequence
+from itertools import islice
+
+import numpy as np
+
+from optimizer.order_several import Alike
+from optimizer.placement.climb import Problem, State, climb, stand
+from optimizer.placement.ground import Ground
+from optimizer.placement.growth import growing_by_width
+from optimizer.placement.place import MET_MM, as_placement, demands_of, walls_of
+from optimizer.placement.search import SETTLING
+from optimizer.several.apart import Corners, too_near
+from optimizer.several.candidates import Price
+from optimizer.several.model import Candidate, Laid, Wish
+from optimizer.several.pairs import alike
+
+MOST = 80  # of a wish
+EACH = 4  # for each stone
+
+
+def twins(
+    ground: Ground,
+    found: Sequence[Candidate],
+    wishes: Sequence[Wish],
+    apart_mm: float,
+    price: Price,
+) -> tuple[Candidate, ...]:
+    """For wishes for pairs: of stones that differ too much in width the larger as small as the
+    smaller, those of most worth first. ``found``: most worth first."""
+    made: list[Candidate] = []
+    for number, wish in enumerate(wishes):
+        own = [one for one in found if one.laid.wish == number]
+        if wish.pair_mm is None or not own:
+            continue
+        for large, small in islice(_unlike(own, wish.pair_mm, apart_mm), MOST):
+            laid = _as_small(ground, large, small.placement.pose.width)
+            if laid is not None and alike(laid, small, wish.alike or Alike()):
+                made.append(Candidate(laid, price(laid.offer, laid.placement.pose.width)))
+    return tuple(made)
+
+
+def _unlike(
+    own: Sequence[Candidate], pair_mm: float, apart_mm: float
+) -> Iterator[tuple[Laid, Laid]]:
+    """Stones of one design far enough apart, the larger first, that differ too much in width."""
+    near = too_near(Corners.of([c.laid.placement.mesh().vertices for c in own]), apart_mm)
+    widths = np.array([c.laid.placement.pose.width for c in own])
+    designs = np.array([c.laid.offer.design.name for c in own])
+    for j, small in enumerate(own):
+        larger = (designs == designs[j]) & (widths > widths[j] + pair_mm) & ~near[j]
+        for i in np.flatnonzero(larger)[:EACH]:
+            yield own[i].laid, small.laid
+
+
+def _as_small(ground: Ground, laid: Laid, width: float) -> Laid | None:
+    """The stone at a lesser width, moved a little where the order's demands ask for it."""
+    want = laid.offer.want
+    if width < want.width_mm[0]:
+        return None
+    growing = growing_by_width(want.body, want.skin_mm, want.width_mm[0])
+    lever = float(np.linalg.norm(want.body.vertices_at(width), axis=1).max())
+    containers = (ground.surface, *walls_of(ground, want))
+    problem = Problem(growing, containers, demands_of(ground, want), lever, width)
+    state = _stood(ground, problem, laid)
+    if state.unmet > MET_MM:
+        state = climb(
+            problem, state, radius=SETTLING.radius * lever, tolerance=SETTLING.tolerance * width,
+            steps=SETTLING.steps,
+        )  # fmt: skip
+    if state.unmet > MET_MM or state.sigma < width:
+        return None
+    return Laid(laid.wish, laid.offer, as_placement(ground, want, state))
+
+
+def _stood(ground: Ground, problem: Problem, laid: Laid) -> State:
+    pose = laid.placement.pose
+    rotation = np.ascontiguousarray(ground.ground2scan.T @ pose.rotation)
+    translation = (pose.translation - ground.origin) @ ground.ground2scan
+    return stand(problem, rotation, translation, -np.inf)
