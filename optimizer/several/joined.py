@@ -7,7 +7,6 @@ import numpy as np
 
 from optimizer.mesh import Floats, Plane
 from optimizer.order import Range, Workshop
-from optimizer.order_several import Alike
 from optimizer.placement.climb import Problem, State
 from optimizer.placement.containers import Container
 from optimizer.placement.flat_rows import FlatSurface
@@ -19,7 +18,7 @@ from optimizer.placement.search import FEW_PLANES
 from optimizer.several.cuts import cuts_of, sides_of, with_cuts
 from optimizer.several.joint import Hinge, Joint, Layout, Member
 from optimizer.several.model import Division, Laid, Wish, allowance_mm
-from optimizer.several.pairs import alike
+from optimizer.several.pairing import paired
 from optimizer.several.worth import Worth
 
 ABOVE = 1.0 + 1e-9  # a price's break is kept by more than rounding
@@ -106,27 +105,6 @@ def _hinge(members: Sequence[Member], at: Layout, cut: int, locked: bool) -> Hin
     reach = np.linalg.norm(centres - point, axis=1)
     levers = np.array([members[k].problem.lever for k in beside])
     return Hinge(point, float((reach + levers).max()), locked)
-
-
-def paired(wishes: Sequence[Wish], stones: Sequence[Laid]) -> tuple[tuple[int, int, float], ...]:
-    """Two stones each that make a pair, and how far their widths may differ: of one wish, looking
-    alike, the next in width."""
-    pairs = []
-    order = sorted(range(len(stones)), key=lambda k: stones[k].placement.pose.width)
-    while order:
-        one = order.pop(0)
-        wish = wishes[stones[one].wish]
-        if wish.pair_mm is None:
-            continue
-        other = next((k for k in order if _mates(wish, stones[one], stones[k])), None)
-        if other is not None:
-            order.remove(other)
-            pairs.append((one, other, wish.pair_mm))
-    return tuple(pairs)
-
-
-def _mates(wish: Wish, one: Laid, other: Laid) -> bool:
-    return one.wish == other.wish and alike(one, other, wish.alike or Alike())
 
 
 def as_division(site: Site, joint: Joint, division: Division, at: Layout) -> Division:

@@ -1,6 +1,7 @@
 """Joint refinement: the stones of a division and its cuts move together, for more worth."""
 
 from collections.abc import Collection
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from optimizer.several.ascent import Ascending, MostEven, MostWorth, ascend
 from optimizer.several.joined import Site, as_division, joined
 from optimizer.several.joint import Each, Joint, Layout, stood
 from optimizer.several.model import Division
+from optimizer.several.pairing import still_paired
 from optimizer.several.polish import polished
 
 EFFORTS = {
@@ -18,6 +20,7 @@ EFFORTS = {
     "normal": Ascending(0.1, 1e-4, 40),
     "thorough": Ascending(0.1, 1e-6, 120),
 }
+DEAR, MENDING = 100.0, Ascending(0.01, 1e-9, 25)  # for the last hair that a stone lacks
 LOOSE = 0.98  # a stone left less than this share of its width by its cell is helped first
 
 
@@ -29,7 +32,8 @@ def refine(
 
     It may begin with stones too large for their cells. Cuts of a ``locked`` number (``cuts_of``)
     keep their direction. None where near here some stone can't have its least width or meet its
-    demands. Never worth less than a division that was in order.
+    demands, or a pair would look alike no longer. Never worth less than a division that was in
+    order.
     """
     how = EFFORTS[effort]
     joint, given = joined(site, division, locked)
@@ -44,7 +48,8 @@ def refine(
         return None
     if not all(surface.holds(s.translation) for s in at.stones):
         return None
-    return as_division(site, joint, division, at)
+    refined = as_division(site, joint, division, at)
+    return refined if still_paired(site.wishes, refined.stones, joint.pairs) else None
 
 
 def _helped(
@@ -61,10 +66,12 @@ def _helped(
 def _worthier(joint: Joint, at: Layout, how: Ascending, watch: Watch, each: Each) -> Layout:
     """Uphill in worth; breaks of prices that can't be kept are let go."""
     for floors in (joint.kept, joint.least):
-        at = ascend(joint, at, MostWorth.of(joint, at, floors), how, np.inf, watch, each)
+        aim = MostWorth.of(joint, at, floors)
+        at = ascend(joint, at, aim, how, np.inf, watch, each)
         if at.short(floors).max() <= MET_MM:
-            break
-    return at
+            return at
+    dear = replace(aim, price=DEAR * aim.price)
+    return ascend(joint, at, dear, MENDING, np.inf, watch, each)
 
 
 __all__ = ["Site", "refine"]

@@ -1,0 +1,40 @@
+"""Which stones of a division make pairs, and whether pairs still hold."""
+
+from collections.abc import Iterable, Sequence
+
+from optimizer.order_several import Alike
+from optimizer.placement.place import MET_MM
+from optimizer.several.model import Laid, Wish
+from optimizer.several.pairs import alike
+
+Pair = tuple[int, int, float]
+"""Two stones' numbers, and how far their widths may differ in mm."""
+
+
+def paired(wishes: Sequence[Wish], stones: Sequence[Laid]) -> tuple[Pair, ...]:
+    """Stones of one wish that look alike, each with the next in width."""
+    pairs = []
+    left = sorted(range(len(stones)), key=lambda k: stones[k].placement.pose.width)
+    while left:
+        one = left.pop(0)
+        apart = wishes[stones[one].wish].pair_mm
+        other = next((k for k in left if _mates(wishes, stones[one], stones[k])), None)
+        if apart is not None and other is not None:
+            left.remove(other)
+            pairs.append((one, other, apart))
+    return tuple(pairs)
+
+
+def still_paired(wishes: Sequence[Wish], stones: Sequence[Laid], pairs: Iterable[Pair]) -> bool:
+    """Whether stones that were pairs are so now."""
+    return all(
+        _mates(wishes, stones[one], stones[other])
+        and abs(stones[one].placement.pose.width - stones[other].placement.pose.width)
+        <= apart + MET_MM
+        for one, other, apart in pairs
+    )
+
+
+def _mates(wishes: Sequence[Wish], one: Laid, other: Laid) -> bool:
+    within = wishes[one.wish].alike or Alike()
+    return one.wish == other.wish and alike(one, other, within)
