@@ -201,3 +201,14 @@ def test_a_stone_outside_the_rough_is_no_stone():
         )
         is None
     )
+
+
+def test_one_takes_the_room_of_all_where_nothing_else_holds_it():
+    """Twelve mm in a row for three cubes: a sum of cubes is greatest where two are as small as
+    they may be."""
+    mesh, offer = bar(12.0 + 4.0 * BESIDE, across=11.0), offer_of(CUBE, 0.5)
+    site = site_of(mesh, offer)
+    division = beside_one_another((4.0, 4.0, 4.0), [offer] * 3, wish=lambda k: 0)
+    refined = refine(site, shaken(division, 1, 0.2, 0.02), effort="thorough", watch=QUIET)
+    assert sorted(widths(refined)) == pytest.approx([0.5, 0.5, 11.0], abs=1e-6)
+    in_order(site, mesh, refined)
