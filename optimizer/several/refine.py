@@ -10,7 +10,7 @@ from optimizer.placement.search import WORKERS, Watch
 from optimizer.placement.workers import workers
 from optimizer.several.ascent import Ascending, MostEven, MostWorth, ascend
 from optimizer.several.joined import Site, as_division, joined
-from optimizer.several.joint import Each, Joint, Layout, stood
+from optimizer.several.joint import Each, Joint, Layout, stepped, stood
 from optimizer.several.model import Division
 from optimizer.several.pairing import still_paired
 from optimizer.several.polish import polished
@@ -21,19 +21,27 @@ EFFORTS = {
     "thorough": Ascending(0.1, 1e-6, 120),
 }
 DEAR, MENDING = 100.0, Ascending(0.01, 1e-9, 25)  # for the last hair that a stone lacks
+REACH = (0.01, 0.3)  # of each stone's half length: how far off a try starts
 LOOSE = 0.98  # a stone left less than this share of its width by its cell is helped first
 
 
 def refine(
-    site: Site, division: Division, *, effort: str, watch: Watch, locked: Collection[int] = ()
+    site: Site,
+    division: Division,
+    *,
+    effort: str,
+    watch: Watch,
+    locked: Collection[int] = (),
+    tries: int = 0,
 ) -> Division | None:
     """The division with all stones and cuts moved together so that it is worth more, and each
     stone then exact in its own cell.
 
     It may begin with stones too large for their cells. Cuts of a ``locked`` number (``cuts_of``)
-    keep their direction. None where near here some stone can't have its least width or meet its
-    demands, or a pair would look alike no longer. Never worth less than a division that was in
-    order.
+    keep their direction. So many ``tries`` start anew from close by the best: what is found first
+    is one top of many. None where near here some stone can't have its least width or meet its
+    demands, or a pair would look alike no longer. But for rounding, never worth less than a
+    division that was in order.
     """
     how = EFFORTS[effort]
     joint, given = joined(site, division, locked)
@@ -42,6 +50,8 @@ def refine(
         at = stood(joint, poses, given.planes, pool.map)
         at = _helped(joint, at, given, how, watch, pool.map)
         at = _worthier(joint, at, how, watch, pool.map)
+        for number in range(tries):
+            at = _tried(joint, at, how, number, watch, pool.map)
         at = polished(joint, at, pool.map)
     surface = site.ground.surface
     if at.short(joint.least).max() > MET_MM:
@@ -72,6 +82,23 @@ def _worthier(joint: Joint, at: Layout, how: Ascending, watch: Watch, each: Each
             return at
     dear = replace(aim, price=DEAR * aim.price)
     return ascend(joint, at, dear, MENDING, np.inf, watch, each)
+
+
+def _tried(joint: Joint, at: Layout, how: Ascending, seed: int, watch: Watch, each: Each) -> Layout:
+    """The better of a layout and what a climb from close by finds (iterated local search,
+    Lourenço, Martin and Stützle 2003)."""
+    if watch.stop():
+        return at
+    rng = np.random.default_rng(seed)
+    reach = np.exp(rng.uniform(*np.log(REACH)))
+    shifts = rng.normal(size=(len(at.stones), 2, 3))
+    shifts *= reach / np.linalg.norm(shifts, axis=2, keepdims=True)
+    levers = np.array([m.problem.lever for m in joint.members])
+    stones = (shifts * levers[:, None, None]).reshape(-1, 6)
+    aim = MostWorth.of(joint, at, np.minimum(joint.kept, np.maximum(at.widths, joint.least)))
+    start = stepped(joint, at, stones, np.zeros((len(at.planes), 3)), each)
+    new = ascend(joint, start, aim, how, np.inf, watch, each)
+    return new if aim.merit(new) > aim.merit(at) else at
 
 
 __all__ = ["Site", "refine"]

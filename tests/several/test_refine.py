@@ -18,6 +18,7 @@ from divisions import (
     site_of,
     widths,
 )
+from hand_plans import six_sided_body
 from solids import body_of
 
 from optimizer.mesh import Plane
@@ -29,6 +30,7 @@ from optimizer.several.worth import Worth
 
 CUBE = body_of(shapes.box((1.0, 1.0, 1.0)))
 EDGE = 5.0
+ROUNDED = 1.0 - 1e-12
 ACROSS = np.array([1.0, 0.0, 0.0])
 
 
@@ -151,8 +153,7 @@ def test_two_equal_balls_lie_along_the_diagonal_of_a_cube():
 @pytest.mark.parametrize("seed", range(3))
 def test_never_worth_less_and_always_in_order(seed):
     mesh = shapes.random_polytope(seed, corners=40, radius=12.0)
-    body = body_of(shapes.random_polytope(seed + 10, 14, radius=0.5), 0.1, 0.3)
-    offer = offer_of(body)
+    offer = offer_of(six_sided_body())
     site = site_of(mesh, offer)
     stones = [laid(offer, 4.0, (x, 0, 0)) for x in (-4.0, 4.0)]
     division = refine(
@@ -161,7 +162,10 @@ def test_never_worth_less_and_always_in_order(seed):
     in_order(site, mesh, division)
     refined = refine(site, division, effort="quick", watch=QUIET)
     in_order(site, mesh, refined)
-    assert site.total(refined) >= site.total(division)
+    assert site.total(refined) >= site.total(division) * ROUNDED
+    tried = refine(site, refined, effort="quick", watch=QUIET, tries=2)
+    in_order(site, mesh, tried)
+    assert site.total(tried) >= site.total(refined) * ROUNDED
     again = refine(site, division, effort="quick", watch=QUIET)
     assert widths(again) == widths(refined)
     assert all(
@@ -203,12 +207,12 @@ def test_a_stone_outside_the_rough_is_no_stone():
     )
 
 
-def test_one_takes_the_room_of_all_where_nothing_else_holds_it():
-    """Twelve mm in a row for three cubes: a sum of cubes is greatest where two are as small as
-    they may be."""
-    mesh, offer = bar(12.0 + 4.0 * BESIDE, across=11.0), offer_of(CUBE, 0.5)
+def test_one_takes_the_room_of_both_where_nothing_else_holds_it():
+    """Twelve mm in a row for two cubes: a sum of cubes is greatest where one is as small as it
+    may be."""
+    mesh, offer = bar(12.0 + 2.0 * BESIDE, across=11.8), offer_of(CUBE, 0.5)
     site = site_of(mesh, offer)
-    division = beside_one_another((4.0, 4.0, 4.0), [offer] * 3, wish=lambda k: 0)
+    division = beside_one_another((6.0, 6.0), [offer] * 2, wish=lambda k: 0)
     refined = refine(site, shaken(division, 1, 0.2, 0.02), effort="thorough", watch=QUIET)
-    assert sorted(widths(refined)) == pytest.approx([0.5, 0.5, 11.0], abs=1e-6)
+    assert sorted(widths(refined)) == pytest.approx([0.5, 11.5], abs=1e-6)
     in_order(site, mesh, refined)
