@@ -49,13 +49,14 @@ class Budget:
     sweeps: int  # through all stones of the best division, each taken out once
     out: int  # stones taken out in a sweep, the least first
     anew: int  # stones of the best division, at most, that are searched anew in their cells
+    tries: int  # starts anew of the last refinement, shared by the stones: each costs as many
     work: float  # of each choice, CP-SAT's own measure
 
 
 BUDGETS = {
-    "quick": Budget(1, 4, 0, 0, 0, 1.0),
-    "normal": Budget(6, 12, 2, 6, 8, 3.0),
-    "thorough": Budget(24, 48, 6, 24, 48, 20.0),
+    "quick": Budget(1, 4, 0, 0, 0, 8, 1.0),
+    "normal": Budget(6, 12, 2, 6, 8, 48, 3.0),
+    "thorough": Budget(24, 48, 6, 24, 48, 240, 20.0),
 }
 
 
@@ -99,6 +100,7 @@ def divide(search: Search) -> Divided | None:
         choice = _rounds(search, soundings, kept, enlarged(found, kept.candidates()))
     _sweeps(search, soundings, kept)
     _anew(search, soundings, kept)
+    _tried(search, kept)
     if kept.best is None:
         return None
     enough = first is not None and enough_for(site, first)
@@ -276,6 +278,14 @@ def _anew(search: Search, soundings: Sequence[Sounding], kept: _Kept) -> None:
         division = _regrown(search, _with_offers(site, wish, own), division, number)
     kept.add(division)
     kept.add(_better(search, division))
+
+
+def _tried(search: Search, kept: _Kept) -> None:
+    """Refine the best division from many starts close by."""
+    best = kept.best
+    if best is not None and not search.watch.stop():
+        tries = BUDGETS[search.effort].tries // len(best.stones)
+        kept.add(refine(search.site, best, effort=search.effort, watch=search.watch, tries=tries))
 
 
 def _regrown(search: Search, site: Site, division: Division, number: int) -> Division:

@@ -7,6 +7,8 @@ from optimizer.placement.place import MET_MM
 from optimizer.several.model import Laid, Wish
 from optimizer.several.pairs import alike
 
+ROUNDING_MM = 1e-9  # so that widths at their farthest apart still count as a pair
+
 Pair = tuple[int, int, float]
 """Two stones' numbers, and how far their widths may differ in mm."""
 
@@ -21,7 +23,7 @@ def paired(wishes: Sequence[Wish], stones: Sequence[Laid]) -> tuple[Pair, ...]:
         other = next((k for k in left if _mates(wishes, stones[one], stones[k])), None)
         if apart is not None and other is not None:
             left.remove(other)
-            pairs.append((one, other, apart))
+            pairs.append((one, other, max(0.0, apart - ROUNDING_MM)))
     return tuple(pairs)
 
 

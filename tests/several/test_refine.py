@@ -25,6 +25,7 @@ from optimizer.mesh import Plane
 from optimizer.order_several import Price
 from optimizer.placement.search import QUIET
 from optimizer.several.cuts import cuts_of
+from optimizer.several.pairs import odd_ones
 from optimizer.several.refine import refine
 from optimizer.several.worth import Worth
 
@@ -216,3 +217,12 @@ def test_one_takes_the_room_of_both_where_nothing_else_holds_it():
     refined = refine(site, shaken(division, 1, 0.2, 0.02), effort="thorough", watch=QUIET)
     assert sorted(widths(refined)) == pytest.approx([0.5, 11.5], abs=1e-6)
     in_order(site, mesh, refined)
+
+
+def test_pairs_at_their_farthest_apart_still_count():
+    mesh, offer = bar(10.0 + 2.0 * BESIDE, across=6.0), offer_of(CUBE)
+    for apart in (0.0, 0.1, 0.3, 0.7):
+        site = site_of(mesh, offer, pair_mm=apart)
+        division = beside_one_another((4.9, 5.1), [offer] * 2, wish=lambda k: 0)
+        refined = refine(site, division, effort="normal", watch=QUIET)
+        assert odd_ones(refined.stones, site.wishes) == ()
