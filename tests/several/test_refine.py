@@ -21,13 +21,19 @@ from divisions import (
 from hand_plans import six_sided_body
 from solids import body_of
 
+from optimizer.audit.containment import inside_the_rough
+from optimizer.audit.ground import RoughSolid
 from optimizer.mesh import Plane
+from optimizer.order import ZoneDemand
 from optimizer.order_several import Price
 from optimizer.placement.search import QUIET
+from optimizer.rough.model import Flaw
 from optimizer.several.cuts import cuts_of
+from optimizer.several.model import walls_beside
 from optimizer.several.pairs import odd_ones
 from optimizer.several.refine import refine
 from optimizer.several.worth import Worth
+from optimizer.solid import as_solid
 
 CUBE = body_of(shapes.box((1.0, 1.0, 1.0)))
 EDGE = 5.0
@@ -226,3 +232,27 @@ def test_pairs_at_their_farthest_apart_still_count():
         division = beside_one_another((4.9, 5.1), [offer] * 2, wish=lambda k: 0)
         refined = refine(site, division, effort="normal", watch=QUIET)
         assert odd_ones(refined.stones, site.wishes) == ()
+
+
+def test_every_demand_on_one_stone_holds_for_each():
+    """In a dented piece with a flaw and a colour boundary, by the audit's own kernel."""
+    mesh = shapes.dented(4, radius=12.0, subdivisions=3)
+    flaw = Flaw("f", np.array([[-5.0, 3.0, 0.0]]), None, 0.0, 0.3, 0.2)
+    boundary = Plane(np.array([0.0, 0.0, 1.0]), -4.0)
+    plain = offer_of(six_sided_body(), low=1.0)
+    zone = ZoneDemand("z", "violet", keep_clear_mm=0.4)
+    offer = replace(plain, want=replace(plain.want, flaws=(flaw,), zone=zone, boundary=boundary))
+    site = site_of(mesh, offer)
+    stones = [laid(offer, 2.0, (x, -0.2 * x, 1.0)) for x in (-4.0, 4.0)]
+    refined = refine(site, row(stones, [Plane(ACROSS, 0.0)]), effort="normal", watch=QUIET, tries=1)
+    assert min(widths(refined)) > 2.0
+    solid = RoughSolid.of(mesh)
+    walls = dict(walls_beside(refined.fork, BESIDE))
+    for number, stone in enumerate(refined.stones):
+        placed = stone.placement.mesh()
+        inside_the_rough(placed, solid, SKIN, stone.placement.clearance_mm, "the stone")
+        assert (placed.vertices @ boundary.normal).min() >= boundary.offset + 0.4 - 1e-7
+        (wall,) = walls[number]
+        assert (placed.vertices @ wall.normal).max() <= wall.offset + 1e-7
+        ball = as_solid(shapes.moved(shapes.icosphere(1e-3, 1), np.eye(3), flaw.ends[0]))
+        assert as_solid(placed).min_gap(ball, 2.0) >= 0.5 - 1.001e-3
