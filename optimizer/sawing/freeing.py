@@ -22,16 +22,6 @@ Run = tuple[Plane, str]  # a cut's plane, and how it runs
 
 
 @dataclass(frozen=True)
-class _Parting:
-    """A piece to be sawn between the stones on both sides of a fork. ``capped``: all caps are off
-    that bring it within the saw's reach."""
-
-    piece: int
-    fork: Fork
-    capped: bool
-
-
-@dataclass(frozen=True)
 class _Cap:
     """The cap that comes k-th off the piece that holds a stone, or all stones of a fork."""
 
@@ -39,7 +29,17 @@ class _Cap:
     piece: int
     caps: Caps
     k: int
-    whole: bool  # every cap that the rule asks for was offered
+    for_reach: bool  # it comes off so that the saw reaches between the stones
+
+
+@dataclass(frozen=True)
+class _Parting:
+    """A piece to be sawn between the stones on both sides of a fork. ``caps``: the next one that
+    may bring it within the saw's reach; empty once all are off, None as long as none is chosen."""
+
+    piece: int
+    fork: Fork
+    caps: tuple[_Cap, ...] | None = None
 
 
 _Step = _Parting | _Cap
@@ -142,7 +142,7 @@ class _Work:
             if two_sided is None and deep <= deepest_mm(self.workshop):
                 two_sided = plane, run
             least = min(least, deep)
-        if two_sided is not None or not step.capped:
+        if two_sided is not None or step.caps != ():
             return two_sided
         one, other = (_told(stones_of(side)) for side in (step.fork.below, step.fork.above))
         raise OutOfReachError(
@@ -187,23 +187,26 @@ class _Work:
         if len(self.placements) > 1 and self.stop():
             self.dropped = True
             return []
-        return self._from_cap(
-            _Cap(stone, piece, self._chosen(piece, stone, self.workshop), 0, True)
-        )
+        caps = self._chosen(piece, stone, self.workshop)
+        return self._from_cap(_Cap(stone, piece, caps, 0, False))
 
     def _group_caps(self, piece: int, fork: Fork) -> list[_Step]:
         """Before a group is parted, the caps that are a good part of its piece: better one large
-        offcut than a slice of it with each stone."""
-        carat = GROUP_SHARE * self.tree.carat_of(piece)
-        keep = max(carat, self.workshop.keep_offcut_ct)
-        only_large = replace(self.workshop, keep_offcut_ct=keep, grind_mm=np.inf)
+        offcut than a slice of it with each stone. Half of the cuts are left for the stones' own."""
         if self.stop():
-            return [_Parting(piece, fork, False)]
+            return [_Parting(piece, fork)]
+        shop = self.workshop
+        keep = max(GROUP_SHARE * self.tree.carat_of(piece), shop.keep_offcut_ct)
+        only_large = replace(
+            shop, keep_offcut_ct=keep, grind_mm=np.inf, most_cuts=shop.most_cuts // 2
+        )
         caps = self._chosen(piece, fork, only_large)
         return self._from_cap(_Cap(fork, piece, caps, 0, False))
 
     def _cut_down(self, step: _Parting) -> list[_Step]:
-        """All caps off a group that the rule asks for, so that the saw may reach through after."""
+        """The next cap off a group that the rule asks for, so that the saw may reach through."""
+        if step.caps:
+            return list(step.caps)
         caps = self._chosen(step.piece, step.fork, self.workshop)
         return self._from_cap(_Cap(step.fork, step.piece, caps, 0, True))
 
@@ -222,12 +225,16 @@ class _Work:
             self.stop,
         )
 
+    def _left_of(self, step: _Cap) -> list[_Cap]:
+        """The step, unless all caps are off."""
+        return [step] if step.k < len(step.caps.chosen) else []
+
     def _from_cap(self, step: _Cap) -> list[_Step]:
         """The step where there is such a cap; else what comes after it."""
-        if step.k < len(step.caps.chosen):
-            return [step]
+        if left := self._left_of(step):
+            return list(left)
         if isinstance(step.fork, Fork):
-            return [_Parting(step.piece, step.fork, step.whole)]
+            return [_Parting(step.piece, step.fork, () if step.for_reach else None)]
         whose = f" of stone {step.fork + 1}'s piece" if len(self.placements) > 1 else ""
         self.tree.warnings.extend(step.caps.left_on(whose))
         return []
@@ -240,7 +247,10 @@ class _Work:
         caps.done = (*caps.done, caps.chosen[step.k])
         homes = sorted({self.tree.holders[i] for i in stones_of(fork)})
         if len(homes) == 1:
-            return self._from_cap(replace(after, piece=homes[0]))
+            after = replace(after, piece=homes[0])
+            if isinstance(fork, Fork) and step.for_reach:
+                return [_Parting(homes[0], fork, tuple(self._left_of(after)))]
+            return self._from_cap(after)
         return [one for home in homes for one in self.through(home, fork)]
 
     def _cap(self, step: _Step) -> Run:
