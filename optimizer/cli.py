@@ -100,6 +100,53 @@ def plan(
         raise typer.Exit(NO_STONE)
 
 
+def _sawn_example(wanted: bool) -> None:
+    if wanted:
+        from optimizer.sawn.sawn_file import example
+
+        _say(example().rstrip("\n"))
+        raise typer.Exit
+
+
+@app.command()
+def sawn(
+    folder: Annotated[Path, typer.Argument(metavar="PLAN", help="The folder of a plan.")],
+    told: Annotated[
+        Path, typer.Argument(metavar="SAWN", help="A file that tells where the saw went.")
+    ],
+    out: Annotated[Path, typer.Option(help="The folder to write.")] = ...,  # type: ignore[assignment]
+    effort: Annotated[
+        Effort | None, typer.Option(help="How much work to do; left out: as the plan did.")
+    ] = None,
+    replace: Annotated[bool, typer.Option("--replace", help="Overwrite a full folder.")] = False,
+    show: Annotated[
+        bool,
+        typer.Option("--example", callback=_sawn_example, is_eager=True, help="Show a SAWN file."),
+    ] = False,
+) -> None:
+    """Take in where a saw cut really went and what it showed; plan the rest anew."""
+    from optimizer.folder import check_out
+    from optimizer.progress import watched
+    from optimizer.sawn.plan_folder import read_plan_folder
+    from optimizer.sawn.replan import replanned, take_in
+    from optimizer.sawn.sawn_file import read_sawn_file
+    from optimizer.sawn.words import sawn_lines
+    from optimizer.sawn.write import write_sawn
+
+    check_out(out, replace)
+    _spare(out, told, folder / "plan.json")
+    table = read_sawn_file(told)
+    with watched() as watch:
+        plan = read_plan_folder(folder)
+        cut = take_in(plan, table, told.parent, told.name)
+        cut = replanned(cut, effort.value if effort else plan.effort, watch)
+        with _writing(out):
+            write_sawn(cut, told, out, replace=replace)
+    _say(*sawn_lines(cut), "", f"All files: {out}")
+    if not all(plan.stones for _, plan in cut.plans):
+        raise typer.Exit(NO_STONE)
+
+
 @app.command()
 def check(
     rough: RoughFile,

@@ -709,7 +709,7 @@ def test_designs_lists_the_library_and_shows_one(run, tmp_path):
 def test_help_names_what_is_built_and_nothing_else(run):
     ran = run("--help")
     assert ran.status == 0
-    assert {"plan", "check", "order", "designs", "look"} <= set(ran.out.split())
+    assert {"plan", "sawn", "check", "order", "designs", "look"} <= set(ran.out.split())
     helped = run("plan", "--help").out
     assert "--replace" in helped
     assert "--prove" in helped

@@ -38,8 +38,11 @@ def _cut(plan: Plan, index: int) -> str:
 
 
 def _distances(distances: tuple[Distance, ...]) -> str:
-    rows = [(d.start, d.end, millimetres(d.mm), d.how) for d in distances]
-    return table(("Measure from", "to", "distance", "how"), rows, numbers=(2,))
+    rows = [
+        (str(number), d.start, d.end, millimetres(d.mm), d.how)
+        for number, d in enumerate(distances, 1)
+    ]
+    return table(("No.", "measure from", "to", "distance", "how"), rows, numbers=(0, 3))
 
 
 def _in_numbers(plan: Plan) -> str:

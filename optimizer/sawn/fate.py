@@ -1,0 +1,70 @@
+"""What became of the planned stones: does each still fit as planned beside the new face?"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from optimizer.audit.flaws import gap_to_flaw
+from optimizer.mesh import Mesh
+from optimizer.rough.model import Flaw
+from optimizer.sawing.tree import holds
+from optimizer.sawn.parts import Part
+from optimizer.sawn.plan_folder import PlannedStone
+
+
+@dataclass(frozen=True)
+class Fate:
+    """A planned stone after the cut."""
+
+    stone: PlannedStone
+    part: Part  # that holds its middle, or the nearest to it
+    gap_mm: float  # from the new face to the stone as planned; below nothing: sawn into
+    needs_mm: float  # scan error and clean-up together
+    flaws: tuple[str, ...]  # seen on the new face, too near to the stone as planned
+
+    @property
+    def kept(self) -> bool:
+        """Whether it still fits as planned."""
+        return self.gap_mm >= self.needs_mm and not self.flaws
+
+    @property
+    def sentence(self) -> str:
+        """What became of it, in a plain sentence."""
+        name = f"Stone {self.stone.number}, {self.stone.carat:.2f} ct as planned,"
+        if self.gap_mm < 0.0:
+            return f"{name} is lost: the saw went {-self.gap_mm:.2f} mm into it."
+        if self.gap_mm < self.needs_mm:
+            return (
+                f"{name} is lost: the saw left {self.gap_mm:.2f} mm over it, and it needs "
+                f"{self.needs_mm:.2f} mm to be cleaned up."
+            )
+        if self.flaws:
+            return f"{name} is lost: it would not keep clear of {' and '.join(self.flaws)}."
+        return f"{name} still fits as planned, {self.gap_mm:.2f} mm below the new face."
+
+
+def fates(
+    stones: Sequence[PlannedStone], parts: Sequence[Part], seen: Sequence[Flaw], needs_mm: float
+) -> tuple[Fate, ...]:
+    """What became of each stone that was planned in the piece."""
+    return tuple(_fate(stone, parts, seen, needs_mm) for stone in stones)
+
+
+def _fate(
+    stone: PlannedStone, parts: Sequence[Part], seen: Sequence[Flaw], needs_mm: float
+) -> Fate:
+    part = _home(stone.mesh, parts)
+    gap = float(part.face.offset - (stone.mesh.vertices @ part.face.normal).max())
+    near = tuple(f'"{f.name}"' for f in seen if gap_to_flaw(stone.mesh, f) < f.clearance_mm)
+    return Fate(stone, part, gap, needs_mm, near)
+
+
+def _home(stone: Mesh, parts: Sequence[Part]) -> Part:
+    """The part that holds the stone's middle; where the kerf took that, the heaviest on the side
+    that more of it lies on."""
+    middle = stone.vertices.mean(axis=0)
+    for part in parts:
+        if holds(part.rough.mesh, middle):
+            return part
+    below = next(part for part in parts if part.side == "below").face
+    side = "below" if float(below.normal @ middle) < below.offset else "above"
+    return max((p for p in parts if p.side == side), key=lambda p: p.rough.carat)

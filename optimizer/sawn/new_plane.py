@@ -1,0 +1,213 @@
+"""Where the saw really went, as a plane: from how far it strayed, or from distances measured."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.errors import InputError
+from optimizer.guidance.model import Distance
+from optimizer.mesh import Floats, Plane
+from optimizer.sawing.model import Cut
+from optimizer.sawn.plan_folder import PlannedCut
+from optimizer.solid import plane_frame
+
+ACROSS = 0.3  # sine: a reading that runs more nearly along the cut tells little of where it lies
+LEAST_SPREAD_MM = 2.0  # readings less far apart tell nothing of a tilt: 0.1 mm were 3 degrees
+WORST_MISFIT_MM = 0.5  # readings further apart contradict one another (our own choice)
+_ROUNDS = 50
+_SETTLED = 1e-14
+
+
+@dataclass(frozen=True)
+class NewPlane:
+    """The middle of the kerf as it was sawn, its normal still towards ``above``."""
+
+    plane: Plane
+    kerf_mm: float
+    misfit_mm: float = 0.0  # of the readings, the worst
+    turned: str = ""  # what no reading told of its turn
+
+
+@dataclass(frozen=True)
+class Level:
+    """The planned plane as a level to measure heights over, from the cut's middle."""
+
+    plane: Plane
+    centre: Floats  # (3,) on the plane
+    axes: Floats  # (2, 3) along it
+
+    @staticmethod
+    def of(cut: Cut) -> "Level":
+        """That of a cut."""
+        frame = plane_frame(cut.plane.normal, np.array([1.0, 0.0, 0.0]))
+        return Level(cut.plane, cut.centre, frame[:2])
+
+    def along(self, points: Floats) -> Floats:
+        """Where points (..., 3) lie along it, (..., 2)."""
+        return np.asarray((points - self.centre) @ self.axes.T)
+
+    def heights(self, points: Floats) -> Floats:
+        """Their heights over it."""
+        return np.asarray((points - self.centre) @ self.plane.normal)
+
+    def raised(self, by_mm: float, slope: Floats) -> Plane:
+        """The plane that lies ``by_mm`` higher at the middle and rises by ``slope`` (2,)."""
+        normal = self.plane.normal - slope @ self.axes
+        return Plane.through(self.centre + by_mm * self.plane.normal, normal)
+
+
+def strayed(
+    cut: Cut, by_mm: float, tilt_deg: float, most_at: Floats | None, *, into_above: bool
+) -> Plane:
+    """The planned plane moved by so much, and turned so that it strayed most at a place (3,)."""
+    level, side = Level.of(cut), 1.0 if into_above else -1.0
+    slope = np.zeros(2)
+    if most_at is not None and tilt_deg > 0.0:
+        way = level.along(most_at)
+        if np.linalg.norm(way) < LEAST_SPREAD_MM:
+            raise InputError(
+                "most_at lies over the middle of the cut, which tells no way for the tilt: take a "
+                "place at its rim"
+            )
+        slope = np.tan(np.radians(tilt_deg)) * way / np.linalg.norm(way)
+    return level.raised(side * by_mm, side * slope)
+
+
+def spot(planned: PlannedCut, letter: str) -> Floats:
+    """Point A, B or C on the planned cut's line. Raises InputError where it was not listed."""
+    for distance in planned.distances:
+        if distance.end.startswith(f"point {letter} "):
+            return distance.end_point
+    raise InputError(
+        f"the plan lists no point {letter} for cut {planned.number}: give most_at as [x, y, z]"
+    )
+
+
+def measured_plane(
+    planned: PlannedCut, readings: Mapping[int, float], kerf_mm: float, piece: Floats, on: str
+) -> NewPlane:
+    """The plane by readings of the plan's list (numbered from 1) as they are to the new face.
+
+    ``piece`` (n, 3) are the corners of the piece that was sawn. A reading runs on straight from
+    where it starts through its planned end, to a face of the kerf: that of the part that the mark
+    is on where it starts at one, and of the part ``on`` ("below" | "above") where it starts at a
+    flat, which both may have. The thickness left is square to the face, from the point farthest
+    off. Three readings fix the plane; of what fewer leave open it is turned as little as it must
+    (least slope over the planned plane); more are met by least squares. Raises InputError where
+    they can't tell it.
+    """
+    level = Level.of(planned.cut)
+    numbers = sorted(readings, key=lambda k: (_is_thickness(planned, k), k))
+    told = [_reading(planned, k, readings[k], kerf_mm, level, piece, on) for k in numbers]
+    direct = [one for one, k in zip(told, numbers, strict=True) if not _is_thickness(planned, k)]
+    # From which point the piece is thickest hangs on the turn: the others tell that first.
+    start = _fitted(level, direct, np.zeros(3))[0] if direct else np.zeros(3)
+    (by_mm, *slope), places, misfit = _fitted(level, told, start)
+    if misfit > WORST_MISFIT_MM:
+        raise InputError(
+            f"distances_mm: the readings contradict one another by {misfit:.2f} mm; measure again"
+        )
+    plane = level.raised(by_mm, np.array(slope))
+    return NewPlane(plane, kerf_mm, misfit, _left_open(places - places.mean(axis=0)))
+
+
+def _fitted(
+    level: Level, readings: "Sequence[Told]", start: Floats
+) -> tuple[Floats, Floats, float]:
+    """((height at the middle, slope) (3,), the readings' places (n, 2), the worst misfit)."""
+    state = start
+    for _ in range(_ROUNDS):
+        steep = float(np.sqrt(1.0 + state[1:] @ state[1:]))
+        told = [reading(level.raised(state[0], state[1:]), steep) for reading in readings]
+        places, heights = np.array([t[0] for t in told]), np.array([t[1] for t in told])
+        middle, before = places.mean(axis=0), state
+        slope = _least_slope(places - middle, heights - heights.mean())
+        state = np.array([heights.mean() - middle @ slope, *slope])
+        if np.abs(state - before).max() <= _SETTLED:
+            break
+    return state, places, float(np.abs(state[0] + places @ state[1:] - heights).max())
+
+
+Told = Callable[[Plane, float], tuple[Floats, float]]
+"""From a guess of the plane and its steepness √(1 + slope²): a place along the level (2,), and the
+height of the kerf's middle there."""
+
+
+def _reading(
+    planned: PlannedCut, number: int, mm: float, kerf_mm: float, level: Level, piece: Floats,
+    on: str,
+) -> Told:  # fmt: skip
+    distance = _listed(planned, number)
+    if _is_thickness(planned, number):
+        return _thickness(distance, mm, kerf_mm, level, piece)
+    way = distance.end_point - distance.start_point
+    way = way / np.linalg.norm(way)
+    if abs(float(way @ level.plane.normal)) < ACROSS:
+        raise InputError(
+            f"distances_mm: reading {number}, from {distance.start}, runs along the cut and tells "
+            f"little of where it lies; of its list measure {_across(planned, level)}"
+        )
+    end = distance.start_point + mm * way
+    from_below = bool(level.heights(distance.start_point) < 0.0)
+    if distance.start.startswith(("face ", "the sawn face ")):
+        from_below = on == "below"
+    half = -kerf_mm / 2.0 if from_below else kerf_mm / 2.0
+    place, height = level.along(end), float(level.heights(end))
+    return lambda _, steep: (place, height - steep * half)
+
+
+def _listed(planned: PlannedCut, number: int) -> Distance:
+    if not 1 <= number <= len(planned.distances):
+        raise InputError(
+            f"distances_mm: cut {planned.number} has no reading {number}; the plan lists "
+            f"{len(planned.distances)}"
+        )
+    return planned.distances[number - 1]
+
+
+def _is_thickness(planned: PlannedCut, number: int) -> bool:
+    """Whether a reading is the thickness that the cut itself leaves."""
+    return _listed(planned, number).start == f"the sawn face of cut {planned.number}"
+
+
+def _thickness(distance: Distance, mm: float, kerf_mm: float, level: Level, piece: Floats) -> Told:
+    """The greatest thickness of the piece, square to the new face; its farthest point may be
+    another once the face has turned."""
+    side = -1.0 if level.heights(distance.end_point) < 0.0 else 1.0
+
+    def told(guess: Plane, steep: float) -> tuple[Floats, float]:
+        farthest = piece[int(np.argmax(side * (piece @ guess.normal)))]
+        height = float(level.heights(farthest))
+        return level.along(farthest), height - side * steep * (mm + kerf_mm / 2.0)
+
+    return told
+
+
+def _across(planned: PlannedCut, level: Level) -> str:
+    """The numbers of the readings that tell where the cut lies."""
+    numbers = []
+    for number, d in enumerate(planned.distances, 1):
+        way = d.end_point - d.start_point
+        rise = abs(float(way @ level.plane.normal))
+        if _is_thickness(planned, number) or rise >= ACROSS * float(np.linalg.norm(way)):
+            numbers.append(str(number))
+    return ", ".join(numbers) or "none, and give [moved] instead"
+
+
+def _least_slope(places: Floats, heights: Floats) -> Floats:
+    """The least slope (2,) that meets heights over places (n, 2), both about their means."""
+    left, spread, ways = np.linalg.svd(places, full_matrices=False)
+    told = spread >= LEAST_SPREAD_MM / 2.0
+    return np.asarray((left.T @ heights)[told] / spread[told] @ ways[told])
+
+
+def _left_open(places: Floats) -> str:
+    """What readings at ``places`` (n, 2) about their mean can't tell of the plane's turn."""
+    spread = np.linalg.svd(places, compute_uv=False)
+    match int(np.sum(spread >= LEAST_SPREAD_MM / 2.0)):
+        case 0:
+            return "the readings tell nothing of its tilt, which is taken as planned"
+        case 1:
+            return "the readings tell its tilt one way only; across that it is taken as planned"
+    return ""

@@ -1,0 +1,97 @@
+"""The pieces that a real cut leaves, as rough of their own."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from optimizer.errors import InputError
+from optimizer.mesh import Mesh, Plane
+from optimizer.offcuts.kept import part_of, sawn_face_name
+from optimizer.rough.model import ReferenceFace, Rough
+from optimizer.sawing.tree import CRUMB_CT
+from optimizer.sawn.new_plane import NewPlane
+from optimizer.sawn.plan_folder import PlanFolder, PlannedCut
+from optimizer.solid import as_mesh, as_solid, lumps, part, volume_of
+
+
+@dataclass(frozen=True)
+class Part:
+    """One piece that the cut left. ``piece`` is the plan's number for that side."""
+
+    number: int  # from 1
+    side: str  # "below" | "above" the cut
+    piece: int
+    face: Plane  # the new one, its normal out of the piece
+    rough: Rough
+
+
+@dataclass(frozen=True)
+class Parted:
+    """All that a cut left: its parts, and what is too small to be one."""
+
+    parts: tuple[Part, ...]
+    crumbs_ct: float
+    before_ct: float
+    section_mm2: float  # of the kerf, about: what it took over its width
+
+
+def parted_at(plan: PlanFolder, planned: PlannedCut, new: NewPlane) -> Parted:
+    """The piece of the plan cut where the saw went, the heaviest lump of each side first.
+
+    Raises InputError where the plane does not go through the piece.
+    """
+    mesh = plan.piece(planned.cut.piece)
+    whole = as_solid(mesh)
+    below, above = part(whole, new.plane, new.kerf_mm)
+    per_mm3 = plan.rough.material.sg / 200.0
+    parts: list[Part] = []
+    crumbs = 0.0
+    for side, solid in (("below", below), ("above", above)):
+        found = lumps(solid)
+        if not found:
+            raise InputError(
+                f"the cut as told misses the piece: nothing of it lies {_beyond(planned, side)}; "
+                "check distances_mm or moved"
+            )
+        for lump in found:
+            carat = volume_of(lump) * per_mm3
+            if carat < CRUMB_CT and lump is not found[0]:
+                crumbs += carat
+                continue
+            parts.append(_part(plan, planned, new, side, lump, len(parts) + 1))
+    kerf = volume_of(whole) - volume_of(below) - volume_of(above)
+    area = kerf / new.kerf_mm if new.kerf_mm > 0.0 else 0.0
+    return Parted(tuple(parts), crumbs, volume_of(whole) * per_mm3, area)
+
+
+def new_face(new: NewPlane, side: str) -> Plane:
+    """The face of the kerf on one side, its normal out of the piece that keeps it."""
+    half = new.kerf_mm / 2.0
+    if side == "above":
+        return Plane(-new.plane.normal, -(new.plane.offset + half))
+    return Plane(new.plane.normal, new.plane.offset - half)
+
+
+def piece_of(planned: PlannedCut, side: str) -> int:
+    """The plan's number for the piece on one side of its cut."""
+    return (planned.cut.below if side == "below" else planned.cut.above)[0]
+
+
+def _beyond(planned: PlannedCut, side: str) -> str:
+    return f"where piece {piece_of(planned, side)} should be"
+
+
+def _part(
+    plan: PlanFolder, planned: PlannedCut, new: NewPlane, side: str, lump: Any, number: int
+) -> Part:
+    mesh: Mesh = as_mesh(lump)
+    face = new_face(new, side)
+    faces = _faces(plan, planned, face)
+    rough = part_of(plan.rough, mesh, f"{number:02d}.ply", faces)
+    return Part(number, side, piece_of(planned, side), face, rough)
+
+
+def _faces(plan: PlanFolder, planned: PlannedCut, face: Plane) -> Iterator[ReferenceFace]:
+    yield ReferenceFace(sawn_face_name(planned.number - 1), face)
+    for number, plane in plan.faces_left(planned.cut.piece):
+        yield ReferenceFace(sawn_face_name(number - 1), plane)

@@ -1,0 +1,200 @@
+"""A real cut taken in: the piece cut where the saw went, and what still holds stones replanned."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from optimizer.errors import InputError
+from optimizer.mesh import Floats, Plane
+from optimizer.order import Order
+from optimizer.order_several import Wanted
+from optimizer.placement.search import Watch
+from optimizer.plan import make_plan
+from optimizer.plan_model import Plan
+from optimizer.rough.keys import Place
+from optimizer.rough.sites import Sites
+from optimizer.sawn.fate import Fate, fates
+from optimizer.sawn.new_plane import NewPlane, measured_plane, spot, strayed
+from optimizer.sawn.parts import Part, Parted, parted_at
+from optimizer.sawn.plan_folder import PlanFolder, PlannedCut, PlannedStone
+from optimizer.sawn.sawn_file import MovedTable, SawnTable
+from optimizer.sawn.seen import with_boundaries, with_flaws
+from optimizer.sawn.weighed import sum_line, with_weights
+
+ROUNDING_MM = 0.005  # what is said is rounded to twice that
+
+
+@dataclass(frozen=True)
+class Sawn:
+    """What a real cut left, and the rest planned anew."""
+
+    plan: PlanFolder
+    planned: PlannedCut
+    new: NewPlane
+    parted: Parted  # its parts with all that was told of them
+    fates: tuple[Fate, ...]
+    plans: tuple[tuple[Part, Plan], ...]  # of the parts that stones were planned in
+    notes: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+def take_in(plan: PlanFolder, told: SawnTable, folder: Path, where: str) -> Sawn:
+    """The cut as it was made, nothing planned yet. Meshes of flaws are looked for in ``folder``.
+
+    Raises InputError, prefixed by ``where``, where what is told doesn't fit the plan.
+    """
+    try:
+        planned = plan.cut(told.cut)
+        new = _new_plane(plan, planned, told)
+        parted = parted_at(plan, planned, new)
+    except InputError as error:
+        raise InputError(f"{where}: {error}") from None
+    parts, moved = with_boundaries(parted.parts, told, where)
+    parts, seen = with_flaws(parts, told, folder, where)
+    parted = replace(parted, parts=parts)
+    parts, heavier = with_weights(parted, planned, told.weights_ct, told.weights_error_ct, where)
+    parted = replace(parted, parts=parts)
+    workshop = plan.order.workshop
+    needs = plan.rough.scan_error_mm + workshop.clean_up_mm
+    stones = plan.stones_under(planned.cut.piece)
+    notes = [_moved_line(planned, new), *moved]
+    if told.weights_ct and len(told.weights_ct) == len({part.piece for part in parts}):
+        notes.append(sum_line(parted, list(told.weights_ct.values())))
+    return Sawn(
+        plan, planned, new, parted, fates(stones, parts, seen, needs), (), tuple(notes),
+        (*_strayed_far(planned, new, workshop.saw_error_mm), *_of_the_plane(new), *heavier,
+         *_earlier(planned), *_crumbs(parted)),
+    )  # fmt: skip
+
+
+def replanned(sawn: Sawn, effort: str, watch: Watch) -> Sawn:
+    """With a plan for each part that stones were planned in, by what is left of the order."""
+    plans = []
+    for part in sawn.parted.parts:
+        stones = [fate.stone for fate in sawn.fates if fate.part is part]
+        if stones:
+            order = order_left(sawn.plan.order, stones)
+            made = make_plan(part.rough, order, seed=sawn.plan.seed, effort=effort, watch=watch)
+            plans.append((part, made))
+    return replace(sawn, plans=tuple(plans))
+
+
+def order_left(order: Order, stones: Sequence[PlannedStone]) -> Order:
+    """What is still asked of a part that these stones were planned in: the order itself, or of a
+    list of wanted stones those that these were planned for, as many at most.
+
+    Of a pair that the cut parted each is asked for by itself.
+    """
+    counts = Counter(stone.wanted for stone in stones)
+    mine = [one for one in order.wanted if one.name in counts]
+    if not mine:
+        return order
+    if len(stones) == 1 and not mine[0].calibrated:
+        return order.of(mine[0])
+    return replace(order, wanted=tuple(_as_many(one, counts[one.name]) for one in mine))
+
+
+def _as_many(wanted: Wanted, count: int) -> Wanted:
+    return replace(
+        wanted, count=(0, count), pair_mm=None if count % 2 else wanted.pair_mm, first=False
+    )
+
+
+def _new_plane(plan: PlanFolder, planned: PlannedCut, told: SawnTable) -> NewPlane:
+    kerf = planned.cut.kerf_mm if told.kerf_mm is None else told.kerf_mm
+    if told.distances_mm:
+        piece = plan.piece(planned.cut.piece)
+        on = "below" if told.measured_on is None else _side(planned, told.measured_on)
+        return measured_plane(planned, told.distances_mm, kerf, piece.vertices, on)
+    if told.moved is None:
+        return NewPlane(planned.cut.plane, kerf)
+    return NewPlane(_strayed(plan, planned, told.moved), kerf)
+
+
+def _strayed(plan: PlanFolder, planned: PlannedCut, moved: MovedTable) -> Plane:
+    at: Floats | None = None
+    if isinstance(moved.most_at, str):
+        at = spot(planned, moved.most_at)
+    elif moved.most_at is not None:
+        at = _place(plan, moved.most_at)
+    above = _side(planned, moved.into_piece) == "above"
+    return strayed(planned.cut, moved.by_mm, moved.tilt_deg, at, into_above=above)
+
+
+def _side(planned: PlannedCut, piece: int) -> str:
+    """The side of the cut that a piece lies on. Raises InputError where the cut leaves no such."""
+    side = planned.side_of(piece)
+    if side is None:
+        left = " and ".join(map(str, (*planned.cut.below, *planned.cut.above)))
+        raise InputError(f"piece {piece} is not left by cut {planned.number}, which leaves {left}")
+    return side
+
+
+def _place(plan: PlanFolder, told: Place) -> Floats:
+    faces = {face.name: face.plane for face in plan.rough.reference_faces}
+    try:
+        return Sites(faces).place(told, "the place where it strayed most")
+    except ValueError as error:
+        raise InputError(f"moved: most_at {error}") from None
+
+
+def _moved_line(planned: PlannedCut, new: NewPlane) -> str:
+    stray, turn = stray_mm(planned, new), tilt_deg(planned, new)
+    if abs(stray) < ROUNDING_MM and turn < 0.05:
+        return f"Cut {planned.number} ran as planned."
+    into = (planned.cut.above if stray > 0.0 else planned.cut.below)[0]
+    return (
+        f"Cut {planned.number} strayed {abs(stray):.2f} mm into piece {into} at its middle, turned "
+        f"by {turn:.1f}°."
+    )
+
+
+def stray_mm(planned: PlannedCut, new: NewPlane) -> float:
+    """How far the kerf strayed from the planned cut, at its middle and towards ``above``."""
+    plane, centre = planned.cut.plane, planned.cut.centre
+    return (new.plane.offset - float(new.plane.normal @ centre)) / float(
+        new.plane.normal @ plane.normal
+    )
+
+
+def tilt_deg(planned: PlannedCut, new: NewPlane) -> float:
+    """The angle between the planned cut and the real one."""
+    cross = np.cross(planned.cut.plane.normal, new.plane.normal)
+    return float(np.degrees(np.arcsin(min(1.0, float(np.linalg.norm(cross))))))
+
+
+def _strayed_far(planned: PlannedCut, new: NewPlane, saw_error_mm: float) -> tuple[str, ...]:
+    off = abs(stray_mm(planned, new))
+    if off <= saw_error_mm + ROUNDING_MM:
+        return ()
+    return (
+        f"The saw strayed {off:.2f} mm, more than the saw_error_mm of {saw_error_mm:g} mm that the "
+        "order allows for: give the workshop a larger one, or set up the cut anew.",
+    )
+
+
+def _of_the_plane(new: NewPlane) -> tuple[str, ...]:
+    said = []
+    if new.turned:
+        said.append(f"{new.turned[0].upper()}{new.turned[1:]}.")
+    if new.misfit_mm > 0.05:
+        said.append(f"The readings agree to {new.misfit_mm:.2f} mm only.")
+    return tuple(said)
+
+
+def _earlier(planned: PlannedCut) -> tuple[str, ...]:
+    if planned.cut.piece == 0:
+        return ()
+    return (
+        f"The cuts before cut {planned.number} are taken to have run as planned: where one did "
+        "not, take it in first and go on from the plan that follows.",
+    )
+
+
+def _crumbs(parted: Parted) -> tuple[str, ...]:
+    if parted.crumbs_ct == 0.0:
+        return ()
+    return (f"Crumbs of {parted.crumbs_ct:.3f} ct in all are left out of the pieces.",)

@@ -1,0 +1,97 @@
+"""The file that tells where the saw went and what the new face showed: TOML, checked."""
+
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from optimizer.border import OneLine, Table, checked, read_toml, shown
+from optimizer.rough.flaw_table import FlawTable
+from optimizer.rough.keys import Number, Place, Positive
+
+_EXAMPLE = Path(__file__).with_name("example.toml")
+MOST_STRAY_MM, MOST_TILT_DEG = 20.0, 30.0  # more is another cut (our own choice)
+
+
+def _by_number(told: Any) -> Any:
+    """TOML's keys are text: whole numbers are meant."""
+    if not isinstance(told, dict):
+        raise ValueError(f"must be a table of numbers, got {shown(told)}")
+    for key in told:
+        if not key.isascii() or not key.isdigit():
+            raise ValueError(f"has the key {shown(key)}: a whole number is meant, as in 1 = 12.3")
+    return {int(key): value for key, value in told.items()}
+
+
+ByNumber = Annotated[dict[int, Positive], BeforeValidator(_by_number)]
+
+
+class MovedTable(Table):
+    """[moved]: how far the saw strayed from the planned cut."""
+
+    by_mm: Annotated[float, Field(ge=0.0, le=MOST_STRAY_MM)] = 0.0
+    tilt_deg: Annotated[float, Field(ge=0.0, le=MOST_TILT_DEG)] = 0.0
+    into_piece: Annotated[int, Field(ge=1)]
+    most_at: Literal["A", "B", "C"] | Place | None = None
+
+    @model_validator(mode="after")
+    def _one_way(self) -> "MovedTable":
+        if (self.tilt_deg > 0.0) != (self.most_at is not None):
+            raise ValueError(
+                "must have tilt_deg and most_at together: a tilt, and where it strayed most"
+            )
+        return self
+
+
+class SeenFlawTable(FlawTable):
+    """[[flaws]]: a flaw that the new face showed, with the keys of a rough file's."""
+
+    seen_on: Annotated[int, Field(ge=1)] | None = None
+
+
+class SeenBoundaryTable(Table):
+    """[[boundaries]]: where a colour boundary of the rough really crosses the new face."""
+
+    zone: OneLine
+    points_mm: Annotated[list[Place], Field(min_length=2)]
+    angle_to_face_deg: Annotated[float, Field(gt=0.0, lt=180.0)] | None = None
+    seen_on: Annotated[int, Field(ge=1)] | None = None
+
+
+class SawnTable(Table):
+    """The whole file."""
+
+    cut: Annotated[int, Field(ge=1, examples=[1])]
+    kerf_mm: Annotated[float, Field(ge=0.0, le=10.0)] | None = None
+    moved: MovedTable | None = None
+    distances_mm: ByNumber = Field(default_factory=dict)
+    measured_on: Annotated[int, Field(ge=1)] | None = None
+    weights_ct: ByNumber = Field(default_factory=dict)
+    weights_error_ct: Annotated[Number, Field(gt=0.0)] | None = None
+    flaws: list[SeenFlawTable] = Field(default_factory=list)
+    boundaries: list[SeenBoundaryTable] = Field(default_factory=list)
+
+    @model_validator(mode="after")
+    def _consistent(self) -> "SawnTable":
+        if self.moved is not None and self.distances_mm:
+            raise ValueError("moved and distances_mm both say where the cut lies: keep one")
+        if self.measured_on is not None and not self.distances_mm:
+            raise ValueError("measured_on is of distances: add distances_mm")
+        for kind, key in (("flaws", "name"), ("boundaries", "zone")):
+            names = [getattr(entry, key) for entry in getattr(self, kind)]
+            twice = sorted({n for n in names if names.count(n) > 1})
+            if twice:
+                raise ValueError(f"two of {kind} are of {shown(twice[0])}: keep one")
+        if self.weights_error_ct is not None and not self.weights_ct:
+            raise ValueError("weights_error_ct is of weights: add weights_ct")
+        return self
+
+
+def example() -> str:
+    """Such a file with every key explained; it tells of a first cut that went as planned."""
+    return _EXAMPLE.read_text(encoding="utf-8")
+
+
+def read_sawn_file(path: Path) -> SawnTable:
+    """Read and check the file. Raises InputError naming file and key."""
+    return checked(SawnTable, read_toml(path), path.name)

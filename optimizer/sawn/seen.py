@@ -1,0 +1,134 @@
+"""What the new face showed: flaws, and where a colour boundary really runs."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from optimizer.errors import InputError, nearest
+from optimizer.mesh import Floats, Plane
+from optimizer.offcuts.kept import reaching
+from optimizer.rough.known import flaws_told
+from optimizer.rough.model import Flaw, Walled, Zone
+from optimizer.rough.sites import Sites
+from optimizer.sawn.parts import Part
+from optimizer.sawn.sawn_file import SawnTable, SeenBoundaryTable
+
+LEAST_APART_MM = 1.0  # two places nearer to each other tell no line (our own choice)
+
+
+def part_seen(parts: Sequence[Part], piece: int | None, where: str) -> Part:
+    """The part that a place was told from. Raises InputError where there is no such piece."""
+    if piece is None:
+        return parts[0]
+    for part in parts:
+        if part.piece == piece:
+            return part
+    has = " and ".join(str(number) for number in dict.fromkeys(part.piece for part in parts))
+    raise InputError(f"{where}: piece {piece} is not left by this cut, which leaves {has}")
+
+
+def with_flaws(
+    parts: Sequence[Part], told: SawnTable, folder: Path, where: str
+) -> tuple[tuple[Part, ...], tuple[Flaw, ...]]:
+    """The parts with the flaws that were seen, each where it reaches, and these flaws."""
+    seen: list[Flaw] = []
+    for number, table in enumerate(told.flaws, 1):
+        key = f'{where}: key "flaws.{number}"'
+        part = part_seen(parts, table.seen_on, key)
+        if any(flaw.name == table.name for flaw in part.rough.flaws):
+            raise InputError(f'{key}: a flaw of the rough is named "{table.name}" already')
+        flaws, _ = flaws_told(part.rough, [table], _sites(part), folder, where, number)
+        if not any(reaching(flaws, one.rough.mesh) for one in parts):
+            raise InputError(f'{key}: "{table.name}" reaches neither piece: check its place')
+        seen += flaws
+    return tuple(_with(part, tuple(seen)) for part in parts), tuple(seen)
+
+
+def _with(part: Part, seen: tuple[Flaw, ...]) -> Part:
+    flaws = (*part.rough.flaws, *reaching(seen, part.rough.mesh))
+    return replace(part, rough=replace(part.rough, flaws=flaws))
+
+
+def with_boundaries(
+    parts: Sequence[Part], told: SawnTable, where: str
+) -> tuple[tuple[Part, ...], tuple[str, ...]]:
+    """The parts with the boundaries put where they were seen, and how far each was off."""
+    zones = {zone.name: zone for zone in parts[0].rough.zones}
+    said = []
+    for number, table in enumerate(told.boundaries, 1):
+        key = f'{where}: key "boundaries.{number}"'
+        if table.zone not in zones:
+            hint = nearest(table.zone, zones)
+            raise InputError(f'{key}: the rough has no zone "{table.zone}"; {hint}')
+        part = part_seen(parts, table.seen_on, key)
+        try:
+            zone, off = _put_right(zones[table.zone], table, part)
+        except ValueError as error:
+            raise InputError(f"{key} {error}") from None
+        zones[table.zone] = zone
+        said.append(off)
+    kept = tuple(zones.values())
+    return tuple(replace(p, rough=replace(p.rough, zones=kept)) for p in parts), tuple(said)
+
+
+def _put_right(zone: Zone, table: SeenBoundaryTable, part: Part) -> tuple[Zone, str]:
+    sites, what = _sites(part), f'the boundary "{zone.name}"'
+    points = np.array([sites.place(told, what) for told in table.points_mm])
+    old = _main_plane(zone)
+    new = plane_through(old, points, part.face, table.angle_to_face_deg)
+    off = float(np.abs(points @ old.normal - old.offset).max())
+    turn = float(np.degrees(np.arccos(np.clip(old.normal @ new.normal, -1.0, 1.0))))
+    boundary: Plane | Walled = new
+    if isinstance(zone.boundary, Walled):
+        far = Plane(-new.normal, -new.offset - (zone.boundary.thick_mm or 0.0))
+        boundary = Walled((new, far))
+    said = (
+        f'The boundary "{zone.name}" lies up to {off:.2f} mm from where it was taken to be, turned '
+        f"by {turn:.1f}°."
+    )
+    return replace(zone, boundary=boundary, fit=None), said
+
+
+def _main_plane(zone: Zone) -> Plane:
+    """The plane of a flat boundary; of a band, the first of its two."""
+    if isinstance(zone.boundary, Plane):
+        return zone.boundary
+    if isinstance(zone.boundary, Walled) and zone.boundary.thick_mm is not None:
+        return zone.boundary.planes[0]
+    raise ValueError(
+        f"speaks of a {zone.kind}, which two places can't put right: mark it anew in the rough "
+        "files of the pieces"
+    )
+
+
+def plane_through(
+    old: Plane, points: Floats, face: Plane, angle_to_face_deg: float | None = None
+) -> Plane:
+    """The plane on the line nearest to points (n, 3), its normal as near to the old one's as the
+    line lets; or at an angle to the new face, on the old one's side of square.
+
+    Raises ValueError where the points tell no line or the line none but a plane along it.
+    """
+    middle = points.mean(axis=0)
+    _, spread, ways = np.linalg.svd(points - middle)
+    if spread[0] < LEAST_APART_MM / 2.0:
+        raise ValueError("has its places nearly at one spot: take two that are far apart")
+    line = ways[0]
+    if angle_to_face_deg is not None:
+        angle = np.radians(angle_to_face_deg)
+        across = np.cross(line, face.normal)
+        across /= np.linalg.norm(across)
+        leaning = [s * np.cos(angle) * face.normal + t * np.sin(angle) * across
+                   for s in (-1.0, 1.0) for t in (-1.0, 1.0)]  # fmt: skip
+        return Plane.through(middle, max(leaning, key=lambda n: float(n @ old.normal)))
+    normal = old.normal - (old.normal @ line) * line
+    if np.linalg.norm(normal) < 0.5:
+        raise ValueError("has its line nearly square to the boundary as it was taken to run")
+    return Plane.through(middle, normal)
+
+
+def _sites(part: Part) -> Sites:
+    """What places on a part may be told from: its named faces, the new one among them."""
+    return Sites({face.name: face.plane for face in part.rough.reference_faces})

@@ -1,0 +1,64 @@
+"""What a real cut changed, in plain sentences for the terminal."""
+
+from collections.abc import Iterator
+from itertools import chain
+
+from optimizer.materials import cautions_for
+from optimizer.report.document import total_carat
+from optimizer.report.summary import TYPED
+from optimizer.report.words import size
+from optimizer.sawn.parts import Part
+from optimizer.sawn.replan import Sawn
+
+
+def sawn_lines(sawn: Sawn) -> list[str]:
+    """The cut, what it left, what became of each stone, and the plans that follow."""
+    groups: list[list[str]] = [
+        list(sawn.notes) + [part_line(part) for part in sawn.parted.parts],
+        [fate.sentence for fate in sawn.fates],
+        list(chain.from_iterable(plan_lines(sawn, part) for part, _ in sawn.plans)),
+        [f"Warning: {text}" for text in _warnings(sawn)],
+        [f"Caution: {text}" for text in cautions_for(sawn.plan.rough.material)],
+    ]
+    lines: list[str] = []
+    for group in groups:
+        lines += (["", *group] if lines else group) if group else []
+    return [line.translate(TYPED) for line in lines]
+
+
+def part_line(part: Part) -> str:
+    """One piece that the cut left, by its number here and in the plan."""
+    weighed = part.rough.weighed_ct
+    scale = "" if weighed is None else f", on the balance {weighed:.2f} ct"
+    return (
+        f"Piece {part.number:02d} (the plan's piece {part.piece}): {part.rough.carat:.2f} ct by "
+        f"volume{scale}."
+    )
+
+
+def plan_lines(sawn: Sawn, part: Part) -> Iterator[str]:
+    """What is planned in a part now, beside what was."""
+    plan = next(plan for one, plan in sawn.plans if one is part)
+    mine = [fate for fate in sawn.fates if fate.part is part]
+    before = sum(fate.stone.carat for fate in mine)
+    name = f"Piece {part.number:02d}"
+    if not plan.stones:
+        yield (
+            f"{name}: no stone of the order was found in it any more; {before:.2f} ct were planned."
+        )
+    for stone in plan.stones:
+        yield f"{name}: {stone.design.title}, {size(stone)}, {stone.carat:.2f} ct."
+    after = total_carat(plan)
+    if plan.stones:
+        yield f"{name}: {before:.2f} ct were planned in it, {after:.2f} ct are now."
+    if mine and all(fate.kept for fate in mine) and after < before:
+        yield (
+            f"{name}: the stones as they were planned still fit and are heavier by "
+            f"{before - after:.2f} ct: keep to the old plan, or plan with more --effort."
+        )
+
+
+def _warnings(sawn: Sawn) -> Iterator[str]:
+    """Those of the cut, then those of the plans, each once."""
+    of_plans = chain.from_iterable(plan.warnings for _, plan in sawn.plans)
+    yield from dict.fromkeys((*sawn.warnings, *of_plans))

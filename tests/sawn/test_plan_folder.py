@@ -1,0 +1,95 @@
+"""A plan's folder read back, and folders that are none."""
+
+import json
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapes
+
+from optimizer.errors import InputError
+from optimizer.mesh import volume
+from optimizer.rough import write_ply
+from optimizer.sawn.plan_folder import PlanFolder, read_plan_folder
+
+
+def test_cuts_pieces_and_stones_come_back(planned: PlanFolder) -> None:
+    assert planned.rough.scan == "block.ply"
+    assert [face.name for face in planned.rough.reference_faces] == [
+        "left", "right", "base", "front"
+    ]  # fmt: skip
+    first, second = (one.cut for one in planned.cuts)
+    assert (first.piece, first.below, first.above) == (0, (1,), (2,))
+    assert first.plane.normal == pytest.approx([1.0, 0.0, 0.0])
+    assert first.plane.offset == pytest.approx(2.0)
+    assert second.plane.offset == pytest.approx(12.5)
+    assert len(planned.cuts[0].distances) == 5
+    assert volume(planned.piece(1)) == pytest.approx(16.8 * 120.0)
+    assert planned.stones[0].mesh.vertices.mean(axis=0)[0] == pytest.approx(-6.0, abs=0.1)
+    assert (planned.seed, planned.effort) == (0, "quick")
+
+
+def test_a_stone_is_under_every_piece_that_leads_to_it(planned: PlanFolder) -> None:
+    under = {piece: len(planned.stones_under(piece)) for piece in range(5)}
+    assert under == {0: 1, 1: 1, 2: 0, 3: 1, 4: 0}
+
+
+def test_earlier_faces_face_out_of_their_piece(planned: PlanFolder) -> None:
+    ((number, plane),) = planned.faces_left(1)
+    assert (number, plane.offset) == (1, pytest.approx(1.8))
+    assert plane.normal == pytest.approx([1.0, 0.0, 0.0])
+    assert list(planned.faces_left(0)) == []
+
+
+def broken(folder: Path, to: Path, **changes: object) -> Path:
+    shutil.copytree(folder, to)
+    document = json.loads((to / "plan.json").read_text())
+    (to / "plan.json").write_text(json.dumps(document | changes))
+    return to
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"format": "other/1"}, 'its format is not "kerfwise-plan/1"'),
+        ({"status": "impossible", "stones": []}, "found no stone, so there is nothing to saw"),
+        ({"cuts": [{"piece": 0}]}, 'key "cuts.1.below" is missing'),
+        ({"pieces": "none"}, 'key "pieces" must be a list'),
+    ],
+)
+def test_a_changed_document_is_refused(folder, tmp_path, changes, said):
+    with pytest.raises(InputError, match=said):
+        read_plan_folder(broken(folder, tmp_path / "plan", **changes))
+
+
+def test_folders_that_hold_no_plan_are_refused(folder, tmp_path):
+    with pytest.raises(InputError, match=r"holds no plan.json; name the folder"):
+        read_plan_folder(tmp_path)
+    with pytest.raises(InputError, match=r"holds no plan.json"):
+        read_plan_folder(folder / "plan.json")
+    (tmp_path / "plan.json").write_text("{")
+    with pytest.raises(InputError, match="is not valid JSON"):
+        read_plan_folder(tmp_path)
+    older = broken(folder, tmp_path / "older")
+    (older / "rough.toml").unlink()
+    with pytest.raises(InputError, match=r"has no rough.toml"):
+        read_plan_folder(older)
+
+
+def test_meshes_must_be_the_plans_own(folder, tmp_path):
+    other = broken(folder, tmp_path / "plan")
+    write_ply(other / "pieces/01.ply", shapes.box((3.0, 3.0, 3.0)))
+    with pytest.raises(InputError, match=r"01.ply: weighs .* and not the .* of plan.json"):
+        read_plan_folder(other).piece(1)
+    document = json.loads((other / "plan.json").read_text())
+    document["stones"][0]["mesh"] = "../stone.ply"
+    (other / "plan.json").write_text(json.dumps(document))
+    with pytest.raises(InputError, match="names a file outside its folder"):
+        read_plan_folder(other)
+
+
+def test_a_cut_that_is_not_there(planned: PlanFolder) -> None:
+    with pytest.raises(InputError, match=r"cut 3 is not in .*, whose plan has 2"):
+        planned.cut(3)
+    assert np.isfinite(planned.cut(2).cut.centre).all()
