@@ -6,7 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 import shapes
-from hand_plans import rough_of, stone_in
+from hand_plans import PARAMETERS, rough_of, six_sided_body, stone_in
 
 from optimizer.audit.contacts import contacts_are_real, distance_to_mesh
 from optimizer.errors import AuditError
@@ -22,9 +22,9 @@ SKIN = 0.25
 @cache
 def held_stone(flaw=False, fixed=False):
     rough = rough_of(shapes.pebble(1, radius=6.0))
-    body = stone_in(rough, place_of(rough, None).pose).placement.body
+    body = six_sided_body(**PARAMETERS)
     if flaw:
-        middle = place_of(rough, body).pose.translation
+        middle = held_stone()[1].placement.pose.translation
         rough = replace(rough, flaws=(Flaw("needle", middle[None], None, 0.0, 0.1, 0.4),))
     width = (4.0, 4.0) if fixed else (0.1, np.inf)
     want = Want(body, width, SKIN, flaws=rough.flaws)
@@ -33,13 +33,6 @@ def held_stone(flaw=False, fixed=False):
     held = what_holds(site, want, placement, ct_per_mm3=0.013, watch=Watch())
     stone = replace(stone_in(rough, placement.pose, body), placement=placement, held=held)
     return rough, stone
-
-
-def place_of(rough, body):
-    from hand_plans import PARAMETERS, six_sided_body
-
-    want = Want(body or six_sided_body(**PARAMETERS), (0.1, np.inf), SKIN)
-    return place(Ground.of(rough.mesh), want, effort="quick", seed=0, watch=Watch())
 
 
 def check(rough, stone):

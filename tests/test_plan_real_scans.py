@@ -15,7 +15,10 @@ from optimizer.order import Order
 from optimizer.rough.scan_file import read_scan
 
 SCANS = Path(__file__).parents[2] / "shared" / "meshes"
-pytestmark = pytest.mark.skipif(not SCANS.is_dir(), reason="the folder of real scans is absent")
+pytestmark = [
+    pytest.mark.skipif(not SCANS.is_dir(), reason="the folder of real scans is absent"),
+    pytest.mark.usefixtures("small_quick"),
+]
 
 
 @pytest.mark.parametrize("name", ["03_quarry_E22.ply", "apollo/apollo13.ply"])

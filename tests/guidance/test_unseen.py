@@ -10,7 +10,7 @@ from shapes import box
 
 from optimizer.guidance.unseen import unseen_near
 from optimizer.materials import load_material
-from optimizer.order import Order, SizeDemand, Workshop
+from optimizer.order import Order
 from optimizer.plan import make_plan
 from optimizer.report.words import grave_warnings
 from optimizer.rough.model import Repair
@@ -50,10 +50,11 @@ def test_the_nearest_of_several_places_counts_and_sure_repairs_do_not() -> None:
     assert said(0.3, guessed="") == ()
 
 
+@pytest.mark.usefixtures("small_quick")
 def test_a_plan_says_it_first() -> None:
     piece = rough_of(box((10.0, 8.0, 6.0)))
     top = Repair("1 hole filled", np.array([[0.0, 0.0, 3.0], [0.0, 0.0, -3.0]]), 1.0, 1.0, "filled")
-    order = Order(("round-brilliant",), size=SizeDemand(), workshop=Workshop(clean_up_mm=0.0))
+    order = Order(("round-brilliant",), parameters={"crown": 34.5, "pavilion": 41.0})
     piece = replace(piece, repairs=(top,), material=load_material("quartz"))
     plan = make_plan(piece, order, effort="quick", seed=0)
     assert "nobody saw" in plan.warnings[0]

@@ -1,5 +1,7 @@
 """The proof in rough with hollows: no stone is lost, and hollows make the bound tighter."""
 
+from functools import cache
+
 import numpy as np
 import pytest
 import shapes
@@ -35,15 +37,25 @@ PIECES = {
 }
 
 
+@cache
+def grounds(piece):
+    return Ground.of(PIECES[piece]())
+
+
+@cache
+def room_in(piece, skin):
+    return room_of(grounds(piece), skin)
+
+
 def room_of(ground, skin, flaws=()):
     which = ground.hull.far_apart(96)
     hull = Planes(ground.hull.normals[which], ground.hull.offsets[which] - skin)
     return hull, Hollows.of(ground, hull, skin, flaws)
 
 
-def proving_in(ground, body, skin):
+def proving_in(piece, body, skin):
     """A proof at its beginning, which takes no stone for clear of the surface."""
-    hull, hollows = room_of(ground, skin)
+    hull, hollows = room_in(piece, skin)
     stone, middle = stone_of(body)
     room = Room(hull.normals, hull.offsets, hollows.balls, hollows.radii, hollows.flaws)
     return hollow._Proving(
@@ -90,7 +102,7 @@ def test_a_node_never_loses_a_stone_that_fits(piece, design, skin, seed):
     rng = np.random.default_rng(seed)
     ground, body = grounds(piece), build_body(load_design(design))
     stone, middle = stone_of(body)
-    hull, hollows = room_of(ground, skin)
+    hull, hollows = room_in(piece, skin)
     room = Room(hull.normals, hull.offsets, hollows.balls, hollows.radii, 0)
     cell = random_cell(rng)
     place = cell.middle + cell.half * rng.uniform(-1.0, 1.0, (1, 3))
@@ -119,15 +131,6 @@ def test_a_node_never_loses_a_stone_that_fits(piece, design, skin, seed):
         assert max(apart[f] for f in choices[0, 1:] if f >= 0) >= -1e-9
 
 
-_GROUNDS: dict[str, Ground] = {}
-
-
-def grounds(piece):
-    if piece not in _GROUNDS:
-        _GROUNDS[piece] = Ground.of(PIECES[piece]())
-    return _GROUNDS[piece]
-
-
 def test_places_outside_are_outside():
     """By the solid angle of all triangles (Van Oosterom and Strackee 1983)."""
     ground = grounds("bent")
@@ -146,7 +149,7 @@ def test_an_unknown_larger_stone_ends_the_proof():
     """Told of a stone far too small, the proof meets a larger one, and does not spend its work."""
     ground = grounds("dented")
     body = build_body(load_design("oval"))
-    hull, hollows = room_of(ground, 0.2)
+    hull, hollows = room_in("dented", 0.2)
     proof = prove_hollow(
         body, body.rotations, hull, hollows, found=5.0, most=widest(body, hull), gap=0.01,
         budget=20_000,
@@ -172,8 +175,8 @@ def test_flaws_count_in_the_bound():
 
 
 def test_the_proof_is_the_same_for_any_number_of_workers(monkeypatch):
-    ground, body = grounds("notched"), build_body(load_design("long-hexagon"))
-    hull, hollows = room_of(ground, 0.3)
+    body = build_body(load_design("long-hexagon"))
+    hull, hollows = room_in("notched", 0.3)
     results = []
     for number in (1, 2):
         monkeypatch.setattr(hollow, "WORKERS", number)
@@ -208,7 +211,7 @@ def test_no_level_below_a_stone_that_fits_is_proved(monkeypatch, skin):
     sizes = [ground.surface.gauge(growths, np.ascontiguousarray(t), np.zeros(3), -np.inf)
              for t in turns]  # fmt: skip
     best = max(sizes)
-    hull, hollows = room_of(ground, skin)
+    hull, hollows = room_in("dented", skin)
     monkeypatch.setattr(Hollows, "swallowed", lambda self, body: lambda pose: FAR_BALL)
     proof = prove_hollow(
         body, body.rotations, hull, hollows, found=0.9 * best, most=widest(body, hull),
@@ -236,7 +239,7 @@ def test_what_a_node_knows_stays_true_of_its_parts(piece, design, skin):
     """Down the tree towards stones that fit: some node of each generation holds the stone, each
     known facet keeps its noted point off it, and each noted point lies in its ball."""
     ground, body = grounds(piece), build_body(load_design(design))
-    proving, known_facts = proving_in(ground, body, skin), 0
+    proving, known_facts = proving_in(piece, body, skin), 0
     for size, chart, place, rotation, translation in stones_in(ground, body, skin, 100):
         middle = translation + size * rotation @ proving.middle
         waiting = [proving._everywhere(1.02 * size)]

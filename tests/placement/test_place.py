@@ -36,9 +36,13 @@ def laid(want, name="pebble", **how):
 
 
 @cache
+def free(name="pebble"):
+    """The oval that no demand holds."""
+    return laid(want(), name)
+
+
 def largest():
-    """The width of the oval that no demand holds."""
-    return laid(want()).pose.width
+    return free().pose.width
 
 
 def want(design="oval", window=(0.0, np.inf), zone=None, least=0.2):
@@ -53,7 +57,7 @@ def sticks_out(placement, name="pebble"):
 
 @pytest.mark.parametrize("name", sorted(set(shapes.all_rough()) - {"hollow"}))
 def test_as_large_as_it_goes_and_clear_of_the_surface(name):
-    found = laid(want(), name)
+    found = free(name)
     assert sticks_out(found, name) == 0.0
     assert found.clearance_mm >= SKIN - 1e-9
     # Mitred skin keeps a little more than asked, at the corners only.
@@ -147,7 +151,7 @@ def test_the_girdle_is_at_least_as_thick_as_asked():
 def test_same_seed_same_stone_whatever_the_workers(monkeypatch):
     from optimizer.placement import search
 
-    first = laid(want())
+    first = free()
     monkeypatch.setattr(search, "WORKERS", 1)
     again = laid(want())
     assert again.pose.width == first.pose.width

@@ -29,13 +29,18 @@ pytestmark = pytest.mark.usefixtures("small_quick")
 SKIN = 0.2
 BODY = build_body(load_design("oval"), least_girdle_mm=0.2)
 SIZE = (14.0, 11.0, 9.0)
+MADE = {
+    "box": lambda: shapes.box(SIZE),
+    "ball": lambda: shapes.icosphere(8.0, 3),
+    "pebble": lambda: shapes.pebble(0, subdivisions=2),
+    "notched": shapes.notched,
+}
 GROUNDS = {}
 
 
 def ground(name):
-    made = {"box": lambda: shapes.box(SIZE), "ball": lambda: shapes.icosphere(8.0, 3)}
     if name not in GROUNDS:
-        GROUNDS[name] = Ground.of(made[name]() if name in made else shapes.all_rough()[name])
+        GROUNDS[name] = Ground.of(MADE[name]())
     return GROUNDS[name]
 
 

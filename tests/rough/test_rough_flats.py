@@ -3,6 +3,7 @@
 import builtins
 import sys
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,7 @@ from shapes import ellipsoid, icosphere, moved, pebble, random_motion
 from optimizer.errors import InputError
 from optimizer.mesh import Mesh
 from optimizer.rough import find_flats, load_rough, with_flats
-from optimizer.rough.flats import measure_flats
+from optimizer.rough.flats import Flat, measure_flats
 from optimizer.rough.open3d_door import open3d
 
 SIDES = [[np.cos(a), np.sin(a), 0.0] for a in np.arange(6) * np.pi / 3.0]
@@ -29,6 +30,11 @@ def prism(noise_mm: float, subdivisions: int = 6) -> Mesh:
     reach = (OFFSETS / np.maximum(ball.vertices @ NORMALS.T, 1e-9)).min(axis=1)
     noise = np.random.default_rng(5).normal(0.0, noise_mm, len(reach)) if noise_mm else 0.0
     return Mesh(ball.vertices * (reach + noise)[:, None], ball.faces)
+
+
+@cache
+def coarse_prism_flats() -> tuple[Flat, ...]:
+    return measure_flats(prism(0.02, 5))
 
 
 @pytest.mark.parametrize("noise_mm", [0.0, 0.02])
@@ -65,10 +71,9 @@ def test_equal_flats_keep_their_names_when_the_scale_changes(box: Mesh) -> None:
 
 @pytest.mark.parametrize("seed", range(3))
 def test_the_same_flats_wherever_the_scan_lies(seed: int) -> None:
-    piece = prism(0.02, 5)
     rotation, shift = random_motion(np.random.default_rng(seed))
-    here = measure_flats(piece)
-    there = measure_flats(moved(piece, rotation, shift))
+    here = coarse_prism_flats()
+    there = measure_flats(moved(prism(0.02, 5), rotation, shift))
     assert len(here) == len(there) == 8
     for flat in here:
         turned = rotation @ flat.plane.normal
@@ -93,8 +98,7 @@ def test_a_rod_has_flat_ends_and_no_flat_sides() -> None:
 
 
 def test_the_same_answer_twice() -> None:
-    piece = prism(0.02, 5)
-    first, second = measure_flats(piece), measure_flats(piece)
+    first, second = coarse_prism_flats(), measure_flats(prism(0.02, 5))
     assert [(f.name, *f.plane.normal, f.area_mm2) for f in first] == [
         (f.name, *f.plane.normal, f.area_mm2) for f in second
     ]
