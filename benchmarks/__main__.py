@@ -9,7 +9,7 @@ from time import perf_counter
 
 NAMES = (
     "plan_time", "platonic", "convex", "scans", "gaps", "real_scans", "against_evolution",
-    "growth", "big_scans", "where_time_goes", "fuzz", "boundary_map", "look",
+    "growth", "big_scans", "where_time_goes", "fuzz", "boundary_map", "look", "several",
 )  # fmt: skip
 
 

@@ -6,9 +6,7 @@ from dataclasses import replace
 from optimizer.audit import audit
 from optimizer.errors import AuditError
 from optimizer.finished import stone_of, with_stones, without_a_stone
-from optimizer.laying import lay
 from optimizer.looks import with_looks
-from optimizer.offer import Offer
 from optimizer.one_stone import Run, leave_without_a_stone
 from optimizer.order import Order
 from optimizer.order_several import Several
@@ -20,14 +18,14 @@ from optimizer.rough.model import Rough
 from optimizer.sawing import OutOfReachError, saw_plan_of
 from optimizer.several.divide import Divided, Search, divide
 from optimizer.several.joined import Site
-from optimizer.several.model import Division, Laid, Wish
+from optimizer.several.model import Division, Laid
 from optimizer.several.most import most_of
+from optimizer.several.shape import well_shaped
 from optimizer.several.simplified import simplified
 from optimizer.several.wishes import wishes
 from optimizer.several.worth import worth_of
 
 FOR_NOTHING = 0.003  # of the worth: simple cuts are taken at this price; our choice
-MOST_OTHERS = 3  # other ways to saw the piece that are shown
 
 
 def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
@@ -41,7 +39,7 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     designs = [offer.design for wish in wanted for offer in wish.offers]
     worth, unpriced = worth_of(order, designs)
     ground = Ground.of(rough.mesh, watch.stop)
-    wanted = tuple(_well_shaped(ground, wish, run.seed, watch) for wish in wanted)
+    wanted = tuple(well_shaped(ground, wish, run.seed, watch) for wish in wanted)
     clock.lap("preparation")
     site = Site(ground, wanted, worth, rough.material.sg, order.workshop)
     most = (order.several or Several()).most
@@ -68,20 +66,6 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
         plan = _with_others(plan, site, divided.others, run)
         clock.lap("alternatives")
     return plan
-
-
-def _well_shaped(ground: Ground, wish: Wish, seed: int, watch: Watch) -> Wish:
-    """The wish with free parameters begun at what makes the largest stone of the whole rough: in
-    flat rough that is what suits its parts."""
-    return replace(wish, offers=tuple(_shaped(ground, one, seed, watch) for one in wish.offers))
-
-
-def _shaped(ground: Ground, offer: Offer, seed: int, watch: Watch) -> Offer:
-    told = None if offer.freedom is None else lay(ground, offer, "glance", seed, Watch(watch.stop))
-    if told is None:
-        return offer
-    shaped = told[0]
-    return replace(offer, parameters=shaped.parameters, want=shaped.want)
 
 
 def _with_simple_cuts(
@@ -162,7 +146,7 @@ def _notes(site: Site, divided: Divided) -> Iterator[str]:
 def _with_others(plan: Plan, site: Site, divisions: Sequence[Division], run: Run) -> Plan:
     """``plan`` with other ways to saw the piece, each sawn and audited as it is."""
     found, failed = [], []
-    for division in divisions[:MOST_OTHERS]:
+    for division in divisions:
         if run.watch.stop():
             break
         other = without_a_stone(plan.rough, plan.order, plan.seed, plan.effort, None)

@@ -427,7 +427,10 @@ def test_a_cut_deeper_than_the_saw_reaches_or_less_than_it_must():
 
 
 def test_more_cuts_than_the_workshop_makes():
-    refused(with_order(workshop=Workshop(most_cuts=1)), "number of cuts for stone 1 alone or its group: 2")
+    refused(
+        with_order(workshop=Workshop(most_cuts=1)),
+        "number of cuts for stone 1 alone or its group: 2",
+    )
 
 
 def test_a_piece_left_out():

@@ -8,35 +8,31 @@ well.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from optimizer.mesh import Floats
-from optimizer.offer import Offer
 from optimizer.placement.search import Watch
 from optimizer.rough.model import Rough
-from optimizer.several.greedy import greedy, sounded_worth
+from optimizer.several.anew import searched_anew
+from optimizer.several.forks import neighbours, without
+from optimizer.several.greedy import greedy
 from optimizer.several.joined import Site
 from optimizer.several.model import (
     Candidate,
     Division,
-    Fork,
     Laid,
     allowance_mm,
-    stones_of,
-    walls_beside,
 )
 from optimizer.several.pairs import odd_ones
 from optimizer.several.parting import part
 from optimizer.several.pool import enlarged, pool, soundings_of
 from optimizer.several.refine import refine
-from optimizer.several.regrown import regrown
 from optimizer.several.selection import Choice, Selection
 from optimizer.several.soundings import Sounding
 
-PROMISING = 2  # offers, at most, that a stone is searched anew by, besides its own
-CLOSE = 0.97  # of its worth: what soundings must show of such an offer in its cell
+SHOWN = 3  # divisions with other numbers of stones
 BETTER = 1e-4  # of the worth: less is no reason to go on
 
 
@@ -94,18 +90,21 @@ def divide(search: Search) -> Divided | None:
     kept = _Kept(site)
     first = _filled(search, soundings, None)
     kept.add(first)
+    if first is not None:
+        kept.add(Division(first.stones[:1], 0))  # one large
     choice = None
     if not watch.stop():
         found = _pool(search, soundings)
         choice = _rounds(search, soundings, kept, enlarged(found, kept.candidates()))
     _sweeps(search, soundings, kept)
-    _anew(search, soundings, kept)
+    for division in (*([kept.best] if kept.best else []), *kept.others()[:SHOWN]):
+        _anew(search, soundings, kept, division)
     _tried(search, kept)
     if kept.best is None:
         return None
     enough = first is not None and enough_for(site, first)
     return Divided(
-        kept.best, kept.others(), choice, site.total(first) if first and enough else None
+        kept.best, kept.others()[:SHOWN], choice, site.total(first) if first and enough else None
     )
 
 
@@ -238,6 +237,17 @@ def _better(search: Search, division: Division) -> Division:
     return division if refined is None else refined
 
 
+def _anew(search: Search, soundings: Sequence[Sounding], kept: _Kept, division: Division) -> None:
+    """Each stone in its own cell, then all together."""
+    count = BUDGETS[search.effort].anew
+    if count and not search.watch.stop():
+        new = searched_anew(
+            search.site, soundings, division, count=count, seed=search.seed, watch=search.watch
+        )
+        kept.add(new)
+        kept.add(_better(search, new))
+
+
 def _sweeps(search: Search, soundings: Sequence[Sounding], kept: _Kept) -> None:
     """Take each stone of the best division out, the least first, and fill the gap anew."""
     budget = BUDGETS[search.effort]
@@ -256,80 +266,12 @@ def _sweeps(search: Search, soundings: Sequence[Sounding], kept: _Kept) -> None:
             return
 
 
-def _anew(search: Search, soundings: Sequence[Sounding], kept: _Kept) -> None:
-    """Search the dearest stones of the best division anew, each in its own cell; then all of them
-    with the shapes that were found best for others; then refine."""
-    division, count = kept.best, BUDGETS[search.effort].anew
-    if division is None or not count:
-        return
-    site, shapes = search.site, dict[tuple[int, str], Offer]()
-    order = np.argsort([-candidate(site, s).worth for s in division.stones], kind="stable")
-    for done, number in enumerate(map(int, order[:count]), 1):
-        near = _narrowed(search, soundings, division, number)
-        new = _regrown(search, near, division, number)
-        if new is not division:
-            laid = new.stones[number]
-            shapes[laid.wish, laid.offer.design.name] = replace(laid.offer, freedom=None)
-        division = new
-        search.watch.progress("searching each anew", done, min(count, len(order)), 0.0)
-    for number in map(int, order if shapes else ()):
-        wish = division.stones[number].wish
-        own = tuple(offer for (w, _), offer in shapes.items() if w == wish)
-        division = _regrown(search, _with_offers(site, wish, own), division, number)
-    kept.add(division)
-    kept.add(_better(search, division))
-
-
 def _tried(search: Search, kept: _Kept) -> None:
     """Refine the best division from many starts close by."""
     best = kept.best
     if best is not None and not search.watch.stop():
         tries = BUDGETS[search.effort].tries // len(best.stones)
         kept.add(refine(search.site, best, effort=search.effort, watch=search.watch, tries=tries))
-
-
-def _regrown(search: Search, site: Site, division: Division, number: int) -> Division:
-    """With a stone searched anew; the very same division where that brings nothing."""
-    if search.watch.stop():
-        return division
-    watch = Watch(search.watch.stop)
-    new = regrown(site, division, number, effort="glance", seed=search.seed, watch=watch)
-    return division if search.site.total(new) <= search.site.total(division) else new
-
-
-def _with_offers(site: Site, wish: int, offers: tuple[Offer, ...]) -> Site:
-    wishes = list(site.wishes)
-    wishes[wish] = replace(wishes[wish], offers=offers)
-    return replace(site, wishes=tuple(wishes))
-
-
-def _narrowed(
-    search: Search, soundings: Sequence[Sounding], division: Division, number: int
-) -> Site:
-    """The site with the offers of a stone's wish that may be as good in its cell."""
-    site, there = search.site, division.stones[number]
-    walls = dict(walls_beside(division.fork, allowance_mm(site.workshop)))[number]
-    best = candidate(site, there).worth
-    sounded = {
-        sounding.offer.design.name: sounded_worth(site, sounding, walls)
-        for sounding in soundings
-        if sounding.wish == there.wish
-    }
-    ranked = sorted(sounded, key=lambda name: -sounded[name])[:PROMISING]
-    promising = {name for name in ranked if sounded[name] >= CLOSE * best}
-    wish = site.wishes[there.wish]
-    offers = tuple(
-        offer
-        for offer in wish.offers
-        if offer.design.name in promising or offer.design.name == there.offer.design.name
-    )
-    return _with_offers(site, there.wish, offers)
-
-
-def without(division: Division, number: int) -> Division:
-    """The division without one of its stones; its cut goes with it."""
-    stones = (*division.stones[:number], *division.stones[number + 1 :])
-    return Division(stones, _renumbered(_pruned(division.fork, number), number))
 
 
 def in_pairs(site: Site, division: Division) -> Division | None:
@@ -340,29 +282,3 @@ def in_pairs(site: Site, division: Division) -> Division | None:
     for number in reversed(odd):
         division = without(division, number)
     return division
-
-
-def neighbours(fork: Fork | int, leaf: int) -> tuple[int, ...]:
-    """The stones across the cut that parts one from its like; their pieces grow when it goes."""
-    if isinstance(fork, int):
-        return ()
-    for side, other in ((fork.below, fork.above), (fork.above, fork.below)):
-        if side == leaf:
-            return tuple(stones_of(other))
-    return neighbours(fork.below, leaf) or neighbours(fork.above, leaf)
-
-
-def _pruned(fork: Fork | int, leaf: int) -> Fork | int:
-    if isinstance(fork, int):
-        return fork
-    if fork.below == leaf:
-        return fork.above
-    if fork.above == leaf:
-        return fork.below
-    return replace(fork, below=_pruned(fork.below, leaf), above=_pruned(fork.above, leaf))
-
-
-def _renumbered(fork: Fork | int, gone: int) -> Fork | int:
-    if isinstance(fork, int):
-        return fork - (fork > gone)
-    return replace(fork, below=_renumbered(fork.below, gone), above=_renumbered(fork.above, gone))

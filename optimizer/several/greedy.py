@@ -14,6 +14,7 @@ from optimizer.mesh import Floats, Plane, even_directions
 from optimizer.placement.model import Placement
 from optimizer.placement.place import place
 from optimizer.placement.search import Watch
+from optimizer.several.forks import grafted
 from optimizer.several.joined import Site
 from optimizer.several.model import Division, Fork, Laid, Wish, allowance_mm, walls_beside
 from optimizer.several.soundings import Sounding, widest_beside, within
@@ -66,13 +67,6 @@ def greedy(
         slots = [s for s in slots if s.beside not in changed and s.beside is not None]
         slots += [s for k in changed if k is not None for s in search.slots(division, k)]
     return division
-
-
-def grafted(fork: Fork | int, leaf: int, graft: Fork | int) -> Fork | int:
-    """The fork with a leaf replaced."""
-    if isinstance(fork, int):
-        return graft if fork == leaf else fork
-    return Fork(fork.plane, grafted(fork.below, leaf, graft), grafted(fork.above, leaf, graft))
 
 
 def _with(division: Division | None, slot: _Slot, laid: Laid) -> Division:
