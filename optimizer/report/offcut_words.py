@@ -1,7 +1,7 @@
 """Kept offcuts and the balance of weights, in plain sentences."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from optimizer.mesh import volume
 from optimizer.plan_model import Plan
@@ -41,10 +41,13 @@ def could_give(offcut: Offcut) -> str:
     """The end of a sentence about an offcut that was looked into."""
     if not offcut.fittings:
         return "seems to give none of the usual sizes"
-    each = [f"{fitting.name} ({carats(fitting.carat)})" for fitting in offcut.fittings]
-    *most, last = each
-    told = f"{', '.join(most)} or {last}" if most else last
-    return f"could still give {told}; larger ones may have been missed"
+    return f"could still give {sizes_text(offcut.fittings)}; larger ones may have been missed"
+
+
+def sizes_text(fittings: Sequence[Fitting]) -> str:
+    """One size of several to choose from, each with its weight."""
+    *most, last = (f"{fitting.name} ({carats(fitting.carat)})" for fitting in fittings)
+    return f"{', '.join(most)} or {last}" if most else last
 
 
 def heaviest(offcut: Offcut) -> Fitting | None:

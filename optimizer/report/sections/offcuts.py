@@ -2,7 +2,7 @@
 
 from optimizer.report.html import carats, figure, heading, paragraph, section, table
 from optimizer.report.label import Label, box_text, label_of, label_svg
-from optimizer.report.offcut_words import balance_line, could_give
+from optimizer.report.offcut_words import balance_line, sizes_text
 from optimizer.report.scene import Scene
 
 
@@ -14,7 +14,7 @@ def offcuts(scene: Scene) -> str:
     labels = [label_of(plan, offcut) for offcut in plan.sawing.offcuts]
     if not labels:
         return section("offcuts", "Offcuts", paragraph(balance_line(plan)))
-    head = ("Offcut", "weight", "fits a box of", "what it could still give", "faces it has")
+    head = ("Offcut", "weight", "fits a box of", "largest usual size found in it", "faces it has")
     drawn = "".join(
         figure(label_svg(label), f"Offcut {label.offcut.piece:02d}", "label") for label in labels
     )
@@ -22,7 +22,7 @@ def offcuts(scene: Scene) -> str:
         "offcuts",
         "Offcuts",
         paragraph(balance_line(plan)),
-        table(head, map(_row, labels), numbers=(1,)),
+        table(head, map(_row, labels), numbers=(1, 2)),
         heading("Labels"),
         paragraph("50 × 30 mm each, where the page is printed at its own size.", "note"),
         f'<div class="row labels">{drawn}</div>',
@@ -31,7 +31,9 @@ def offcuts(scene: Scene) -> str:
 
 def _row(label: Label) -> tuple[str, ...]:
     offcut = label.offcut
-    gives = "not looked into" if offcut.fittings is None else could_give(offcut)
+    gives = "not looked into" if offcut.fittings is None else "none found"
+    if offcut.fittings:
+        gives = sizes_text(offcut.fittings)
     faces = ", ".join(face.name for face in label.rough.reference_faces)
     name = f"{offcut.piece:02d}"
     return name, carats(offcut.carat), box_text(label.sizes), gives, faces or "none known"
