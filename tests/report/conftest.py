@@ -1,5 +1,6 @@
 """A small plan made by hand: a box of rough, a thirteen-facet stone, one cut, one offcut kept."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -20,6 +21,7 @@ from optimizer.guidance.model import (
     TierRow,
     ZoneView,
 )
+from optimizer.marking import picture
 from optimizer.materials import load_material
 from optimizer.mesh import Floats, Mesh, Plane, volume
 from optimizer.order import Order, SizeDemand, ZoneDemand
@@ -196,6 +198,14 @@ def hand_made_saw_guide() -> SawGuide:
         8.0, "Caliper from the face along the edge.",
     )  # fmt: skip
     return SawGuide((mark,), ((distance,),))
+
+
+@pytest.fixture(scope="module", autouse=True)
+def coarse_pictures() -> Iterator[None]:
+    """The check's picture takes the longest of a page; its fine edges are tested elsewhere."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(picture, "_FINER", 1)
+        yield
 
 
 @pytest.fixture(scope="session")
