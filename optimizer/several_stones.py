@@ -3,6 +3,8 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from optimizer.audit import audit
 from optimizer.errors import AuditError
 from optimizer.finished import stone_of, with_stones, without_a_stone
@@ -47,7 +49,7 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     leave_without_a_stone(divided, watch)
     divided, simple = _with_simple_cuts(rough, site, divided, watch)
     clock.lap("search")
-    bound = most_of(site, rough, most, watch)
+    bound = most_of(site, rough, most, Watch(watch.stop))
     clock.lap("bound")
     plan = without_a_stone(rough, order, run.seed, run.effort, bound)
     plan = replace(plan, warnings=(*left_out, *unpriced))
@@ -73,7 +75,7 @@ def _with_simple_cuts(
 ) -> tuple[Divided | None, tuple[str, ...]]:
     """The division with all cuts square or parallel to flats and to one another where that costs
     next to nothing, and what it costs in a sentence."""
-    if divided is None or watch.stop():
+    if divided is None or watch.stop() or isinstance(divided.best.fork, int):
         return divided, ()
     flats = [face.plane.normal for face in rough.reference_faces]
     simple = simplified(site, divided.best, flats, effort="quick", watch=watch)
@@ -94,9 +96,13 @@ def _worth(site: Site, value: float) -> str:
 
 def _sawn(plan: Plan, site: Site, division: Division, run: Run) -> Plan:
     """``plan`` with the stones of a division, sawn apart."""
-    sawing, warnings = saw_plan_of(plan.rough, division, plan.order.workshop, run.watch.stop)
+    shop, worth = plan.order.workshop, site.worth
+    if worth.cut:  # waste is ground where each cut is paid for
+        shop = replace(shop, grind_mm=np.inf)
+    sawing, warnings = saw_plan_of(plan.rough, division, shop, run.watch.stop)
     stones = [_stone(plan.rough, site, laid) for laid in division.stones]
-    objective = Objective(site.worth.kind, site.total(division), site.worth.unit)
+    paid = sum(worth.of(stone.design, stone.carat) for stone in stones)
+    objective = Objective(worth.kind, paid - worth.cut * len(sawing.cuts), worth.unit)
     return replace(with_stones(plan, stones, sawing, warnings, run.watch), objective=objective)
 
 
@@ -128,10 +134,11 @@ def _stone(rough: Rough, site: Site, laid: Laid) -> Stone:
 def _notes(site: Site, divided: Divided) -> Iterator[str]:
     """What is known of better plans, beside the bound."""
     total = site.total(divided.best)
+    cuts = ", less the cuts between stones" if site.worth.cut else ""
     if divided.largest_first:
         yield (
             "The largest stone first, then the largest that is left, and so on, would give about "
-            f"{_worth(site, divided.largest_first)}; this plan gives {_worth(site, total)}."
+            f"{_worth(site, divided.largest_first)}; this plan gives {_worth(site, total)}{cuts}."
         )
     choice = divided.choice
     if choice:

@@ -73,9 +73,9 @@ def _several(plan: Plan) -> str:
     if plan.objective is not None and plan.objective.kind == "money":
         worth = f"{number(plan.objective.value, 0)} {plan.objective.unit}"
         figures.append(("Paid, less the cuts", worth))
-    head = ("No.", "stone", "wanted as", "size", "weight", "in piece", "below the surface")
+    head = ("No.", "stone", "wanted as", "size", "weight", "paid", "in piece", "below the surface")
     rows = [_row(plan, index) for index in range(len(plan.stones))]
-    table_of = table(head, rows, numbers=(0, 4, 5, 6))
+    table_of = table(head, rows, numbers=(0, 4, 5, 6, 7))
     lines = [line for stone in plan.stones if (line := chosen_line(stone))]
     lines += [yield_line(plan), pieces_count(plan) + ".", *plan.notes]
     return facts(figures) + table_of + bullets(lines)
@@ -89,6 +89,7 @@ def _row(plan: Plan, index: int) -> tuple[str, ...]:
         stone.wanted if plan.order.wanted else "–",
         size(stone),
         carats(stone.carat),
+        "–" if stone.money is None else number(stone.money, 0),
         str(plan.sawing.stone_pieces[index]),
         at_least_mm(stone.placement.clearance_mm),
     )
