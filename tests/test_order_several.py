@@ -102,7 +102,7 @@ def test_the_demo_order_of_several():
     assert order.several == Several(5)
     assert order.wanted == (
         Wanted("ring stone", ("oval", "cushion"), size=SizeDemand((5.0, 10.0))),
-        Wanted("earrings", ("pear",), size=SizeDemand((5.0, 8.0)), count=(0, 2), pair_mm=0.1),
+        Wanted("earrings", ("pear",), size=SizeDemand((5.0, 8.0)), count=(2, 2), pair_mm=0.1),
     )
 
 
