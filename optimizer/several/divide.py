@@ -184,7 +184,7 @@ def _rounds(
     unsawable = done = 0
     while done < budget.rounds and unsawable < budget.barred and not watch.stop():
         choice = made.best(barred, work=budget.work, stop=watch.stop)
-        if choice is None:
+        if choice is None or not choice.chosen:
             break
         first = first or choice
         stones = tuple(made.pool[i].laid for i in choice.chosen)

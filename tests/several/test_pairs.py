@@ -15,13 +15,15 @@ from optimizer.demands import ZoneDemand
 from optimizer.guidance.zone import view_zone
 from optimizer.mesh import Plane
 from optimizer.offer import Offer, offers
-from optimizer.order import Order
+from optimizer.order import Order, Workshop
 from optimizer.order_several import Alike
 from optimizer.placement.model import Placement, Pose
+from optimizer.placement.search import Watch
 from optimizer.rough.model import Colour, Zone
-from optimizer.several.divide import in_pairs
-from optimizer.several.model import Division, Fork, Laid, Wish
+from optimizer.several.divide import Search, _rounds, in_pairs
+from optimizer.several.model import Candidate, Division, Fork, Laid, Wish
 from optimizer.several.pairs import alike, odd_ones, pair
+from optimizer.several.worth import Worth
 
 PLANE = Plane(np.array([0.6, 0.0, 0.8]), 0.3)
 ZONE = Zone("split", PLANE, Colour("violet", "#8a5cc2"), Colour("yellow", "#e8b83a"))
@@ -175,3 +177,12 @@ def test_a_division_keeps_its_pairs_alone():
     assert in_pairs(site, kept) is kept
     assert in_pairs(site, Division(tuple(stones[:2]), Fork(cut, 0, 1))) is None
     assert in_pairs(SimpleNamespace(wishes=[wish(None)]), kept) is kept
+
+
+def test_where_no_two_candidates_make_a_pair_nothing_is_chosen_and_nothing_sawn():
+    site = SimpleNamespace(wishes=(wish(),), workshop=Workshop(), worth=Worth())
+    kept = SimpleNamespace(worth=0.0)
+    pool = tuple(Candidate(laid, 1.0) for laid in pears((6.0, 0.0), (7.0, 0.0)))
+    search = Search(ROUGH, site, 8, "quick", 0, Watch())
+    for found in (pool, ()):
+        assert _rounds(search, (), kept, found) is None
