@@ -25,6 +25,8 @@ from optimizer.report.document import plan_document
 from optimizer.report.words import chosen_line
 from optimizer.shape_limits import most_possible
 
+pytestmark = pytest.mark.usefixtures("small_quick")
+
 BARE = Workshop(clean_up_mm=0.0, most_cuts=0)
 OVAL, ROUND = load_design("oval"), load_design("round-brilliant")
 QUICK = {"effort": "quick"}
@@ -199,6 +201,7 @@ def test_a_fixed_width_is_filled_with_the_steepest_mains_that_fit(deep):
     assert stone.parameters["pavilion"] == pytest.approx(max(fits))
 
 
+@pytest.mark.usefixtures("whole_quick")
 def test_a_size_out_of_reach_of_every_value_is_proved_impossible(deep):
     asked = order(size=SizeDemand(width_mm=(13.0, 14.0)))
     plan = make_plan(deep, asked, **QUICK)
@@ -218,24 +221,28 @@ def test_a_proof_over_ranges_closes_in_on_the_stone(deep):
 # --- told and audited ---------------------------------------------------------------------------
 
 
-def test_the_plan_says_what_was_free_chosen_and_gained(deep):
-    plan = make_plan(deep, order(parameters={"table": 0.55}), **QUICK)
-    (stone,) = plan.stones
-    told = plan_document(plan)["stones"][0]
+@pytest.fixture(scope="module")
+def wide_table(deep):
+    return make_plan(deep, order(parameters={"table": 0.55}), **QUICK)
+
+
+def test_the_plan_says_what_was_free_chosen_and_gained(wide_table):
+    (stone,) = wide_table.stones
+    told = plan_document(wide_table)["stones"][0]
     assert told["free_parameters"]["crown"] == {"range": [33.5, 35.5], "usual": 34.5, "step": 0.1}
     assert told["usual_carat"] == stone.usual_carat
-    line = next(text for text in summary(plan) if text.startswith("Chosen for weight"))
+    line = next(text for text in summary(wide_table) if text.startswith("Chosen for weight"))
     assert f"crown {stone.parameters['crown']:.4g}° (free from 33.5° to 35.5°, usual 34.5°)" in line
     assert f"Worth {stone.carat - stone.usual_carat:.2f} ct" in line
     narrow = replace(stone, free=(replace(stone.free[0], low=34.7), *stone.free[1:]))
     line = chosen_line(narrow)
     assert "(free from 34.7° to 35.5°, usual 34.5°, which lies outside)" in line
     assert "found with the usual values or the ends nearest to them weighs" in line
-    assert any("free parameters lie in their ranges" in check for check in plan.audit)
+    assert any("free parameters lie in their ranges" in check for check in wide_table.audit)
 
 
-def test_the_audit_refuses_what_can_not_be_set(deep):
-    (stone,) = make_plan(deep, order(), **QUICK).stones
+def test_the_audit_refuses_what_can_not_be_set(wide_table):
+    (stone,) = wide_table.stones
     between = {**stone.parameters, "crown": 34.5123}
     with pytest.raises(AuditError, match="crown can be set"):
         choice_is_met(replace(stone, parameters=between), "stone 1")
