@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 
 from optimizer.allowed import allowed_offers
+from optimizer.closer_look import closer
 from optimizer.errors import InputError
 from optimizer.laying import Laying, Told
 from optimizer.offer import Offer
@@ -33,8 +34,10 @@ def best_of(
             for one in aim.narrowed(laid[1], offer, margin, REGIONS[effort], lay)
         ]
         best = heaviest(lay, narrower, effort, aim.met) if narrower else None
-        if best is not None or lay.watch.stop():
-            return best
+        if best is not None:
+            return closer(aim, best, allowed, lay)
+        if lay.watch.stop():
+            return None
     return None
 
 

@@ -20,10 +20,12 @@ from optimizer.optics.look_map import LookMap
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.optics.regions import Region, as_asked, regions
 from optimizer.optics.seen import face_up, plane_shares
+from optimizer.optics.shown_near import bounds_of, cubics_near
 from optimizer.optics.vicinity import Vicinity, vicinity
 from optimizer.optics.zone_dyes import zone_dyes
 from optimizer.order import LookDemand, Order, Range, ZoneDemand
 from optimizer.placement.model import Placement
+from optimizer.placement.shown import Shown
 from optimizer.rough.model import Rough, Zone
 
 MARGINS = (0.01, 0.03)  # of share and balance that the ranges keep; the second where one failed
@@ -96,13 +98,30 @@ class Aim:
 
     def zone_figures(self, laid: Placement) -> ZoneFigures | None:
         """The boundary's, where the look hangs on one."""
-        if self.zone is None or self.look.colour is None:
+        if self.zone is None:
             return None
-        zone = self.zone
+        normal, level = self._boundary(self.zone, laid)
+        return self._ready(laid, FINAL_PLACES).figures(normal, np.array([level]))[0]
+
+    def shown(self, laid: Placement, margin: float) -> Shown:
+        """The look's demands on the boundary as the stone shows them near where it lies, each with
+        ``margin`` to spare."""
+        assert self.zone is not None
+        assert self.look.colour is not None
+        here = self.zone_figures(laid)
+        assert here is not None
+        assert self.dyes is not None
+        corners = laid.body.vertices_at(laid.pose.width)
+        cut = Cut(laid.body, laid.pose.width, self.rough.material)
+        shares = even_shares(cut, *self.dyes)
+        near = cubics_near(shares, corners, *self._boundary(self.zone, laid), here)
+        return Shown(near, bounds_of(of_zone(self.look), self.look.colour, margin))
+
+    def _boundary(self, zone: Zone, laid: Placement) -> tuple[Floats, float]:
+        """The boundary's normal (3,) and level in the stone's frame."""
         plane = zone.plane if self.look.colour == zone.towards.name else zone.plane.flipped()
         normal = plane.normal @ laid.pose.rotation
-        level = plane.offset - float(plane.normal @ laid.pose.translation)
-        return self._ready(laid, FINAL_PLACES).figures(normal, np.array([level]))[0]
+        return normal, plane.offset - float(plane.normal @ laid.pose.translation)
 
     def met(self, laid: Placement) -> bool:
         """Whether the stone truly looks as ordered."""

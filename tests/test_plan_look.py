@@ -7,9 +7,14 @@ import pytest
 import shapes
 from hand_plans import rough_of
 
+from optimizer.allowed import allowed_offers
 from optimizer.audit.look import look_is_met
+from optimizer.crystal import off_cleavage
 from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError, InputError
+from optimizer.guidance.zone import view_zone
+from optimizer.heaviest import best_of
+from optimizer.laying import Laying
 from optimizer.mesh import Plane
 from optimizer.offer import relaxations
 from optimizer.optics.angles import light_seen
@@ -18,14 +23,20 @@ from optimizer.optics.eye import frame_of, lattice
 from optimizer.optics.face import coloured, everywhere, face_of, lit
 from optimizer.optics.figures import light_figures, zone_figures
 from optimizer.optics.lights import LIGHTS
+from optimizer.optics.look_map import normal_of
 from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
 from optimizer.optics.zone_dyes import zone_dyes
 from optimizer.order import LookDemand, Order, ZoneDemand
+from optimizer.placement.ground import Ground
+from optimizer.placement.model import DEMAND
+from optimizer.placement.rotations import turn
+from optimizer.placement.search import QUIET
 from optimizer.plan import make_plan
 from optimizer.report import summary
 from optimizer.report.document import plan_document
 from optimizer.rough.model import Colour, Zone
+from optimizer.wanted_look import Aim, with_zone
 
 pytestmark = pytest.mark.usefixtures("small_quick")
 
@@ -79,6 +90,57 @@ def test_the_look_told_is_the_look_traced(plan, rough):
     assert told["face_share"] == about.figures.share
     line = next(line for line in summary(plan) if "of the face shows violet" in line)
     assert f"{100 * about.figures.share:.0f} %" in line
+
+
+@pytest.fixture(scope="module")
+def again(rough):
+    """The same search anew, by one worker, with all that it laid."""
+    order = with_zone(rough, off_cleavage(rough, Order(("long-hexagon",), FIXED, look=EVEN)))
+    lay = Laying(Ground.of(rough.mesh), 0, QUIET)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("optimizer.placement.search.WORKERS", 1)
+        best = best_of(rough, order, lay, allowed_offers(rough, order)[0], "quick")
+    return best, lay
+
+
+def test_the_same_order_gives_the_same_stone_whatever_the_number_of_workers(plan, again):
+    (stone,), ((offer, placement), _) = plan.stones, again
+    assert offer.parameters == stone.parameters
+    for ours, theirs in zip(vars(placement.pose), vars(stone.placement.pose), strict=True):
+        np.testing.assert_array_equal(ours, theirs)
+
+
+def test_the_look_is_not_held_by_the_boxes_that_it_was_searched_in(plan, again, rough):
+    (offer, placement), lay = again
+    aim = Aim.of(rough, EVEN)
+    boxed = max(one[1].volume_mm3 for one in lay.stones() if aim.met(one[1]))
+    assert placement.volume_mm3 > 1.02 * boxed
+    assert offer.want.zone == ZoneDemand("split", "violet")
+    held = [hold for hold in plan.stones[0].held.holds if hold.kind == DEMAND]
+    assert held
+    assert all(hold.name.startswith("the look: ") for hold in held)
+    assert any("by the look: " in line or "; the look: " in line for line in summary(plan))
+
+
+def test_near_the_stone_the_cubics_are_the_look(again, rough):
+    """Against traces of their own: at the stone itself as good as exact, near it closely."""
+    _, placement = again[0]
+    aim = Aim.of(rough, EVEN)
+    near = aim.shown(placement, 0.0).near
+    rng = np.random.default_rng(1)
+    for size, allowed in ((0.0, 1e-9), (0.03, 0.01), (0.08, 0.02)):
+        pose = placement.pose
+        moved = replace(
+            pose,
+            rotation=turn(size * rng.normal(size=3)) @ pose.rotation,
+            translation=pose.translation + size * rng.normal(size=3),
+        )
+        view = view_zone(SPLIT, "violet", replace(placement, pose=moved))
+        lean = near.across @ normal_of(view.tilt_deg, view.azimuth_deg)
+        q = np.array([*lean, view.offset - near.offset])
+        figures = aim.zone_figures(replace(placement, pose=moved))
+        told = [figures.share, *figures.halves, *figures.ends]
+        np.testing.assert_allclose(near.at(q)[0], told, atol=allowed)
 
 
 def test_the_bound_says_that_it_ignores_the_look(plan):

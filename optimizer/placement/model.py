@@ -63,7 +63,7 @@ class Hold:
     name: str  # of flaw or boundary; the demand in plain words; "" for a place of the surface
     contacts: tuple[Contact, ...]  # most worth first; none for a demand or a size
     worth: float  # per ``unit``; 0 where it touches and others hold
-    unit: str  # "mm" | "°" | "%", of the volume | "", of a boundary's offset
+    unit: str  # "mm" | "°" | "%", of the volume | "", of a boundary's offset | as shown.Bound
     step: float  # in that unit: how far it gave way when the stone was laid anew
     gain: float | None  # what that brought; None: not tried
 

@@ -19,6 +19,7 @@ from optimizer.placement.growth import Growing, growing_by_clearance, growing_by
 from optimizer.placement.model import Placement, Pose
 from optimizer.placement.rotations import aimed_rotations
 from optimizer.placement.search import EFFORTS, Effort, Task, Watch, even_starts, search
+from optimizer.placement.shown import Shown
 from optimizer.placement.walled import sawn_walls, walled
 from optimizer.rough.model import Flaw
 
@@ -38,6 +39,7 @@ class Want:
     flaws: tuple[Flaw, ...] = ()
     direction: Direction | None = None
     room: ColourRoom | None = None  # where the zone's boundary is no plane
+    shown: Shown | None = None  # of the face, near where the stone lies
     walls: tuple[Plane, ...] = ()  # planes that the finished stone stays below, as saw cuts leave
 
     @property
@@ -149,7 +151,10 @@ def demands_of(ground: Ground, want: Want) -> tuple[Demand, ...]:
     """What is asked of the boundary and of the crystal's directions, in the ground's frame."""
     zone: tuple[Demand, ...] = ()
     if want.zone is not None and want.boundary is not None:
-        zone = zone_demands(want.zone, ground.plane(want.boundary))
+        boundary = ground.plane(want.boundary)
+        zone = zone_demands(want.zone, boundary)
+        if want.shown is not None:
+            zone += want.shown.demands(boundary)
     if want.room is not None:
         zone = want.room.demands(ground)
     if want.direction is None:

@@ -129,7 +129,7 @@ def search(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[Sta
         chosen = _distinct(states, task, lever, count)
         containers = (container, *task.walls)
         problem = Problem(task.growing, containers, task.demands, lever, task.ceiling)
-        return _climbs(problem, chosen, watch, stage, how)
+        return climb_all(problem, chosen, watch, stage, how)
 
     states = starts[: effort.coarse]
     if few_planes:
@@ -146,12 +146,12 @@ def search(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[Sta
             tops = _distinct(states, task, lever, ROUND_PLACES)
             containers = (square, *task.walls)
             problem = Problem(task.growing, containers, task.demands, lever, task.ceiling)
-            states += _climbs(problem, _close_by(tops, lever, number), watch, "trying", SETTLING)
+            states += climb_all(problem, close_by(tops, lever, number), watch, "trying", SETTLING)
         states = climbs(ground.surface, "finishing", FINISHING, effort.final)
     return [s for s in _distinct(states, task, lever, effort.final) if _inside(ground, s)]
 
 
-def _close_by(states: list[State], lever: float, seed: int) -> list[State]:
+def close_by(states: list[State], lever: float, seed: int) -> list[State]:
     """Starts about the states, each moved and turned a little (iterated local search, Lourenço,
     Martin and Stützle 2003)."""
     rng = np.random.default_rng(seed)
@@ -255,7 +255,7 @@ def _tournament(ground: Ground, task: Task, effort: Effort, watch: Watch) -> lis
     ]
 
 
-def _climbs(
+def climb_all(
     problem: Problem,
     states: list[State],
     watch: Watch,

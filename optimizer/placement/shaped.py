@@ -20,6 +20,7 @@ from optimizer.placement.flat_rows import FlatSurface
 from optimizer.placement.ground import Ground
 from optimizer.placement.growth import growing_by_width
 from optimizer.placement.model import Placement
+from optimizer.placement.near import clearest, starts_about, state_of
 from optimizer.placement.place import MET_MM, Want, as_placement, directed_task, roomiest
 from optimizer.placement.search import (
     EFFORTS,
@@ -74,6 +75,27 @@ def place_shaped(
         return None
     placement = _laid(ground, want, freedom, chosen, effort, seed, watch)
     return Choice(placement, chosen.values, None if usual is None else usual.cube_mm**3)
+
+
+def place_shaped_near(
+    ground: Ground, want: Want, freedom: Freedom, values: Floats, there: Placement, watch: Watch
+) -> Choice | None:
+    """The heaviest placement found by climbs in pose and parameters from about ``there``, where
+    the free parameters have ``values`` (q,); None where none meets what is asked."""
+    body, state = there.body, state_of(ground, there)
+    lever = float(np.linalg.norm(body.vertices_at(state.sigma), axis=1).max())
+    low, _ = freedom.window(body)
+    starts = [Shaped.of(values, body, one, low) for one in starts_about(state, lever)]
+    growing = growing_by_width(body, want.skin_mm, 0.0)
+    task = directed_task(ground, want, growing, np.inf, EFFORTS["quick"], 0)
+    hill = _hill(ground, want, freedom, task, starts[0])
+    chosen = _met(_rounded(hill, _climbed(hill, starts, watch), watch))
+    if chosen is None or not ground.surface.holds(chosen.state.translation):
+        return None
+    own, state = replace(want, body=chosen.body), chosen.state
+    if state.sigma >= freedom.window(chosen.body)[1]:
+        state = clearest(ground, own, state, watch)
+    return Choice(as_placement(ground, own, state), chosen.values, None)
 
 
 def _searched(

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from optimizer.mesh import Floats
 from optimizer.placement.model import BOUNDARY, FLAW, SIZE, SURFACE, Contact, Hold, Holding
+from optimizer.placement.shown import BALANCE, FACE
 from optimizer.plan_model import Plan, Stone
 from optimizer.report.html import carats, counted, millimetres, number, point
 from optimizer.rough.model import Rough
@@ -88,10 +89,16 @@ def step(hold: Hold) -> str:
     """How far something gave way, in plain words."""
     if hold.unit == "mm":
         return f"{millimetres(hold.step)} {'wider' if hold.kind == SIZE else 'off'}"
+    if hold.unit in _LOOKS:
+        return f"{number(hold.step, _LOOKS[hold.unit])} {hold.unit} beyond it"
     return f"{number(hold.step, 2 if not hold.unit else 0)}{_UNITS[hold.unit]} more either way"
 
 
-_EACH = {"mm": "a mm", "°": "a degree", "%": "a percent", "": "for an offset of 1"}
+_EACH = {
+    "mm": "a mm", "°": "a degree", "%": "a percent", "": "for an offset of 1",
+    FACE: "a percent of the face", BALANCE: "for a balance of 1",
+}  # fmt: skip
+_LOOKS = {FACE: 0, BALANCE: 2}  # with the digits of their steps
 _UNITS = {"°": "°", "%": " % of the volume", "": " of offset"}
 
 

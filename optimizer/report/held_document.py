@@ -3,9 +3,12 @@
 from typing import Any
 
 from optimizer.placement.model import SIZE, Contact, Hold
+from optimizer.placement.shown import BALANCE, FACE
 from optimizer.plan_model import Stone
 
-_STEPS = {"mm": "mm", "°": "deg", "%": "percent", "": "offset"}
+_STEPS = {
+    "mm": "mm", "°": "deg", "%": "percent", "": "offset", FACE: "face_percent", BALANCE: "balance",
+}  # fmt: skip
 
 
 def held_document(stone: Stone) -> dict[str, Any] | None:

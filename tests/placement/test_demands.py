@@ -2,42 +2,24 @@
 
 import numpy as np
 import pytest
-import shapes
 from hypothesis import given
 from hypothesis import strategies as st
+from situations import LEVER, after, seen, situation
 
 from optimizer.design import build_body, load_design
-from optimizer.guidance.zone import view_zone
 from optimizer.mesh import Plane
 from optimizer.order import ZoneDemand
 from optimizer.placement.colour_room import BandShare
-from optimizer.placement.demands import Situation, azimuth, share, tilt, zone_demands
+from optimizer.placement.demands import azimuth, share, tilt, zone_demands
 from optimizer.placement.direction import AxisToTable, OffCleavage
 from optimizer.placement.growth import growing_by_width
-from optimizer.placement.rotations import turn
 
-LEVER = 5.0
 seeds = st.integers(0, 10_000)
 
 
 @pytest.fixture(scope="module")
 def growing():
     return growing_by_width(build_body(load_design("pear"), least_girdle_mm=0.3), 0.2, 0.0)
-
-
-def situation(growing, seed):
-    """A random pose and a boundary that crosses the stone."""
-    rng = np.random.default_rng(seed)
-    rotation, translation = shapes.random_motion(rng, 5.0)
-    normal = shapes.random_rotation(rng)[:, 0]
-    offset = float(normal @ translation) + rng.uniform(-0.3, 0.3) * 8.0
-    sigma = rng.uniform(7.0, 12.0)
-    return Situation(growing, sigma, rotation, translation, LEVER), Plane(normal, offset)
-
-
-def after(at, move):
-    rotation = turn(move[4:] / LEVER) @ at.rotation
-    return Situation(at.growing, at.sigma + move[0], rotation, at.translation + move[1:4], LEVER)
 
 
 @pytest.mark.parametrize("measure", [tilt, azimuth, share])
@@ -94,21 +76,6 @@ def test_a_step_looser_is_worth_as_many_millimetres_as_it_says(growing, seed):
         loose = demand.looser(LEVER, half)
         gain = loose.demand.clearance(at) - demand.clearance(at)
         assert gain == pytest.approx(loose.step * loose.per_unit, rel=1e-9)
-
-
-def seen(growing, at, plane):
-    from optimizer.placement.model import Placement, Pose
-    from optimizer.rough.model import Colour, Zone
-
-    pose = Pose(at.sigma, at.rotation, at.translation)
-    zone = Zone("split", plane, Colour("violet", "#8060a0"), Colour("yellow", "#e0c040"))
-    view = view_zone(zone, "violet", Placement(growing.body, pose, 0.0))
-    return {
-        "tilt_deg": view.tilt_deg,
-        "azimuth_deg": view.azimuth_deg if view.azimuth_deg is not None else 0.0,
-        "offset": view.offset,
-        "share_percent": view.share_percent,
-    }
 
 
 @pytest.mark.parametrize("key", sorted(DEMANDS))

@@ -18,6 +18,7 @@ from optimizer.placement.model import (
     Hold,
     Holding,
 )
+from optimizer.placement.shown import BALANCE, FACE
 from optimizer.report.document import plan_document
 from optimizer.report.held import gain, held_lines, step, what, worth
 from optimizer.report.page import page_html
@@ -129,3 +130,25 @@ def test_plan_json_follows_its_schema(held):
         "ct/mm", "ct/deg", "ct/percent", "ct/offset",
     ]  # fmt: skip
     assert told["holds"][5]["gain"] is None
+
+
+def test_a_look_that_holds_is_told_by_face_and_balance(plan):
+    most = Hold(DEMAND, "the look: at most 60 % of the face violet", (), 0.2, FACE, 1.0, 0.19)
+    even = Hold(DEMAND, "the look: a balance", (), 3.1, BALANCE, 0.05, 0.15)
+    looked = replace(HELD, holds=(HOLDS[0], most, even))
+    plan = with_held(plan, looked)
+    first, second = held_lines(with_held(plan, replace(looked, holds=(most, even))))
+    assert first == (
+        "The stone is held by the look: at most 60 % of the face violet; the look: a balance."
+    )
+    assert second.endswith("violet: 1 % of the face beyond it is worth +0.19 ct.")
+    assert (step(even), worth(looked, even)) == (
+        "0.05 of balance beyond it", "3.10 ct for a balance of 1",
+    )  # fmt: skip
+    assert worth(looked, most) == "0.20 ct a percent of the face"
+    document = plan_document(plan)
+    schema = json.loads(files("optimizer.report").joinpath("schema.json").read_text("utf-8"))
+    jsonschema.Draft202012Validator(schema).validate(json.loads(json.dumps(document)))
+    told = document["stones"][0]["held_by"]["holds"][1:]
+    assert [hold["worth"]["unit"] for hold in told] == ["ct/face_percent", "ct/balance"]
+    assert [hold["step"]["unit"] for hold in told] == ["face_percent", "balance"]

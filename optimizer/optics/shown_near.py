@@ -1,0 +1,78 @@
+"""What a face shows near one way that a flat boundary runs, as cubics a search can climb on."""
+
+from itertools import product
+
+import numpy as np
+
+from optimizer.mesh import Floats
+from optimizer.optics.demanded import Asked
+from optimizer.optics.figures import ZoneFigures
+from optimizer.optics.plane_shares import PlaneShares
+from optimizer.placement.shown import BALANCE, FACE, POWERS, Bound, Cubics
+
+LEANS, OFFSETS = 5, 9  # places fitted, along each lean and along the offset
+LEAN, OFFSET = 0.15, 0.2  # how far the cubics reach: about 9°, a fifth of half the stone
+SHARE_STEP, BALANCE_STEP = 0.01, 0.05  # what a bound a step looser asks less
+
+_SHARE = np.array([1.0, 0.0, 0.0, 0.0, 0.0])
+_PAIRS = {"balance_of_halves": (1, 2), "balance_of_ends": (3, 4)}  # figures of each pair
+
+
+def cubics_near(
+    shares: PlaneShares, corners: Floats, normal: Floats, level: float, here: ZoneFigures
+) -> Cubics:
+    """Of the share, both halves and both ends, about the boundary ``normal`` (3,)·x = ``level`` in
+    the stone with these ``corners`` (k, 3), its frame; ``here`` are the figures there."""
+    across = np.linalg.svd(normal[None])[2][1:]
+    offset = _offset(corners, normal, level)
+    leans, shifts = np.linspace(-LEAN, LEAN, LEANS), np.linspace(-OFFSET, OFFSET, OFFSETS)
+    places, figures = [], []
+    for lean in product(leans, leans):
+        way = across.T @ np.array(lean) + np.sqrt(1.0 - np.square(lean).sum()) * normal
+        reach = corners @ way
+        mid, half = (reach.max() + reach.min()) / 2.0, float(np.ptp(reach)) / 2.0
+        told = shares.figures(way, mid + (offset + shifts) * half)
+        places += [(*lean, shift) for shift in shifts]
+        figures += [_values(one) for one in told]
+    terms = np.prod(np.array(places)[:, None] ** POWERS, axis=2)
+    middle = np.array(_values(shares.figures(normal, np.array([level]))[0]))
+    fitted = np.linalg.lstsq(terms[:, 1:], np.array(figures) - middle, rcond=None)[0]
+    factors = np.vstack([_values(here), fitted])
+    return Cubics(normal, across, offset, np.array([LEAN, LEAN, OFFSET]), factors)
+
+
+def _values(told: ZoneFigures) -> list[float]:
+    return [told.share, *told.halves, *told.ends]
+
+
+def _offset(corners: Floats, normal: Floats, level: float) -> float:
+    reach = corners @ normal
+    return float((2.0 * level - reach.max() - reach.min()) / np.ptp(reach))
+
+
+def bounds_of(asked: tuple[Asked, ...], colour: str, margin: float) -> tuple[Bound, ...]:
+    """The demands as bounds on those figures, each with ``margin`` to spare; a balance asks of
+    each of its pair that it is so much of the other."""
+    found: list[Bound] = []
+    for one in asked:
+        if one.key in _PAIRS:
+            first, second = _PAIRS[one.key]
+            words = f"the look: {one.words}"
+            found.append(_balance(words, first, second, one.low, margin))
+            found.append(_balance(words, second, first, one.low, margin))
+            continue
+        for sign, end, how in ((1.0, one.low, "at least"), (-1.0, -one.high, "at most")):
+            if abs(end) <= 1.0:
+                words = f"the look: {how} {100.0 * abs(end):g} % of the face {colour}"
+                least, weights = end + margin, sign * _SHARE
+                found.append(Bound(words, weights, least, weights, least - SHARE_STEP, 1.0, FACE))
+    return tuple(found)
+
+
+def _balance(words: str, lesser: int, greater: int, least: float, margin: float) -> Bound:
+    def weights(balance: float) -> Floats:
+        found: Floats = np.eye(5)[lesser] - balance * np.eye(5)[greater]
+        return found
+
+    loose = weights(max(0.0, least - BALANCE_STEP))
+    return Bound(words, weights(least + margin), 0.0, loose, 0.0, BALANCE_STEP, BALANCE)

@@ -1,0 +1,65 @@
+"""A stone laid anew near where it lies, for what is asked of it now."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from optimizer.placement.climb import Problem, State
+from optimizer.placement.containers import Container
+from optimizer.placement.flat_rows import FlatSurface
+from optimizer.placement.ground import Ground
+from optimizer.placement.growth import Growing, growing_by_clearance, growing_by_width
+from optimizer.placement.model import Placement
+from optimizer.placement.place import MET_MM, Want, as_placement, demands_of, walls_of
+from optimizer.placement.search import FINISHING, SETTLING, Watch, climb_all, close_by
+
+STARTS = 4  # times so many climbs as one round of a search makes about a place
+
+
+def state_of(ground: Ground, placement: Placement) -> State:
+    """A placement in the ground's own frame."""
+    pose = placement.pose
+    rotation = np.ascontiguousarray(ground.ground2scan.T @ pose.rotation)
+    translation = ground.ground2scan.T @ (pose.translation - ground.origin)
+    return State(pose.width, rotation, translation, 0.0)
+
+
+def starts_about(state: State, lever: float) -> list[State]:
+    """The state, and others close by."""
+    return [state, *(one for k in range(STARTS) for one in close_by([state], lever, k))]
+
+
+def place_near(ground: Ground, want: Want, there: Placement, watch: Watch) -> Placement | None:
+    """The largest placement found by climbs from about ``there``, exact on the whole surface; at
+    the upper end of its window where its clearance is greatest. None where none meets what is
+    asked."""
+    low, high = want.width_mm
+    growing = growing_by_width(want.body, want.skin_mm, low)
+    start = state_of(ground, there)
+    problem = _problem(ground, want, growing, high, start.sigma)
+    starts = starts_about(start, problem.lever)
+    settled = climb_all(problem, starts, watch, "settling", SETTLING)
+    top = max(settled, key=lambda state: state.merit)
+    (best,) = climb_all(problem, [top], watch, "finishing", FINISHING)
+    if best.unmet > MET_MM or best.sigma < low or not ground.surface.holds(best.translation):
+        return None
+    if best.sigma >= high:
+        best = clearest(ground, want, best, watch)
+    return as_placement(ground, want, best)
+
+
+def clearest(ground: Ground, want: Want, state: State, watch: Watch) -> State:
+    """The stone as wide as it is, where near there it can stand farthest from the surface."""
+    growing = growing_by_clearance(want.body, state.sigma)
+    problem = _problem(ground, want, growing, np.inf, state.sigma)
+    (best,) = climb_all(problem, [state], watch, "finishing", FINISHING)
+    if best.unmet > MET_MM or best.sigma < want.skin_mm:
+        return state
+    return replace(best, sigma=state.sigma)
+
+
+def _problem(ground: Ground, want: Want, growing: Growing, ceiling: float, width: float) -> Problem:
+    lever = float(np.linalg.norm(want.body.vertices_at(width), axis=1).max())
+    rough: Container = FlatSurface(ground.surface.triangles, ground.surface.boxes)
+    containers = (rough, *walls_of(ground, want))
+    return Problem(growing, containers, demands_of(ground, want), lever, ceiling)
