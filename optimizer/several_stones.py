@@ -6,8 +6,10 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.audit import audit
+from optimizer.brighter import with_angle_advice
 from optimizer.errors import AuditError
 from optimizer.finished import stone_of, with_stones, without_a_stone
+from optimizer.laying import Laying
 from optimizer.looks import with_looks
 from optimizer.one_stone import Run, leave_without_a_stone
 from optimizer.order import Order
@@ -18,7 +20,7 @@ from optimizer.placement.search import Watch
 from optimizer.plan_model import Alternative, Objective, Plan, Stone
 from optimizer.rough.model import Rough
 from optimizer.sawing import OutOfReachError, saw_plan_of
-from optimizer.several.divide import Divided, Search, divide
+from optimizer.several.divide import Divided, Search, divide, fits
 from optimizer.several.joined import Site
 from optimizer.several.model import Division, Laid
 from optimizer.several.most import most_of
@@ -26,6 +28,7 @@ from optimizer.several.shape import well_shaped
 from optimizer.several.simplified import simplified
 from optimizer.several.wishes import wishes
 from optimizer.several.worth import worth_of
+from optimizer.several_looks import but_for_looks, looked
 
 FOR_NOTHING = 0.003  # of the worth: simple cuts are taken at this price; our choice
 
@@ -43,16 +46,17 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     ground = Ground.of(rough.mesh, watch.stop)
     wanted = tuple(well_shaped(ground, wish, run.seed, watch) for wish in wanted)
     clock.lap("preparation")
-    site = Site(ground, wanted, worth, rough.material.sg, order.workshop)
+    aimed, met, unseen = looked(rough, wanted, Laying(ground, run.seed, watch), run.effort)
+    site = Site(ground, aimed, worth, rough.material.sg, order.workshop, met)
     most = (order.several or Several()).most
     divided = divide(Search(rough, site, most, run.effort, run.seed, watch))
     leave_without_a_stone(divided, watch)
     divided, simple = _with_simple_cuts(rough, site, divided, watch)
     clock.lap("search")
-    bound = most_of(site, rough, most, Watch(watch.stop))
+    bound = most_of(replace(site, wishes=wanted), rough, most, Watch(watch.stop))
     clock.lap("bound")
-    plan = without_a_stone(rough, order, run.seed, run.effort, bound)
-    plan = replace(plan, warnings=(*left_out, *unpriced))
+    plan = without_a_stone(rough, order, run.seed, run.effort, but_for_looks(wanted, bound))
+    plan = replace(plan, warnings=(*left_out, *unpriced, *unseen))
     if divided is None:
         return plan
     sawn, too_deep = _in_reach(plan, site, divided, run)
@@ -63,6 +67,8 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     clock.lap("sawing and marks")
     plan = replace(plan, notes=(*simple, *_notes(site, divided)))
     plan = with_looks(plan, brief=run.effort == "quick" or watch.stop())
+    if run.effort != "quick" and not watch.stop():
+        plan = with_angle_advice(plan)
     clock.lap("look")
     if run.effort != "quick":
         plan = _with_others(plan, site, divided.others, run)
@@ -81,7 +87,7 @@ def _with_simple_cuts(
     simple = simplified(site, divided.best, flats, effort="quick", watch=watch)
     to_what = "the rough's flats or " if flats else ""
     how = f"all cuts square or parallel to {to_what}to one another"
-    if simple is None:
+    if simple is None or not fits(site, simple):
         return divided, (f"With {how} these stones don't fit.",)
     cost = site.total(divided.best) - site.total(simple)
     if cost <= FOR_NOTHING * site.total(divided.best):

@@ -102,7 +102,7 @@ def divide(search: Search) -> Divided | None:
     _tried(search, kept)
     if kept.best is None:
         return None
-    enough = first is not None and enough_for(site, first)
+    enough = first is not None and fits(site, first)
     return Divided(
         kept.best, kept.others()[:SHOWN], choice, site.total(first) if first and enough else None
     )
@@ -110,7 +110,7 @@ def divide(search: Search) -> Divided | None:
 
 def _pool(search: Search, soundings: Sequence[Sounding]) -> tuple[Candidate, ...]:
     site = search.site
-    return pool(
+    found = pool(
         search.rough,
         site.ground,
         soundings,
@@ -120,12 +120,14 @@ def _pool(search: Search, soundings: Sequence[Sounding]) -> tuple[Candidate, ...
         effort=search.effort,
         watch=search.watch,
     )
+    return tuple(one for one in found if site.met(one.laid))
 
 
-def enough_for(site: Site, division: Division) -> bool:
-    """Whether every wish has the stones that it needs."""
+def fits(site: Site, division: Division) -> bool:
+    """Whether every wish has the stones that it needs, and all of them look as wished."""
     laid = np.bincount([one.wish for one in division.stones], minlength=len(site.wishes))
-    return all(count >= wish.least for count, wish in zip(laid, site.wishes, strict=True))
+    enough = all(count >= wish.least for count, wish in zip(laid, site.wishes, strict=True))
+    return enough and all(map(site.met, division.stones))
 
 
 class _Kept:
@@ -138,7 +140,7 @@ class _Kept:
     def add(self, division: Division | None) -> bool:
         """Keep it where it is better than all; tells whether it was."""
         division = division and in_pairs(self.site, division)
-        if division is None or not enough_for(self.site, division):
+        if division is None or not fits(self.site, division):
             return False
         worth, best = self.site.total(division), self.worth
         number = len(division.stones)
@@ -234,7 +236,9 @@ def _filled(
 
 def _better(search: Search, division: Division) -> Division:
     refined = refine(search.site, division, effort=search.effort, watch=search.watch)
-    return division if refined is None else refined
+    if refined is None or not all(map(search.site.met, refined.stones)):
+        return division
+    return refined
 
 
 def _anew(search: Search, soundings: Sequence[Sounding], kept: _Kept, division: Division) -> None:

@@ -157,7 +157,8 @@ class _Greedy:
         offer, watch = sounding.offer, Watch(self.watch.stop)
         want = replace(offer.want, walls=(*offer.want.walls, *slot.walls))
         laid = place(self.site.ground, want, effort=self.exact, seed=self.seed, watch=watch)
-        return None if laid is None else Laid(sounding.wish, offer, laid)
+        stone = None if laid is None else Laid(sounding.wish, offer, laid)
+        return stone if stone is not None and self.site.met(stone) else None
 
 
 def sounded_worth(site: Site, sounding: Sounding, walls: Sequence[Plane]) -> float:

@@ -33,6 +33,7 @@ class Site:
     worth: Worth
     sg: float
     workshop: Workshop
+    met: Callable[[Laid], bool] = lambda _: True  # whether a stone truly looks as its wish asks
 
     def value(self, laid: Laid, width: float) -> float:
         """Worth of a stone if it were so wide."""

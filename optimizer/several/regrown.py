@@ -29,7 +29,8 @@ def regrown(
         if told is None:
             continue
         new = _with(division, number, *told, offer.want)
-        if site.total(new) > site.total(best) and still_paired(site.wishes, new.stones, pairs):
+        kept = still_paired(site.wishes, new.stones, pairs) and site.met(new.stones[number])
+        if site.total(new) > site.total(best) and kept:
             best = new
     return best
 

@@ -1,0 +1,85 @@
+"""Stones of a wish with a look: each truly looks so, and what does not is left out."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapes
+from laid_stones import rough_of
+
+from optimizer.laying import Laying
+from optimizer.mesh import Plane
+from optimizer.order import LookDemand, Order
+from optimizer.order_several import Several, Wanted
+from optimizer.placement.ground import Ground
+from optimizer.placement.search import QUIET
+from optimizer.plan import make_plan
+from optimizer.rough.model import Colour, Zone
+from optimizer.several.divide import fits
+from optimizer.several.joined import Site
+from optimizer.several.model import Division, Laid
+from optimizer.several.wishes import wishes
+from optimizer.several.worth import Worth
+from optimizer.several_looks import looked
+from optimizer.wanted_look import Aim
+
+pytestmark = pytest.mark.usefixtures("small_quick")
+
+# A slab with the boundary along its middle: stones side by side can all lie across it.
+SPLIT = Zone(
+    "split", Plane(np.array([0.0, 1.0, 0.0]), 0.3), Colour("violet", "#8a5cc2"),
+    Colour("yellow", "#e8b83a"),
+)  # fmt: skip
+FIXED = {"crown": 36.0, "pavilion": 42.0}  # so that the search is short
+LOOK = LookDemand("split", "violet", face_percent=(30.0, 70.0))
+
+
+@pytest.fixture(scope="module")
+def rough():
+    return rough_of(shapes.box((20.0, 9.0, 5.0)), (SPLIT,))
+
+
+@pytest.fixture(scope="module")
+def order():
+    line = Wanted("pair of colours", ("cut-corner-rectangle",), FIXED, look=LOOK, count=(2, 2))
+    return Order(several=Several(2), wanted=(line,))
+
+
+@pytest.fixture(scope="module")
+def plan(rough, order):
+    return make_plan(rough, order, effort="quick")
+
+
+def test_two_stones_of_a_slab_both_look_as_wished(plan, rough):
+    assert len(plan.stones) == 2
+    aim = Aim.of(rough, LOOK)
+    for stone in plan.stones:
+        assert 0.3 <= aim.zone_figures(stone.placement).share <= 0.7
+    assert sum("looks as ordered" in check for check in plan.audit) == 2
+
+
+def test_the_offers_are_told_where_the_boundary_may_run(rough, order):
+    given, _ = wishes(rough, order)
+    lay = Laying(Ground.of(rough.mesh), 0, QUIET)
+    (wish,), _, unseen = looked(rough, given, lay, "quick")
+    assert wish.offers
+    assert not unseen
+    assert all(None not in (o.want.zone.tilt_deg, o.want.zone.offset) for o in wish.offers)
+    never = replace(
+        given[0], order=replace(given[0].order, look=replace(LOOK, face_percent=(50.0, 50.0)))
+    )
+    (none,), _, unseen = looked(rough, (never,), lay, "quick")
+    assert not none.offers
+    assert unseen == (
+        'No place of the colour boundary promises the look of the wanted "pair of colours".',
+    )
+
+
+def test_a_division_with_a_stone_that_looks_otherwise_does_not_fit(plan, rough, order):
+    given, _ = wishes(rough, order)
+    stones = tuple(Laid(0, given[0].offers[0], stone.placement) for stone in plan.stones)
+    site = Site(Ground.of(rough.mesh), given, Worth(), 2.65, order.workshop)
+    assert fits(site, Division(stones, 0))
+    one = replace(site, met=lambda laid: laid is not stones[1])
+    assert not fits(one, Division(stones, 0))
+    assert not fits(site, Division(stones[:1], 0))
