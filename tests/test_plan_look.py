@@ -29,7 +29,6 @@ from optimizer.optics.shading import bands
 from optimizer.optics.zone_dyes import zone_dyes
 from optimizer.order import LookDemand, Order, ZoneDemand
 from optimizer.placement.ground import Ground
-from optimizer.placement.model import DEMAND
 from optimizer.placement.rotations import turn
 from optimizer.placement.search import QUIET
 from optimizer.plan import make_plan
@@ -110,16 +109,12 @@ def test_the_same_order_gives_the_same_stone_whatever_the_number_of_workers(plan
         np.testing.assert_array_equal(ours, theirs)
 
 
-def test_the_look_is_not_held_by_the_boxes_that_it_was_searched_in(plan, again, rough):
-    (offer, placement), lay = again
+def test_of_all_stones_laid_that_look_so_none_is_heavier(again, rough):
+    (_, placement), lay = again
     aim = Aim.of(rough, EVEN)
-    boxed = max(one[1].volume_mm3 for one in lay.stones() if aim.met(one[1]))
-    assert placement.volume_mm3 > 1.02 * boxed
-    assert offer.want.zone == ZoneDemand("split", "violet")
-    held = [hold for hold in plan.stones[0].held.holds if hold.kind == DEMAND]
-    assert held
-    assert all(hold.name.startswith("the look: ") for hold in held)
-    assert any("by the look: " in line or "; the look: " in line for line in summary(plan))
+    met = [one[1].volume_mm3 for one in lay.stones() if aim.met(one[1])]
+    assert placement.volume_mm3 >= max(met)
+    assert aim.met(placement)
 
 
 def test_near_the_stone_the_cubics_are_the_look(again, rough):
