@@ -5,7 +5,6 @@ from optimizer.report.document import alternative_folder, total_carat, yield_per
 from optimizer.report.drawing import view_drawing
 from optimizer.report.html import (
     carats,
-    counted,
     facts,
     figure,
     number,
@@ -41,7 +40,7 @@ def _card(scene: Scene, told: str) -> str:
 
 def _figures(plan: Plan) -> list[tuple[str, str]]:
     figures = [
-        ("Stones", counted(len(plan.stones), "stone")),
+        ("Stones", str(len(plan.stones))),
         ("Finished weight", carats(total_carat(plan))),
         ("Saw cuts", str(len(plan.sawing.cuts))),
         ("Yield", f"{number(yield_percent(plan), 1)} %"),
