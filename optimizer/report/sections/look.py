@@ -10,6 +10,7 @@ from optimizer.optics.picture import Picture, png
 from optimizer.plan_model import Stone
 from optimizer.report.html import bullets, paragraph, section
 from optimizer.report.scene import Scene
+from optimizer.report.words import stone_heading
 
 _ROCKED = (
     "The same rocked by 20° and 10° either way. Above, about the line from left to right: the "
@@ -19,8 +20,12 @@ _ROCKED = (
 
 def look(scene: Scene) -> str:
     """The face, the strip of it rocked, a sentence a figure, and what is left out."""
-    known = [stone for stone in scene.plan.stones if stone.look]
-    body = [_stone(stone, *both) for stone, both in zip(known, scene.faces, strict=True)]
+    plan = scene.plan
+    known = [(k, stone) for k, stone in enumerate(plan.stones) if stone.look]
+    body = [
+        stone_heading(plan, k) + _stone(stone, *both)
+        for (k, stone), both in zip(known, scene.faces, strict=True)
+    ]
     if not body:
         return ""
     light = light_named(LIGHT)
