@@ -11,10 +11,10 @@ from optimizer.placement.model import Placement
 from optimizer.rough.model import Rough
 from optimizer.sawing.caps import ROUNDING_MM, Caps
 from optimizer.sawing.depth import deepest_mm, sides_of
-from optimizer.sawing.gap import PARALLEL, Way, planes_between, without_twins
+from optimizer.sawing.gap import PARALLEL, Way, planes_between
 from optimizer.sawing.model import OutOfReachError
 from optimizer.sawing.tree import Tree
-from optimizer.sawing.ways import plain_ways, ways_along
+from optimizer.sawing.ways import parting_ways, plain_ways, ways_along
 from optimizer.several.model import Fork, allowance_mm, stones_of
 
 GROUP_SHARE = 0.25  # of a piece: a larger cap comes off a group of stones before they are parted
@@ -134,8 +134,9 @@ class _Work:
         """Where a parting cut runs best: the first place where the saw reaches through, from one
         side if it can."""
         two_sided, least = None, np.inf
-        stones = [*stones_of(step.fork.below), *stones_of(step.fork.above)]
-        for planes, run in self._gaps(step.fork, self._preferred(stones)):
+        tables = {i: self.placements[i].pose.rotation[:, 2] for i in sorted(stones_of(step.fork))}
+        ways = parting_ways(self.rough.reference_faces, self.tree.cuts, tables)
+        for planes, run in self._gaps(step.fork, ways):
             plane, deep = self._shallowest(step.piece, planes)
             if sides_of(deep, self.workshop) == 1:
                 return plane, run
@@ -167,21 +168,6 @@ class _Work:
         deep = [round(self.tree.depth(piece, plane), 3) for plane in planes]
         best = int(np.argmin(deep))
         return planes[best], deep[best]
-
-    def _preferred(self, stones: Sequence[int]) -> tuple[Way, ...]:
-        flats = [
-            (f.plane.normal, f"parallel to the rough's {f.name}")
-            for f in self.rough.reference_faces
-        ]
-        earlier = [
-            (cut.plane.normal, f"parallel to cut {number}")
-            for number, cut in enumerate(self.tree.cuts, 1)
-        ]
-        tables = [
-            (self.placements[i].pose.rotation[:, 2], f"parallel to the table of stone {i + 1}")
-            for i in sorted(stones)
-        ]
-        return without_twins([*flats, *earlier, *tables])
 
     def _stone_caps(self, piece: int, stone: int) -> list[_Step]:
         if len(self.placements) > 1 and self.stop():

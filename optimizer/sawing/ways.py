@@ -1,6 +1,6 @@
 """Ways a cut may face that are easy to set up, by how the cut runs then."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import combinations
 
 import numpy as np
@@ -9,6 +9,8 @@ from optimizer.mesh import Floats, Plane
 from optimizer.placement.model import Pose
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing.faces import sawn_face
+from optimizer.sawing.gap import Way, without_twins
+from optimizer.sawing.model import Cut
 
 LEAST_TURN = 0.1  # sine of the angle between two flats that a cut square to both is set up by
 
@@ -27,6 +29,19 @@ def plain_ways(
         if one in cut and turn >= LEAST_TURN:
             ways[f"square to {one} and {other}"] = across / turn
     return ways
+
+
+def parting_ways(
+    faces: Sequence[ReferenceFace], cuts: Sequence[Cut], tables: Mapping[int, Floats]
+) -> tuple[Way, ...]:
+    """Ways for a cut between stones, the best first: along the rough's named faces, parallel to
+    earlier cuts, along the tables of the stones (their indices and unit normals)."""
+    flats = [(face.plane.normal, f"parallel to the rough's {face.name}") for face in faces]
+    earlier = [
+        (cut.plane.normal, f"parallel to cut {number}") for number, cut in enumerate(cuts, 1)
+    ]
+    along = [(up, f"parallel to the table of stone {i + 1}") for i, up in tables.items()]
+    return without_twins([*flats, *earlier, *along])
 
 
 def ways_along(pose: Pose) -> dict[str, Floats]:

@@ -177,6 +177,19 @@ def test_a_large_rest_comes_off_before_the_stones_are_parted():
     checked(rough, stones, plan)
 
 
+@pytest.mark.parametrize(("reach", "before"), [(30.0, 1), (17.0, 2)])
+def test_caps_before_the_parting_are_few_and_leave_cuts_to_the_stones(reach, before):
+    rough = rough_of(shapes.box((40.0, 18.0, 22.0)))  # the stones lie in a corner
+    stones = [laid(block(), 4.0, at=(x, 0.0, -9.0)) for x in (-16.0, -8.0)]
+    shop = replace(SHOP, saw_reach_mm=reach, most_cuts=4)
+    plan, _ = saw_plan_of(rough, division(stones), shop)
+    parting = next(k for k, cut in enumerate(plan.cuts) if "Parts" in cut.reason)
+    assert parting == before
+    alone = [cut for cut in plan.cuts[parting + 1 :] if "Keeps" in cut.reason]
+    assert len(alone) >= 3
+    checked(rough, stones, plan, shop)
+
+
 def test_how_each_piece_is_set_for_its_cut():
     flat = ReferenceFace("base", Plane(-Y, 10.0))
     rough = rough_of(shapes.box((30.0, 20.0, 3.0)), faces=[flat])
