@@ -23,7 +23,7 @@ from optimizer.sawing import OutOfReachError, saw_plan_of
 from optimizer.several.divide import Divided, Search, divide, fits
 from optimizer.several.joined import Site
 from optimizer.several.model import Division, Laid
-from optimizer.several.most import most_of
+from optimizer.several.most import alone, most_of, most_worth
 from optimizer.several.shape import well_shaped
 from optimizer.several.simplified import simplified
 from optimizer.several.wishes import wishes
@@ -53,7 +53,9 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     leave_without_a_stone(divided, watch)
     divided, simple = _with_simple_cuts(rough, site, divided, watch)
     clock.lap("search")
-    bound = most_of(replace(site, wishes=wanted), rough, most, Watch(watch.stop))
+    asked = replace(site, wishes=wanted)
+    each = alone(asked, watch)
+    bound = most_of(asked, rough, most, each)
     clock.lap("bound")
     plan = without_a_stone(rough, order, run.seed, run.effort, but_for_looks(wanted, bound))
     plan = replace(plan, warnings=(*left_out, *unpriced, *unseen))
@@ -65,7 +67,8 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
         return plan
     divided, plan = sawn
     clock.lap("sawing and marks")
-    plan = replace(plan, notes=(*simple, *_notes(site, divided)))
+    dearest = most_worth(asked, rough, most, each) if worth.kind == "money" else None
+    plan = replace(plan, notes=(*simple, *_notes(site, divided, dearest)))
     plan = with_looks(plan, brief=run.effort == "quick" or watch.stop())
     if run.effort != "quick" and not watch.stop():
         plan = with_angle_advice(plan)
@@ -137,8 +140,8 @@ def _stone(rough: Rough, site: Site, laid: Laid) -> Stone:
     return replace(stone, order=wish.order, wanted=wish.name, money=money)
 
 
-def _notes(site: Site, divided: Divided) -> Iterator[str]:
-    """What is known of better plans, beside the bound."""
+def _notes(site: Site, divided: Divided, dearest: float | None) -> Iterator[str]:
+    """What is known of better plans, beside the bound in carats; ``dearest``: the one in money."""
     total = site.total(divided.best)
     cuts = ", less the cuts between stones" if site.worth.cut else ""
     if divided.largest_first:
@@ -153,6 +156,11 @@ def _notes(site: Site, divided: Divided) -> Iterator[str]:
             f"Of all choices among the stones tried at first, {how} more than "
             f"{_worth(site, choice.bound)} before stones and cuts are moved together; that says "
             "nothing of stones not tried."
+        )
+    if dearest is not None:
+        yield (
+            f"No plan is worth more than {_worth(site, dearest)}: a loose bound, from prices, the "
+            "rough's weight, how large each stone can be by itself and what the cuts cost."
         )
 
 

@@ -6,14 +6,15 @@ of n stones takes n − 1 cuts at least.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 from optimizer.design.model import Design
 from optimizer.limits import Most, limit
-from optimizer.offer import Offer
 from optimizer.placement.search import QUIET, Watch
 from optimizer.plan_model import Bound
 from optimizer.rough.model import Rough
 from optimizer.several.joined import Site
+from optimizer.several.model import Wish
 from optimizer.several.worth import Worth
 from optimizer.shape_limits import most_possible
 
@@ -32,69 +33,75 @@ class Alone:
     per_carat: float  # no stone of it is paid more for each carat
 
 
-def most_of(site: Site, rough: Rough, most: int, watch: Watch = QUIET) -> Bound:
-    """No plan of these wishes with at most ``most`` stones weighs more."""
-    bounds = [_own(site, rough, number, watch) for number in range(len(site.wishes))]
-    alone = [Alone(w.most, b.carat, b.carat, 1.0) for w, b in zip(site.wishes, bounds, strict=True)]
+def alone(site: Site, watch: Watch = QUIET) -> tuple[tuple[Most, ...], ...]:
+    """Of each wish and offer what no stone of it passes by itself."""
+    jobs = [offer for wish in site.wishes for offer in wish.offers]
+    found: list[Most] = []
+    for offer in jobs:
+        quiet = Watch(watch.stop)
+        found.append(
+            most_possible(
+                site.ground, offer, found_mm3=None, cells=CELLS, gap=0.0, hollows=False, watch=quiet
+            )
+        )
+        watch.progress("bounding", len(found), len(jobs), 0.0)
+    each = iter(found)
+    return tuple(tuple(islice(each, len(wish.offers))) for wish in site.wishes)
+
+
+def most_of(site: Site, rough: Rough, most: int, each: Sequence[Sequence[Most]]) -> Bound:
+    """No plan of these wishes with at most ``most`` stones weighs more; ``each``: ``alone``."""
+    bounds = [
+        limit(rough, wish.offers, own, hollows=False, convex=site.ground.convex)
+        for wish, own in zip(site.wishes, each, strict=True)
+    ]
+    limits = [
+        Alone(w.most, b.carat, b.carat, 1.0) for w, b in zip(site.wishes, bounds, strict=True)
+    ]
     return replace(
         _merged(site, bounds),
-        carat=max(_total(alone, count, rough.carat) for count in range(1, most + 1)),
+        carat=max(_total(limits, count, rough.carat) for count in range(1, most + 1)),
     )
 
 
-def most_worth(site: Site, rough: Rough, most: int, watch: Watch = QUIET) -> float:
-    """No plan of these wishes with at most ``most`` stones is worth more, its cuts paid."""
-    alone = [_paid(site, rough, number, watch) for number in range(len(site.wishes))]
+def most_worth(site: Site, rough: Rough, most: int, each: Sequence[Sequence[Most]]) -> float:
+    """No plan of these wishes with at most ``most`` stones is worth more, its cuts paid; ``each``:
+    ``alone``."""
+    limits = [_paid(site, rough, *one) for one in zip(site.wishes, each, strict=True)]
     return max(
-        _total(alone, count, rough.carat) - site.worth.cut * (count - 1)
+        _total(limits, count, rough.carat) - site.worth.cut * (count - 1)
         for count in range(1, most + 1)
     )
 
 
-def _total(alone: Sequence[Alone], count: int, carat: float) -> float:
+def _total(limits: Sequence[Alone], count: int, carat: float) -> float:
     """At most ``count`` stones: the lesser of what they are worth with weight to spare, and of
     what the weight is worth when it goes to the best paid first."""
-    by_count = _filled(alone, count, lambda one: one.worth, lambda one: one.count)
+    by_count = _filled(limits, count, lambda one: one.worth, lambda one: one.count)
     by_weight = _filled(
-        alone, carat, lambda one: one.per_carat, lambda one: min(one.count, count) * one.carat
+        limits, carat, lambda one: one.per_carat, lambda one: min(one.count, count) * one.carat
     )
     return min(by_count, by_weight)
 
 
 def _filled(
-    alone: Sequence[Alone],
+    limits: Sequence[Alone],
     room: float,
     pays: Callable[[Alone], float],
     takes: Callable[[Alone], float],
 ) -> float:
     """``room`` shared out to the wishes that pay most for each unit of it."""
     total = 0.0
-    for one in sorted(alone, key=pays, reverse=True):
+    for one in sorted(limits, key=pays, reverse=True):
         share = min(room, takes(one))
         total += share * pays(one)
         room -= share
     return total
 
 
-def _bounded(site: Site, offer: Offer, watch: Watch) -> Most:
-    return most_possible(
-        site.ground, offer, found_mm3=None, cells=CELLS, gap=0.0, hollows=False, watch=watch
-    )
-
-
-def _own(site: Site, rough: Rough, number: int, watch: Watch) -> Bound:
-    offers = site.wishes[number].offers
-    most = [_bounded(site, offer, watch) for offer in offers]
-    return limit(rough, offers, most, hollows=False, convex=site.ground.convex)
-
-
-def _paid(site: Site, rough: Rough, number: int, watch: Watch) -> Alone:
+def _paid(site: Site, rough: Rough, wish: Wish, own: Sequence[Most]) -> Alone:
     """By the offer of a wish that is paid most."""
-    wish = site.wishes[number]
-    carats = [
-        min(_bounded(site, offer, watch).volume_mm3 * site.sg / 200.0, rough.carat)
-        for offer in wish.offers
-    ]
+    carats = [min(one.volume_mm3 * site.sg / 200.0, rough.carat) for one in own]
     dearest = [
         best_paid(site.worth, offer.design, carat)
         for offer, carat in zip(wish.offers, carats, strict=True)

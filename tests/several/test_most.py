@@ -14,7 +14,9 @@ from optimizer.order_several import Price
 from optimizer.placement.ground import Ground
 from optimizer.several.joined import Site
 from optimizer.several.model import Wish
-from optimizer.several.most import COUNTS, TOGETHER, best_paid, most_of, most_worth
+from optimizer.several.most import COUNTS, TOGETHER, alone, best_paid
+from optimizer.several.most import most_of as bound_of
+from optimizer.several.most import most_worth as worth_of
 from optimizer.several.worth import Worth
 
 ROUGH = rough_of(shapes.box((20.0, 12.0, 8.0)))
@@ -30,6 +32,14 @@ def wish(order, most, name="stones"):
     """With the usual angles alone."""
     usual = tuple(replace(offer, freedom=None) for offer in offers(ROUGH, order)[0])
     return Wish(name, order, usual, least=0, most=most)
+
+
+def most_of(site, rough, most):
+    return bound_of(site, rough, most, alone(site))
+
+
+def most_worth(site, rough, most):
+    return worth_of(site, rough, most, alone(site))
 
 
 def greatest_of(order):
@@ -52,9 +62,9 @@ def test_many_stones_are_bounded_by_the_roughs_weight():
 
 
 def test_one_stone_is_bounded_as_it_is_by_itself():
-    alone = most_of(site(wish(Order(designs=("oval",)), 1)), ROUGH, 8).carat
-    assert alone < 0.9 * ROUGH.carat
-    assert alone == most_of(site(wish(Order(designs=("oval",)), 8)), ROUGH, 1).carat
+    one = most_of(site(wish(Order(designs=("oval",)), 1)), ROUGH, 8).carat
+    assert one < 0.9 * ROUGH.carat
+    assert one == most_of(site(wish(Order(designs=("oval",)), 8)), ROUGH, 1).carat
 
 
 def test_the_bound_says_what_it_covers_uses_and_leaves_out():
