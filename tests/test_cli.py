@@ -8,8 +8,10 @@ import signal
 import subprocess
 import sys
 from collections.abc import Callable
-from dataclasses import replace
+from contextlib import redirect_stderr, redirect_stdout
+from dataclasses import dataclass, replace
 from functools import partial
+from io import StringIO
 from pathlib import Path
 
 import jsonschema
@@ -19,15 +21,21 @@ import shapes
 
 import optimizer.laying
 import optimizer.looks
+import optimizer.marking.picture
+import optimizer.offcuts.sizes
 import optimizer.one_stone
 import optimizer.progress
 from optimizer import cli
+from optimizer.errors import InputError
 from optimizer.mesh import Mesh
 from optimizer.optics.picture import rocked_strip
 from optimizer.order import Order, load_order
 from optimizer.placement.search import EFFORTS, Effort
+from optimizer.plan import make_plan
+from optimizer.plan_model import Plan
 from optimizer.progress import STOPPING
 from optimizer.rough import write_ply
+from optimizer.rough.model import Rough
 
 ROUGH = """\
 scan = "pebble.ply"
@@ -69,6 +77,8 @@ def small_search():
         patch.setattr(optimizer.one_stone, "LEAST_CELLS", SMALL.cells)
         patch.setattr(optimizer.progress, "PLAIN_EVERY_S", np.inf)
         patch.setattr(optimizer.looks, "_QUICK_ACROSS", 48)
+        patch.setattr(optimizer.marking.picture, "_FINER", 1)
+        patch.setattr(optimizer.offcuts.sizes, "EFFORT", Effort(12, 2, 4, 2, 0, 1, 0))
         patch.setattr(optimizer.looks, "rocked_strip", partial(rocked_strip, across=16))
         yield
 
@@ -137,15 +147,52 @@ def everything_in(folder: Path) -> dict[str, bytes]:
 # --- 0: found ---------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True)
+class Planned:
+    """A quick plan, its desk with the ``out``, and what was said."""
+
+    plan: Plan
+    desk: Path
+    out: str
+    err: str
+
+
 @pytest.fixture(scope="module")
-def found(tmp_path_factory) -> Path:
-    """A quick plan made once, for tests that only read it: the desk, with its ``out``."""
-    desk = furnish(tmp_path_factory.mktemp("found"))
+def planned(tmp_path_factory) -> Planned:
+    """Made once, for tests that only read it."""
+    desk, made = furnish(tmp_path_factory.mktemp("found")), []
     (desk / "order.toml").write_text(ORDER)
     arguments = [desk / "rough.toml", desk / "order.toml", "--out", desk / "out"]
-    status = cli._status(["plan", *map(str, arguments), "--effort", "quick", "--seed", "5"])
+
+    def kept(*asked: object, **more: object) -> Plan:
+        made.append(make_plan(*asked, **more))
+        return made[0]
+
+    with (
+        pytest.MonkeyPatch.context() as patch,
+        redirect_stdout(StringIO()) as out,
+        redirect_stderr(StringIO()) as err,
+    ):
+        patch.setattr("optimizer.make_plan", kept, raising=False)
+        status = cli._status(["plan", *map(str, arguments), "--effort", "quick", "--seed", "5"])
     assert status == 0
-    return desk
+    return Planned(made[0], desk, out.getvalue(), err.getvalue())
+
+
+@pytest.fixture(scope="module")
+def found(planned) -> Path:
+    """The desk, with its ``out``."""
+    return planned.desk
+
+
+@pytest.fixture
+def at_once(planned, monkeypatch) -> None:
+    """The stone found once stands for any that is asked for, in the piece that is read."""
+
+    def made(rough: Rough, *asked: object, **more: object) -> Plan:
+        return replace(planned.plan, rough=replace(planned.plan.rough, scan=rough.scan))
+
+    monkeypatch.setattr("optimizer.make_plan", made, raising=False)
 
 
 def test_a_plan_is_written_whole_and_by_its_schema(found):
@@ -179,33 +226,15 @@ def test_the_plan_holds_no_date_and_no_absolute_path(found):
     assert not re.search(r"\b20\d\d-\d\d", text)
 
 
-def test_the_same_call_gives_the_same_plan_in_an_empty_folder(found, run, tmp_path):
-    (tmp_path / "again").mkdir()
-    where = (found / "rough.toml", found / "order.toml", "--out", tmp_path / "again")
-    assert run("plan", *where, "--effort", "quick", "--seed", 5).status == 0
-    assert untimed(tmp_path / "again") == untimed(found / "out")
-    for name in ("stones/01.ply", "rough.ply", "order.toml"):
-        assert (tmp_path / "again" / name).read_bytes() == (found / "out" / name).read_bytes()
-
-
-def test_the_plans_own_order_file_plans_the_same_again_in_folders_yet_missing(found, run, tmp_path):
-    again = tmp_path / "a/b/c"
-    where = (found / "rough.toml", found / "out/order.toml", "--out", again)
-    assert run("plan", *where, "--effort", "quick", "--seed", 5).status == 0
-    assert untimed(again) == untimed(found / "out")
-
-
 def test_an_order_file_holds_every_default_of_the_order_as_asked(found):
     assert load_order(found / "out/order.toml") == load_order(found / "order.toml")
 
 
-def test_the_screen_says_the_answer_first_and_where_the_files_are(plan, desk):
-    ran = plan()
-    assert ran.status == 0
-    carat = document(desk / "out")["total_carat"]
-    assert ran.out.startswith(f"Oval, {carat:.2f} ct\n")
-    assert str(desk / "out" / "report.html") in ran.out
-    assert ran.err == ""
+def test_the_screen_says_the_answer_first_and_where_the_files_are(planned):
+    carat = document(planned.desk / "out")["total_carat"]
+    assert planned.out.startswith(f"Oval, {carat:.2f} ct\n")
+    assert str(planned.desk / "out" / "report.html") in planned.out
+    assert planned.err == ""
 
 
 def test_without_an_order_any_design_may_win(run, desk):
@@ -217,6 +246,7 @@ def test_without_an_order_any_design_may_win(run, desk):
 def test_names_in_any_script(run, desk):
     home = desk / "Größe 石"
     home.mkdir()
+    out = home / "folders/yet/missing/öut"
     shutil.copy(desk / "pebble.ply", home / "石.ply")
     swap = str.maketrans({"s": "š"})
     zone, colour = "split".translate(swap), "紫"
@@ -224,22 +254,25 @@ def test_names_in_any_script(run, desk):
     (home / "röh.toml").write_text(rough, encoding="utf-8")
     order = ORDER.replace("split", zone).replace("violet", colour)
     (home / "bestellung.toml").write_text(order, encoding="utf-8")
-    where = (home / "röh.toml", home / "bestellung.toml", "--out", home / "öut")
+    where = (home / "röh.toml", home / "bestellung.toml", "--out", out)
     ran = run("plan", *where, "--effort", "quick")
     assert ran.status == 0
     assert zone in ran.out
-    assert document(home / "öut")["rough"]["scan"] == "石.ply"
-    assert load_order(home / "öut/order.toml").zone.colour == colour
+    assert document(out)["rough"]["scan"] == "石.ply"
+    assert load_order(out / "order.toml").zone.colour == colour
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="other systems refuse such names")
-def test_a_file_name_in_another_encoding(plan, desk):
+@pytest.mark.usefixtures("at_once")
+def test_a_file_name_in_another_encoding_and_an_empty_folder(plan, desk):
+    (desk / "out").mkdir()
     name = os.fsdecode(b"gr\xfcn.ply")
     shutil.copy(desk / "pebble.ply", desk / name)
     assert plan('design = "oval"\n', rough=name).status == 0
     assert document(desk / "out")["rough"]["scan"] == "gr?n.ply"
 
 
+@pytest.mark.usefixtures("at_once")
 def test_a_full_folder_is_replaced_only_when_told(plan, desk):
     (desk / "out").mkdir()
     (desk / "out/mine.txt").write_text("keep")
@@ -266,44 +299,45 @@ def test_what_is_to_be_read_is_never_replaced(run, desk):
     assert everything_in(desk) == before
 
 
-def test_a_plans_own_order_may_be_planned_again_in_place(found, run, tmp_path):
+def test_a_plans_own_order_plans_the_same_again_in_place(found, run, tmp_path):
+    """To the byte; and its old plan may be replaced, although the order lies in its folder."""
     desk = shutil.copytree(found, tmp_path / "desk")
     where = (desk / "rough.toml", desk / "out/order.toml", "--out", desk / "out", "--replace")
     assert run("plan", *where, "--effort", "quick", "--seed", 5).status == 0
     assert untimed(desk / "out") == untimed(found / "out")
+    for name in ("stones/01.ply", "rough.ply", "order.toml"):
+        assert (desk / "out" / name).read_bytes() == (found / "out" / name).read_bytes()
 
 
-def test_a_bare_scan_takes_its_unit_from_the_call(run, desk):
+def test_a_bare_scan_takes_its_unit_from_the_call(run, desk, monkeypatch):
     inches = Mesh(shapes.pebble(3, 8.0, 2).vertices / 25.4, shapes.pebble(3, 8.0, 2).faces)
     write_ply(desk / "inches.ply", inches)
-    (desk / "order.toml").write_text('design = "oval"\n')
-    where = (desk / "inches.ply", desk / "order.toml", "--out", desk / "out")
-    assert run("plan", *where, "--effort", "quick", "--unit", "in").status == 0
-    rough = document(desk / "out")["rough"]
-    assert rough["mm_per_unit"] == 25.4
-    volume = shapes.as_solid(shapes.pebble(3, 8.0, 2)).volume()
-    assert rough["volume_mm3"] == pytest.approx(volume, rel=1e-9)
+
+    def seen(rough: Rough, *asked: object, **more: object) -> Plan:
+        assert rough.mm_per_unit == 25.4
+        volume = shapes.as_solid(shapes.pebble(3, 8.0, 2)).volume()
+        assert rough.volume_mm3 == pytest.approx(volume, rel=1e-9)
+        raise InputError("seen")
+
+    monkeypatch.setattr("optimizer.make_plan", seen, raising=False)
+    refused(run("plan", desk / "inches.ply", "--out", desk / "out", "--unit", "in"), "seen")
 
 
-def test_a_bare_scan_takes_a_rough_table_from_the_order_and_plans_again_from_it(plan, run, desk):
+def test_an_order_may_hold_the_rough_table_and_name_a_design_file_beside_it(
+    plan, run, desk, monkeypatch
+):
+    """Both with a bare scan; and what is written plans the same again."""
+    shutil.copy(HOME / "designs/oval.toml", desk / "mine.toml")
     table = ROUGH.replace('scan = "pebble.ply"\n', "").replace("[[zones]]", "[[rough.zones]]")
-    assert plan(f"{ORDER}[rough]\n{table}", rough="pebble.ply").status == 0
-    where = (desk / "pebble.ply", desk / "out/order.toml", "--out", desk / "again")
-    assert run("plan", *where, "--effort", "quick").status == 0
-    assert untimed(desk / "again") == untimed(desk / "out")
-
-
-def test_a_design_file_of_ones_own_lies_beside_the_order(plan, run, desk, monkeypatch):
-    library = HOME / "designs"
-    shutil.copy(library / "oval.toml", desk / "mine.toml")
     elsewhere = desk / "elsewhere"
     elsewhere.mkdir()
     monkeypatch.chdir(elsewhere)
-    assert plan('design = "mine.toml"\n').status == 0
+    order = ORDER.replace('"oval"', '"mine.toml"') + FIXED
+    assert plan(f"{order}[rough]\n{table}", rough="pebble.ply").status == 0
     made = document(desk / "out")
     assert made["stones"][0]["design"] == "mine"
     assert str(desk) not in json.dumps(made)
-    where = (desk / "rough.toml", desk / "out/order.toml", "--out", desk / "again")
+    where = (desk / "pebble.ply", desk / "out/order.toml", "--out", desk / "again")
     assert run("plan", *where, "--effort", "quick").status == 0
     assert untimed(desk / "again") == untimed(desk / "out")
 
@@ -311,17 +345,13 @@ def test_a_design_file_of_ones_own_lies_beside_the_order(plan, run, desk, monkey
 @pytest.mark.parametrize(
     "order",
     [
-        "[workshop]\nmost_cuts = 0\n",
-        "[workshop]\nkerf_mm = 0\nsaw_error_mm = 0\n",
-        "[workshop]\nsaw_reach_mm = 0.001\n",
-        "[workshop]\nkeep_offcut_ct = 0\ngrind_mm = 0\n",
-        "[size]\nwidth_mm = 3\n[girdle]\nleast_mm = 1.0\n",
-        "[size]\ncarat = 1\n",
-        "[size]\nlength_mm = [3, 5]\n",
-        "[size]\nwidth_mm = 5\nlength_mm = 7\n",
+        "[workshop]\nmost_cuts = 0\n[size]\ncarat = 1\n"
         '[zone]\nname = "split"\ncolour = "yellow"\nkeep_clear_mm = 0.1\n',
+        "[workshop]\nkerf_mm = 0\nsaw_error_mm = 0\n[size]\nlength_mm = [3, 5]\n"
         '[zone]\nname = "split"\ncolour = "violet"\nkeep_clear_mm = 0\n',
+        "[workshop]\nsaw_reach_mm = 0.001\n[size]\nwidth_mm = 3\n[girdle]\nleast_mm = 1.0\n"
         '[zone]\nname = "split"\ncolour = "yellow"\nazimuth_deg = [170, 190]\n',
+        "[workshop]\nkeep_offcut_ct = 0\ngrind_mm = 0\n[size]\nwidth_mm = 5\nlength_mm = 7\n"
         '[zone]\nname = "split"\ncolour = "yellow"\noffset = [1, 1]\n',
     ],
 )
@@ -404,21 +434,18 @@ def stones_slip(monkeypatch):
     monkeypatch.setattr(optimizer.laying, "lay", slipped)
 
 
-def test_a_plan_that_fails_its_audit_is_not_written(stones_slip, plan, desk):
+def test_a_plan_that_fails_its_audit_is_not_written_and_leaves_an_older_one(
+    stones_slip, plan, desk
+):
+    (desk / "out").mkdir()
+    (desk / "out/old.txt").write_text("old")
     before = everything_in(desk)
-    ran = plan()
+    ran = plan(ORDER + FEW_CUTS + FIXED, "--replace")
     assert ran.status == 4
     assert ran.err.count("\n") == 1
     assert ran.err.startswith("kerfwise: the plan failed its own check, so nothing was written: ")
     assert ran.out == ""
     assert everything_in(desk) == before
-
-
-def test_a_failed_audit_leaves_an_older_plan_alone(stones_slip, plan, desk):
-    (desk / "out").mkdir()
-    (desk / "out/old.txt").write_text("old")
-    assert plan(ORDER, "--replace").status == 4
-    assert everything_in(desk / "out") == {"old.txt": b"old"}
 
 
 # --- 2: bad input ------------------------------------------------------------------------------

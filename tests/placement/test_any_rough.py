@@ -16,7 +16,7 @@ from scipy.optimize import minimize
 from scipy.spatial.transform import Rotation
 from solids import body_of
 
-from optimizer import largest_copy, make_plan
+from optimizer import largest_copy, make_plan, one_stone
 from optimizer.design import load_design
 from optimizer.limits import widest_possible
 from optimizer.mesh import Mesh
@@ -203,6 +203,8 @@ def test_a_plan_is_the_same_bit_for_bit_with_one_worker_and_with_two(monkeypatch
         return json.dumps({**plan_document(plan), "timing_s": None})
 
     monkeypatch.setitem(search.EFFORTS, "quick", SMALL)
+    monkeypatch.setattr(one_stone, "LEAST_CELLS", SMALL.cells)
+    monkeypatch.setattr("optimizer.offcuts.sizes.EFFORT", Effort(12, 2, 4, 2, 0, 1, 0))
     two = document()
     assert '"status": "found"' in two
     stages = [m for name, m in sys.modules.items() if name.startswith("optimizer.")]
