@@ -66,6 +66,7 @@ def small_quick() -> Iterator["Effort"]:
     """Quick effort with half the work: for tests that ask what holds of a stone, not how heavy it
     is. A module's mark, before its own fixtures plan. Gives the effort that it stands in for."""
     from optimizer import one_stone
+    from optimizer.offcuts import sizes
     from optimizer.placement.search import EFFORTS, Effort
 
     whole = EFFORTS["quick"]
@@ -73,6 +74,7 @@ def small_quick() -> Iterator["Effort"]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setitem(EFFORTS, "quick", small)
         patch.setattr(one_stone, "LEAST_CELLS", small.cells)
+        patch.setattr(sizes, "EFFORT", Effort(12, 2, 4, 2, 0, 1, 0))
         yield whole
 
 
