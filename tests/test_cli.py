@@ -26,7 +26,6 @@ import optimizer.offcuts.sizes
 import optimizer.one_stone
 import optimizer.progress
 from optimizer import cli
-from optimizer.errors import InputError
 from optimizer.mesh import Mesh
 from optimizer.optics.picture import rocked_strip
 from optimizer.order import Order, load_order
@@ -309,18 +308,16 @@ def test_a_plans_own_order_plans_the_same_again_in_place(found, run, tmp_path):
         assert (desk / "out" / name).read_bytes() == (found / "out" / name).read_bytes()
 
 
-def test_a_bare_scan_takes_its_unit_from_the_call(run, desk, monkeypatch):
+def test_a_bare_scan_takes_its_unit_from_the_call(run, desk):
     inches = Mesh(shapes.pebble(3, 8.0, 2).vertices / 25.4, shapes.pebble(3, 8.0, 2).faces)
     write_ply(desk / "inches.ply", inches)
-
-    def seen(rough: Rough, *asked: object, **more: object) -> Plan:
-        assert rough.mm_per_unit == 25.4
-        volume = shapes.as_solid(shapes.pebble(3, 8.0, 2)).volume()
-        assert rough.volume_mm3 == pytest.approx(volume, rel=1e-9)
-        raise InputError("seen")
-
-    monkeypatch.setattr("optimizer.make_plan", seen, raising=False)
-    refused(run("plan", desk / "inches.ply", "--out", desk / "out", "--unit", "in"), "seen")
+    (desk / "order.toml").write_text('design = "oval"\n')
+    where = (desk / "inches.ply", desk / "order.toml", "--out", desk / "out")
+    assert run("plan", *where, "--effort", "quick", "--unit", "in").status == 0
+    rough = document(desk / "out")["rough"]
+    assert rough["mm_per_unit"] == 25.4
+    volume = shapes.as_solid(shapes.pebble(3, 8.0, 2)).volume()
+    assert rough["volume_mm3"] == pytest.approx(volume, rel=1e-9)
 
 
 def test_an_order_may_hold_the_rough_table_and_name_a_design_file_beside_it(
