@@ -186,10 +186,11 @@ def found(planned) -> Path:
 
 @pytest.fixture
 def at_once(planned, monkeypatch) -> None:
-    """The stone found once stands for any that is asked for, in the piece that is read."""
+    """The stone found once stands for any that is asked for; what is read is told as it is."""
 
     def made(rough: Rough, *asked: object, **more: object) -> Plan:
-        return replace(planned.plan, rough=replace(planned.plan.rough, scan=rough.scan))
+        told = {name: getattr(rough, name) for name in ("scan", "mm_per_unit", "volume_mm3")}
+        return replace(planned.plan, rough=replace(planned.plan.rough, **told))
 
     monkeypatch.setattr("optimizer.make_plan", made, raising=False)
 
@@ -308,12 +309,11 @@ def test_a_plans_own_order_plans_the_same_again_in_place(found, run, tmp_path):
         assert (desk / "out" / name).read_bytes() == (found / "out" / name).read_bytes()
 
 
+@pytest.mark.usefixtures("at_once")
 def test_a_bare_scan_takes_its_unit_from_the_call(run, desk):
     inches = Mesh(shapes.pebble(3, 8.0, 2).vertices / 25.4, shapes.pebble(3, 8.0, 2).faces)
     write_ply(desk / "inches.ply", inches)
-    (desk / "order.toml").write_text('design = "oval"\n')
-    where = (desk / "inches.ply", desk / "order.toml", "--out", desk / "out")
-    assert run("plan", *where, "--effort", "quick", "--unit", "in").status == 0
+    assert run("plan", desk / "inches.ply", "--out", desk / "out", "--unit", "in").status == 0
     rough = document(desk / "out")["rough"]
     assert rough["mm_per_unit"] == 25.4
     volume = shapes.as_solid(shapes.pebble(3, 8.0, 2)).volume()
