@@ -8,7 +8,7 @@ well.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -33,6 +33,7 @@ from optimizer.several.selection import Choice, Selection
 from optimizer.several.soundings import Sounding
 
 SHOWN = 3  # divisions with other numbers of stones
+FEWER = 1  # rounds, at most, each with fewer stones than the last
 BETTER = 1e-4  # of the worth: less is no reason to go on
 
 
@@ -178,14 +179,15 @@ def candidate(site: Site, laid: Laid) -> Candidate:
 def _rounds(
     search: Search, soundings: Sequence[Sounding], kept: _Kept, found: tuple[Candidate, ...]
 ) -> Choice | None:
-    """Choose, part, fill up, refine; again without what was chosen before."""
+    """Choose, part, fill up, refine; again with fewer stones, which may each grow the more, then
+    without what was chosen before."""
     site, watch, budget = search.site, search.watch, BUDGETS[search.effort]
     gap, first = 2.0 * allowance_mm(site.workshop), None
     made = Selection.of(found, site.wishes, gap, most=search.most, cut=site.worth.cut)
     barred: list[frozenset[int]] = []
-    unsawable = done = 0
+    unsawable, done, fewer = 0, 0, search.most
     while done < budget.rounds and unsawable < budget.barred and not watch.stop():
-        choice = made.best(barred, work=budget.work, stop=watch.stop)
+        choice = replace(made, most=fewer).best(barred, work=budget.work, stop=watch.stop)
         if choice is None or not choice.chosen:
             break
         first = first or choice
@@ -200,7 +202,11 @@ def _rounds(
         done += 1
         kept.add(_better(search, Division(stones, parted.fork)))
         kept.add(_filled(search, soundings, Division(stones, parted.fork)))
-        barred.append(frozenset(choice.chosen[: (len(stones) + 1) // 2]))
+        if len(stones) > 2 and done <= FEWER:
+            fewer = len(stones) - 1
+        else:
+            fewer = search.most
+            barred.append(frozenset(choice.chosen[: (len(stones) + 1) // 2]))
         worth = f"{kept.worth:.2f} {site.worth.unit}"
         watch.progress(f"sawing apart, {worth} so far", done, budget.rounds, 0.0)
     return first

@@ -5,19 +5,22 @@ them: what is found this way can always be sawn. It is the plain way that everyt
 measured against, and where the search begins.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from optimizer.mesh import Floats, Plane, even_directions
+from optimizer.order_several import Alike
 from optimizer.placement.model import Placement
-from optimizer.placement.place import place
+from optimizer.placement.place import Want, place
 from optimizer.placement.search import Watch
-from optimizer.several.forks import grafted
+from optimizer.several.forks import grafted, without
 from optimizer.several.joined import Site
 from optimizer.several.model import Division, Fork, Laid, Wish, allowance_mm, walls_beside
+from optimizer.several.pairs import alike, odd_ones, twin_want
 from optimizer.several.soundings import Sounding, widest_beside, within
+from optimizer.several.twins import as_small
 
 SIDES = 40  # ways off a stone that are looked at, besides its own axes: about 30 degrees apart
 TWIN_DEG = 10.0
@@ -56,12 +59,23 @@ def greedy(
     """
     search = _Greedy(site, soundings, EXACT[effort], seed, watch)
     division, slots = start, list(search.first_slots(start, around))
+    alone: set[int] = set()  # wishes for pairs of which a stone found no twin
     while slots and not watch.stop() and (division is None or len(division.stones) < most):
-        found = search.best(slots, _open(site.wishes, division))
-        if found is None:
+        stones = division.stones if division else ()
+        lone = odd_ones(stones, site.wishes)
+        wanted = _open(site.wishes, division, alone)
+        found = search.best(slots, wanted, stones[lone[0]] if lone else None)
+        grown = found and _with(division, *found)
+        if grown and lone:
+            grown = search.matched(grown, lone[0])
+        if grown is None and lone:
+            alone.add(stones[lone[0]].wish)  # no twin for it: no more of its kind
+            division = without(division, lone[0]) if division and len(stones) > 1 else None
+            slots = list(search.first_slots(division, None))
+            continue
+        if grown is None or found is None:
             break
-        slot, laid = found
-        division = _with(division, slot, laid)
+        slot, division = found[0], grown
         watch.progress("largest first", len(division.stones), most, 0.0)
         changed = {slot.beside, len(division.stones) - 1}
         slots = [s for s in slots if s.beside not in changed and s.beside is not None]
@@ -77,14 +91,17 @@ def _with(division: Division | None, slot: _Slot, laid: Laid) -> Division:
     return Division((*division.stones, laid), grafted(division.fork, slot.beside, fork))
 
 
-def _open(wishes: Sequence[Wish], division: Division | None) -> Mapping[int, Wish]:
-    """The wishes that still want stones, by number: those in need alone, where there are any."""
+def _open(
+    wishes: Sequence[Wish], division: Division | None, alone: Collection[int]
+) -> Mapping[int, Wish]:
+    """The wishes that still want stones, by number, but for those ``alone``: those in need, where
+    there are any."""
     stones = division.stones if division else ()
     laid = [sum(one.wish == k for one in stones) for k in range(len(wishes))]
     first = [k for k, w in enumerate(wishes) if w.first and laid[k] < w.least]
     needed = first or [k for k, wish in enumerate(wishes) if laid[k] < wish.least]
     wanted = needed or [k for k, wish in enumerate(wishes) if laid[k] < wish.most]
-    return {k: wishes[k] for k in wanted}
+    return {k: wishes[k] for k in wanted if k not in alone}
 
 
 class _Greedy:
@@ -125,20 +142,23 @@ class _Greedy:
             if any(widths):
                 yield _Slot(number, cut, (*walls, wall), widths)
 
-    def best(self, slots: Sequence[_Slot], wishes: Mapping[int, Wish]) -> tuple[_Slot, Laid] | None:
-        """The stone of most worth over all slots. The soundings tell which are worth laying."""
+    def best(
+        self, slots: Sequence[_Slot], wishes: Mapping[int, Wish], first: Laid | None = None
+    ) -> tuple[_Slot, Laid] | None:
+        """The stone of most worth over all slots, a twin of ``first`` where that is given. The
+        soundings tell which are worth laying."""
         ranked = sorted(
             ((_worth_at(self.site, self.soundings[number], width), slot, number)
              for slot in slots
              for number, width in enumerate(slot.widths)
-             if width and self.soundings[number].wish in wishes),
+             if width and self._serves(self.soundings[number], wishes, first)),
             key=lambda one: -one[0],
         )  # fmt: skip
         found: list[tuple[_Slot, Laid]] = []
         for worth, slot, number in ranked[:TRIED]:
             if self.watch.stop() or (found and worth < CLOSE * ranked[0][0]):
                 break
-            laid = self._exact(slot, number)
+            laid = self._exact(slot, number) if first is None else self._twin(slot, number, first)
             if laid is not None:
                 found.append((slot, laid))
             if len(found) == LAID:
@@ -153,9 +173,43 @@ class _Greedy:
             self._laid[slot, number] = self._lay(slot, self.soundings[number])
         return self._laid[slot, number]
 
-    def _lay(self, slot: _Slot, sounding: Sounding) -> Laid | None:
+    def _serves(self, sounding: Sounding, wishes: Mapping[int, Wish], first: Laid | None) -> bool:
+        if first is None:
+            return sounding.wish in wishes
+        same = sounding.offer.parameters == first.offer.parameters
+        named = sounding.offer.design.name == first.offer.design.name
+        return sounding.wish == first.wish and named and same
+
+    def matched(self, division: Division, number: int) -> Division | None:
+        """The division whose last stone is the twin of stone ``number``, which is made as small
+        as that; None where it can't be."""
+        first, last = division.stones[number], division.stones[-1]
+        pair_mm = self.site.wishes[first.wish].pair_mm or 0.0
+        width = last.placement.pose.width
+        if first.placement.pose.width - width <= pair_mm:
+            return division
+        walls = dict(walls_beside(division.fork, allowance_mm(self.site.workshop)))[number]
+        want = first.offer.want
+        there = replace(want, walls=(*want.walls, *walls))
+        held = replace(first, offer=replace(first.offer, want=there))
+        smaller = as_small(self.site.ground, held, width)
+        if smaller is None:
+            return None
+        smaller = replace(smaller, offer=first.offer)
+        return replace(division, stones=(
+            *division.stones[:number], smaller, *division.stones[number + 1 :]
+        ))  # fmt: skip
+
+    def _twin(self, slot: _Slot, number: int, first: Laid) -> Laid | None:
+        sounding, wish = self.soundings[number], self.site.wishes[first.wish]
+        want = twin_want(sounding.offer.want, first, wish)
+        laid = self._lay(slot, sounding, want)
+        return laid if laid and alike(laid, first, wish.alike or Alike()) else None
+
+    def _lay(self, slot: _Slot, sounding: Sounding, asked: Want | None = None) -> Laid | None:
         offer, watch = sounding.offer, Watch(self.watch.stop)
-        want = replace(offer.want, walls=(*offer.want.walls, *slot.walls))
+        asked = asked or offer.want
+        want = replace(asked, walls=(*asked.walls, *slot.walls))
         laid = place(self.site.ground, want, effort=self.exact, seed=self.seed, watch=watch)
         stone = None if laid is None else Laid(sounding.wish, offer, laid)
         return stone if stone is not None and self.site.met(stone) else None

@@ -1,15 +1,18 @@
 """Whether two stones look like a pair: one shape, and the colour boundary alike in both."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from optimizer.demands import Range
 from optimizer.guidance.zone import UPRIGHT_DEG
 from optimizer.mesh import Floats
 from optimizer.order_several import Alike
+from optimizer.placement.place import Want
 from optimizer.several.model import Laid, Wish
 
+INSIDE = 0.8  # of a tolerance, in the search: the refinement moves stones a little
 ROUNDING = 1e-9  # of a parameter: those of one offer are the same numbers
 
 
@@ -66,6 +69,35 @@ def pair(one: Laid, other: Laid, wishes: Sequence[Wish]) -> bool:
         return False
     widths = one.placement.pose.width, other.placement.pose.width
     return abs(widths[0] - widths[1]) <= wish.pair_mm and alike(one, other, wish.alike or Alike())
+
+
+def twin_want(want: Want, first: Laid, wish: Wish) -> Want:
+    """What is asked of the second stone of a pair, once the first is laid: no wider than agrees
+    with it, and, where the wish speaks of a plane boundary, that seen much as in the first."""
+    low, high = want.width_mm
+    width = (low, min(high, first.placement.pose.width + (wish.pair_mm or 0.0)))
+    seen = _seen(first)
+    if seen is None or want.zone is None:
+        return replace(want, width_mm=width)
+    within = wish.alike or Alike()
+    tilt = float(np.degrees(np.arcsin(np.clip(seen.normal[2], -1.0, 1.0))))
+    azimuth = float(np.degrees(np.arctan2(seen.normal[1], seen.normal[0])))
+    upright = 90.0 - abs(tilt) <= UPRIGHT_DEG
+    zone = replace(
+        want.zone,
+        tilt_deg=_about(tilt, within.tilt_deg, want.zone.tilt_deg),
+        azimuth_deg=want.zone.azimuth_deg
+        if upright
+        else _about(azimuth, within.azimuth_deg, want.zone.azimuth_deg),
+        offset=_about(seen.offset, within.offset, want.zone.offset),
+    )
+    return replace(want, width_mm=width, zone=zone)
+
+
+def _about(value: float, within: float, asked: Range | None) -> Range:
+    """The range about a value, inside what is asked."""
+    low, high = value - INSIDE * within, value + INSIDE * within
+    return (low, high) if asked is None else (max(low, asked[0]), min(high, asked[1]))
 
 
 def _one_shape(one: Laid, other: Laid) -> bool:

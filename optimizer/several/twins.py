@@ -1,10 +1,11 @@
 """Stones made as small as others that lie apart from them, so that the two can be a pair."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from itertools import islice
 
 import numpy as np
 
+from optimizer.offer import Offer
 from optimizer.order_several import Alike
 from optimizer.placement.climb import Problem, State, climb, stand
 from optimizer.placement.ground import Ground
@@ -12,9 +13,10 @@ from optimizer.placement.growth import growing_by_width
 from optimizer.placement.place import MET_MM, as_placement, demands_of, walls_of
 from optimizer.placement.search import SETTLING
 from optimizer.several.apart import Corners, too_near
-from optimizer.several.candidates import Price
 from optimizer.several.model import Candidate, Laid, Wish
 from optimizer.several.pairs import alike
+
+Price = Callable[[Offer, float], float]  # worth of a stone by its width
 
 MOST = 80  # of a wish
 EACH = 4  # for each stone
@@ -35,7 +37,7 @@ def twins(
         if wish.pair_mm is None or not own:
             continue
         for large, small in islice(_unlike(own, wish.pair_mm, apart_mm), MOST):
-            laid = _as_small(ground, large, small.placement.pose.width)
+            laid = as_small(ground, large, small.placement.pose.width)
             if laid is not None and alike(laid, small, wish.alike or Alike()):
                 made.append(Candidate(laid, price(laid.offer, laid.placement.pose.width)))
     return tuple(made)
@@ -54,7 +56,7 @@ def _unlike(
             yield own[i].laid, small.laid
 
 
-def _as_small(ground: Ground, laid: Laid, width: float) -> Laid | None:
+def as_small(ground: Ground, laid: Laid, width: float) -> Laid | None:
     """The stone at a lesser width, moved a little where the order's demands ask for it."""
     want = laid.offer.want
     if width < want.width_mm[0]:
