@@ -10,6 +10,7 @@ from optimizer.guidance import guide, guide_saw
 from optimizer.guidance.flaws import flaw_warnings
 from optimizer.guidance.model import DirectionView, Guidance
 from optimizer.guidance.unseen import unseen_near
+from optimizer.least_width import SMALLEST_MM
 from optimizer.offer import Offer
 from optimizer.order import Order
 from optimizer.placement.ground import Ground
@@ -20,8 +21,6 @@ from optimizer.plan_model import Bound, Plan, Stone
 from optimizer.rough.model import Rough
 from optimizer.sawing.flaws import cracks_at_cuts
 from optimizer.sawing.model import Piece, SawPlan
-
-SMALLEST_MM = 2.0  # width of a stone that is still cut by hand; common practice, no source
 
 
 def without_a_stone(

@@ -12,6 +12,7 @@ from optimizer.audit.wanted import list_is_met
 from optimizer.crystal import off_cleavage
 from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError
+from optimizer.least_width import workable
 from optimizer.order import Order, SizeDemand, ZoneDemand
 from optimizer.order_several import Alike, Several, Wanted
 from optimizer.placement.model import Placement, Pose
@@ -26,7 +27,7 @@ AXES = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
 def plan(*wanted: Wanted, most: int = 8, stones: tuple[Stone, ...] = ()) -> Plan:
     order = Order(several=Several(most), wanted=wanted, zone=ZONE)
     named = tuple(
-        replace(stone, wanted=one.name, order=order.of(one))
+        replace(stone, wanted=one.name, order=workable(order.of(one)))
         for stone, one in zip(stones, wanted * len(stones), strict=False)
     )
     return replace(good_plan(), order=order, stones=named)
@@ -51,7 +52,7 @@ def refused(one: Plan, message: str) -> None:
 def test_a_whole_plan_of_a_list_passes_its_audit():
     base, line = good_plan(), Wanted("a", count=(1, 1))
     order = replace(good_order(), several=Several(), wanted=(line,))
-    one = replace(base.stones[0], wanted="a", order=order.of(line))
+    one = replace(base.stones[0], wanted="a", order=workable(order.of(line)))
     passed = audit(replace(base, order=order, stones=(one,)), hand_plans.rebuild)
     assert "The 1 stone keep to the order's list and to its counts." in passed
 

@@ -9,6 +9,7 @@ from optimizer.audit.pairs import come_in_pairs
 from optimizer.audit.stones import stone_frame
 from optimizer.calibrated import outline_of
 from optimizer.crystal import off_cleavage
+from optimizer.least_width import workable
 from optimizer.order_several import Several, Wanted
 from optimizer.plan_model import Plan, Stone
 
@@ -49,7 +50,7 @@ def _count_is_met(stones: Sequence[Stone], wanted: Wanted) -> None:
 
 def _is_of_the_list(plan: Plan, stone: Stone, wanted: Wanted) -> None:
     """The order that the stone was held against is what the list makes of the plan's own."""
-    own = plan.order.of(wanted)
+    own = workable(plan.order.of(wanted))
     require(
         stone.order in (own, off_cleavage(plan.rough, own)),
         f'what is asked of a "{wanted.name}"',

@@ -5,6 +5,7 @@ from dataclasses import replace
 from optimizer.allowed import allowed_offers
 from optimizer.crystal import off_cleavage
 from optimizer.errors import InputError
+from optimizer.least_width import workable
 from optimizer.offer import Offer
 from optimizer.order import Order
 from optimizer.order_several import Several, Wanted
@@ -36,7 +37,7 @@ def wishes(rough: Rough, order: Order) -> tuple[tuple[Wish, ...], tuple[str, ...
 
 
 def _wish(rough: Rough, order: Order, wanted: Wanted, most: int) -> tuple[Wish, tuple[str, ...]]:
-    asked = off_cleavage(rough, order.of(wanted))
+    asked = off_cleavage(rough, workable(order.of(wanted)))
     make = calibrated_offers if wanted.calibrated else allowed_offers
     offers, left_out = make(rough, asked)
     pair = wanted.pair_mm is not None

@@ -12,6 +12,7 @@ from optimizer.calibrated import outline_of
 from optimizer.crystal import CLEAVAGE_DEG
 from optimizer.demands import DirectionDemand, LookDemand, SizeDemand, ZoneDemand
 from optimizer.errors import InputError
+from optimizer.least_width import SMALLEST_MM
 from optimizer.mesh import Plane
 from optimizer.order import Order
 from optimizer.order_several import Alike, Several, Wanted
@@ -20,6 +21,7 @@ from optimizer.several.wishes import wishes
 
 VIOLET, YELLOW = Colour("violet", "#8a5cc2"), Colour("yellow", "#e8b83a")
 SPLIT = Zone("split", Plane(np.array([1.0, 0.0, 0.0]), 0.0), VIOLET, YELLOW)
+WORKABLE = SizeDemand(width_mm=(SMALLEST_MM, np.inf))
 ROUGH = replace(rough_of(shapes.box()), zones=(SPLIT,))
 
 
@@ -32,7 +34,7 @@ def test_an_order_without_a_list_wants_as_many_of_any_design_as_pay():
     offers, without = allowed_offers(ROUGH, Order())
     assert [offer.design.name for offer in wish.offers] == [o.design.name for o in offers]
     assert (wish.least, wish.most, wish.pair_mm, wish.first) == (0, 5, None, False)
-    assert wish.order == Order()
+    assert wish.order == Order(size=WORKABLE)
     assert left_out == without
 
 
@@ -83,11 +85,27 @@ def test_a_line_says_what_it_wants_and_the_order_the_rest():
         least_girdle_mm=0.3, least_girdle_percent=4.0, zone=zone, direction=said["direction"],
     )  # fmt: skip
     assert inherited.order == Order(**said)
+    assert own.offers[0].want.width_mm == (5.0, 5.0)
     assert own.offers[0].want.zone == zone
     assert own.offers[0].want.boundary == SPLIT.plane
     assert own.offers[0].parameters["crown"] == 35.0
     assert inherited.offers[0].parameters["length_to_width"] == 1.5
     assert inherited.offers[0].want.zone is None
+
+
+def test_no_stone_is_narrower_than_can_be_worked_unless_a_size_is_asked_for():
+    (plain, light, small), _ = ordered(
+        Wanted("a", ("oval",)),
+        Wanted("b", ("oval",), size=SizeDemand(carat=(0.0, 1.0))),
+        Wanted("c", ("oval",), size=SizeDemand(width_mm=(1.0, 3.0))),
+    )
+    assert plain.order.size == WORKABLE
+    assert plain.offers[0].want.width_mm == WORKABLE.width_mm
+    assert plain.offers[0].freedom.window(plain.offers[0].want.body) == WORKABLE.width_mm
+    assert light.offers[0].want.width_mm[0] < SMALLEST_MM
+    assert small.offers[0].want.width_mm == (1.0, 3.0)
+    (under,), _ = ordered(Wanted("a", ("oval",)), size=SizeDemand(width_mm=(1.0, 9.0)))
+    assert under.order.size == SizeDemand(width_mm=(1.0, 9.0))
 
 
 def test_a_look_brings_its_boundary():
