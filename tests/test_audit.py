@@ -23,7 +23,7 @@ from optimizer.audit.ledger import guidance_fits, rough_is_weighed
 from optimizer.audit.pieces import piece_solids, pieces_add_up, require_closed
 from optimizer.design.model import Body
 from optimizer.errors import AuditError
-from optimizer.mesh import Mesh
+from optimizer.mesh import Mesh, Plane
 from optimizer.order import SizeDemand, Workshop
 from optimizer.placement.model import Placement, Pose
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
@@ -630,8 +630,10 @@ def test_dopping_flat_inside_the_stone():
 def test_dopping_flat_that_its_cut_leaves_at_a_slant():
     plan = good_plan()
     cut = plan.sawing.cuts[0]
-    slant = replace(cut.plane, normal=WORLD[0] @ np.array([1e-6, 0.0, 1.0]))
-    slanted = with_cut(0, plane=slant)
+    normal = WORLD[0] @ np.array([1e-5, 0.0, 1.0])
+    middle = plan.stones[0].placement.pose.translation
+    above = cut.plane.offset - cut.plane.normal @ middle  # the axis meets the face where it did
+    slanted = with_cut(0, plane=Plane(normal, above + normal @ middle))
     with pytest.raises(AuditError, match="lean against its cut"):
         guidance_fits(slanted, plan.stones[0], plan.stones[0].guidance, None, 1.0, "stone 1")
 

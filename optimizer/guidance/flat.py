@@ -12,7 +12,7 @@ from optimizer.sawing.model import SawPlan
 from optimizer.solid import plane_frame, section
 
 JUST_INSIDE_MM = 1e-4  # a sawn face is measured this far under its surface
-PARALLEL = 1.0 - 1e-9  # cosine from which a cut counts as parallel to the table
+PARALLEL_RAD = 5e-6  # a face that leans less is the dopping flat: under 0.0001 mm across a stone
 DOP_SHARE = (0.5, 0.75)  # of the finished width; common practice, no source
 _NOTHING_MM = 0.05  # to grind: rounds to nothing
 
@@ -34,7 +34,7 @@ def dopping_flat(
     """
     pose, up = placement.pose, placement.pose.rotation[:, 2]
     table = float(up @ pose.translation + placement.body.vertices_at(pose.width)[:, 2].max())
-    sawn = _table_cut(plan, home, up)
+    sawn = _table_cut(plan, home, pose.translation, up)
     if sawn is None:
         sawn_by, level = None, table + workshop.clean_up_mm + scan_error_mm
     else:
@@ -90,10 +90,15 @@ def _dop_text(usual: list[float], circle: float) -> str:
     return text
 
 
-def _table_cut(plan: SawPlan, home: int, up: Floats) -> tuple[int, float] | None:
+def _table_cut(plan: SawPlan, home: int, through: Floats, up: Floats) -> tuple[int, float] | None:
     """Of the cuts that parted the piece, that which left a face parallel to the table on the table
-    side, nearest to the table: its index, and where the face lies along the axis."""
-    parallel = [(i, f.offset) for i, f in plan.faces_left(home) if f.normal @ up > PARALLEL]
+    side, nearest to the table: its index, and where the stone's axis, ``up`` through a point,
+    meets the face."""
+    parallel = [
+        (index, float(up @ through + (face.offset - face.normal @ through) / (face.normal @ up)))
+        for index, face in plan.faces_left(home)
+        if np.linalg.norm(face.normal - up) <= PARALLEL_RAD
+    ]
     return min(parallel, key=lambda one: one[1], default=None)
 
 

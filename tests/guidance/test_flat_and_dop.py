@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import hand_plans
 import numpy as np
 import pytest
 import shapes
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 from laid_stones import block, laid, moved_placement, moved_rough, rough_of
 
 from optimizer.guidance.flat import _flat_text, choose_dop, dopping_flat
+from optimizer.mesh import Plane
 from optimizer.order import Workshop
 from optimizer.sawing import saw_plan
 from optimizer.solid import as_solid
@@ -49,6 +51,21 @@ def test_a_cut_parallel_to_the_table_leaves_the_flat():
     assert flat.depth_to_grind_mm == 0.0
     assert flat.area_mm2 == pytest.approx(70.0, abs=1e-6)
     assert flat.text.startswith("Cut 1 leaves the dopping flat, 0.50 mm")
+
+
+@pytest.mark.parametrize(("lean", "sawn"), [(5e-7, True), (5e-5, False)])
+def test_a_face_that_leans_by_next_to_nothing_is_the_flat_where_the_axis_meets_it(lean, sawn):
+    """A parting cut is as parallel to a table as the search has turned the stone."""
+    rough, stone = rough_of(shapes.box((100, 100, 20))), laid(block(), 6.0, (40.0, 0.0, -8.0))
+    normal = np.array([np.sin(lean), 0.0, np.cos(lean)])
+    plan = hand_plans.saw_plan(rough, (Plane(normal, 0.0),))
+    home = plan.cuts[0].below[0]
+    piece = as_solid(next(one.mesh for one in plan.pieces if one.id == home))
+    flat = dopping_flat(stone, plan, home, piece, SHOP, SCAN_ERROR)
+    assert flat.sawn_by == (0 if sawn else None)
+    if sawn:
+        assert flat.plane.offset == pytest.approx(-0.2 - 40.0 * lean, abs=1e-9)
+        assert flat.circle_mm == pytest.approx(20.0, abs=1e-3)
 
 
 def test_the_circle_is_about_the_axis():
