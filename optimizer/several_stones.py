@@ -29,6 +29,7 @@ from optimizer.several.simplified import simplified
 from optimizer.several.wishes import wishes
 from optimizer.several.worth import worth_of
 from optimizer.several_looks import but_for_looks, looked
+from optimizer.several_ruled_out import after_all, out_of_reach, with_needs, without_needs
 
 FOR_NOTHING = 0.003  # of the worth: simple cuts are taken at this price; our choice
 
@@ -49,8 +50,11 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     aimed, met, unseen = looked(rough, wanted, Laying(ground, run.seed, watch), run.effort)
     site = Site(ground, aimed, worth, rough.material.sg, order.workshop, met)
     most = (order.several or Several()).most
-    divided = divide(Search(rough, site, most, run.effort, run.seed, watch))
+    search = Search(rough, site, most, run.effort, run.seed, watch)
+    divided = divide(search)
     leave_without_a_stone(divided, watch)
+    looser = () if divided else without_needs(search)
+    divided = divided or after_all(search, looser)
     divided, simple = _with_simple_cuts(rough, site, divided, watch)
     clock.lap("search")
     asked = replace(site, wishes=wanted)
@@ -60,11 +64,14 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     plan = without_a_stone(rough, order, run.seed, run.effort, but_for_looks(wanted, bound))
     plan = replace(plan, warnings=(*left_out, *unpriced, *unseen))
     if divided is None:
+        plan = with_needs(plan, search, looser)
+        leave_without_a_stone(divided, watch)
+        clock.lap("what rules it out")
         return plan
     sawn, too_deep = _in_reach(plan, site, divided, run)
     plan = replace(plan, warnings=(*plan.warnings, *too_deep))
     if sawn is None:
-        return plan
+        return out_of_reach(plan, divided.best)
     divided, plan = sawn
     clock.lap("sawing and marks")
     dearest = most_worth(asked, rough, most, each) if worth.kind == "money" else None

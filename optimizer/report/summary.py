@@ -71,4 +71,4 @@ def _looks(plan: Plan) -> Iterator[str]:
 def _without_stone(plan: Plan) -> Iterator[str]:
     yield words.no_stone_line(plan)
     for reason in plan.ruled_out_by:
-        yield words.ruled_out_line(reason)
+        yield words.ruled_out_line(plan, reason)

@@ -30,7 +30,14 @@ def headline(plan: Plan) -> str:
         return f"{plan.stones_named}, {carats(total_carat(plan))}"
     if plan.status == "impossible":
         return "No stone of this order can come out of this piece"
+    if _needs_several(plan):
+        return "No plan with all the stones needed was found for this order"
     return "No stone was found for this order"
+
+
+def _needs_several(plan: Plan) -> bool:
+    """Whether a plan may fail though there are stones in it."""
+    return any(wanted.count and wanted.count[0] for wanted in plan.order.wanted)
 
 
 def grave_warnings(plan: Plan) -> tuple[str, ...]:
@@ -118,15 +125,17 @@ def no_stone_line(plan: Plan) -> str:
     """Why there is no stone, as far as it is known."""
     if plan.status == "impossible":
         return "It is proved that no stone of the covered designs meets every demand."
-    return "The search found none; that is no proof that none exists. More effort may find one."
+    what = "no plan with all the stones that the order needs" if _needs_several(plan) else "none"
+    return f"The search found {what}; that is no proof that none exists. More effort may find one."
 
 
-def ruled_out_line(reason: RuledOut) -> str:
-    """A demand, and the stone that fits without it."""
-    stone = reason.stone
+def ruled_out_line(plan: Plan, reason: RuledOut) -> str:
+    """A demand, and the stone that fits without it, of several the heaviest."""
+    stone, several = reason.stone, plan.order.several_asked
+    what, which = ("one stone or more fits", "The heaviest: ") if several else ("a stone fits", "")
     return (
-        f"Without this demand a stone fits: {reason.demand.rstrip('.')}. "
-        f"{stone.design.title}, {size(stone)}, {carats(stone.carat)}."
+        f"Without this demand {what}: {reason.demand.rstrip('.')}. "
+        f"{which}{stone.design.title}, {size(stone)}, {carats(stone.carat)}."
     )
 
 

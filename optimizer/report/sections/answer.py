@@ -96,12 +96,14 @@ def _row(plan: Plan, index: int) -> tuple[str, ...]:
 
 
 def _no_stone(plan: Plan) -> str:
-    lead = paragraph(no_stone_line(plan), "lead")
+    lead, several = paragraph(no_stone_line(plan), "lead"), plan.order.several_asked
     if not plan.ruled_out_by:
-        return lead + paragraph("No single demand, left out alone, makes room for a stone.")
+        room = "was found to leave a plan" if several else "makes room for a stone"
+        return lead + paragraph(f"No single demand, left out alone, {room}.")
     rows = [
         (reason.demand, reason.stone.design.title, size(reason.stone), carats(reason.stone.carat))
         for reason in plan.ruled_out_by
     ]
-    head = ("Leave out this demand", "and this stone fits", "size", "weight")
+    fits = "and the heaviest stone is" if several else "and this stone fits"
+    head = ("Leave out this demand", fits, "size", "weight")
     return lead + heading("What rules it out") + table(head, rows, numbers=(3,))

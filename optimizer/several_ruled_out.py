@@ -1,0 +1,117 @@
+"""Why there is no plan of several stones: which kind, needed by fewer, would leave one."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from optimizer.finished import stone_of
+from optimizer.heaviest import quick_best
+from optimizer.laying import Laying
+from optimizer.offer import relaxations, without_each_flaw
+from optimizer.plan_model import Plan, RuledOut, Stone
+from optimizer.rough.model import Rough
+from optimizer.several.divide import Divided, Search, divide, fits
+from optimizer.several.model import Division, Wish
+
+
+@dataclass(frozen=True)
+class Looser:
+    """What a quick look found once some wishes need no stone."""
+
+    wishes: tuple[int, ...]  # by number
+    divided: Divided
+
+    @property
+    def divisions(self) -> tuple[Division, ...]:
+        """The best and the others."""
+        return (self.divided.best, *self.divided.others)
+
+    def most(self) -> tuple[int, ...]:
+        """How many stones of each of these wishes were found, in the division with most of all."""
+        counts = [
+            tuple(sum(one.wish == number for one in division.stones) for number in self.wishes)
+            for division in self.divisions
+        ]
+        return max(counts, key=sum)
+
+
+def without_needs(search: Search) -> tuple[Looser, ...]:
+    """Each wish that needs stones, by itself without that need; where none alone stands in the
+    way, all of them together. A stop ends it early."""
+    needed = [number for number, wish in enumerate(search.site.wishes) if wish.least]
+    alone = [_looser(search, (number,)) for number in needed]
+    found = tuple(one for one in alone if one is not None)
+    if found or len(needed) < 2:
+        return found
+    together = _looser(search, tuple(needed))
+    return () if together is None else (together,)
+
+
+def _looser(search: Search, numbers: tuple[int, ...]) -> Looser | None:
+    if search.watch.stop():
+        return None
+    wishes = list(search.site.wishes)
+    for number in numbers:
+        wishes[number] = replace(wishes[number], least=0)
+    site = replace(search.site, wishes=tuple(wishes))
+    divided = divide(replace(search, site=site, effort="quick"))
+    return None if divided is None else Looser(numbers, divided)
+
+
+def after_all(search: Search, looser: Sequence[Looser]) -> Divided | None:
+    """The best of these divisions that has all that is needed, though it was not asked for."""
+    whole = [d for one in looser for d in one.divisions if fits(search.site, d)]
+    best = max(whole, key=search.site.total, default=None)
+    return None if best is None else Divided(best, (), None, None)
+
+
+def with_needs(plan: Plan, search: Search, looser: Sequence[Looser]) -> Plan:
+    """Say which kind of stone alone stands in the way, and how many were found at most; where
+    there is no stone at all, which demand on a stone does."""
+    wishes = search.site.wishes
+    reasons = [
+        RuledOut(_need(wishes[one.wishes[0]]), _heaviest(plan.rough, one.divided.best))
+        for one in looser
+        if len(one.wishes) == 1
+    ]
+    if not looser:
+        reasons += _demands(plan, search)
+    said = (_found_line(wishes, one) for one in looser)
+    return replace(plan, ruled_out_by=tuple(reasons), warnings=(*plan.warnings, *said))
+
+
+def out_of_reach(plan: Plan, division: Division) -> Plan:
+    """Say that the saw's reach stands in the way of a division."""
+    demand = f"the saw: a reach of {plan.order.workshop.saw_reach_mm:g} mm"
+    return replace(plan, ruled_out_by=(RuledOut(demand, _heaviest(plan.rough, division)),))
+
+
+def _need(wish: Wish) -> str:
+    return f'the wanted "{wish.name}": {wish.least} of them'
+
+
+def _heaviest(rough: Rough, division: Division) -> Stone:
+    laid = max(division.stones, key=lambda one: one.volume_mm3)
+    return stone_of(rough, replace(laid.offer, freedom=None), laid.placement, None)
+
+
+def _found_line(wishes: Sequence[Wish], looser: Looser) -> str:
+    counts = ", ".join(
+        f'{count} of {wishes[number].least} "{wishes[number].name}"'
+        for number, count in zip(looser.wishes, looser.most(), strict=True)
+    )
+    beside = ", beside all else that is needed" if len(looser.wishes) == 1 else " together"
+    return f"The most that the search found: {counts}{beside}."
+
+
+def _demands(plan: Plan, search: Search) -> Iterator[RuledOut]:
+    """Each demand on a stone of a wish, and each flaw, whose removal alone gives a stone."""
+    wishes = search.site.wishes
+    lay = Laying(search.site.ground, plan.seed, search.watch)
+    for wish in [one for one in wishes if one.least] or wishes:
+        name = f'the wanted "{wish.name}": ' if plan.order.wanted else ""
+        looser = [(text, plan.rough, order) for text, order in relaxations(wish.order)]
+        looser += [(text, rough, wish.order) for text, rough in without_each_flaw(plan.rough)]
+        for text, rough, order in looser:
+            best = None if lay.watch.stop() else quick_best(rough, order, lay)
+            if best is not None:
+                yield RuledOut(name + text, stone_of(plan.rough, *best, None))
