@@ -106,12 +106,15 @@ def _found_line(wishes: Sequence[Wish], looser: Looser) -> str:
 def _demands(plan: Plan, search: Search) -> Iterator[RuledOut]:
     """Each demand on a stone of a wish, and each flaw, whose removal alone gives a stone."""
     wishes = search.site.wishes
-    lay = Laying(search.site.ground, plan.seed, search.watch)
     for wish in [one for one in wishes if one.least] or wishes:
         name = f'the wanted "{wish.name}": ' if plan.order.wanted else ""
         looser = [(text, plan.rough, order) for text, order in relaxations(wish.order)]
         looser += [(text, rough, wish.order) for text, rough in without_each_flaw(plan.rough)]
         for text, rough, order in looser:
-            best = None if lay.watch.stop() else quick_best(rough, order, lay)
+            if search.watch.stop():
+                return
+            # A laying of its own: it remembers stones by their offers, whatever the order's sizes.
+            lay = Laying(search.site.ground, plan.seed, search.watch)
+            best = quick_best(rough, order, lay)
             if best is not None:
                 yield RuledOut(name + text, stone_of(plan.rough, *best, None))

@@ -270,6 +270,7 @@ def test_too_many_stones_are_told_with_how_many_were_found(small_quick):
 
 def test_where_no_stone_fits_the_demand_on_it_is_named(small_quick):
     plan = planned(most=2, size=SizeDemand((16.0, 17.0)))
-    assert plan.ruled_out_by[0].demand == "the size: at least 16 mm wide"
-    assert plan.ruled_out_by[0].stone.width_mm < 16.0
+    (reason,) = plan.ruled_out_by
+    assert reason.demand == "the size: at least 16 mm wide"
+    assert reason.stone.width_mm < 16.0
     assert plan.warnings == ()
