@@ -16,7 +16,7 @@ from optimizer.several.candidates import candidates, distinct
 from optimizer.several.model import Candidate, Wish, allowance_mm
 from optimizer.several.rows import rows_of
 from optimizer.several.soundings import Sounding, sound
-from optimizer.several.trial_cuts import Division, Part, Saw, divisions
+from optimizer.several.trial_cuts import ALONG, Division, Part, Saw, divisions
 from optimizer.several.twins import twins
 from optimizer.several.worth import Worth
 from optimizer.solid import plane_frame
@@ -121,10 +121,14 @@ def _flats(rough: Rough, ground: Ground) -> list[Floats]:
 
 
 def _frames(rough: Rough, ground: Ground) -> list[Floats]:
-    """Frames (3, 3), rows unit, to which stones are laid square: the rough's own axes, and each of
-    its largest flats."""
-    flats = _flats(rough, ground)[:FRAMES]
-    return [np.eye(3), *(plane_frame(flat, np.eye(3)[0]) for flat in flats)]
+    """Frames (3, 3), rows unit, to which stones are laid square: the rough's own axes, and those of
+    its largest flats that lie otherwise. The same axes twice would crowd out other rows."""
+    frames = [np.eye(3)]
+    for flat in _flats(rough, ground)[:FRAMES]:
+        frame = plane_frame(flat, np.eye(3)[0])
+        if not any((np.abs(frame @ other.T).max(axis=1) > ALONG).all() for other in frames):
+            frames.append(frame)
+    return frames
 
 
 def _rows(

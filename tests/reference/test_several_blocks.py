@@ -46,9 +46,12 @@ def row(count, stone):
     return count * stone + (count - 1) * GAP
 
 
-def divided(body, room, least):
-    """A box in which stones and cuts have so much room, sawn into as many stones as found."""
+def divided(body, room, least, turn=None):
+    """A box, turned where asked, in which stones and cuts have so much room, sawn into as many
+    stones as found."""
     mesh = shapes.box(tuple(mm + 2.0 * SKIN for mm in room))
+    if turn is not None:
+        mesh = shapes.moved(mesh, turn, np.array([3.0, -20.0, 7.0]))
     site = site_of(mesh, offer_of(body, WIDTH, WIDTH))
     site = replace(site, wishes=(replace(site.wishes[0], least=least),))
     rough = with_flats(rough_of(mesh))
@@ -88,9 +91,11 @@ def test_hexagons_lie_flat_to_flat_or_corner_to_corner(stone, across, share, cou
     assert len(found.best.stones) == count
 
 
-def test_hexagons_from_a_slab_are_sawn_in_rows():
-    found = divided(PRISM, (1.001 * row(3, FLATS), 1.001 * row(2, CORNERS), HEIGHT + HAIR), least=0)
-    assert len(found.best.stones) == 6
+@pytest.mark.parametrize("seed", [2, 6])
+def test_hexagons_from_a_slab_are_sawn_in_rows_however_it_lies(seed):
+    room = 1.001 * row(3, FLATS), 1.001 * row(2, CORNERS), HEIGHT + HAIR
+    turn = shapes.random_rotation(np.random.default_rng(seed))
+    assert len(divided(PRISM, room, least=0, turn=turn).best.stones) == 6
 
 
 @pytest.mark.parametrize("wider", [True, False])
