@@ -137,8 +137,6 @@ def width_window(design: Design, body: Body, size: SizeDemand, sg: float) -> Ran
     low, high = widths(body, size, sg)
     if low <= high:
         return low, high
-    if low <= high * (1.0 + ROUNDING):  # one fixed size, said twice
-        return high, high
     if high < LEAST_WIDTH_MM:
         raise InputError(
             f"the order's [size] asks for a width of at most {high:.4g} mm for {design.name}; no "
@@ -164,7 +162,10 @@ def widths(body: Body, size: SizeDemand, sg: float) -> Range:
     if size.carat:
         low, high = (body.width_for_volume(200.0 * ct / sg) if ct else 0.0 for ct in size.carat)
         windows.append((low, high))
-    return max(w[0] for w in windows), min(w[1] for w in windows)
+    low, high = max(w[0] for w in windows), min(w[1] for w in windows)
+    if high < low <= high * (1.0 + ROUNDING):  # one fixed size, said twice
+        return high, high
+    return low, high
 
 
 def boundary_of(rough: Rough, order: Order) -> Plane | ColourRoom | None:

@@ -29,6 +29,10 @@ class _Line:
         self.told = monotonic()
         self.hopeful = False  # whether the search has anything that may become a stone
 
+    def keeps(self) -> None:
+        """There is something to keep."""
+        self.hopeful = True
+
     def __call__(self, stage: str, done: int, total: int, best: float) -> None:
         text = f"{stage} {done}/{total}"
         if 0.0 < best < inf:
@@ -66,7 +70,7 @@ def watched() -> Iterator[Watch]:
     try:
         if status is not None:
             status.start()
-        yield Watch(lambda: bool(pressed), tell)
+        yield Watch(lambda: bool(pressed), tell, line.keeps)
     finally:
         if status is not None:
             status.stop()

@@ -91,10 +91,12 @@ class Task:
 @dataclass(frozen=True)
 class Watch:
     """How a search is watched and stopped: it asks ``stop`` often and tells ``progress`` its
-    stage, the steps done and in all, and the best σ so far."""
+    stage, the steps done and in all, and the best σ so far; ``keeps`` once it has what a stop would
+    keep, where that is no σ."""
 
     stop: Callable[[], bool] = lambda: False
     progress: Callable[[str, int, int, float], None] = lambda stage, done, total, best: None
+    keeps: Callable[[], None] = lambda: None
 
 
 QUIET = Watch()  # never stopped, told to nobody

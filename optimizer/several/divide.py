@@ -88,7 +88,7 @@ def divide(search: Search) -> Divided | None:
     soundings = soundings_of(
         search.rough, site.ground, site.wishes, effort=search.effort, seed=search.seed, watch=watch
     )
-    kept = _Kept(site)
+    kept = _Kept(site, watch)
     first = _filled(search, soundings, None)
     kept.add(first)
     if first is not None:
@@ -134,8 +134,8 @@ def fits(site: Site, division: Division) -> bool:
 class _Kept:
     """The best division of each number of stones."""
 
-    def __init__(self, site: Site) -> None:
-        self.site = site
+    def __init__(self, site: Site, watch: Watch) -> None:
+        self.site, self.watch = site, watch
         self._by_number: dict[int, Division] = {}
 
     def add(self, division: Division | None) -> bool:
@@ -148,6 +148,7 @@ class _Kept:
         same = self._by_number.get(number)
         if same is None or worth > self.site.total(same):
             self._by_number[number] = division
+            self.watch.keeps()
         return worth > best + BETTER * abs(best)
 
     @property

@@ -26,6 +26,7 @@ SIDES = 40  # ways off a stone that are looked at, besides its own axes: about 3
 TWIN_DEG = 10.0
 LAID = 3  # of the best by their soundings are laid exactly, for each stone
 TRIED = 8  # of them at most, where some turn out not to fit
+FAINT = 0.1  # what a promise counts that a sounding does not bear out
 CLOSE = 0.9  # an offer whose sounding is below this share of the best's is not laid
 EXACT = {"quick": "glance", "normal": "glance", "thorough": "quick"}  # to lay a stone with
 
@@ -148,7 +149,7 @@ class _Greedy:
         """The stone of most worth over all slots, a twin of ``first`` where that is given. The
         soundings tell which are worth laying."""
         ranked = sorted(
-            ((_worth_at(self.site, self.soundings[number], width), slot, number)
+            ((self._promise(number, width), slot, number)
              for slot in slots
              for number, width in enumerate(slot.widths)
              if width and self._serves(self.soundings[number], wishes, first)),
@@ -164,6 +165,13 @@ class _Greedy:
             if len(found) == LAID:
                 break
         return max(found, key=lambda one: self._worth(one[1]), default=None)
+
+    def _promise(self, number: int, width: float) -> float:
+        """What a stone so wide is worth; much less where it is narrower than asked for, since a
+        climb seldom makes good what a sounding lacks."""
+        sounding = self.soundings[number]
+        narrow = width < sounding.offer.want.width_mm[0]
+        return (FAINT if narrow else 1.0) * _worth_at(self.site, sounding, width)
 
     def _worth(self, laid: Laid) -> float:
         return self.site.value(laid, laid.placement.pose.width)
