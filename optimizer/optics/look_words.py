@@ -66,6 +66,7 @@ def _light_lines(look: Look) -> Iterator[str]:
     )
 
 
+TRACE = 0.005  # of a face: less of a colour is none to an eye
 _ROCKED = f"up to {max(ROCK_DEG):g}°"
 
 
@@ -84,6 +85,8 @@ def _zone_lines(look: Look) -> Iterator[str]:
         ("ends either side of its width", zone.ends, lambda z: z.balance_of_ends),
     )
     for what, (one, two), balance in pairs:
+        if max(one, two) < TRACE:
+            continue  # the balance of next to nothing says nothing
         worst = min(balance(s.zone) for s in look.seen if s.zone)
         yield (
             f"Of the face's {what}, {_percent(one)} and {_percent(two)} are {name}: balance "

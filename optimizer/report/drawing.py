@@ -39,6 +39,8 @@ def view_drawing(scene: Scene, view: View) -> Drawing:
     pen = 0.004 * longest
     inside = [_closed(contours, "var(--tint)", "var(--soft)", pen), _tints(scene, view, pen)]
     inside += [stone_shapes(plan, stone, view, pen) for stone in plan.stones]
+    if len(plan.stones) > 1:
+        inside += [_numbered(stone, k, view, pen) for k, stone in enumerate(plan.stones, 1)]
     corners = np.concatenate(contours)
     middle = float(corners[:, 0].max() + corners[:, 0].min()) / 2.0
     for layer in scene.layers:
@@ -71,6 +73,12 @@ def stone_shapes(plan: Plan, stone: Stone, view: View, pen: float) -> str:
     filled = "".join(_facets(half, colour, view, zone, pen) for half, colour in coloured)
     seen = _front_edges(stone, view)
     return filled + _strokes(view.flat(seen), EDGE, pen)
+
+
+def _numbered(stone: Stone, number: int, view: View, pen: float) -> str:
+    x, y = _at(view.flat(stone.placement.pose.translation)).split()
+    place = f'x="{x}" y="{y}" dy="0.35em" text-anchor="middle" font-size="{14.0 * pen:.3f}"'
+    return f'<text class="ink halo" {place}>{number}</text>'
 
 
 def _tints(scene: Scene, view: View, pen: float) -> str:

@@ -123,7 +123,10 @@ def _stone_layer(plan: Plan, index: int) -> Layer:
     coloured = halves(mesh, zone) if zone else [(mesh, STONE)]
     parts = tuple(plain(half, colour) for half, colour in coloured)
     edges = (Lines(facet_edges(stone), EDGE),)
-    return Layer(f"stone-{index + 1}", f"Stone {index + 1}", parts, edges)
+    name = f"Stone {index + 1}"
+    middle = Label(mesh.vertices.mean(axis=0), name.lower(), EDGE)
+    labels = (middle,) if len(plan.stones) > 1 else ()
+    return Layer(f"stone-{index + 1}", name, parts, edges, labels)
 
 
 def _boundary_layer(key: str, name: str, rough: Any, zone: Zone) -> Layer:

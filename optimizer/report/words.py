@@ -61,7 +61,7 @@ def stone_line(plan: Plan, index: int) -> str:
     home = "the rough as it is" if piece == 0 else f"piece {piece}"
     return (
         f"Stone {index + 1}: {stone.design.title}, {size(stone)}, {carats(stone.carat)} "
-        f"({low:.2f} to {high:.2f} ct if scan and density are off as they may be), in {home}, "
+        f"{spread}, in {home}, "
         f"{at_least_mm(stone.placement.clearance_mm)} or more below the surface."
     )
 

@@ -18,6 +18,7 @@ from optimizer.sawing.ways import parting_ways, plain_ways, ways_along
 from optimizer.several.model import Fork, allowance_mm, stones_of
 
 GROUP_SHARE = 0.25  # of a piece: a larger cap comes off a group of stones before they are parted
+OF_A_STONE = ("facet", "table", "length", "width")  # in how a cap runs
 Run = tuple[Plane, str]  # a cut's plane, and how it runs
 
 
@@ -242,7 +243,8 @@ class _Work:
     def _cap(self, step: _Step) -> Run:
         assert isinstance(step, _Cap)
         cut = step.caps.chosen[step.k]
-        return step.caps.plane(cut), cut.name
+        several = len(self.placements) > 1 and any(w in cut.name for w in OF_A_STONE)
+        return step.caps.plane(cut), cut.name + (f" of stone {step.stone + 1}" if several else "")
 
 
 def _only(fork: Fork | int, stones: Sequence[int]) -> Fork | int | None:

@@ -49,7 +49,7 @@ def _in_numbers(plan: Plan) -> str:
     rows = [
         (
             str(index + 1),
-            point(cut.plane.normal * cut.plane.offset),
+            point(cut.centre),
             point(cut.plane.normal, 4),
             millimetres(cut.kerf_mm),
             millimetres(cut.depth_mm, 1),
