@@ -23,7 +23,8 @@ from optimizer.sawing import OutOfReachError, saw_plan_of
 from optimizer.several.divide import Divided, Search, divide, fits
 from optimizer.several.joined import Site
 from optimizer.several.model import Division, Laid
-from optimizer.several.most import alone, most_of, most_worth
+from optimizer.several.most import alone, disproved, most_of, most_worth
+from optimizer.several.pairs import pairs_of
 from optimizer.several.shape import well_shaped
 from optimizer.several.simplified import simplified
 from optimizer.several.wishes import wishes
@@ -31,6 +32,7 @@ from optimizer.several.worth import worth_of
 from optimizer.several_looks import but_for_looks, looked
 from optimizer.several_ruled_out import after_all, out_of_reach, with_needs, without_needs
 
+UNLIKE = 0.1  # of the face: two stones that differ by more in a colour are no pair to an eye
 FOR_NOTHING = 0.003  # of the worth: simple cuts are taken at this price; our choice
 
 
@@ -65,6 +67,8 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     plan = replace(plan, warnings=(*left_out, *unpriced, *unseen))
     if divided is None:
         plan = with_needs(plan, search, looser)
+        if disproved(asked, rough, each):
+            plan = replace(plan, status="impossible")
         leave_without_a_stone(divided, watch)
         clock.lap("what rules it out")
         return plan
@@ -72,6 +76,8 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     plan = replace(plan, warnings=(*plan.warnings, *too_deep))
     if sawn is None:
         return out_of_reach(plan, divided.best)
+    if sawn[0].best is not divided.best:
+        simple = ()
     divided, plan = sawn
     clock.lap("sawing and marks")
     dearest = most_worth(asked, rough, most, each) if worth.kind == "money" else None
@@ -79,6 +85,7 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     plan = with_looks(plan, brief=run.effort == "quick" or watch.stop())
     if run.effort != "quick" and not watch.stop():
         plan = with_angle_advice(plan)
+    plan = _with_pairs(plan, site, divided.best)
     clock.lap("look")
     if run.effort != "quick":
         plan = _with_others(plan, site, divided.others, run)
@@ -113,11 +120,13 @@ def _worth(site: Site, value: float) -> str:
 def _sawn(plan: Plan, site: Site, division: Division, run: Run) -> Plan:
     """``plan`` with the stones of a division, sawn apart."""
     shop, worth = plan.order.workshop, site.worth
-    if worth.cut:  # waste is ground where each cut is paid for
-        shop = replace(shop, grind_mm=np.inf)
-    sawing, warnings = saw_plan_of(plan.rough, division, shop, run.watch.stop)
     stones = [_stone(plan.rough, site, laid) for laid in division.stones]
     paid = sum(worth.of(stone.design, stone.carat) for stone in stones)
+    if worth.cut:  # waste is ground, and an offcut's cut must pay at the plan's own rate
+        pays_ct = worth.cut * plan.rough.carat / paid if paid else np.inf
+        keep_ct = max(shop.keep_offcut_ct, pays_ct)
+        shop = replace(shop, grind_mm=np.inf, keep_offcut_ct=keep_ct)
+    sawing, warnings = saw_plan_of(plan.rough, division, shop, run.watch.stop)
     objective = Objective(worth.kind, paid - worth.cut * len(sawing.cuts), worth.unit)
     return replace(with_stones(plan, stones, sawing, warnings, run.watch), objective=objective)
 
@@ -149,15 +158,14 @@ def _stone(rough: Rough, site: Site, laid: Laid) -> Stone:
 
 def _notes(site: Site, divided: Divided, dearest: float | None) -> Iterator[str]:
     """What is known of better plans, beside the bound in carats; ``dearest``: the one in money."""
-    total = site.total(divided.best)
-    cuts = ", less the cuts between stones" if site.worth.cut else ""
-    if divided.largest_first:
+    total, first = site.total(divided.best), divided.largest_first
+    if first is not None and first <= total and not site.worth.cut:
         yield (
             "The largest stone first, then the largest that is left, and so on, would give about "
-            f"{_worth(site, divided.largest_first)}; this plan gives {_worth(site, total)}{cuts}."
+            f"{_worth(site, first)}; this plan gives {_worth(site, total)}."
         )
     choice = divided.choice
-    if choice:
+    if choice and choice.bound >= total:
         how = "it is proved that none gives" if choice.optimal else "none gives"
         yield (
             f"Of all choices among the stones tried at first, {how} more than "
@@ -169,6 +177,24 @@ def _notes(site: Site, divided: Divided, dearest: float | None) -> Iterator[str]
             f"No plan is worth more than {_worth(site, dearest)}: a loose bound, from prices, the "
             "rough's weight, how large each stone can be by itself and what the cuts cost."
         )
+
+
+def _with_pairs(plan: Plan, site: Site, division: Division) -> Plan:
+    """``plan`` with a note on which stones are a pair, and a warning where one shows a colour that
+    the other does not."""
+    notes, warnings = [], []
+    for one, other in pairs_of(division.stones, site.wishes):
+        two = f"Stones {one + 1} and {other + 1}"
+        notes.append(f"{two} are a pair.")
+        looks = [look for k in (one, other) if (look := plan.stones[k].look) is not None]
+        shares = [zone.share for look in looks if (zone := look.upright.zone) is not None]
+        if len(shares) == 2 and abs(shares[0] - shares[1]) > UNLIKE:
+            warnings.append(
+                f"{two} are a pair in shape and width, but {100.0 * shares[0]:.0f} % and "
+                f"{100.0 * shares[1]:.0f} % of their faces show {looks[0].colouring.first.name}: "
+                "a zone of the wanted pair makes them alike."
+            )
+    return replace(plan, notes=(*plan.notes, *notes), warnings=(*plan.warnings, *warnings))
 
 
 def _with_others(plan: Plan, site: Site, divisions: Sequence[Division], run: Run) -> Plan:

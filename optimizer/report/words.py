@@ -56,11 +56,14 @@ def size(stone: Stone) -> str:
 def stone_line(plan: Plan, index: int) -> str:
     """One stone: design, size, weight and the piece that holds it."""
     stone = plan.stones[index]
-    low, high = stone.carat_range
+    low, high = (f"{carat:.2f}" for carat in stone.carat_range)
+    spread = (
+        "" if low == high else f" ({low} to {high} ct if scan and density are off as they may be)"
+    )
     piece = plan.sawing.stone_pieces[index]
     home = "the rough as it is" if piece == 0 else f"piece {piece}"
     return (
-        f"Stone {index + 1}: {stone.design.title}, {size(stone)}, {carats(stone.carat)} "
+        f"Stone {index + 1}: {stone.design.title}, {size(stone)}, {carats(stone.carat)}"
         f"{spread}, in {home}, "
         f"{at_least_mm(stone.placement.clearance_mm)} or more below the surface."
     )

@@ -243,8 +243,10 @@ class _Work:
     def _cap(self, step: _Step) -> Run:
         assert isinstance(step, _Cap)
         cut = step.caps.chosen[step.k]
-        several = len(self.placements) > 1 and any(w in cut.name for w in OF_A_STONE)
-        return step.caps.plane(cut), cut.name + (f" of stone {step.stone + 1}" if several else "")
+        run = cut.name
+        if len(self.placements) > 1 and isinstance(step.fork, int):
+            run += f" of stone {step.fork + 1}" if any(w in run for w in OF_A_STONE) else ""
+        return step.caps.plane(cut), run
 
 
 def _only(fork: Fork | int, stones: Sequence[int]) -> Fork | int | None:

@@ -74,6 +74,19 @@ def most_worth(site: Site, rough: Rough, most: int, each: Sequence[Sequence[Most
     )
 
 
+def disproved(site: Site, rough: Rough, each: Sequence[Sequence[Most]]) -> bool:
+    """Whether it is proved (``each`` of ``alone``) that the stones that are needed can't all be
+    had: one of a kind is too large for the piece by itself, or all together weigh more than it."""
+    needed = [(wish, most) for wish, most in zip(site.wishes, each, strict=True) if wish.least]
+    if any(all(one.too_small for one in most) for _, most in needed):
+        return True
+    least_mm3 = sum(
+        wish.least * min(o.want.body.volume_at(o.want.width_mm[0]) for o in wish.offers)
+        for wish, _ in needed
+    )
+    return least_mm3 > rough.volume_mm3
+
+
 def _total(limits: Sequence[Alone], count: int, carat: float) -> float:
     """At most ``count`` stones: the lesser of what they are worth with weight to spare, and of
     what the weight is worth when it goes to the best paid first."""

@@ -46,20 +46,26 @@ def alike(one: Laid, other: Laid, within: Alike) -> bool:
     return any(_near(first.normal, t @ (h * second.normal), within) for h in hands for t in turns)
 
 
-def odd_ones(stones: Sequence[Laid], wishes: Sequence[Wish]) -> tuple[int, ...]:
-    """The stones of wishes for pairs that are left over, from the narrowest on, once each has
-    taken the next in width that it makes a pair with; rising."""
+def pairs_of(stones: Sequence[Laid], wishes: Sequence[Wish]) -> tuple[tuple[int, int], ...]:
+    """The stones of wishes for pairs two by two: from the narrowest on, each with the next in
+    width that it makes a pair with."""
     left = [k for k, laid in enumerate(stones) if wishes[laid.wish].pair_mm is not None]
     left.sort(key=lambda k: stones[k].placement.pose.width)
-    odd = []
+    found = []
     while left:
         one = left.pop(0)
         mate = next((k for k in left if pair(stones[one], stones[k], wishes)), None)
-        if mate is None:
-            odd.append(one)
-        else:
+        if mate is not None:
             left.remove(mate)
-    return tuple(sorted(odd))
+            found.append((min(one, mate), max(one, mate)))
+    return tuple(sorted(found))
+
+
+def odd_ones(stones: Sequence[Laid], wishes: Sequence[Wish]) -> tuple[int, ...]:
+    """The stones of wishes for pairs that are left over; rising."""
+    paired = {k for two in pairs_of(stones, wishes) for k in two}
+    wanted = (k for k, laid in enumerate(stones) if wishes[laid.wish].pair_mm is not None)
+    return tuple(k for k in wanted if k not in paired)
 
 
 def pair(one: Laid, other: Laid, wishes: Sequence[Wish]) -> bool:
