@@ -11,7 +11,7 @@ from benchmarks.stones import carat, found, offer_of, until
 from benchmarks.tables import Table, write_page
 from optimizer import load_rough
 from optimizer.mesh import Mesh
-from optimizer.offer import Offer
+from optimizer.offers.offer import Offer
 
 PAIRS = (
     ("demo crystal", "round-brilliant"), ("demo crystal", "pear"),

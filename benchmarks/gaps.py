@@ -7,7 +7,7 @@ from benchmarks.pieces import hull
 from benchmarks.stones import carat, found, proved
 from benchmarks.tables import Table, write_page
 from optimizer.mesh import Mesh
-from optimizer.offer import Offer
+from optimizer.offers.offer import Offer
 from optimizer.placement.model import Placement
 from optimizer.solid import as_solid
 

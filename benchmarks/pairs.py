@@ -13,7 +13,7 @@ from time import perf_counter
 from benchmarks.pieces import dense_pieces
 from benchmarks.stones import SG, carat, found, offer_of, until
 from optimizer.mesh import Mesh, volume
-from optimizer.offer import Offer
+from optimizer.offers.offer import Offer
 
 SKIN_MM = 0.25
 SECONDS = 180.0

@@ -15,7 +15,7 @@ from benchmarks.tables import Table, timed, write_page
 from optimizer.materials import load_material
 from optimizer.mesh import Mesh, volume
 from optimizer.order import Order, SizeDemand
-from optimizer.order_several import Several
+from optimizer.order.several import Several
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import QUIET
 from optimizer.rough.flats import with_flats

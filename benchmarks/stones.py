@@ -8,10 +8,10 @@ import numpy as np
 from benchmarks.tables import timed
 from optimizer import load_design
 from optimizer.design import build_body, full_parameters
-from optimizer.limits import widest_possible
 from optimizer.materials import load_material
 from optimizer.mesh import Mesh
-from optimizer.offer import Offer
+from optimizer.offers.limits import widest_possible
+from optimizer.offers.offer import Offer
 from optimizer.placement.ground import Ground
 from optimizer.placement.model import Placement
 from optimizer.placement.place import Want, place

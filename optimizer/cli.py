@@ -182,7 +182,7 @@ def order(
     out: Annotated[Path | None, typer.Option(help="Write to this file, not to the screen.")] = None,
 ) -> None:
     """Write an example order with every line explained."""
-    from optimizer.order_file import example
+    from optimizer.order.file import example
 
     if out is None:
         _say(example().rstrip("\n"))

@@ -3,18 +3,18 @@
 from dataclasses import replace
 
 from optimizer.audit import audit
-from optimizer.clock import Clock
-from optimizer.crystal import CLEAVAGE_DEG, off_cleavage
 from optimizer.errors import InputError, nearest
 from optimizer.offcuts.sizes import with_sizes
-from optimizer.one_stone import Run, plan_one
+from optimizer.offers.crystal import CLEAVAGE_DEG, off_cleavage
 from optimizer.order import Order
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Bound, Plan, RuledOut, Stone
+from optimizer.planning.clock import Clock
+from optimizer.planning.one_stone import Run, plan_one
+from optimizer.planning.several_stones import plan_several
 from optimizer.rough.flats import with_flats
 from optimizer.rough.model import Rough
 from optimizer.rough.weight_words import refuse_wrong_weight
-from optimizer.several_stones import plan_several
 
 PLANNED_WITH = ("quick", "normal", "thorough")
 

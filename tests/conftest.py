@@ -65,9 +65,9 @@ def flats_found_once() -> Iterator[None]:
 def small_quick() -> Iterator["Effort"]:
     """Quick effort with half the work: for tests that ask what holds of a stone, not how heavy it
     is. A module's mark, before its own fixtures plan. Gives the effort that it stands in for."""
-    from optimizer import one_stone
     from optimizer.offcuts import sizes
     from optimizer.placement.search import EFFORTS, Effort
+    from optimizer.planning import one_stone
 
     whole = EFFORTS["quick"]
     small = Effort(rotations=400, centres=24, coarse=60, fine=16, rounds=1, final=3, cells=1000)

@@ -6,7 +6,7 @@ from solids import winding_number
 
 from optimizer.design.model import Body
 from optimizer.mesh import Floats, Mesh, Plane
-from optimizer.offer import Offer
+from optimizer.offers.offer import Offer
 from optimizer.order import Order, Workshop
 from optimizer.placement.ground import Ground
 from optimizer.placement.model import Placement, Pose

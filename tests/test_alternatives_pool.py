@@ -6,14 +6,14 @@ import pytest
 import shapes
 from hand_plans import rough_of
 
-from optimizer import laying
-from optimizer.alternatives import Front, Wish
 from optimizer.design import load_design
-from optimizer.laying import Laying
-from optimizer.offer import offers
+from optimizer.offers import laying
+from optimizer.offers.laying import Laying
+from optimizer.offers.offer import offers
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.order import LookDemand, Order
 from optimizer.placement.search import Watch
+from optimizer.planning.alternatives import Front, Wish
 
 DIM, BRIGHT = LightFigures(0.5, 0.1, 0.1, 0.5), LightFigures(0.7, 0.1, 0.1, 0.5)
 ZONE = ZoneFigures(0.5, (0.5, 0.5), (0.5, 0.5))

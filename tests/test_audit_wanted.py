@@ -9,12 +9,12 @@ from hand_plans import WORLD, good_order, good_plan
 
 from optimizer.audit import audit
 from optimizer.audit.wanted import list_is_met
-from optimizer.crystal import off_cleavage
 from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError
-from optimizer.least_width import workable
+from optimizer.offers.crystal import off_cleavage
+from optimizer.offers.least_width import workable
 from optimizer.order import Order, SizeDemand, ZoneDemand
-from optimizer.order_several import Alike, Several, Wanted
+from optimizer.order.several import Alike, Several, Wanted
 from optimizer.placement.model import Placement, Pose
 from optimizer.placement.rotations import turn
 from optimizer.plan_model import Plan, Stone

@@ -6,7 +6,7 @@ from hand_plans import rough_of
 
 from optimizer.calibrated import Outline, outlines
 from optimizer.design import load_design
-from optimizer.offer import offers
+from optimizer.offers.offer import offers
 from optimizer.order import Order, SizeDemand
 
 every_outline = pytest.mark.parametrize("outline", outlines(), ids=lambda outline: outline.name)

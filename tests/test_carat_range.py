@@ -9,11 +9,11 @@ import trimesh
 from hand_plans import rough_of
 from scipy.optimize import minimize_scalar
 
-from optimizer.carat_range import carat_range, growth_mm
 from optimizer.design import build_body, library, load_design
 from optimizer.design.model import Body
 from optimizer.materials import load_material
 from optimizer.mesh import Mesh
+from optimizer.planning.carat_range import carat_range, growth_mm
 from optimizer.rough.correcting import with_scale
 from optimizer.rough.model import Scale
 

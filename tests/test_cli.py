@@ -19,11 +19,11 @@ import numpy as np
 import pytest
 import shapes
 
-import optimizer.laying
-import optimizer.looks
 import optimizer.marking.picture
 import optimizer.offcuts.sizes
-import optimizer.one_stone
+import optimizer.offers.laying
+import optimizer.planning.looks
+import optimizer.planning.one_stone
 import optimizer.progress
 from optimizer import cli
 from optimizer.mesh import Mesh
@@ -73,12 +73,12 @@ def small_search():
     """These tests ask about the command, not the stone: a small search does, silent if slow."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setitem(EFFORTS, "quick", SMALL)
-        patch.setattr(optimizer.one_stone, "LEAST_CELLS", SMALL.cells)
+        patch.setattr(optimizer.planning.one_stone, "LEAST_CELLS", SMALL.cells)
         patch.setattr(optimizer.progress, "PLAIN_EVERY_S", np.inf)
-        patch.setattr(optimizer.looks, "_QUICK_ACROSS", 48)
+        patch.setattr(optimizer.planning.looks, "_QUICK_ACROSS", 48)
         patch.setattr(optimizer.marking.picture, "_FINER", 1)
         patch.setattr(optimizer.offcuts.sizes, "EFFORT", Effort(12, 2, 4, 2, 0, 1, 0))
-        patch.setattr(optimizer.looks, "rocked_strip", partial(rocked_strip, across=16))
+        patch.setattr(optimizer.planning.looks, "rocked_strip", partial(rocked_strip, across=16))
         yield
 
 
@@ -421,14 +421,14 @@ ASIDE_MM = np.array([1.0, 0.0, 0.0])
 @pytest.fixture
 def stones_slip(monkeypatch):
     """Every placement slips by a millimetre after the search."""
-    honest = optimizer.laying.lay
+    honest = optimizer.offers.laying.lay
 
     def slipped(*arguments):
         offer, laid = honest(*arguments)
         pose = replace(laid.pose, translation=laid.pose.translation + ASIDE_MM)
         return offer, replace(laid, pose=pose)
 
-    monkeypatch.setattr(optimizer.laying, "lay", slipped)
+    monkeypatch.setattr(optimizer.offers.laying, "lay", slipped)
 
 
 def test_a_plan_that_fails_its_audit_is_not_written_and_leaves_an_older_one(

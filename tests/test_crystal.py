@@ -7,10 +7,10 @@ import pytest
 import shapes
 from hand_plans import rough_of
 
-from optimizer.crystal import direction_of, known_cleavage
 from optimizer.errors import InputError
 from optimizer.materials import load_material, material_names
-from optimizer.offer import offers
+from optimizer.offers.crystal import direction_of, known_cleavage
+from optimizer.offers.offer import offers
 from optimizer.order import DirectionDemand, Order
 
 C_AXIS, GROWTH = np.array([0.0, 0.6, 0.8]), np.array([1.0, 0.0, 0.0])

@@ -2,9 +2,9 @@
 
 import pytest
 
-from optimizer.cut_short import cut_short
 from optimizer.placement.holds import MOST_TRIED
 from optimizer.placement.model import BOUNDARY, SIZE, SURFACE, Hold, Holding
+from optimizer.planning.cut_short import cut_short
 
 WHOLE = ((1, 2), (3,))  # stand for distances, which are only counted
 

@@ -11,19 +11,19 @@ from optimizer import make_plan
 from optimizer.audit.demands import choice_is_met
 from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError, InputError
-from optimizer.freedom import free_parameters
-from optimizer.heaviest import heaviest
-from optimizer.laying import Laying
 from optimizer.materials import load_material
-from optimizer.offer import offers
+from optimizer.offers.freedom import free_parameters
+from optimizer.offers.heaviest import heaviest
+from optimizer.offers.laying import Laying
+from optimizer.offers.offer import offers
+from optimizer.offers.shape_limits import most_possible
 from optimizer.order import Order, SizeDemand, Workshop
-from optimizer.order_file import read_order
+from optimizer.order.file import read_order
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
 from optimizer.report import summary
 from optimizer.report.document import plan_document
 from optimizer.report.words import chosen_line
-from optimizer.shape_limits import most_possible
 
 pytestmark = pytest.mark.usefixtures("small_quick")
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from optimizer.design import build_body, library, load_design
 from optimizer.errors import InputError
 from optimizer.mesh import Plane
-from optimizer.offer import LEAST_WIDTH_MM, boundary_of, offers, relaxations, width_window
+from optimizer.offers.offer import LEAST_WIDTH_MM, boundary_of, offers, relaxations, width_window
 from optimizer.order import DirectionDemand, Order, SizeDemand, Workshop, ZoneDemand
 from optimizer.rough.model import Colour, Zone
 

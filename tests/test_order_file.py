@@ -20,10 +20,10 @@ from optimizer.order import (
     as_table,
     load_order,
 )
-from optimizer.order_file import example
-from optimizer.order_like import LikeTable
-from optimizer.order_several import Several
-from optimizer.order_several_file import PairTable, PriceTable, WantedTable
+from optimizer.order.file import example
+from optimizer.order.like import LikeTable
+from optimizer.order.several import Several
+from optimizer.order.several_file import PairTable, PriceTable, WantedTable
 from optimizer.report.order_file import order_toml
 
 

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimizer.demands import DirectionDemand, LookDemand, SizeDemand, ZoneDemand
 from optimizer.errors import InputError
 from optimizer.order import Order, Workshop, load_order
-from optimizer.order_file import example
-from optimizer.order_several import AS_MANY, Alike, Price, Several, Wanted
+from optimizer.order.demands import DirectionDemand, LookDemand, SizeDemand, ZoneDemand
+from optimizer.order.file import example
+from optimizer.order.several import AS_MANY, Alike, Price, Several, Wanted
 from optimizer.report.order_file import order_toml
 
 

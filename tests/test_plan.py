@@ -8,21 +8,21 @@ import shapes
 from hand_plans import rough_of
 
 from optimizer import load_rough, make_plan
-from optimizer.carat_range import growth_mm
-from optimizer.clock import Clock
 from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError, InputError
-from optimizer.heaviest import heaviest
-from optimizer.laying import Laying
-from optimizer.limits import limit, room_left
 from optimizer.mesh import Plane
-from optimizer.offer import offers
+from optimizer.offers.heaviest import heaviest
+from optimizer.offers.laying import Laying
+from optimizer.offers.limits import limit, room_left
+from optimizer.offers.offer import offers
+from optimizer.offers.shape_limits import most_possible
 from optimizer.order import Order, SizeDemand, Workshop, ZoneDemand
 from optimizer.placement import search
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
+from optimizer.planning.carat_range import growth_mm
+from optimizer.planning.clock import Clock
 from optimizer.rough.model import Colour, Zone
-from optimizer.shape_limits import most_possible
 
 BOX_MM = (20.0, 14.0, 12.0)
 QUICK = {"effort": "quick"}
@@ -243,7 +243,7 @@ def test_after_a_stop_no_other_design_is_looked_at(rough, monkeypatch):
         looked.append(offer.design.name)
         pressed.append(True)
 
-    monkeypatch.setattr("optimizer.laying.lay", placed)
+    monkeypatch.setattr("optimizer.offers.laying.lay", placed)
     allowed, _ = offers(rough, order(designs=designs))
     assert heaviest(Laying(None, 0, Watch(lambda: bool(pressed))), allowed, "quick") is None
     assert looked == ["oval"]
@@ -336,7 +336,7 @@ def test_a_stone_that_slipped_is_refused_by_the_audit(rough, monkeypatch):
         pose = replace(placement.pose, translation=placement.pose.translation + 0.5)
         return offer, replace(placement, pose=pose)
 
-    monkeypatch.setattr("optimizer.heaviest.heaviest", slipped)
+    monkeypatch.setattr("optimizer.offers.heaviest.heaviest", slipped)
     with pytest.raises(AuditError):
         make_plan(rough, order(), **QUICK)
 

@@ -7,16 +7,17 @@ import pytest
 import shapes
 from hand_plans import rough_of
 
-from optimizer.allowed import allowed_offers
 from optimizer.audit.look import look_is_met
-from optimizer.crystal import off_cleavage
 from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError, InputError
 from optimizer.guidance.zone import view_zone
-from optimizer.heaviest import best_of
-from optimizer.laying import Laying
 from optimizer.mesh import Plane
-from optimizer.offer import relaxations
+from optimizer.offers.allowed import allowed_offers
+from optimizer.offers.crystal import off_cleavage
+from optimizer.offers.heaviest import best_of
+from optimizer.offers.laying import Laying
+from optimizer.offers.offer import relaxations
+from optimizer.offers.wanted_look import Aim, with_zone
 from optimizer.optics.angles import light_seen
 from optimizer.optics.boundary_forms import forms_of
 from optimizer.optics.eye import frame_of, lattice
@@ -35,7 +36,6 @@ from optimizer.plan import make_plan
 from optimizer.report import summary
 from optimizer.report.document import plan_document
 from optimizer.rough.model import Colour, Zone
-from optimizer.wanted_look import Aim, with_zone
 
 pytestmark = pytest.mark.usefixtures("small_quick")
 
@@ -161,7 +161,9 @@ def test_a_look_that_nothing_shows_is_named_as_what_rules_it_out(rough, monkeypa
     )  # fmt: skip
     looks = [one for one in relaxations(order) if one[0].startswith("the look")]
     assert looks == [("the look: 95 to 100 % of the face violet", replace(order, look=None))]
-    monkeypatch.setattr("optimizer.ruled_out.relaxations", lambda _: looks)  # the others take long
+    monkeypatch.setattr(
+        "optimizer.planning.ruled_out.relaxations", lambda _: looks
+    )  # the others take long
     plan = make_plan(rough, order, effort="quick")
     assert plan.status == "not found"
     assert [one.demand for one in plan.ruled_out_by] == [looks[0][0]]

@@ -15,10 +15,10 @@ from hand_plans import rough_of
 from scipy.spatial import ConvexHull
 
 from optimizer import make_plan
-from optimizer.least_width import SMALLEST_MM
 from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.offers.least_width import SMALLEST_MM
 from optimizer.order import Order, SizeDemand, Workshop, ZoneDemand
-from optimizer.order_several import Price, Several, Wanted
+from optimizer.order.several import Price, Several, Wanted
 from optimizer.placement import search
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Plan, Stone

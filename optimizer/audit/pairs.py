@@ -10,7 +10,7 @@ from optimizer.audit.ground import ANGLE_DEG, LENGTH_MM, OFFSET, RELATIVE, count
 from optimizer.audit.stones import stone_frame
 from optimizer.guidance.model import ZoneView
 from optimizer.order import Order
-from optimizer.order_several import Alike, Wanted
+from optimizer.order.several import Alike, Wanted
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Rough
 

@@ -8,9 +8,9 @@ from optimizer.audit.ground import LENGTH_MM, count, require
 from optimizer.audit.pairs import come_in_pairs
 from optimizer.audit.stones import stone_frame
 from optimizer.calibrated import outline_of
-from optimizer.crystal import off_cleavage
-from optimizer.least_width import workable
-from optimizer.order_several import Several, Wanted
+from optimizer.offers.crystal import off_cleavage
+from optimizer.offers.least_width import workable
+from optimizer.order.several import Several, Wanted
 from optimizer.plan_model import Plan, Stone
 
 

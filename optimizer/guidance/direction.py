@@ -2,9 +2,9 @@
 
 import numpy as np
 
-from optimizer.crystal import known_cleavage
 from optimizer.guidance.model import DirectionView
 from optimizer.mesh import Floats
+from optimizer.offers.crystal import known_cleavage
 from optimizer.placement.model import Placement
 from optimizer.rough.model import Rough
 

@@ -6,10 +6,10 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.calibrated import Outline, Size, outlines
-from optimizer.crystal import off_cleavage
 from optimizer.errors import InputError
 from optimizer.offcuts.kept import offcut_rough
-from optimizer.offer import Offer, offers
+from optimizer.offers.crystal import off_cleavage
+from optimizer.offers.offer import Offer, offers
 from optimizer.order import Order, SizeDemand
 from optimizer.placement.climb import Problem, State, climb, stand
 from optimizer.placement.ground import Ground

@@ -7,9 +7,9 @@ import numpy as np
 from optimizer.design.family import Family, step_of
 from optimizer.design.model import Body, Design
 from optimizer.errors import InputError
-from optimizer.freedom import MAINS, fixed_parameters, free_parameters
 from optimizer.materials import Material
 from optimizer.mesh import Floats
+from optimizer.offers.freedom import MAINS, fixed_parameters, free_parameters
 from optimizer.optics.angles import ROCKED, AngleLight, light_over
 from optimizer.order import Order
 

@@ -2,12 +2,12 @@
 
 from typing import Any
 
-from optimizer.looks import LIGHT
 from optimizer.optics.angle_advice import Setting
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.optics.look import Look, Seen
 from optimizer.optics.look_words import LEFT_OUT, colour_lines
 from optimizer.plan_model import Stone
+from optimizer.planning.looks import LIGHT
 
 
 def look_document(look: Look | None, picture: str) -> dict[str, Any] | None:

@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 
 from optimizer.guidance.model import Mark, SawGuide
-from optimizer.looks import pictures
 from optimizer.mesh import Floats, Ints, Mesh, Plane
 from optimizer.optics.picture import Picture
 from optimizer.plan_model import Plan, Stone
+from optimizer.planning.looks import pictures
 from optimizer.report.held import contact_labels
 from optimizer.report.plane_patch import section_patch
 from optimizer.rough.boundary import heights

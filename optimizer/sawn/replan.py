@@ -10,7 +10,7 @@ import numpy as np
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Plane
 from optimizer.order import Order
-from optimizer.order_several import Wanted
+from optimizer.order.several import Wanted
 from optimizer.placement.search import Watch
 from optimizer.plan import make_plan
 from optimizer.plan_model import Plan

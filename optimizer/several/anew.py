@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from optimizer.offer import Offer
+from optimizer.offers.offer import Offer
 from optimizer.placement.search import Watch
 from optimizer.several.greedy import sounded_worth
 from optimizer.several.joined import Site

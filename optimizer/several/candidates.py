@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
-from optimizer.offer import Offer
+from optimizer.offers.offer import Offer
 from optimizer.placement.climb import Problem, State, climb, stand
 from optimizer.placement.containers import Container, Planes, Points
 from optimizer.placement.ground import Ground

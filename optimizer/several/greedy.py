@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.mesh import Floats, Plane, even_directions
-from optimizer.order_several import Alike
+from optimizer.order.several import Alike
 from optimizer.placement.model import Placement
 from optimizer.placement.place import Want, place
 from optimizer.placement.search import Watch

@@ -4,9 +4,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from optimizer.mesh import Plane
-from optimizer.offer import Offer
+from optimizer.offers.offer import Offer
 from optimizer.order import Order, Workshop
-from optimizer.order_several import Alike
+from optimizer.order.several import Alike
 from optimizer.placement.model import Placement
 
 

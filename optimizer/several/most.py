@@ -9,14 +9,14 @@ from dataclasses import dataclass, replace
 from itertools import islice
 
 from optimizer.design.model import Design
-from optimizer.limits import Most, limit
+from optimizer.offers.limits import Most, limit
+from optimizer.offers.shape_limits import most_possible
 from optimizer.placement.search import QUIET, Watch
 from optimizer.plan_model import Bound
 from optimizer.rough.model import Rough
 from optimizer.several.joined import Site
 from optimizer.several.model import Wish
 from optimizer.several.worth import Worth
-from optimizer.shape_limits import most_possible
 
 CELLS = 600  # of rotations for each offer's own bound
 TOGETHER = "how the stones and the cuts between them share the rough"

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from optimizer.order_several import Alike
+from optimizer.order.several import Alike
 from optimizer.placement.place import MET_MM
 from optimizer.several.model import Laid, Wish
 from optimizer.several.pairs import alike

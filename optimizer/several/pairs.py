@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.demands import Range
 from optimizer.guidance.zone import UPRIGHT_DEG
 from optimizer.mesh import Floats
-from optimizer.order_several import Alike
+from optimizer.order.demands import Range
+from optimizer.order.several import Alike
 from optimizer.placement.place import Want
 from optimizer.several.model import Laid, Wish
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.mesh import Floats, even_directions
-from optimizer.offer import Offer
+from optimizer.offers.offer import Offer
 from optimizer.order import Workshop
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import WORKERS, Watch

@@ -3,8 +3,8 @@
 from collections.abc import Iterable
 from dataclasses import replace
 
-from optimizer.laying import lay
-from optimizer.offer import Offer
+from optimizer.offers.laying import lay
+from optimizer.offers.offer import Offer
 from optimizer.order import Range
 from optimizer.placement.model import Placement
 from optimizer.placement.place import Want

@@ -11,7 +11,7 @@ from itertools import permutations, product
 import numpy as np
 
 from optimizer.mesh import Floats, Ints, Plane
-from optimizer.offer import Offer
+from optimizer.offers.offer import Offer
 from optimizer.placement.containers import Planes
 from optimizer.placement.ground import Ground
 from optimizer.placement.growth import Growth, growing_by_width

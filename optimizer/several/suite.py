@@ -2,11 +2,11 @@
 
 from dataclasses import replace
 
-from optimizer.allowed import allowed_offers
 from optimizer.calibrated import Size, outline_of, outlines
 from optimizer.design import library, load_design
 from optimizer.errors import InputError
-from optimizer.offer import Offer
+from optimizer.offers.allowed import allowed_offers
+from optimizer.offers.offer import Offer
 from optimizer.order import Order, Range, SizeDemand
 from optimizer.rough.model import Rough
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from optimizer.mesh import Floats, Plane
-from optimizer.offer import Offer
+from optimizer.offers.offer import Offer
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import WORKERS, Watch
 from optimizer.placement.workers import workers

@@ -5,8 +5,8 @@ from itertools import islice
 
 import numpy as np
 
-from optimizer.offer import Offer
-from optimizer.order_several import Alike
+from optimizer.offers.offer import Offer
+from optimizer.order.several import Alike
 from optimizer.placement.climb import Problem, State, climb, stand
 from optimizer.placement.ground import Ground
 from optimizer.placement.growth import growing_by_width

@@ -2,13 +2,13 @@
 
 from dataclasses import replace
 
-from optimizer.allowed import allowed_offers
-from optimizer.crystal import off_cleavage
 from optimizer.errors import InputError
-from optimizer.least_width import workable
-from optimizer.offer import Offer
+from optimizer.offers.allowed import allowed_offers
+from optimizer.offers.crystal import off_cleavage
+from optimizer.offers.least_width import workable
+from optimizer.offers.offer import Offer
 from optimizer.order import Order
-from optimizer.order_several import Several, Wanted
+from optimizer.order.several import Several, Wanted
 from optimizer.rough.model import Rough
 from optimizer.several.model import Wish
 from optimizer.several.suite import calibrated_offers

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from optimizer.calibrated import outline_of
 from optimizer.design.model import Design
 from optimizer.order import Order
-from optimizer.order_several import Price, Several
+from optimizer.order.several import Price, Several
 
 Steps = tuple[tuple[float, float], ...]
 

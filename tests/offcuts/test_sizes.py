@@ -11,7 +11,7 @@ from optimizer.audit.fittings import fittings_fit
 from optimizer.calibrated import outlines
 from optimizer.errors import AuditError
 from optimizer.offcuts.sizes import LOOKED_AT, largest_fittings, with_sizes
-from optimizer.offer import offers
+from optimizer.offers.offer import offers
 from optimizer.order import Order, SizeDemand
 from optimizer.placement.search import QUIET, Watch
 from optimizer.rough.model import Flaw

@@ -16,11 +16,11 @@ from scipy.optimize import minimize
 from scipy.spatial.transform import Rotation
 from solids import body_of
 
-from optimizer import largest_copy, make_plan, one_stone
+from optimizer import largest_copy, make_plan
 from optimizer.design import load_design
-from optimizer.limits import widest_possible
 from optimizer.mesh import Mesh
-from optimizer.offer import Offer
+from optimizer.offers.limits import widest_possible
+from optimizer.offers.offer import Offer
 from optimizer.order import Order, Workshop
 from optimizer.placement import proof, search
 from optimizer.placement.containers import Surface
@@ -28,6 +28,7 @@ from optimizer.placement.ground import Ground, spread
 from optimizer.placement.growth import growing_by_width
 from optimizer.placement.place import Want
 from optimizer.placement.search import Effort, Task, Watch, even_starts
+from optimizer.planning import one_stone
 from optimizer.report.document import plan_document
 from optimizer.solid import as_mesh, as_solid
 

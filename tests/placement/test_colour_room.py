@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimizer.audit.colours import gap_on_side, share_of
-from optimizer.colour_side import colour_room
 from optimizer.design import build_body, load_design
 from optimizer.errors import InputError
 from optimizer.mesh import Plane
+from optimizer.offers.colour_side import colour_room
 from optimizer.order import ZoneDemand
 from optimizer.placement.demands import Situation
 from optimizer.placement.ground import Ground

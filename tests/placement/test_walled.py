@@ -8,7 +8,7 @@ from laid_stones import rough_of
 from shapes import box
 
 from optimizer.mesh import Plane
-from optimizer.offer import offers
+from optimizer.offers.offer import offers
 from optimizer.order import Order
 from optimizer.placement.ground import Ground
 from optimizer.placement.place import place

@@ -7,11 +7,11 @@ from importlib.resources import files
 import jsonschema
 import pytest
 
-from optimizer.alternatives import differs, wishes
-from optimizer.looks import with_looks
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.order import LookDemand, Order
 from optimizer.plan_model import Alternative
+from optimizer.planning.alternatives import differs, wishes
+from optimizer.planning.looks import with_looks
 from optimizer.report import summary, write_plan
 from optimizer.report.document import plan_document
 from optimizer.report.page import page_html

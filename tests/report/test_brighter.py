@@ -7,10 +7,10 @@ from importlib.resources import files
 import jsonschema
 import pytest
 
-from optimizer.brighter import MARKED, with_angle_advice
 from optimizer.design import build_body, load_design
 from optimizer.optics.angle_advice import AngleAdvice, Setting
 from optimizer.optics.angles import ROCKED, light_seen
+from optimizer.planning.brighter import MARKED, with_angle_advice
 from optimizer.report import summary
 from optimizer.report.document import plan_document
 from optimizer.report.page import page_html

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from optimizer.looks import with_looks
 from optimizer.offcuts.kept import offcut_rough
 from optimizer.plan_model import Plan
+from optimizer.planning.looks import with_looks
 from optimizer.report.document import plan_document
 from optimizer.report.files import _write_faces
 from optimizer.report.scene import Scene

@@ -14,9 +14,9 @@ import shapes
 import trimesh
 from scipy.spatial import ConvexHull
 
-import optimizer.looks
 import optimizer.offcuts.sizes
-import optimizer.one_stone
+import optimizer.planning.looks
+import optimizer.planning.one_stone
 import optimizer.progress
 from optimizer import cli
 from optimizer.placement.search import EFFORTS, Effort
@@ -50,10 +50,10 @@ class Ran(NamedTuple):
 def small_search():
     with pytest.MonkeyPatch.context() as patch:
         patch.setitem(EFFORTS, "quick", SMALL)
-        patch.setattr(optimizer.one_stone, "LEAST_CELLS", SMALL.cells)
+        patch.setattr(optimizer.planning.one_stone, "LEAST_CELLS", SMALL.cells)
         patch.setattr(optimizer.offcuts.sizes, "LOOKED_AT", {"quick": 0})
         patch.setattr(optimizer.progress, "PLAIN_EVERY_S", np.inf)
-        patch.setattr(optimizer.looks, "_QUICK_ACROSS", 48)
+        patch.setattr(optimizer.planning.looks, "_QUICK_ACROSS", 48)
         yield
 
 

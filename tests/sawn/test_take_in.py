@@ -7,7 +7,7 @@ from sawn_block import FIRST, HALF_LENGTH, KERF, SIDES
 from optimizer.errors import InputError
 from optimizer.mesh import Plane, volume
 from optimizer.order import Order
-from optimizer.order_several import Wanted
+from optimizer.order.several import Wanted
 from optimizer.rough import load_rough
 from optimizer.rough.save import save_rough
 from optimizer.sawn.plan_folder import PlanFolder, PlannedStone

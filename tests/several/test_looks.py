@@ -7,10 +7,12 @@ import pytest
 import shapes
 from laid_stones import rough_of
 
-from optimizer.laying import Laying
 from optimizer.mesh import Plane
+from optimizer.offers.laying import Laying
+from optimizer.offers.several_looks import looked
+from optimizer.offers.wanted_look import Aim
 from optimizer.order import LookDemand, Order
-from optimizer.order_several import Several, Wanted
+from optimizer.order.several import Several, Wanted
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import QUIET
 from optimizer.plan import make_plan
@@ -20,8 +22,6 @@ from optimizer.several.joined import Site
 from optimizer.several.model import Division, Laid
 from optimizer.several.wishes import wishes
 from optimizer.several.worth import Worth
-from optimizer.several_looks import looked
-from optimizer.wanted_look import Aim
 
 pytestmark = pytest.mark.usefixtures("small_quick")
 

@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from laid_stones import rough_of
 
-from optimizer.offer import offers
+from optimizer.offers.offer import offers
 from optimizer.order import Order, SizeDemand, Workshop
-from optimizer.order_several import Price
+from optimizer.order.several import Price
 from optimizer.placement.ground import Ground
 from optimizer.several.joined import Site
 from optimizer.several.model import Wish

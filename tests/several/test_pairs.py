@@ -11,12 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from optimizer.demands import ZoneDemand
 from optimizer.guidance.zone import view_zone
 from optimizer.mesh import Plane
-from optimizer.offer import Offer, offers
+from optimizer.offers.offer import Offer, offers
 from optimizer.order import Order, Workshop
-from optimizer.order_several import Alike
+from optimizer.order.demands import ZoneDemand
+from optimizer.order.several import Alike
 from optimizer.placement.model import Placement, Pose
 from optimizer.placement.search import Watch
 from optimizer.rough.model import Colour, Zone

@@ -10,7 +10,7 @@ from hand_plans import six_sided_design
 from laid_stones import rough_of
 from solids import body_of
 
-from optimizer.offer import Offer, offers
+from optimizer.offers.offer import Offer, offers
 from optimizer.order import Order, SizeDemand, Workshop
 from optimizer.placement.ground import Ground
 from optimizer.placement.place import Want

@@ -25,7 +25,7 @@ from optimizer.audit.containment import inside_the_rough
 from optimizer.audit.ground import RoughSolid
 from optimizer.mesh import Plane
 from optimizer.order import ZoneDemand
-from optimizer.order_several import Price
+from optimizer.order.several import Price
 from optimizer.placement.search import QUIET
 from optimizer.rough.model import Flaw
 from optimizer.several.cuts import cuts_of

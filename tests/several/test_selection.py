@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from laid_stones import block, laid
 
-from optimizer.offer import Offer
+from optimizer.offers.offer import Offer
 from optimizer.order import Order
 from optimizer.placement.place import Want
 from optimizer.several.cliques import cliques

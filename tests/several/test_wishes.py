@@ -7,15 +7,15 @@ import pytest
 import shapes
 from hand_plans import rough_of
 
-from optimizer.allowed import allowed_offers
 from optimizer.calibrated import outline_of
-from optimizer.crystal import CLEAVAGE_DEG
-from optimizer.demands import DirectionDemand, LookDemand, SizeDemand, ZoneDemand
 from optimizer.errors import InputError
-from optimizer.least_width import SMALLEST_MM
 from optimizer.mesh import Plane
+from optimizer.offers.allowed import allowed_offers
+from optimizer.offers.crystal import CLEAVAGE_DEG
+from optimizer.offers.least_width import SMALLEST_MM
 from optimizer.order import Order
-from optimizer.order_several import Alike, Several, Wanted
+from optimizer.order.demands import DirectionDemand, LookDemand, SizeDemand, ZoneDemand
+from optimizer.order.several import Alike, Several, Wanted
 from optimizer.rough.model import Colour, Rough, Zone
 from optimizer.several.wishes import wishes
 

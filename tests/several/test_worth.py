@@ -4,7 +4,7 @@ import pytest
 
 from optimizer.design import load_design
 from optimizer.order import Order
-from optimizer.order_several import Price, Several
+from optimizer.order.several import Price, Several
 from optimizer.several.worth import Worth, worth_of
 
 OVAL, PEAR, HEXAGON = map(load_design, ("oval", "pear", "long-hexagon"))

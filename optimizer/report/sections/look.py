@@ -3,11 +3,11 @@
 from base64 import b64encode
 from html import escape
 
-from optimizer.looks import LIGHT
 from optimizer.optics.lights import light_named
 from optimizer.optics.look_words import LEFT_OUT, colour_lines, look_lines
 from optimizer.optics.picture import Picture, png
 from optimizer.plan_model import Stone
+from optimizer.planning.looks import LIGHT
 from optimizer.report.html import bullets, paragraph, section
 from optimizer.report.scene import Scene
 from optimizer.report.words import stone_heading

@@ -2,15 +2,15 @@
 
 from collections.abc import Callable, Sequence
 
-from optimizer.allowed import allowed_offers
-from optimizer.closer_look import closer
 from optimizer.errors import InputError
-from optimizer.laying import Laying, Told
-from optimizer.offer import Offer
+from optimizer.offers.allowed import allowed_offers
+from optimizer.offers.closer_look import closer
+from optimizer.offers.laying import Laying, Told
+from optimizer.offers.offer import Offer
+from optimizer.offers.wanted_look import MARGINS, REGIONS, Aim
 from optimizer.order import Order, ZoneDemand
 from optimizer.placement.model import Placement
 from optimizer.rough.model import Rough
-from optimizer.wanted_look import MARGINS, REGIONS, Aim
 
 CLOSE_SHARE = 0.9  # a design this near to the best of a quick look is looked at in full
 

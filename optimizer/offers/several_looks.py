@@ -5,14 +5,14 @@ finds."""
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
-from optimizer.laying import Laying
-from optimizer.offer import Offer
+from optimizer.offers.laying import Laying
+from optimizer.offers.offer import Offer
+from optimizer.offers.wanted_look import MARGINS, REGIONS, Aim
 from optimizer.placement.model import Placement
 from optimizer.placement.place import place
 from optimizer.plan_model import Bound
 from optimizer.rough.model import Rough
 from optimizer.several.model import Laid, Wish
-from optimizer.wanted_look import MARGINS, REGIONS, Aim
 
 MARGIN = MARGINS[-1]  # the greater: stones of all sizes are held against one stone's map
 Met = Callable[[Laid], bool]

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from optimizer.demands import DirectionDemand, LookDemand, Range, SizeDemand, ZoneDemand
+from optimizer.order.demands import DirectionDemand, LookDemand, Range, SizeDemand, ZoneDemand
 
 AS_MANY = "as many as pay"
 PAIR_MM = 0.1  # eyes tell no less on a pair worn apart; common practice, no source

@@ -2,8 +2,8 @@
 
 from dataclasses import replace
 
-from optimizer.demands import SizeDemand
 from optimizer.order import Order
+from optimizer.order.demands import SizeDemand
 
 SMALLEST_MM = 2.0  # width of a stone that is still cut by hand; common practice, no source
 

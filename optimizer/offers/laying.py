@@ -4,7 +4,7 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
-from optimizer.offer import Offer
+from optimizer.offers.offer import Offer
 from optimizer.placement.ground import Ground
 from optimizer.placement.model import Placement
 from optimizer.placement.place import place

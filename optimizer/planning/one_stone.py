@@ -3,27 +3,27 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from optimizer.allowed import allowed_offers
-from optimizer.brighter import with_angle_advice
-from optimizer.clock import Clock
-from optimizer.finished import stone_of, with_holding, with_stones, without_a_stone
-from optimizer.heaviest import best_of
-from optimizer.laying import Laying, Told
-from optimizer.limits import Most, limit
-from optimizer.looks import with_looks
-from optimizer.offer import Offer
+from optimizer.offers.allowed import allowed_offers
+from optimizer.offers.heaviest import best_of
+from optimizer.offers.laying import Laying, Told
+from optimizer.offers.limits import Most, limit
+from optimizer.offers.offer import Offer
+from optimizer.offers.shape_limits import most_possible
+from optimizer.offers.wanted_look import look_about
 from optimizer.order import Order
-from optimizer.other_looks import with_other_looks
 from optimizer.placement.bounding import MOST_HOLLOW_CELLS
 from optimizer.placement.ground import Ground
 from optimizer.placement.proof import MOST_CELLS
 from optimizer.placement.search import EFFORTS, Watch
 from optimizer.plan_model import Bound, Plan
+from optimizer.planning.brighter import with_angle_advice
+from optimizer.planning.clock import Clock
+from optimizer.planning.finished import stone_of, with_holding, with_stones, without_a_stone
+from optimizer.planning.looks import with_looks
+from optimizer.planning.other_looks import with_other_looks
+from optimizer.planning.ruled_out import with_reasons
 from optimizer.rough.model import Rough
-from optimizer.ruled_out import with_reasons
 from optimizer.sawing import saw_plan
-from optimizer.shape_limits import most_possible
-from optimizer.wanted_look import look_about
 
 GAP_PERCENT = 0.3  # of the weight: less than any lap keeps to
 LEAST_CELLS = 4000  # the bound of each of many designs still gets these

@@ -3,21 +3,21 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from optimizer.carat_range import carat_range
-from optimizer.crystal import CLEAVAGE_DEG
-from optimizer.cut_short import cut_short
 from optimizer.guidance import guide, guide_saw
 from optimizer.guidance.flaws import flaw_warnings
 from optimizer.guidance.model import DirectionView, Guidance
 from optimizer.guidance.unseen import unseen_near
-from optimizer.least_width import SMALLEST_MM
-from optimizer.offer import Offer
+from optimizer.offers.crystal import CLEAVAGE_DEG
+from optimizer.offers.least_width import SMALLEST_MM
+from optimizer.offers.offer import Offer
 from optimizer.order import Order
 from optimizer.placement.ground import Ground
 from optimizer.placement.holds import what_holds
 from optimizer.placement.model import Placement
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Bound, Plan, Stone
+from optimizer.planning.carat_range import carat_range
+from optimizer.planning.cut_short import cut_short
 from optimizer.rough.model import Rough
 from optimizer.sawing.flaws import cracks_at_cuts
 from optimizer.sawing.model import Piece, SawPlan

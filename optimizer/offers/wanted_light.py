@@ -9,10 +9,10 @@ import numpy as np
 from optimizer.design.family import Family
 from optimizer.design.model import Body
 from optimizer.errors import InputError
-from optimizer.freedom import MAINS
 from optimizer.materials import Material
 from optimizer.mesh import Floats
-from optimizer.offer import Offer
+from optimizer.offers.freedom import MAINS
+from optimizer.offers.offer import Offer
 from optimizer.optics.angles import AngleLight, largest_rectangle, light_over
 from optimizer.optics.demanded import of_light
 from optimizer.order import LookDemand, Order

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from optimizer.freedom import MAINS
+from optimizer.offers.freedom import MAINS
 from optimizer.optics.angle_advice import angle_advice
 from optimizer.plan_model import Plan, Stone
 

@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from optimizer.laying import Laying, Told
-from optimizer.offer import Offer
+from optimizer.offers.laying import Laying, Told
+from optimizer.offers.offer import Offer
+from optimizer.offers.wanted_look import Aim
 from optimizer.placement.near import place_near
 from optimizer.placement.shaped import place_shaped_near
-from optimizer.wanted_look import Aim
 
 ROUNDS = 3  # each looks anew about where the one before came to
 PAYS = 1e-3  # of the weight: a round that brings less is the last

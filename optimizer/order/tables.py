@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from optimizer.border import Table, shown
-from optimizer.demands import DirectionDemand, LookDemand, Range, SizeDemand, ZoneDemand
+from optimizer.order.demands import DirectionDemand, LookDemand, Range, SizeDemand, ZoneDemand
 
 
 def as_range(value: object) -> object:

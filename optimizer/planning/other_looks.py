@@ -3,18 +3,18 @@
 from collections.abc import Iterator
 from dataclasses import replace
 
-from optimizer.alternatives import Front, Wish, wishes
 from optimizer.audit import audit
 from optimizer.errors import AuditError
-from optimizer.finished import stone_of, with_stones, without_a_stone
-from optimizer.heaviest import quick_best
-from optimizer.laying import Laying, Told
-from optimizer.looks import with_looks
+from optimizer.offers.heaviest import quick_best
+from optimizer.offers.laying import Laying, Told
+from optimizer.offers.wanted_look import Aim, look_about, with_zone
 from optimizer.order import Order
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Alternative, Plan
+from optimizer.planning.alternatives import Front, Wish, wishes
+from optimizer.planning.finished import stone_of, with_stones, without_a_stone
+from optimizer.planning.looks import with_looks
 from optimizer.sawing import saw_plan
-from optimizer.wanted_look import Aim, look_about, with_zone
 
 
 def with_other_looks(plan: Plan, planned: Told, lay: Laying) -> Plan:

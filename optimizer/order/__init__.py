@@ -5,8 +5,8 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from optimizer.demands import DirectionDemand, LookDemand, Range, SizeDemand, ZoneDemand
-from optimizer.order_several import Price, Several, Wanted, price_table, wanted_table
+from optimizer.order.demands import DirectionDemand, LookDemand, Range, SizeDemand, ZoneDemand
+from optimizer.order.several import Price, Several, Wanted, price_table, wanted_table
 
 __all__ = [
     "DirectionDemand",
@@ -107,6 +107,6 @@ def as_table(order: Order) -> dict[str, Any]:
 
 def load_order(path: str | Path) -> Order:
     """Read an order file (TOML). Raises InputError with one line naming file, key and mend."""
-    from optimizer.order_file import read_order
+    from optimizer.order.file import read_order
 
     return read_order(Path(path))

@@ -3,12 +3,12 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from optimizer.finished import carat_of
-from optimizer.laying import Laying, Told
+from optimizer.offers.laying import Laying, Told
+from optimizer.offers.wanted_look import Aim
 from optimizer.optics.demanded import unmet
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.order import LookDemand, Order
-from optimizer.wanted_look import Aim
+from optimizer.planning.finished import carat_of
 
 Figures = tuple[LightFigures, ZoneFigures | None]
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.offer import Offer
+from optimizer.offers.offer import Offer
 from optimizer.order import Range
 from optimizer.placement.bound import widest
 from optimizer.placement.bounding import bound_size

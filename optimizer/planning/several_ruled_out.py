@@ -3,11 +3,11 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from optimizer.finished import stone_of
-from optimizer.heaviest import quick_best
-from optimizer.laying import Laying
-from optimizer.offer import relaxations, without_each_flaw
+from optimizer.offers.heaviest import quick_best
+from optimizer.offers.laying import Laying
+from optimizer.offers.offer import relaxations, without_each_flaw
 from optimizer.plan_model import Plan, RuledOut, Stone
+from optimizer.planning.finished import stone_of
 from optimizer.rough.model import Rough
 from optimizer.several.divide import Divided, Search, divide, fits
 from optimizer.several.model import Division, Wish

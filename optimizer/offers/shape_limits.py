@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.errors import InputError
-from optimizer.limits import Most, hollows_of, over_cells, room_of, widest_possible
-from optimizer.offer import Offer
+from optimizer.offers.limits import Most, hollows_of, over_cells, room_of, widest_possible
+from optimizer.offers.offer import Offer
 from optimizer.order import Range
 from optimizer.placement.bound import widest
 from optimizer.placement.bounding import bound_size

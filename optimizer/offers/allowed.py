@@ -1,11 +1,11 @@
 """Which designs an order allows, with their angles where the light is as ordered."""
 
 from optimizer.errors import InputError
-from optimizer.offer import Offer, offers
+from optimizer.offers.offer import Offer, offers
+from optimizer.offers.wanted_light import with_light
+from optimizer.offers.wanted_look import with_zone
 from optimizer.order import Order
 from optimizer.rough.model import Rough
-from optimizer.wanted_light import with_light
-from optimizer.wanted_look import with_zone
 
 
 def allowed_offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple[str, ...]]:

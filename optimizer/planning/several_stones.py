@@ -6,18 +6,20 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.audit import audit
-from optimizer.brighter import with_angle_advice
 from optimizer.errors import AuditError
-from optimizer.finished import stone_of, with_stones, without_a_stone
-from optimizer.laying import Laying
-from optimizer.looks import with_looks
-from optimizer.one_stone import Run, leave_without_a_stone
+from optimizer.offers.laying import Laying
+from optimizer.offers.several_looks import but_for_looks, looked
 from optimizer.order import Order
-from optimizer.order_several import Several
-from optimizer.other_divisions import differs
+from optimizer.order.several import Several
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Alternative, Objective, Plan, Stone
+from optimizer.planning.brighter import with_angle_advice
+from optimizer.planning.finished import stone_of, with_stones, without_a_stone
+from optimizer.planning.looks import with_looks
+from optimizer.planning.one_stone import Run, leave_without_a_stone
+from optimizer.planning.other_divisions import differs
+from optimizer.planning.several_ruled_out import after_all, out_of_reach, with_needs, without_needs
 from optimizer.rough.model import Rough
 from optimizer.sawing import OutOfReachError, saw_plan_of
 from optimizer.several.divide import Divided, Search, divide, fits
@@ -29,8 +31,6 @@ from optimizer.several.shape import well_shaped
 from optimizer.several.simplified import simplified
 from optimizer.several.wishes import wishes
 from optimizer.several.worth import worth_of
-from optimizer.several_looks import but_for_looks, looked
-from optimizer.several_ruled_out import after_all, out_of_reach, with_needs, without_needs
 
 UNLIKE = 0.1  # of the face: two stones that differ by more in a colour are no pair to an eye
 FOR_NOTHING = 0.003  # of the worth: simple cuts are taken at this price; our choice

@@ -7,8 +7,8 @@ from pydantic import BeforeValidator, Field, model_validator
 
 from optimizer.border import Table, checked, read_toml, shown
 from optimizer.order import Order, Workshop
-from optimizer.order_several import Several
-from optimizer.order_several_file import (
+from optimizer.order.several import Several
+from optimizer.order.several_file import (
     MOST_WANTED,
     PriceTable,
     SeveralTable,
@@ -17,9 +17,9 @@ from optimizer.order_several_file import (
     check_whole,
     each_once,
 )
-from optimizer.order_tables import NotNegative, Positive, SizeTable, StoneTable
+from optimizer.order.tables import NotNegative, Positive, SizeTable, StoneTable
 
-_EXAMPLE = Path(__file__).with_name("order_example.toml")
+_EXAMPLE = Path(__file__).with_name("example.toml")
 
 
 def _table_or_file(value: object) -> object:

@@ -7,9 +7,9 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.guidance.zone import chosen_zone, view_zone
-from optimizer.laying import Laying
 from optimizer.mesh import Floats, Plane
-from optimizer.offer import Offer, boundary_of
+from optimizer.offers.laying import Laying
+from optimizer.offers.offer import Offer, boundary_of
 from optimizer.optics.angles import light_seen
 from optimizer.optics.demanded import of_zone, unmet
 from optimizer.optics.dye import Dye

@@ -3,14 +3,14 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from optimizer.colour_side import colour_room
-from optimizer.crystal import direction_of
 from optimizer.design import full_parameters, library, load_design
 from optimizer.design.family import Family, Free
 from optimizer.design.model import Body, Design
 from optimizer.errors import InputError, nearest
-from optimizer.freedom import asked_text, fixed_parameters, free_parameters
 from optimizer.mesh import Plane
+from optimizer.offers.colour_side import colour_room
+from optimizer.offers.crystal import direction_of
+from optimizer.offers.freedom import asked_text, fixed_parameters, free_parameters
 from optimizer.optics.demanded import of_light, of_zone
 from optimizer.order import Order, Range, SizeDemand, ZoneDemand
 from optimizer.placement.colour_room import ColourRoom

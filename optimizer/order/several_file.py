@@ -13,9 +13,9 @@ from optimizer.calibrated import outlines
 from optimizer.design import library
 from optimizer.errors import InputError, nearest
 from optimizer.order import Order
-from optimizer.order_like import LikeTable
-from optimizer.order_several import AS_MANY, PAIR_MM, Alike, Price, Several, Wanted
-from optimizer.order_tables import Degrees, NotNegative, StoneTable, same_zone
+from optimizer.order.like import LikeTable
+from optimizer.order.several import AS_MANY, PAIR_MM, Alike, Price, Several, Wanted
+from optimizer.order.tables import Degrees, NotNegative, StoneTable, same_zone
 
 MOST_STONES = 100  # that one plan is made for
 MOST_WANTED = 100  # lines of a list

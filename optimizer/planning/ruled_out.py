@@ -3,14 +3,14 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from optimizer.finished import stone_of
-from optimizer.heaviest import quick_best
-from optimizer.laying import Laying
-from optimizer.limits import Most, room_left
-from optimizer.offer import Offer, relaxations, without_each_flaw
+from optimizer.offers.heaviest import quick_best
+from optimizer.offers.laying import Laying
+from optimizer.offers.limits import Most, room_left
+from optimizer.offers.offer import Offer, relaxations, without_each_flaw
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Plan, RuledOut
+from optimizer.planning.finished import stone_of
 
 
 def with_reasons(

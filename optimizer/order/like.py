@@ -7,10 +7,10 @@ from typing import Annotated, Any
 from pydantic import BaseModel, Field, model_validator
 
 from optimizer.border import OneLine, Table
-from optimizer.demands import Range, SizeDemand, ZoneDemand
 from optimizer.errors import InputError
-from optimizer.order_several import PAIR_MM, Alike
-from optimizer.order_tables import Degrees, NotNegative, Percent, Positive
+from optimizer.order.demands import Range, SizeDemand, ZoneDemand
+from optimizer.order.several import PAIR_MM, Alike
+from optimizer.order.tables import Degrees, NotNegative, Percent, Positive
 
 SHARE_PERCENT = 5.0  # of the volume, either way; common practice, no source
 _FIGURES = ("tilt_deg", "azimuth_deg", "offset", "share_percent")
