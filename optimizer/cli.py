@@ -281,6 +281,8 @@ def look(
 
     if rock and out is None:
         raise InputError("--rock is for the picture: give --out too")
+    if out is not None and out.suffix.lower() != ".png":
+        raise InputError(f"{out}: the picture is a PNG; let its name end in .png")
     lighting = light_named(light)
     asked = LookAsked(
         design, width, material, settings or (), colour, towards, away, tilt, azimuth, offset,

@@ -45,6 +45,7 @@ def test_a_stone_is_told_and_drawn(
         (("long-hexagen",), 'did you mean "long-hexagon"'),
         (("long-hexagon", "--light", "moon"), 'lighting "moon" is not known'),
         (("long-hexagon", "--rock"), "--rock is for the picture: give --out too"),
+        (("long-hexagon", "--out", "face.jpg"), "face.jpg: the picture is a PNG"),
         (("long-hexagon", "--width", "wide"), "--width"),
         (("long-hexagon", "--tilt", "3"), "give --towards and --away"),
     ],
