@@ -12,7 +12,14 @@ from hypothesis import strategies as st
 from optimizer.design import build_body, library, load_design
 from optimizer.errors import InputError
 from optimizer.mesh import Plane
-from optimizer.offers.offer import LEAST_WIDTH_MM, boundary_of, offers, relaxations, width_window
+from optimizer.offers.offer import (
+    LEAST_WIDTH_MM,
+    boundary_of,
+    offers,
+    relaxations,
+    width_window,
+    widths,
+)
 from optimizer.order import DirectionDemand, Order, SizeDemand, Workshop, ZoneDemand
 from optimizer.rough.model import Colour, Zone
 
@@ -271,3 +278,12 @@ def test_a_design_file_of_ones_own_is_named_without_its_path():
     said = " ".join(s for s, _ in relaxations(Order(designs=("/home/me/step.toml",))))
     assert "the design: step" in said
     assert "/home" not in said
+
+
+def test_a_size_said_twice_is_one_size():
+    """A width and a length that agree but for rounding are equal ends, whichever is the less."""
+    ratio = BODY.length_at(1.0)
+    for width in (3.0, 4.0, 7.0, 11.0):
+        size = SizeDemand(width_mm=(width, width), length_mm=(width * ratio, width * ratio))
+        low, high = widths(BODY, size, SG)
+        assert low <= high <= low * (1.0 + 1e-8)

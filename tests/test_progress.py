@@ -54,6 +54,14 @@ def test_with_nothing_to_keep_the_first_stop_ends(capsys):
     assert capsys.readouterr().err == ""
 
 
+def test_what_is_no_size_is_kept_once_it_is_told():
+    with watched() as watch:
+        watch.progress("sawing apart", 1, 6, 0.0)
+        watch.keeps()
+        press()
+        assert watch.stop()
+
+
 def test_after_a_stop_progress_is_quiet(capsys, clock):
     with watched() as watch:
         watch.progress("Oval: looking around", 1, 20, 3.25)

@@ -1,0 +1,82 @@
+"""Largest first: what is laid can be sawn apart, pairs are as wide as one another, needs first."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapes
+from laid_stones import rough_of
+
+from optimizer.order import Order, SizeDemand
+from optimizer.order.several import Alike, Several, Wanted
+from optimizer.placement.ground import Ground
+from optimizer.placement.search import QUIET
+from optimizer.several.greedy import greedy
+from optimizer.several.joined import Site
+from optimizer.several.model import allowance_mm, walls_beside
+from optimizer.several.pairs import alike, odd_ones
+from optimizer.several.pool import soundings_of
+from optimizer.several.wishes import wishes
+from optimizer.several.worth import Worth
+
+ROUGH = rough_of(shapes.box((24.0, 11.0, 8.0)))
+GROUND = Ground.of(ROUGH.mesh)
+
+
+def laid(*wanted: Wanted, most: int = 3):
+    order = Order(wanted=wanted, several=Several(most=most))
+    asked = wishes(ROUGH, order)[0]
+    site = Site(GROUND, asked, Worth(), ROUGH.material.sg, order.workshop)
+    how = {"effort": "quick", "seed": 0, "watch": QUIET}
+    soundings = soundings_of(ROUGH, GROUND, asked, **how)
+    return site, greedy(site, soundings, most, **how)
+
+
+@pytest.fixture(scope="module")
+def pair():
+    ears = Wanted("ears", ("pear",), size=SizeDemand(width_mm=(4.0, 9.0)), count=(2, 2),
+                  pair_mm=0.1)  # fmt: skip
+    ring = Wanted("ring", ("oval",), size=SizeDemand(width_mm=(3.0, 9.0)))
+    return laid(ears, ring)
+
+
+def test_the_second_of_a_pair_is_laid_to_match_the_first(pair):
+    site, division = pair
+    ears = [s for s in division.stones if site.wishes[s.wish].name == "ears"]
+    assert len(ears) == 2
+    widths = [s.placement.pose.width for s in ears]
+    assert abs(widths[0] - widths[1]) <= 0.1
+    assert alike(*ears, Alike())
+    assert odd_ones(division.stones, site.wishes) == ()
+
+
+def test_every_stone_clears_the_cuts_on_its_way_and_the_surface(pair):
+    site, division = pair
+    allowance = allowance_mm(site.workshop)
+    low, high = ROUGH.mesh.vertices.min(axis=0), ROUGH.mesh.vertices.max(axis=0)
+    walls = dict(walls_beside(division.fork, allowance))
+    assert set(walls) == set(range(len(division.stones)))
+    for number, stone in enumerate(division.stones):
+        corners = stone.placement.mesh().vertices
+        skin = stone.offer.want.skin_mm
+        assert np.all(corners >= low + skin - 1e-6)
+        assert np.all(corners <= high - skin + 1e-6)
+        for wall in walls[number]:
+            assert (corners @ wall.normal).max() <= wall.offset + 1e-6
+
+
+def test_a_pair_that_finds_no_twin_is_not_kept():
+    wide = Wanted("ears", ("pear",), size=SizeDemand(width_mm=(7.9, 9.0)), count=(0, 2),
+                  pair_mm=0.1)  # fmt: skip
+    ring = Wanted("ring", ("oval",), size=SizeDemand(width_mm=(3.0, 6.0)))
+    short = replace(wide, size=SizeDemand(width_mm=(8.5, 9.0)))
+    site, division = laid(short, ring)
+    assert division is not None
+    assert odd_ones(division.stones, site.wishes) == ()
+
+
+def test_usual_sizes_that_the_piece_is_too_small_for_do_not_hide_those_that_fit():
+    suite = Wanted("suite", ("round-brilliant",), calibrated=True)
+    _, division = laid(suite, most=2)
+    assert division is not None
+    assert len(division.stones) == 2
