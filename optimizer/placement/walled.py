@@ -10,9 +10,10 @@ import numpy as np
 
 from optimizer.mesh import Floats, Plane
 from optimizer.placement.containers import Planes
-from optimizer.placement.ground import Ground
+from optimizer.placement.ground import COARSE_POINTS, FINE_POINTS, Ground, stand_in
 from optimizer.solid import plane_frame
 
+SMALL = 0.3  # of the places: a smaller piece gets stand-ins of its own
 WALL_POINTS = 15  # stand-ins along the longest side of a wall; a quarter as far apart when fine
 
 
@@ -37,18 +38,31 @@ def walled(ground: Ground, walls: tuple[Plane, ...], skin_mm: float) -> Ground:
         left = (room > 0.0).all(axis=1)
         if not left.any():
             return ground
+        coarse, fine = ground.coarse, ground.fine
+        if left.mean() < SMALL:  # few stand-ins lie about so small a piece
+            near = _near(ground, planes)
+            coarse, fine = (stand_in(near, n) for n in (COARSE_POINTS, FINE_POINTS))
         return replace(
             ground,
             hull=Planes(
                 np.vstack([ground.hull.normals, planes.normals]),
                 np.concatenate([ground.hull.offsets, planes.offsets]),
             ),
-            coarse=_cut_off(ground.coarse, planes, WALL_POINTS),
-            fine=_cut_off(ground.fine, planes, 4 * WALL_POINTS),
+            coarse=_cut_off(coarse, planes, WALL_POINTS),
+            fine=_cut_off(fine, planes, 4 * WALL_POINTS),
             places=ground.places[left],
             depths=np.minimum(ground.depths, room.min(axis=1))[left],
         )
     return ground
+
+
+def _near(ground: Ground, planes: Planes) -> Floats:
+    """The triangles (k, 3, 3) of the surface of which some corner lies below each plane."""
+    triangles = ground.surface.triangles
+    near = np.full(len(triangles), True)
+    for normal, offset in zip(planes.normals, planes.offsets, strict=True):
+        near &= (triangles @ normal).min(axis=1) <= offset
+    return np.ascontiguousarray(triangles[near])
 
 
 def _cut_off(points: Floats, planes: Planes, count: int) -> Floats:

@@ -25,7 +25,7 @@ from optimizer.several.twins import as_small
 SIDES = 40  # ways off a stone that are looked at, besides its own axes: about 30 degrees apart
 TWIN_DEG = 10.0
 LAID = 3  # of the best by their soundings are laid exactly, for each stone
-TRIED = 8  # of them at most, where some turn out not to fit
+TRIED, AT_WORST = 8, 32  # of them at most, where some turn out not to fit, or all so far
 FAINT = 0.1  # what a promise counts that a sounding does not bear out
 CLOSE = 0.9  # an offer whose sounding is below this share of the best's is not laid
 EXACT = {"quick": "glance", "normal": "glance", "thorough": "quick"}  # to lay a stone with
@@ -152,12 +152,14 @@ class _Greedy:
             ((self._promise(number, width), slot, number)
              for slot in slots
              for number, width in enumerate(slot.widths)
-             if width and self._serves(self.soundings[number], wishes, first)),
+             if width and self._serves(self.soundings[number], wishes, first)
+             and self._laid.get((slot, number), slot) is not None),
             key=lambda one: -one[0],
         )  # fmt: skip
         found: list[tuple[_Slot, Laid]] = []
-        for worth, slot, number in ranked[:TRIED]:
-            if self.watch.stop() or (found and worth < CLOSE * ranked[0][0]):
+        for tried, (worth, slot, number) in enumerate(ranked[:AT_WORST]):
+            enough = found and (worth < CLOSE * ranked[0][0] or tried >= TRIED)
+            if self.watch.stop() or enough:
                 break
             laid = self._exact(slot, number) if first is None else self._twin(slot, number, first)
             if laid is not None:
