@@ -101,8 +101,15 @@ def test_the_demo_order_of_several():
     order = load_order(Path(__file__).parents[1] / "scans" / "order-several.toml")
     assert order.several == Several(5)
     assert order.wanted == (
-        Wanted("ring stone", ("oval", "cushion"), size=SizeDemand((5.0, 10.0))),
-        Wanted("earrings", ("pear",), size=SizeDemand((5.0, 8.0)), count=(2, 2), pair_mm=0.1),
+        Wanted("ring stone", ("oval", "cushion"), size=SizeDemand((5.0, 14.0))),
+        Wanted(
+            "earrings",
+            ("pear",),
+            size=SizeDemand((5.0, 9.0)),
+            count=(2, 2),
+            pair_mm=0.1,
+            zone=ZoneDemand("split", "violet", keep_clear_mm=0.0),
+        ),
     )
 
 
