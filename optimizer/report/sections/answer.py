@@ -87,7 +87,7 @@ def _row(plan: Plan, index: int) -> tuple[str, ...]:
         str(index + 1),
         stone.design.title,
         stone.wanted if plan.order.wanted else "–",
-        size(stone),
+        size(stone).replace(" ", "\N{NO-BREAK SPACE}"),
         carats(stone.carat),
         "–" if stone.money is None else number(stone.money, 0),
         str(plan.sawing.stone_pieces[index]),
