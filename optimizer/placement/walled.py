@@ -13,7 +13,7 @@ from optimizer.placement.containers import Planes
 from optimizer.placement.ground import COARSE_POINTS, FINE_POINTS, Ground, stand_in
 from optimizer.solid import plane_frame
 
-SMALL = 0.3  # of the places: a smaller piece gets stand-ins of its own
+FEW = 100  # stand-ins of the whole about a piece: with fewer it gets its own
 WALL_POINTS = 15  # stand-ins along the longest side of a wall; a quarter as far apart when fine
 
 
@@ -39,7 +39,7 @@ def walled(ground: Ground, walls: tuple[Plane, ...], skin_mm: float) -> Ground:
         if not left.any():
             return ground
         coarse, fine = ground.coarse, ground.fine
-        if left.mean() < SMALL:  # few stand-ins lie about so small a piece
+        if np.sum((coarse @ planes.normals.T <= planes.offsets).all(axis=1)) < FEW:
             near = _near(ground, planes)
             coarse, fine = (stand_in(near, n) for n in (COARSE_POINTS, FINE_POINTS))
         return replace(
