@@ -9,6 +9,7 @@ from typing import Annotated, Any, TypeVar, get_args
 from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
 
 from optimizer.errors import InputError, nearest
+from optimizer.reading import SETTINGS, read_file
 
 
 class Table(BaseModel):
@@ -32,11 +33,7 @@ AnyTable = TypeVar("AnyTable", bound=Table)
 def read_toml(path: Path) -> dict[str, Any]:
     """A TOML file's content. Raises InputError."""
     try:
-        return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
-    except FileNotFoundError:
-        raise InputError(f"{path}: there is no such file; check the path") from None
-    except OSError as error:
-        raise InputError(f"{path}: can't be read ({error.strerror}); check the path") from None
+        return tomllib.loads(read_file(path, SETTINGS).decode("utf-8-sig"))
     except UnicodeDecodeError:
         raise InputError(f"{path}: is not text in UTF-8; a TOML file is expected") from None
     except (tomllib.TOMLDecodeError, RecursionError) as error:

@@ -11,6 +11,7 @@ from optimizer.errors import InputError
 from optimizer.order.demands import Range, SizeDemand, ZoneDemand
 from optimizer.order.several import PAIR_MM, Alike
 from optimizer.order.tables import Degrees, NotNegative, Percent, Positive
+from optimizer.reading import PLAN, read_file
 
 SHARE_PERCENT = 5.0  # of the volume, either way; common practice, no source
 _FIGURES = ("tilt_deg", "azimuth_deg", "offset", "share_percent")
@@ -138,12 +139,9 @@ def _near(value: float | None, within: float, low: float, high: float) -> Range 
 
 def finished(path: Path, number: int) -> Finished:
     """Stone ``number``, from 1, of a plan.json. Raises InputError."""
+    text = read_file(path, PLAN)
     try:
-        plan = _Plan.model_validate(json.loads(path.read_text(encoding="utf-8")))
-    except FileNotFoundError:
-        raise InputError(f"{path}: there is no such file; check the path") from None
-    except OSError as error:
-        raise InputError(f"{path}: can't be read ({error.strerror}); check the path") from None
+        plan = _Plan.model_validate(json.loads(text))
     except (ValueError, RecursionError):  # pydantic's and JSON's errors, bytes that are no text
         raise InputError(
             f"{path}: is not the plan.json of a plan; name one, or give width_mm by hand"

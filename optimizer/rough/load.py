@@ -8,6 +8,7 @@ from typing import Any
 from optimizer.errors import InputError
 from optimizer.materials import Material, load_material
 from optimizer.mesh import volume
+from optimizer.reading import SCAN, refuse_unreadable
 from optimizer.rough.cloud import closed
 from optimizer.rough.correcting import Fitted, as_asked, with_scale
 from optimizer.rough.doubts import doubts_about
@@ -73,8 +74,10 @@ def _facts(
     scan = path.parent / str(table.scan)
     if scan.suffix.lower() == ".toml":
         raise InputError(f'{path.name}: key "scan" names a TOML file; name the mesh itself')
-    if not scan.is_file():
-        raise InputError(f'{path.name}: key "scan": there is no file {scan}')
+    try:
+        refuse_unreadable(scan, SCAN)
+    except InputError as error:
+        raise InputError(f'{path.name}: key "scan": {error}') from None
     return scan, table, path.name
 
 

@@ -1,14 +1,17 @@
 """The colour of a slice of stone from a photo of it lying on white paper."""
 
+import warnings
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.mesh import Floats
 from optimizer.optics.observer import apart, decoded, encoded
+from optimizer.reading import PHOTO, read_file
 from optimizer.rough.two_colours import as_hex
 
 PASSES = 2  # light goes through the slice to the paper and back
@@ -17,6 +20,10 @@ _DARK, _WHITE = 0.15, 0.99  # linear: darker is no paper in fair light, lighter 
 _LOST_SHARE = 0.5  # of the paper that may be so light
 _UNEVEN, _PATCHY = 8.0, 12.0  # ΔE that half of the rim, of the middle, may be off its mean
 _LEAST_DOTS = 30  # a side
+_MOST_DOTS = 100_000_000  # some 2 GB of memory
+_FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP")  # others may start programs, as EPS does
+
+Dots = NDArray[np.uint8]
 
 
 @dataclass(frozen=True)
@@ -34,11 +41,11 @@ def slice_colour(path: Path) -> SliceColour:
     the outer twentieth all round. Colours are taken through the photo's own profile to sRGB.
     Raises ValueError where the photo can't be read or its rim is no white paper.
     """
-    linear = decoded(_pixels(path) / 255.0)
-    rows, columns = linear.shape[:2]
+    dots = _dots(path)
+    rows, columns = dots.shape[:2]
     if min(rows, columns) < _LEAST_DOTS:
         raise ValueError(f"is {columns} by {rows} dots, too few to tell paper from stone")
-    rim, middle = _parts(linear)
+    rim, middle = (decoded(part / 255.0) for part in _parts(dots))
     paper = np.median(rim, axis=0)
     if paper.min() < _DARK:
         raise ValueError(
@@ -63,30 +70,40 @@ def _doubts(rim: Floats, middle: Floats, stone: Floats) -> list[str]:
     return said
 
 
-def _parts(linear: Floats) -> tuple[Floats, Floats]:
+def _parts(dots: Dots) -> tuple[Dots, Dots]:
     """(rim, middle), each (k, 3)."""
-    rows, columns = linear.shape[:2]
+    rows, columns = dots.shape[:2]
     edge = max(1, round(_RIM * min(rows, columns)))
     at_rim = np.ones((rows, columns), bool)
     at_rim[edge:-edge, edge:-edge] = False
     low = [round(side * (1.0 - _MIDDLE) / 2.0) for side in (rows, columns)]
-    middle = linear[low[0] : rows - low[0], low[1] : columns - low[1]]
-    return linear[at_rim], middle.reshape(-1, 3)
+    middle = dots[low[0] : rows - low[0], low[1] : columns - low[1]]
+    return dots[at_rim], middle.reshape(-1, 3)
 
 
-def _pixels(path: Path) -> Floats:
-    """sRGB values (rows, columns, 3), 0 to 255."""
-    from PIL import Image
+def _dots(path: Path) -> Dots:
+    """sRGB values (rows, columns, 3)."""
+    from PIL import Image, UnidentifiedImageError
 
+    data = BytesIO(read_file(path, PHOTO))
     try:
-        with Image.open(path) as opened:
-            opened.load()
-            return np.asarray(_in_srgb(opened), float)
-    except FileNotFoundError:
-        raise ValueError(f"names {path.name}, but there is no such file") from None
-    except (OSError, SyntaxError, Image.DecompressionBombError) as error:
-        reason = " ".join(str(error).split()).replace(str(path), path.name)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # we count ourselves
+            opened = Image.open(data, formats=_FORMATS)
+        if opened.width * opened.height > _MOST_DOTS:
+            raise Image.DecompressionBombError
+        opened.load()
+    except UnidentifiedImageError:
+        kinds = ", ".join(_FORMATS)
+        raise ValueError(f"names {path.name}, which is no picture that is read: {kinds}") from None
+    except Image.DecompressionBombError:
+        raise ValueError(
+            f"names {path.name}, which has over {_MOST_DOTS:,} dots; save it smaller"
+        ) from None
+    except (OSError, SyntaxError) as error:
+        reason = " ".join(str(error).split())
         raise ValueError(f"names {path.name}, which can't be read: {reason}") from None
+    return np.asarray(_in_srgb(opened))
 
 
 def _in_srgb(image: Any) -> Any:

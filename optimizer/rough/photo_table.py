@@ -25,6 +25,8 @@ def with_photos(
             return one
         try:
             found = slice_colour(folder / one.photo)
+        except InputError as error:
+            raise InputError(f'{where}: key "{key}.photo": {error}') from None
         except ValueError as error:
             raise InputError(f'{where}: key "{key}.photo" {error}') from None
         doubts = "".join(f"; {doubt}" for doubt in found.doubts)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints
+from optimizer.reading import SCAN, read_file
 
 Bools = NDArray[np.bool_]
 
@@ -80,14 +81,14 @@ def read_scan(path: Path) -> Scan:
 
     Raises InputError where the file is missing, of another kind, cut short, garbled or empty.
     """
-    if path.is_dir():
-        raise InputError(f"{path}: is a folder; name the scan in it")
     kind = path.suffix.lower()
     reader = _readers().get(kind)
     if reader is None:
         kinds = ", ".join(_readers())
         raise InputError(f'{path.name}: "{path.suffix}" is no scan format read here; save {kinds}')
-    data = _bytes_of(path)
+    data = read_file(path, SCAN)
+    if not data:
+        raise InputError(f"{path.name}: the file is empty; save the scan again")
     _refuse_disguise(data, path)
     with np.errstate(invalid="ignore", over="ignore"):  # what is no number is told below
         scan = reader(data, path.name)
@@ -106,18 +107,6 @@ def read_mesh(path: Path) -> Scan:
     if not len(scan.faces):
         raise InputError(f"{path.name}: the file holds no triangles; save the scan as a mesh")
     return scan
-
-
-def _bytes_of(path: Path) -> bytes:
-    try:
-        data = path.read_bytes()
-    except FileNotFoundError:
-        raise InputError(f"{path}: there is no such file") from None
-    except OSError as error:
-        raise InputError(f"{path}: cannot be read ({error.strerror})") from None
-    if not data:
-        raise InputError(f"{path.name}: the file is empty; save the scan again")
-    return data
 
 
 def _refuse_disguise(data: bytes, path: Path) -> None:

@@ -14,6 +14,7 @@ from optimizer.errors import InputError
 from optimizer.guidance.model import Distance
 from optimizer.mesh import Mesh, Plane, volume
 from optimizer.order import Order, load_order
+from optimizer.reading import PLAN, NoSuchFileError, read_file
 from optimizer.report.document import FORMAT
 from optimizer.rough import load_rough
 from optimizer.rough.keys import Number, Point
@@ -203,13 +204,13 @@ def read_plan_folder(folder: Path) -> PlanFolder:
 def _document(folder: Path) -> dict[str, Any]:
     path = folder / "plan.json"
     try:
-        data = json.loads(path.read_text(encoding="utf-8"))
-    except (FileNotFoundError, NotADirectoryError):
+        data = json.loads(read_file(path, PLAN))
+    except NoSuchFileError:
         raise InputError(
             f"{folder}: holds no plan.json; name the folder that kerfwise plan wrote"
         ) from None
-    except OSError as error:
-        raise InputError(f"{path}: can't be read ({error.strerror}); check the path") from None
+    except InputError:
+        raise
     except (ValueError, RecursionError):
         raise InputError(f"{path}: is not valid JSON; {INTACT}") from None
     found = data.get("format") if isinstance(data, dict) else None

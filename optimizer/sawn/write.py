@@ -6,6 +6,7 @@ from typing import Any
 
 from optimizer.folder import whole_folder
 from optimizer.mesh import Floats, Plane
+from optimizer.reading import SETTINGS, read_file
 from optimizer.report import write_plan
 from optimizer.rough.save import save_rough
 from optimizer.sawn.fate import Fate
@@ -18,7 +19,7 @@ FORMAT = "kerfwise-sawn/1"
 def write_sawn(sawn: Sawn, told: Path, out: Path, *, replace: bool) -> None:
     """Write each piece with its rough file, a plan's folder for each that stones were planned in,
     the file ``told`` as it was, and sawn.json."""
-    text = told.read_bytes()
+    text = read_file(told, SETTINGS)
     with whole_folder(out, replace) as fresh:
         (fresh / "sawn.toml").write_bytes(text)
         document = json.dumps(sawn_document(sawn), indent=2, ensure_ascii=False, allow_nan=False)

@@ -114,7 +114,7 @@ def test_a_piece_of_one_colour_and_its_axes_come_back(folder: Path) -> None:
         ('{ colour = "v", slices = [{ mm = 2.0 }] }', "must have either srgb or photo"),
         ('{ colour = "v", slices = [{ srgb = "#112233" }] }', "for one: mm = 2.0"),
         ('{ colour = "v", slices = [{ mm = 2.0, photo = "no.png" }] }', "there is no such file"),
-        ('{ colour = "v", slices = [{ mm = 2.0, photo = "piece.ply" }] }', "can't be read"),
+        ('{ colour = "v", slices = [{ mm = 2.0, photo = "piece.ply" }] }', "no picture that is"),
         (
             '{ colour = "v", axis_srgb = ["#112233", "#112233"], '
             'slices = [{ mm = 1.0, srgb = "#112233" }] }',

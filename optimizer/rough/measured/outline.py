@@ -8,10 +8,10 @@ import numpy as np
 from optimizer.border import shown
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
+from optimizer.reading import OUTLINE, read_file
 from optimizer.rough.measured.form import MOST_MM
 
 MOST_POINTS = 2000  # a tracing has some tens; each pair of sides is looked at
-_MOST_BYTES = 1_000_000
 _CORNER = np.radians(30.0)  # a sharper turn is a corner of the piece, not a bend (our judgement)
 
 
@@ -45,17 +45,13 @@ def read_outline(path: Path) -> Floats:
 
 
 def _text(path: Path) -> str:
-    if not path.is_file():
-        raise InputError(f"{path}: there is no such file; check the path")
     try:
-        data = path.read_bytes() if path.stat().st_size <= _MOST_BYTES else b""
-        if not data:
-            raise InputError(f"{path.name}: is empty or too large for an outline of points")
-        return data.decode("utf-8-sig")
-    except OSError as error:
-        raise InputError(f"{path}: can't be read ({error.strerror}); check the path") from None
+        text = read_file(path, OUTLINE).decode("utf-8-sig")
     except UnicodeDecodeError:
         raise InputError(f"{path.name}: is not text in UTF-8") from None
+    if not text:
+        raise InputError(f"{path.name}: the file is empty; save the outline's points again")
+    return text
 
 
 def checked_outline(points: Floats) -> Floats:

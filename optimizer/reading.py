@@ -1,0 +1,118 @@
+"""The one door through which files of the user's are read: regular files only, of bounded size."""
+
+import errno
+import os
+import stat
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import BinaryIO
+
+from optimizer.errors import InputError
+
+_MB, _GB = 10**6, 10**9
+
+
+@dataclass(frozen=True)
+class Kind:
+    """What is expected of a file: its kind in words, and the most bytes that one has."""
+
+    words: str
+    most_bytes: int
+
+
+SCAN = Kind("a scan", 4 * _GB)  # some 80 million triangles
+SETTINGS = Kind("a TOML file", _MB)  # written by hand, or by kerfwise: some kB
+PLAN = Kind("a plan.json", 100 * _MB)
+PHOTO = Kind("a photo", 200 * _MB)
+OUTLINE = Kind("an outline of points", _MB)
+
+
+class NoSuchFileError(InputError):
+    """There is no file of this name."""
+
+
+def read_file(path: Path, kind: Kind) -> bytes:
+    """The whole content of ``path``, which may be a link.
+
+    Only a regular file is read, since a device or a pipe may give bytes for ever, or none, or act
+    when it is opened. Raises InputError: another kind of thing, larger than ``kind`` may be,
+    changing while it is read, more than the memory holds; NoSuchFileError.
+    """
+    refuse_unreadable(path, kind)
+    # What a path names may change after that look, so the open file is looked at again. It is
+    # opened without waiting: a pipe that nobody writes to would hold the program for ever.
+    with _faults_told(path), open(path, "rb", opener=_without_waiting) as file:
+        found = os.fstat(file.fileno())
+        _refuse(found, path, kind)
+        return _whole(file, found.st_size, path)
+
+
+def refuse_unreadable(path: Path, kind: Kind) -> None:
+    """Raises as ``read_file`` would, without a look inside: before long work, too."""
+    with _faults_told(path):
+        _refuse(os.stat(path), path, kind)
+
+
+def _without_waiting(path: str, flags: int) -> int:
+    return os.open(path, flags | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOCTTY", 0))
+
+
+def _whole(file: BinaryIO, size: int, path: Path) -> bytes:
+    try:
+        data = file.read(size + 1)  # one more than there should be
+    except MemoryError:
+        raise InputError(
+            f"{path}: has {size:,} bytes, more than the memory that is free; close other programs, "
+            "or name a smaller file"
+        ) from None
+    if len(data) != size:
+        raise InputError(f"{path}: the file changed while it was read; wait until it is whole")
+    return data
+
+
+def _refuse(found: os.stat_result, path: Path, kind: Kind) -> None:
+    """Raise InputError where what was ``found`` is no regular file, or too large for its kind."""
+    if stat.S_ISDIR(found.st_mode):
+        raise InputError(f"{path}: is a folder; name a file in it")
+    if not stat.S_ISREG(found.st_mode):
+        thing = next((t for is_such, t in _SPECIAL if is_such(found.st_mode)), "special file")
+        raise InputError(f"{path}: is a {thing}, not a file; save what it gives and name that file")
+    if found.st_size > kind.most_bytes:
+        raise InputError(
+            f"{path}: has {found.st_size:,} bytes, more than the {kind.most_bytes:,} that "
+            f"{kind.words} may have; name another"
+        )
+
+
+_SPECIAL = (
+    (stat.S_ISFIFO, "pipe"),
+    (stat.S_ISSOCK, "socket"),
+    (stat.S_ISCHR, "device"),
+    (stat.S_ISBLK, "device"),
+)
+
+
+@contextmanager
+def _faults_told(path: Path) -> Iterator[None]:
+    """What the system says of a path, in a sentence."""
+    try:
+        yield
+    except InputError:
+        raise
+    except (FileNotFoundError, NotADirectoryError):
+        raise NoSuchFileError(f"{path}: there is no such file; check the path") from None
+    except UnicodeEncodeError:
+        raise InputError(f"{path}: holds letters that no file's name has here") from None
+    except ValueError:  # a NUL, which ends a name
+        raise InputError(f"{path}: holds a NUL character, as no file's name does") from None
+    except OSError as error:
+        reason = _REASONS.get(error.errno or 0, f"can't be read ({error.strerror})")
+        raise InputError(f"{path}: {reason}; check the path") from None
+
+
+_REASONS = {
+    errno.ENAMETOOLONG: "the name is longer than a file's may be",
+    errno.ELOOP: "is a link that leads back to itself",
+}
