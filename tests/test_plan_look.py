@@ -1,11 +1,13 @@
 """Orders that ask for a look: met by a trace of another kind, or refused and said why."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 import shapes
 from hand_plans import rough_of
+from laid_stones import laid
 
 from optimizer.audit.look import look_is_met
 from optimizer.design import build_body, load_design
@@ -17,7 +19,7 @@ from optimizer.offers.crystal import off_cleavage
 from optimizer.offers.heaviest import best_of
 from optimizer.offers.laying import Laying
 from optimizer.offers.offer import relaxations
-from optimizer.offers.wanted_look import Aim, with_zone
+from optimizer.offers.wanted_look import Aim, look_about, shown_instead, with_zone
 from optimizer.optics.angles import light_seen
 from optimizer.optics.boundary_forms import forms_of
 from optimizer.optics.eye import frame_of, lattice
@@ -215,3 +217,39 @@ def test_light_is_asked_of_the_angles(rough):
 def test_what_can_not_be_is_said_at_once(look, said, rough):
     with pytest.raises(InputError, match=said):
         make_plan(rough, Order(("round-brilliant",), look=look), effort="quick")
+
+
+def piece_and_stone(one, other):
+    """A piece whose boundary parts these two colours, and a stone laid by hand across it."""
+    zone = replace(SPLIT, towards=Colour("violet", one), away=Colour("yellow", other))
+    body = build_body(load_design("long-hexagon"), FIXED)
+    return rough_of(shapes.ellipsoid(), (zone,)), laid(body, 13.0)
+
+
+def test_colours_too_dark_to_tell_apart_promise_no_look_and_crash_nothing():
+    rough, stone = piece_and_stone("#4a2f63", "#594433")
+    order = with_zone(rough, Order(("long-hexagon",), FIXED, look=EVEN))
+    (offer,) = allowed_offers(rough, order)[0]
+    lay = Laying(None, 0, QUIET)
+    aim = Aim.of(rough, EVEN)
+    assert aim.narrowed(stone, offer, 0.01, 2, lay) == []
+    assert not aim.met(stone)
+    assert not aim.zone_figures(stone).shows
+    assert look_about(rough, order, stone) is None
+    assert "40 to 60 % of the face violet: the face does not tell" in shown_instead(
+        rough, order, stone
+    )
+
+
+def test_the_audit_refuses_a_look_that_is_not_to_be_told():
+    rough, stone = piece_and_stone("#4a2f63", "#594433")
+    told = SimpleNamespace(placement=stone)
+    anything = LookDemand("split", "violet", face_percent=(0.0, 100.0))
+    with pytest.raises(AuditError, match="tells violet from the other colour"):
+        look_is_met(told, stone.mesh(), rough, anything, "the stone")
+
+
+def test_a_look_of_two_colours_that_are_one_is_refused_before_the_search():
+    rough, _ = piece_and_stone("#8a5cc2", "#8a5cc2")
+    with pytest.raises(InputError, match="look alike in a stone of any size"):
+        make_plan(rough, Order(("long-hexagon",), FIXED, look=EVEN), effort="quick")

@@ -11,7 +11,7 @@ from optimizer.optics.boundary_forms import forms_of
 from optimizer.optics.demanded import Asked, light_value, of_light, of_zone, zone_value
 from optimizer.optics.eye import frame_of, pixels
 from optimizer.optics.face import Face, coloured, everywhere, face_of, lit
-from optimizer.optics.figures import ZoneFigures, light_figures, zone_figures
+from optimizer.optics.figures import FEW, ZoneFigures, light_figures, zone_figures
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
@@ -34,6 +34,12 @@ def look_is_met(stone: Stone, mesh: Mesh, rough: Rough, asked: LookDemand, name:
     told = [(one, light_value(one.key, light)) for one in of_light(asked)]
     if asked.of_colour:
         zone = _zone_figures(face, stone, rough, asked)
+        require(
+            zone.told >= FEW / 2.0,
+            f"{name} tells {asked.colour} from the other colour",
+            f"{100.0 * zone.told:.1f} % of the face",
+            "enough of it for a share to mean something",
+        )
         told += [(one, zone_value(one.key, zone)) for one in of_zone(asked)]
     for one, value in told:
         slack = BALANCE_SLACK if one.key.startswith("balance") else SLACK

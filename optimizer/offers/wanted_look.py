@@ -12,9 +12,9 @@ from optimizer.offers.laying import Laying
 from optimizer.offers.offer import Offer, boundary_of
 from optimizer.optics.angles import light_seen
 from optimizer.optics.demanded import of_zone, unmet
-from optimizer.optics.dye import Dye
+from optimizer.optics.dye import Dye, furthest_apart
 from optimizer.optics.even_places import even_shares
-from optimizer.optics.figures import LightFigures, ZoneFigures
+from optimizer.optics.figures import TELLS, LightFigures, ZoneFigures
 from optimizer.optics.look import Cut
 from optimizer.optics.look_map import LookMap
 from optimizer.optics.plane_shares import PlaneShares
@@ -38,7 +38,8 @@ FEWEST = 5  # places of the map in a range that the order sets
 def with_zone(rough: Rough, order: Order) -> Order:
     """The order with the look's boundary as its zone, of which nothing more is asked.
 
-    Raises InputError where the piece has no such boundary, or it is not flat.
+    Raises InputError where the piece has no such boundary, it is not flat, or its two colours look
+    alike in a stone of any size.
     """
     look = order.look
     if look is None or not look.of_colour or look.zone is None or look.colour is None:
@@ -50,7 +51,17 @@ def with_zone(rough: Rough, order: Order) -> Order:
             f'the order\'s [look] asks about the boundary "{look.zone}", which is no plane: only '
             "flat ones can be aimed at by their look as yet"
         )
+    if furthest_apart(*zone_dyes(_zone_of(rough, look), look.colour)) <= TELLS:
+        raise InputError(
+            f'the order\'s [look] asks about the {look.colour} of "{look.zone}", whose two colours '
+            f"look alike in a stone of any size: state in the rough file of {rough.scan} how each of "
+            "them shows (srgb, shows_at_mm), or drop [look]"
+        )
     return order
+
+
+def _zone_of(rough: Rough, look: LookDemand) -> Zone:
+    return next(zone for zone in rough.zones if zone.name == look.zone)
 
 
 @dataclass(frozen=True)
@@ -67,7 +78,7 @@ class Aim:
         """``look`` must fit the rough (``with_zone``)."""
         if not look.of_colour or look.colour is None:
             return Aim(rough, look, None, None)
-        zone = next(zone for zone in rough.zones if zone.name == look.zone)
+        zone = _zone_of(rough, look)
         return Aim(rough, look, zone, zone_dyes(zone, look.colour))
 
     def narrowed(
@@ -82,12 +93,17 @@ class Aim:
         seen = view_zone(self.zone, demand.colour, laid)
         here = (seen.tilt_deg or 0.0, seen.azimuth_deg or 0.0, seen.offset or 0.0)
         look_map = lay.once(("map", id(laid)), lambda: self._map(laid, demand))
+        if look_map is None:
+            return []
         met = as_asked(look_map, of_zone(self.look), margin)
         return [_told(offer, region) for region in regions(look_map, met, here, count)]
 
-    def _map(self, laid: Placement, demand: ZoneDemand) -> LookMap:
-        corners = laid.body.vertices_at(laid.pose.width)
-        return LookMap.of(self._ready(laid, MAP_PLACES), corners, *_grid(demand))
+    def _map(self, laid: Placement, demand: ZoneDemand) -> LookMap | None:
+        """None where the face does not tell the two colours apart, wherever they meet."""
+        shares = self._ready(laid, MAP_PLACES)
+        if not shares.shows:
+            return None
+        return LookMap.of(shares, laid.body.vertices_at(laid.pose.width), *_grid(demand))
 
     def figures(self, laid: Placement) -> tuple[LightFigures, ZoneFigures | None]:
         """What the stone shows, with many places."""
@@ -160,9 +176,18 @@ def _told(offer: Offer, region: Region) -> Offer:
     return replace(offer, want=replace(offer.want, zone=zone))
 
 
+def shown_instead(rough: Rough, order: Order, laid: Placement) -> str:
+    """What the face shows of a stone that was laid without the look ordered, in a sentence."""
+    assert order.look is not None
+    light, zone = Aim.of(rough, order.look).figures(laid)
+    lacking = "; ".join(unmet(order.look, light, zone))
+    return f"What a stone laid without the demand on its look lacks of it: {lacking}."
+
+
 def look_about(rough: Rough, order: Order, laid: Placement) -> Vicinity | None:
     """What the face shows about the planned place of the ordered boundary, or the piece's first;
-    None where there is none, it is not flat, or its colours or the refractive index are unknown."""
+    None where there is none, it is not flat, its colours or the refractive index are unknown, or
+    the face does not tell its colours apart."""
     chosen = chosen_zone(rough.zones, with_zone(rough, order).zone)
     if chosen is None or rough.material.ri is None:
         return None
@@ -174,7 +199,7 @@ def look_about(rough: Rough, order: Order, laid: Placement) -> Vicinity | None:
     shares = even_shares(Cut(laid.body, width, rough.material), *zone_dyes(zone, colour))
     off = order.workshop.saw_error_mm
     at = (seen.tilt_deg or 0.0, seen.azimuth_deg or 0.0, seen.offset or 0.0)
-    if abs(at[2]) >= 1.0:
+    if abs(at[2]) >= 1.0 or not shares.shows:
         return None
     turn = float(np.degrees(np.arctan2(off, width / 2.0)))
     return vicinity(zone.name, colour, shares, laid.body.vertices_at(width), at, off, turn)

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.order import LookDemand
 
+UNTOLD = "the face does not tell the two colours apart"
+
 
 @dataclass(frozen=True)
 class Asked:
@@ -70,7 +72,9 @@ def unmet(
 ) -> Iterator[str]:
     """Each demand that the figures miss by more than ``slack``, with what was measured."""
     told = [(one, light_value(one.key, light)) for one in of_light(asked)]
-    if zone is not None:
+    if zone is not None and not zone.shows:
+        yield from (f"{one.words}: {UNTOLD}" for one in of_zone(asked))
+    elif zone is not None:
         told += [(one, zone_value(one.key, zone)) for one in of_zone(asked)]
     for one, value in told:
         if one.short(value) > slack:

@@ -10,6 +10,7 @@ from optimizer.optics.observer import apart, decoded, lab, rgb_weights, waveleng
 
 _KNOTS_NM = np.linspace(380.0, 780.0, 13)
 _SMOOTH = 0.05  # weight of unevenness beside ΔE: far below what an eye tells
+_THICKNESSES_MM, _THICKNESSES = (1e-3, 1e3), 200  # of a stone, from a film to a boulder
 _LEAST_MM, _MOST_MM = 1e-6, 1e2  # absorption per mm that the search stays within
 
 
@@ -35,6 +36,16 @@ class Dye:
 
 
 CLEAR = Dye(np.zeros(81), 0.0)
+
+
+def furthest_apart(one: Dye, other: Dye) -> float:
+    """How far apart two dyes ever look: the distance of their colours in linear sRGB at the one
+    thickness where it is greatest. No face shows more, since each of its places is a mean over
+    thicknesses, weighted by light that adds up to that of white paper or less."""
+    return max(
+        float(np.linalg.norm(one.colour(mm) - other.colour(mm)))
+        for mm in np.geomspace(*_THICKNESSES_MM, _THICKNESSES)
+    )
 
 
 def dye_of(samples: Sequence[Sample]) -> Dye:

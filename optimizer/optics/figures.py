@@ -10,7 +10,9 @@ from optimizer.optics.lights import from_head
 
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # IEC 61966-2-1
 _LIT = 0.005  # of white paper: a darker place shows no colour
+TELLS = 0.005  # in linear sRGB: colours nearer to each other than this are one colour
 _HALF = 0.5
+FEW = 0.05  # of the face: where less of it tells two colours apart, their shares say nothing
 
 
 @dataclass(frozen=True)
@@ -35,12 +37,20 @@ class ZoneFigures:
 
     share         mean over the face
     halves, ends  the same of either half across the width (+y first) and the length (+x first)
+    told          share of the face whose places tell the two colours apart: bright enough, and not
+                  alike; all else is a mean over those places alone
     balance       lesser over greater of the two halves or ends, whichever pair differs more
     """
 
     share: float
     halves: tuple[float, float]
     ends: tuple[float, float]
+    told: float = 1.0
+
+    @property
+    def shows(self) -> bool:
+        """Whether enough of the face tells the two colours apart for the rest to say something."""
+        return self.told >= FEW
 
     @property
     def balance_of_halves(self) -> float:
@@ -86,9 +96,8 @@ def zone_figures(face: Face, colours: Floats, towards: Floats, away: Floats) -> 
     def mean(which: np.ndarray) -> float:
         return float(shares[seen & which].mean()) if (seen & which).any() else 0.0
 
-    return ZoneFigures(
-        mean(np.ones(len(seen), bool)), (mean(y > 0), mean(y < 0)), (mean(x > 0), mean(x < 0))
-    )
+    share, told = mean(np.ones(len(seen), bool)), float(seen.sum() / max(face.hit.sum(), 1))
+    return ZoneFigures(share, (mean(y > 0), mean(y < 0)), (mean(x > 0), mean(x < 0)), told)
 
 
 def place_shares(colours: Floats, towards: Floats, away: Floats) -> tuple[Floats, np.ndarray]:
@@ -103,7 +112,7 @@ def place_shares(colours: Floats, towards: Floats, away: Floats) -> tuple[Floats
 def showing(towards: Floats, away: Floats) -> np.ndarray:
     """Which places (n,) show enough light, and colours far enough apart, to tell a share."""
     brighter = np.maximum(towards @ _LUMINANCE, away @ _LUMINANCE)
-    return np.asarray((brighter > _LIT) & (((towards - away) ** 2).sum(axis=1) > _LIT**2))
+    return np.asarray((brighter > _LIT) & (((towards - away) ** 2).sum(axis=1) > TELLS**2))
 
 
 def _balance(pair: tuple[float, float]) -> float:

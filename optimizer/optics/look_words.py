@@ -6,9 +6,11 @@ from optimizer.materials import Material
 from optimizer.optics.colouring import ESTIMATED_AT_MM, Colouring, Tint
 from optimizer.optics.figures import ZoneFigures
 from optimizer.optics.look import ROCK_DEG, Look, Seen, Tone
-from optimizer.optics.observer import chroma
+from optimizer.optics.observer import apart, chroma, decoded
+from optimizer.rough.two_colours import from_hex
 
 MISFIT = 1.0  # ΔE from which an eye tells the difference
+MOST = 0.5  # of the face: where less of it tells two colours apart, that is warned of
 BLURS = 0.02  # birefringence from which facet edges seem double; common practice, no source
 DARK = 20.0  # lightness of 100: below it a face shows hardly any colour
 PALE, PALE_LIGHTNESS = 8.0, 70.0  # chroma: below it, on a light face, the colour seems washed out
@@ -29,7 +31,9 @@ def short_line(look: Look) -> str:
     """The upright figures in one line."""
     light, zone = look.upright.light, look.upright.zone
     shown = ""
-    if zone is not None:
+    if zone is not None and not zone.shows:
+        shown = f"{_pair(look.colouring)} can't be told apart; "
+    elif zone is not None:
         one, two = zone.ends
         shown = (
             f"{look.colouring.first.name} is {_percent(zone.share)} of what the face shows, "
@@ -74,11 +78,16 @@ def _zone_lines(look: Look) -> Iterator[str]:
     zone = look.upright.zone
     if zone is None:
         return
+    if not zone.shows:
+        yield f"The face does not tell {_pair(look.colouring)} apart, so no share of it is told."
+        return
     name = look.colouring.first.name
-    low, high = look.span(lambda s: s.zone.share if s.zone else 0.0)
+    turned = [seen.zone for seen in look.seen if seen.zone is not None and seen.zone.shows]
+    shares = [each.share for each in turned]
     yield (
         f"{_capital(name)} is {_percent(zone.share)} of what the face shows (rocked, "
-        f"{_percent(low)} to {_percent(high)}); the rest is {look.colouring.second.name}."
+        f"{_percent(min(shares))} to {_percent(max(shares))}); the rest is "
+        f"{look.colouring.second.name}."
     )
     pairs: tuple[tuple[str, tuple[float, float], Callable[[ZoneFigures], float]], ...] = (
         ("halves either side of its length", zone.halves, lambda z: z.balance_of_halves),
@@ -87,7 +96,7 @@ def _zone_lines(look: Look) -> Iterator[str]:
     for what, (one, two), balance in pairs:
         if max(one, two) < TRACE:
             continue  # the balance of next to nothing says nothing
-        worst = min(balance(s.zone) for s in look.seen if s.zone)
+        worst = min(balance(each) for each in turned)
         yield (
             f"Of the face's {what}, {_percent(one)} and {_percent(two)} are {name}: balance "
             f"{balance(zone):.2f} (rocked, {worst:.2f} at worst)."
@@ -130,8 +139,9 @@ def _tint_lines(tint: Tint) -> Iterator[str]:
 
 
 def look_warnings(look: Look, material: Material) -> tuple[str, ...]:
-    """Where the path makes the stone too dark or too pale, or double refraction blurs it."""
-    return (*_tone_warnings(look), *_blur(material))
+    """Where the path makes the stone too dark or too pale, where its colours can't be told apart,
+    and where double refraction blurs it."""
+    return (*_tone_warnings(look), *_pair_warnings(look), *_blur(material))
 
 
 def _tone_warnings(look: Look) -> Iterator[str]:
@@ -149,6 +159,27 @@ def _tone_warnings(look: Look) -> Iterator[str]:
                 f"{tone.chroma:.0f} under an open sky, and below {PALE:g} little colour shows; a "
                 "larger or deeper stone shows more."
             )
+
+
+def _pair_warnings(look: Look) -> Iterator[str]:
+    zone = look.upright.zone
+    if zone is None or not all(tint.stated for tint in look.colouring.tints):
+        return
+    pair = _pair(look.colouring)
+    one, other = (decoded(from_hex(tone.srgb)) for tone in look.tones)
+    if max(tone.lightness for tone in look.tones) < DARK and not zone.shows:
+        yield f"Too little colour shows to tell {pair} apart: their boundary is not seen."
+    elif not zone.shows or float(apart(one, other)) < MISFIT:
+        yield f"In this stone {pair} look alike: their boundary is not seen."
+    elif zone.told < MOST:
+        yield (
+            f"Only {_percent(zone.told)} of the face shows enough colour to tell {pair} apart; "
+            "shares of a colour are of that part alone."
+        )
+
+
+def _pair(colouring: Colouring) -> str:
+    return f"{colouring.first.name} and {colouring.second.name}"
 
 
 def _meant(tint: Tint) -> bool:

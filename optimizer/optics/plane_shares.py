@@ -1,8 +1,7 @@
 """What a face shows wherever a flat boundary runs through it, a thousand positions a second.
 
-For one ray, what each place brings to its share of a colour is a smooth function of how far the
-light has run in that colour, since the whole way is known. So the colour science is done once a
-place, as a polynomial, and a boundary costs only its crossings with the paths.
+The paths are known and so is the way that each has run when light comes in, so a boundary costs
+only its crossings with the paths, and a look into the table of colours for each place with light.
 """
 
 from dataclasses import dataclass
@@ -11,21 +10,18 @@ import numpy as np
 
 from optimizer.mesh import Floats, Ints
 from optimizer.optics.dye import Dye
-from optimizer.optics.face import Face
-from optimizer.optics.figures import ZoneFigures, showing
-from optimizer.optics.observer import rgb_weights
+from optimizer.optics.face import Face, coloured, everywhere, split
+from optimizer.optics.figures import FEW, ZoneFigures, showing
 from optimizer.optics.plane_kernels import plane_sums
-
-_DEGREE = 6  # of the polynomials: a face's share is then within 0.005 of the plain way's
-_NODES = 0.5 - 0.5 * np.cos(np.pi * np.arange(_DEGREE + 1) / _DEGREE)  # Chebyshev's, in 0..1
-_SOLVE = np.linalg.inv(np.vander(_NODES, increasing=True))
+from optimizer.optics.shading import Table, table_of
 
 
 @dataclass(frozen=True)
 class PlaneShares:
     """The paths of a face that show colour, made ready for flat boundaries between two dyes.
 
-    n rays with m places; arrays as ``plane_kernels.plane_sums`` takes them.
+    n rays with m places; arrays as ``plane_kernels.plane_sums`` takes them. ``told`` is the share
+    of the face that these rays stand for (see ZoneFigures).
     """
 
     start: Ints
@@ -33,9 +29,18 @@ class PlaneShares:
     points: Floats
     leg: Floats
     whole: Floats
-    curves: Floats
+    light: Floats
+    way: Floats
+    none: Floats
     quarter: Ints
     area: Floats
+    table: Table
+    told: float
+
+    @property
+    def shows(self) -> bool:
+        """Whether enough of the face tells the two dyes apart for figures to say something."""
+        return self.told >= FEW
 
     @staticmethod
     def of(
@@ -44,34 +49,32 @@ class PlaneShares:
         """``face`` has one band, ``light`` (m,) is that band's from ``face.lit``; ``areas`` (n,) is
         how much of the face each place stands for, by default all alike."""
         (band,), (paths,) = face.bands, face.paths
-        ray = paths.ray
-        step = np.linalg.norm(np.diff(paths.points, axis=0, prepend=paths.points[:1]), axis=1)
-        step[paths.start[:-1][paths.hit]] = 0.0
-        run = np.cumsum(step)
-        whole = run - run[np.minimum(paths.start[ray], len(run) - 1)]
-        lit = np.flatnonzero(light > 0.0)
-        one, other = (dye.per_mm[band.part] for dye in (towards, away))
-        colours = _colours(whole[lit], one, other, rgb_weights()[band.part])
-        brought = np.asarray(light[lit, None, None] * colours)
-        count = len(face.places)
         all_towards, all_away = (
-            np.array([np.bincount(ray[lit], part, count) for part in brought[:, node].T], float).T
-            for node in (-1, 0)
+            coloured(face, (light,), everywhere(), dye, dye) for dye in (towards, away)
         )
-        seen = showing(all_towards, all_away) & face.hit
-        way = all_towards - all_away
-        way = way / np.maximum((way**2).sum(axis=1), 1e-300)[:, None]
-        shares = np.einsum("knc,kc->kn", brought - brought[:, :1], way[ray[lit]])
-        curves = np.zeros((len(ray), _DEGREE + 1))
-        curves[lit] = shares @ _SOLVE.T
-        last = np.zeros(count, np.int64)
-        np.maximum.at(last, ray[lit], lit + 1)
-        rays = np.flatnonzero(seen)
-        entry = paths.points[paths.start[:-1][rays]]
-        quarter = 2 * (entry[:, 0] < 0.0) + (entry[:, 1] < 0.0)
-        area = np.ones(len(rays)) if areas is None else np.ascontiguousarray(areas[rays])
+        area = np.ones(len(face.places)) if areas is None else areas
+        rays = np.flatnonzero(showing(all_towards, all_away) & face.hit)
+        way = (all_towards - all_away)[rays]
+        way /= (way**2).sum(axis=1)[:, None]
+        lit = np.flatnonzero(light > 0.0)
+        last = np.zeros(len(face.places), np.int64)
+        np.maximum.at(last, paths.ray[lit], lit + 1)
+        start = paths.start[:-1][rays]
+        entry = paths.points[start]
+        whole, _ = split(paths, everywhere())
         return PlaneShares(
-            paths.start[:-1][rays], last[rays], paths.points, step, whole, curves, quarter, area
+            start=start,
+            end=last[rays],
+            points=paths.points,
+            leg=np.diff(whole, prepend=0.0),
+            whole=whole,
+            light=light,
+            way=way,
+            none=(way * all_away[rays]).sum(axis=1),
+            quarter=2 * (entry[:, 0] < 0.0) + (entry[:, 1] < 0.0),
+            area=np.ascontiguousarray(area[rays]),
+            table=table_of(towards, away, face.longest_mm, band),
+            told=float(area[rays].sum() / max(area[face.hit].sum(), 1e-300)),
         )
 
     def figures(self, normal: Floats, offsets: Floats) -> list[ZoneFigures]:
@@ -79,23 +82,18 @@ class PlaneShares:
         towards the first dye, in the stone's frame."""
         sums = np.empty((len(offsets), 4))
         plane_sums(
-            self.start, self.end, self.points, self.leg, self.whole, self.curves, self.quarter,
-            self.area, np.ascontiguousarray(normal), np.ascontiguousarray(offsets, float), sums,
+            self.start, self.end, self.points, self.leg, self.whole, self.light, self.way,
+            self.none, self.quarter, self.area, self.table.values, self.table.per_mm,
+            np.ascontiguousarray(normal), np.ascontiguousarray(offsets, float), sums,
         )  # fmt: skip
         areas = np.asarray(np.bincount(self.quarter, self.area, 4), float)
-        return [_figures(each, areas) for each in sums]
+        return [_figures(each, areas, self.told) for each in sums]
 
 
-def _colours(whole: Floats, towards: Floats, away: Floats, weights: Floats) -> Floats:
-    """Linear sRGB (k, nodes, 3) of light that has run ``whole`` (k,) mm, the nodes' parts of them
-    in the one dye and the rest in the other."""
-    depth = towards * _NODES[:, None] + away * (1.0 - _NODES[:, None])  # (nodes, waves)
-    return np.stack([np.exp(-whole[:, None] * row) @ weights for row in depth], axis=1)
-
-
-def _figures(sums: Floats, areas: Floats) -> ZoneFigures:
+def _figures(sums: Floats, areas: Floats, told: float) -> ZoneFigures:
     def mean(*quarters: int) -> float:
         area = float(areas[list(quarters)].sum())
         return float(sums[list(quarters)].sum()) / area if area else 0.0
 
-    return ZoneFigures(mean(0, 1, 2, 3), (mean(0, 2), mean(1, 3)), (mean(0, 1), mean(2, 3)))
+    halves, ends = (mean(0, 2), mean(1, 3)), (mean(0, 1), mean(2, 3))
+    return ZoneFigures(mean(0, 1, 2, 3), halves, ends, told)

@@ -7,6 +7,7 @@ from optimizer.offers.heaviest import quick_best
 from optimizer.offers.laying import Laying
 from optimizer.offers.limits import Most, room_left
 from optimizer.offers.offer import Offer, relaxations, without_each_flaw
+from optimizer.offers.wanted_look import shown_instead
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Plan, RuledOut
@@ -18,7 +19,7 @@ def with_reasons(
 ) -> Plan:
     """Say whether it is proved that nothing fits, and which demand alone stands in the way."""
     proved = all(one.too_small for one in most)
-    reasons = []
+    reasons, shown = [], list[str]()
     looser = [(text, plan.rough, order) for text, order in relaxations(plan.order)]
     looser += [(text, rough, plan.order) for text, rough in without_each_flaw(plan.rough)]
     for sentence, rough, order in looser:
@@ -27,11 +28,13 @@ def with_reasons(
         best = quick_best(rough, order, Laying(ground, plan.seed, watch))
         if best is not None:
             reasons.append(RuledOut(sentence, stone_of(plan.rough, *best, None)))
+        if best is not None and order.look != plan.order.look:
+            shown.append(shown_instead(plan.rough, plan.order, best[1]))
     return replace(
         plan,
         status="impossible" if proved else "not found",
         ruled_out_by=tuple(reasons),
-        warnings=(*plan.warnings, *_no_room(ground, allowed[0])),
+        warnings=(*plan.warnings, *shown[:1], *_no_room(ground, allowed[0])),
     )
 
 

@@ -59,7 +59,7 @@ def _seen(one: Seen) -> dict[str, Any]:
     return {
         "turned_deg": [about_x, about_y],
         **_light(one.light),
-        "zone": None if one.zone is None else _zone(one.zone),
+        "zone": _zone(one.zone) if one.zone is not None and one.zone.shows else None,
     }
 
 

@@ -18,7 +18,7 @@ from optimizer.optics.eye import lattice
 from optimizer.optics.face import lit
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.look import Cut, Look, look_at
-from optimizer.optics.look_words import colour_lines, look_lines, look_warnings
+from optimizer.optics.look_words import colour_lines, look_lines, look_warnings, short_line
 from optimizer.optics.observer import decoded, encoded
 from optimizer.optics.picture import face_picture, png, rocked_strip
 from optimizer.optics.refraction import index_at, mirrored_share
@@ -162,3 +162,23 @@ def test_too_dark_too_pale_and_blurred_are_warned_of() -> None:
     look = look_at(cut, one_colour(CLEAR_TINT), places=300, turns=((0.0, 0.0),))
     (blur,) = look_warnings(look, load_material("zircon"))
     assert "Double refraction of zircon" in blur
+
+
+def test_colours_that_the_face_does_not_tell_apart_are_said_to_be_so() -> None:
+    cut = hexagon(10.0)
+    forms = plane_form(cut.corners, 0.0, 0.0, 0.1)
+
+    def told(one: str, other: str, mm: float) -> tuple[str, str, str]:
+        first, second = replace(tint(one, mm), name="plum"), replace(tint(other, mm), name="brown")
+        two = Colouring(first, second, forms, zone="split")
+        look = look_at(cut, two, places=400, turns=((0.0, 0.0), (0.0, 20.0)))
+        return short_line(look), " ".join(look_lines(look)), " ".join(look_warnings(look, QUARTZ))
+
+    for mm, warned in ((0.5, "Too little colour shows to tell plum and brown apart"), (12.0, "")):
+        short, lines, warnings = told("#4a2f63", "#594433", mm)
+        assert ("plum and brown can't be told apart" in short) == bool(warned)
+        assert ("does not tell plum and brown apart, so no share" in lines) == bool(warned)
+        assert warned in warnings
+    assert "look alike" in told("#8a5cc2", "#8a5cc2", 12.0)[2]
+    assert "look alike" in told("#8a5cc2", "#8a5cc1", 12.0)[2]
+    assert "% of the face shows enough colour" in told("#4a2f63", "#594433", 6.0)[2]

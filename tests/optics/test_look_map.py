@@ -11,7 +11,7 @@ from scipy.spatial import ConvexHull, HalfspaceIntersection
 from optimizer.design import build_body, load_design
 from optimizer.materials import load_material
 from optimizer.optics.boundary_forms import plane_form
-from optimizer.optics.dye import CLEAR, Sample, dye_of
+from optimizer.optics.dye import CLEAR, Sample, dye_of, furthest_apart
 from optimizer.optics.even_places import even_face, even_shares
 from optimizer.optics.eye import frame_of, lattice, mirrored_lattice
 from optimizer.optics.face import face_of, lit
@@ -21,6 +21,7 @@ from optimizer.optics.look_map import LookMap
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.optics.seen import face_up, plane_shares
 from optimizer.optics.shading import bands
+from optimizer.rough.two_colours import from_hex
 
 VIOLET, YELLOW = dye_of([Sample((0.56, 0.38, 0.82), 1.0)]), dye_of([Sample((0.95, 0.75, 0.2), 1.0)])
 QUARTZ = load_material("quartz")
@@ -42,15 +43,15 @@ def grid(shares, corners, tilts, azimuths, offsets):
 @settings(max_examples=12)
 @given(st.integers(0, 10**6), st.floats(-90, 90), st.floats(-180, 180), st.booleans())
 def test_each_entry_is_the_figure_told_the_plain_way(seed, tilt, azimuth, clear):
-    """Colour by table and legs split one by one, against polynomials in the run, on bodies without
-    any symmetry."""
+    """Every leg of every ray split by itself, against the crossings alone, on bodies without any
+    symmetry."""
     body = lump(seed)
     corners = HalfspaceIntersection(np.column_stack([body[0], -body[1]]), np.zeros(3)).intersections
     plain, fast = both(body, corners, (VIOLET, CLEAR if clear else YELLOW))
     offsets = np.array([-1.05, -0.6, -0.1, 0.3, 0.7, 1.05])
     got = grid(fast, corners, [tilt], [azimuth], offsets)
     want = [plain.figures(plane_form(corners, tilt, azimuth, at)) for at in offsets]
-    np.testing.assert_allclose(got.share[0, 0], [f.share for f in want], atol=0.006)
+    np.testing.assert_allclose(got.share[0, 0], [f.share for f in want], atol=1e-4)
     clearly = [k for k, f in enumerate(want) if min(*f.halves, *f.ends) > 0.1]
     for name in ("halves", "ends"):
         balance = np.array([getattr(f, f"balance_of_{name}") for f in want])
@@ -118,3 +119,40 @@ def test_the_map_does_not_depend_on_threads(threads):
     ends = [np.array(each) for each in ways]
     one = LookMap.of(fast, corners, *ends, threads=threads)
     np.testing.assert_array_equal(one.share, grid(fast, corners, *ways).share)
+
+
+def dye(srgb, mm):
+    return dye_of([Sample(tuple(from_hex(srgb)), mm)])
+
+
+@pytest.mark.parametrize(
+    ("one", "other"), [("#000000", "#e8b83a"), ("#ff0000", "#00ff00"), ("#000000", "#ffffff")]
+)
+def test_however_deep_the_colours_the_quick_way_is_the_plain_one(one, other):
+    body, corners = stated_brilliant()
+    plain, fast = both(body, corners, (dye(one, 0.5), dye(other, 0.5)))
+    offsets = np.linspace(-0.9, 0.9, 7)
+    for tilt, azimuth in ((0.0, 0.0), (40.0, 30.0), (-70.0, 100.0)):
+        got = grid(fast, corners, [tilt], [azimuth], offsets)
+        want = [plain.figures(plane_form(corners, tilt, azimuth, at)).share for at in offsets]
+        np.testing.assert_allclose(got.share[0, 0], want, atol=1e-4)
+
+
+@pytest.mark.parametrize("colours", [("#4a2f63", "#594433"), ("#ffffff", "#ffffff")])
+def test_a_face_that_does_not_tell_its_colours_apart_says_so(colours):
+    body, corners = stated_brilliant()
+    plain, fast = both(body, corners, [dye(one, 0.01) for one in colours])
+    figures = fast.figures(np.array([1.0, 0.0, 0.0]), np.array([-0.1, 0.1]))
+    figures.append(plain.figures(plane_form(corners, 0.0, 0.0, 0.0)))
+    assert [(one.share, one.told, one.shows) for one in figures] == [(0.0, 0.0, False)] * 3
+    assert not fast.shows
+
+
+def test_two_dyes_are_never_further_apart_than_where_they_are_furthest():
+    """What a thickness shows, between the thicknesses looked at and at them."""
+    violet, deeper = dye("#8a5cc2", 12.0), dye("#8a5cc2", 5.0)
+    far = furthest_apart(violet, deeper)
+    shown = [np.linalg.norm(violet.colour(mm) - deeper.colour(mm)) for mm in (0.5, 3.3, 7.7, 40.0)]
+    assert max(shown) <= far + 1e-3
+    assert far < 1.2 * max(shown)
+    assert furthest_apart(violet, violet) == 0.0
