@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,6 +51,46 @@ def lengths(vectors: Floats) -> Floats:
     return np.asarray(np.sqrt(x * x + y * y + z * z))
 
 
+def vector_areas(triangles: Floats) -> Floats:
+    """Vector areas (m, 3) of triangles (m, 3, 3): along the outward normal, as long as the area."""
+    sides = triangles[:, 1:] - triangles[:, :1]
+    return np.asarray(0.5 * np.cross(sides[:, 0], sides[:, 1]))
+
+
+def triangle_areas(triangles: Floats) -> Floats:
+    """Areas (m,) of triangles (m, 3, 3)."""
+    return lengths(vector_areas(triangles))
+
+
+def unit_normals(triangles: Floats) -> Floats:
+    """Outward unit normals (m, 3) of triangles (m, 3, 3); zero for a triangle without area."""
+    along = vector_areas(triangles)
+    size = lengths(along)[:, None]
+    return np.asarray(along / np.where(size > 0.0, size, 1.0))
+
+
+def square_to(direction: Floats) -> Floats:
+    """A unit vector (3,) square to ``direction`` (any length but zero), and to the axis that lies
+    farthest from it."""
+    across = np.cross(direction, np.eye(3)[int(np.argmin(np.abs(direction)))])
+    return np.asarray(across / np.linalg.norm(across))
+
+
+def frame_about(normal: Floats) -> Floats:
+    """Right-handed axes (3, 3), rows (u, v, ``normal``), u = ``square_to`` the unit ``normal``."""
+    u = square_to(normal)
+    return np.array([u, np.cross(normal, u), normal])
+
+
+def outward_faces(points: Floats, hull: Any) -> Ints:
+    """Faces (m, 3) of a scipy ConvexHull of ``points`` (n, 3), wound outwards; qhull winds them
+    either way."""
+    faces: Ints = hull.simplices.astype(np.int64)
+    inward = np.einsum("ij,ij->i", vector_areas(points[faces]), hull.equations[:, :3]) < 0.0
+    faces[inward] = faces[inward][:, ::-1]
+    return faces
+
+
 def even_directions(count: int) -> Floats:
     """Unit directions (count, 3) spread evenly over the sphere (a Fibonacci lattice)."""
     k = np.arange(count) + 0.5
@@ -68,3 +109,11 @@ def volume(mesh: Mesh) -> float:
     """Enclosed volume in mm³ by the divergence theorem, about the mean vertex for accuracy."""
     corners = mesh.triangles - mesh.vertices.mean(axis=0)
     return float(np.einsum("ij,ij->", corners[:, 0], np.cross(corners[:, 1], corners[:, 2])) / 6.0)
+
+
+def centroid(mesh: Mesh) -> Floats:
+    """Centre of mass (3,) of the enclosed volume: the mean of tetrahedra from the mean vertex."""
+    middle = mesh.vertices.mean(axis=0)
+    corners = mesh.triangles - middle
+    sixfold = np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2]))
+    return np.asarray(middle + sixfold @ corners.sum(axis=1) / (4.0 * sixfold.sum()))

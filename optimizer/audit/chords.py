@@ -6,7 +6,7 @@ exactly; only the lines' spacing makes an error, which ``SHARE_PERCENT`` covers.
 
 import numpy as np
 
-from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.mesh import Floats, Mesh, Plane, unit_normals
 from optimizer.rough.model import Ball, Bent, Boundary, Walled
 
 LINES = 220  # along either side
@@ -16,9 +16,7 @@ SHARE_PERCENT = 0.05  # of the volume: the lines' spacing, and the facets that s
 def share_towards(mesh: Mesh, boundary: Boundary) -> float:
     """Percent of a convex stone's volume on the side of ``towards``."""
     corners = mesh.triangles
-    out = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    out, at = np.unique(np.round(out / np.linalg.norm(out, axis=1)[:, None], 12), axis=0,
-                        return_index=True)  # fmt: skip
+    out, at = np.unique(np.round(unit_normals(corners), 12), axis=0, return_index=True)
     offsets = np.einsum("ij,ij->i", out, corners[at, 0])
     low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
     along = int(np.argmin(high - low))

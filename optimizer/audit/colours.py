@@ -5,7 +5,7 @@ import numpy as np
 from optimizer.audit.chords import share_towards
 from optimizer.audit.flaws import gap_to_core
 from optimizer.audit.ground import robust
-from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.mesh import Floats, Mesh, Plane, unit_normals
 from optimizer.rough.model import Ball, Bent, Flaw, Walled, Zone
 from optimizer.solid import trim, volume_of
 
@@ -77,8 +77,7 @@ def _bent_gap(mesh: Mesh, bent: Bent, towards: bool, keep_mm: float) -> float:
     if (above if towards else -above).min() < 0.0:
         return -float(np.abs(above).max())
     corners = mesh.triangles
-    out = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    out /= np.linalg.norm(out, axis=1)[:, None]
+    out = unit_normals(corners)
     offsets = np.einsum("ij,ij->i", out, corners[:, 0])
     reach = keep_mm + _ROOM
     u, v = (

@@ -4,7 +4,7 @@ import numpy as np
 
 from optimizer.audit.flaws import gap_to_core, part_below_table
 from optimizer.audit.ground import count, require
-from optimizer.mesh import Floats, Mesh
+from optimizer.mesh import Floats, Mesh, vector_areas
 from optimizer.placement.model import FLAW, SURFACE, Contact, Hold
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Flaw, Rough
@@ -85,7 +85,7 @@ def _as_flaw(point: Floats) -> Flaw:
 def _off_facets(stone: Stone, mesh: Mesh, contact: Contact) -> float:
     """How far the contact's end on the stone is from the farthest facet it names, in mm."""
     corners = mesh.triangles - contact.on_stone
-    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    across = vector_areas(corners)
     area = np.linalg.norm(across, axis=1)
     off = []
     for facet in contact.facets:

@@ -11,7 +11,7 @@ from optimizer.audit.ground import (
     require,
     robust,
 )
-from optimizer.mesh import Mesh
+from optimizer.mesh import Mesh, vector_areas
 from optimizer.solid import volume_of
 
 _LOOK_FURTHER_MM = 0.05  # the gap is searched a little beyond what is demanded or stated
@@ -83,7 +83,7 @@ def _shrunk(stone: Mesh, by_mm: float) -> Mesh:
     """The convex stone drawn in about its middle: every facet moves in by ``by_mm`` or more."""
     middle = stone.vertices.mean(axis=0)
     corners = stone.triangles - middle
-    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    across = vector_areas(corners)
     area = np.linalg.norm(across, axis=1)
     real = area > 1e-9 * area.max()
     depth = np.einsum("ij,ij->i", across[real], corners[real, 0]) / area[real]

@@ -5,7 +5,7 @@ import numpy as np
 from optimizer.audit.ground import ANGLE_DEG, require, within
 from optimizer.errors import AuditError
 from optimizer.guidance.model import DirectionView
-from optimizer.mesh import Floats, Mesh
+from optimizer.mesh import Floats, Mesh, vector_areas
 from optimizer.order import DirectionDemand
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Rough
@@ -60,9 +60,8 @@ def least_to_cleavage(stone: Stone, mesh: Mesh, rough: Rough) -> float:
         planes = () if rough.optic_axis is None else (rough.optic_axis,)
     if not planes:
         raise AuditError("cleavage: unknown; demanded: a cleavage plane of the rough")
-    a, b, c = (mesh.vertices[mesh.faces[:, k]] for k in range(3))
     facets = np.zeros((int(stone.placement.body.facet_of_face.max()) + 1, 3))
-    np.add.at(facets, stone.placement.body.facet_of_face, np.cross(b - a, c - a))
+    np.add.at(facets, stone.placement.body.facet_of_face, vector_areas(mesh.triangles))
     facets = facets[np.linalg.norm(facets, axis=1) > 0.0]
     angles = [
         np.arctan2(np.linalg.norm(np.cross(facets, plane), axis=1), np.abs(facets @ plane))

@@ -6,7 +6,7 @@ import numpy as np
 from optimizer.audit.demands import sided
 from optimizer.audit.ground import require
 from optimizer.audit.stones import stone_frame
-from optimizer.mesh import Floats, Mesh
+from optimizer.mesh import Floats, Mesh, vector_areas
 from optimizer.optics.boundary_forms import forms_of
 from optimizer.optics.demanded import Asked, light_value, of_light, of_zone, zone_value
 from optimizer.optics.eye import frame_of, pixels
@@ -70,7 +70,7 @@ def _face(mesh: Mesh, rough: Rough) -> Face:
 def _planes(mesh: Mesh) -> tuple[Floats, Floats]:
     """The facets' planes, each once, the largest triangle of a facet telling."""
     corners = mesh.triangles
-    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    cross = vector_areas(corners)
     area = np.linalg.norm(cross, axis=1)
     normals: list[Floats] = []
     offsets: list[float] = []

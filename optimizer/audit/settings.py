@@ -6,7 +6,7 @@ import numpy as np
 
 from optimizer.audit.ground import ANGLE_DEG, LENGTH_MM, close, count, require
 from optimizer.audit.tree import children
-from optimizer.mesh import Floats, Mesh
+from optimizer.mesh import Floats, Mesh, vector_areas
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing.model import Cut, SawPlan, Setting
 
@@ -80,5 +80,4 @@ def _area_in(mesh: Mesh, face: _Face) -> float:
     normal, offset, flat = face
     inside = np.abs(mesh.vertices @ normal - offset) <= flat
     corners = mesh.vertices[mesh.faces[inside[mesh.faces].all(axis=1)]]
-    crosses = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    return float(np.maximum(crosses @ normal, 0.0).sum() / 2.0)
+    return float(np.maximum(vector_areas(corners) @ normal, 0.0).sum())

@@ -6,7 +6,7 @@ import numpy as np
 
 from optimizer.audit.ground import LENGTH_MM, RELATIVE, SAME_MM, close, require, robust
 from optimizer.design.model import Body
-from optimizer.mesh import Floats, Ints, Mesh
+from optimizer.mesh import Floats, Ints, Mesh, vector_areas
 from optimizer.placement.model import Pose
 from optimizer.plan_model import Stone
 from optimizer.solid import centred, volume_of
@@ -158,8 +158,7 @@ def thinnest_girdle(mesh: Mesh, facet_of_face: Ints) -> float:
 
 def _band(triangles: Floats) -> float | None:
     """The thinner end of one facet (k, 3, 3) in mm; None where the facet isn't vertical."""
-    sides = triangles[:, 1:] - triangles[:, :1]
-    normal = np.cross(sides[:, 0], sides[:, 1]).sum(axis=0)
+    normal = vector_areas(triangles).sum(axis=0)
     normal /= np.linalg.norm(normal)
     if abs(normal[2]) > SAME_MM:
         return None

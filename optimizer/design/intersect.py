@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import HalfspaceIntersection
 
-from optimizer.mesh import Floats, Ints
+from optimizer.mesh import Floats, Ints, triangle_areas
 
 # Corners closer than this (at width 1) are one meet. Far above rounding (1e-14), far below
 # anything a lap can cut (1e-8 of a 10 mm stone is a tenth of a millionth of a millimetre).
@@ -101,8 +101,5 @@ def areas(solid: Solid) -> Floats:
     """The area of every half-space's polygon, (m,); 0 where nothing is left of it."""
     faces, owner = triangles(solid)
     corners = solid.corners[faces]
-    twice = np.linalg.norm(
-        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
-    )
-    sums = np.bincount(owner, twice / 2.0, minlength=len(solid.polygons))
+    sums = np.bincount(owner, triangle_areas(corners), minlength=len(solid.polygons))
     return np.asarray(sums, np.float64)

@@ -20,7 +20,7 @@ from optimizer.guidance.readings import (
     reading_from_flat,
     reading_from_point,
 )
-from optimizer.mesh import Floats, Mesh, greatest
+from optimizer.mesh import Floats, Mesh, greatest, unit_normals
 from optimizer.rough.model import Rough
 from optimizer.sawing.faces import Flat, flats_of, sawn_face
 from optimizer.sawing.model import Cut, SawPlan
@@ -94,8 +94,7 @@ def normals_at(mesh: Mesh, point: Floats) -> Floats:
         near &= (greatest(beside) >= -TOUCH_MM) & (greatest(-beside) >= -TOUCH_MM)
     corners = mesh.triangles[near]
     sides = np.roll(corners, -1, axis=1) - corners
-    normals = np.cross(sides[:, 0], sides[:, 1])
-    normals /= np.maximum(np.linalg.norm(normals, axis=1), 1e-300)[:, None]
+    normals = unit_normals(corners)
     inward = np.cross(normals[:, None], sides)
     inward /= np.maximum(np.linalg.norm(inward, axis=2), 1e-300)[:, :, None]
     to_point = point - corners

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from optimizer.guidance.model import FlawView
-from optimizer.mesh import Floats, Mesh, volume
+from optimizer.mesh import centroid
 from optimizer.placement.model import Placement
 from optimizer.rough.flaws import flaw_solid
 from optimizer.rough.model import Flaw, Rough
@@ -46,7 +46,7 @@ def _view(flaw: Flaw, rough: Rough, placement: Placement) -> FlawView | None:
         return None
     pose = placement.pose
     corners = (as_mesh(within).vertices - pose.translation) @ pose.rotation
-    middle = (_centre(as_mesh(within)) - pose.translation) @ pose.rotation
+    middle = (centroid(as_mesh(within)) - pose.translation) @ pose.rotation
     table = float(placement.body.vertices_at(pose.width)[:, 2].max())
     off_axis = float(np.hypot(*middle[:2]))
     on_axis = off_axis <= ON_AXIS_SHARE * pose.width
@@ -58,12 +58,3 @@ def _view(flaw: Flaw, rough: Rough, placement: Placement) -> FlawView | None:
         azimuth_deg=None if on_axis else float(np.degrees(np.arctan2(middle[1], middle[0]))),
         reaches_surface=volume_of(whole) - volume_of(within) > WITHIN * volume_of(whole),
     )
-
-
-def _centre(mesh: Mesh) -> Floats:
-    """The centroid (3,) of a closed solid."""
-    shift = mesh.vertices.mean(axis=0)
-    a, b, c = (mesh.triangles - shift).transpose(1, 0, 2)
-    weights = np.einsum("ij,ij->i", a, np.cross(b, c))
-    centre: Floats = shift + weights @ (a + b + c) / (24.0 * volume(mesh))
-    return centre

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from optimizer.guidance.landmarks import Landmark
 from optimizer.guidance.model import Distance
-from optimizer.mesh import Floats, Ints, Mesh, greatest, lengths
+from optimizer.mesh import Floats, Ints, Mesh, greatest, lengths, triangle_areas
 from optimizer.sawing.faces import FLAT_WITHIN_MM, Flat
 
 Bools = NDArray[np.bool_]
@@ -64,8 +64,7 @@ class Cells:
     def of(mesh: Mesh) -> "Cells":
         """Every triangle of the mesh, its longest side halved until it is short enough."""
         corners = mesh.triangles
-        crosses = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-        area = float(lengths(crosses).sum()) / 2.0
+        area = float(triangle_areas(corners).sum())
         most = max(CELL_MM, 2.0 * np.sqrt(area / MOST_CELLS))
         small = np.concatenate(list(_halved(corners, most)))
         centres = (small[:, 0] + small[:, 1] + small[:, 2]) / 3.0

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from optimizer.mesh import Floats, Mesh
+from optimizer.mesh import Floats, Mesh, vector_areas
 from optimizer.rough.boundary import heights
 from optimizer.rough.flaws import flaw_text, flaw_within
 from optimizer.rough.model import Repair, Rough
@@ -58,7 +58,7 @@ def on_plane(rough: Rough, number: int) -> np.ndarray:
     """Which triangles (m,) of the piece lie on a reference face, give or take the scan error."""
     plane = rough.reference_faces[number].plane
     corners = rough.mesh.triangles
-    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    across = vector_areas(corners)
     gap = np.abs(corners.mean(axis=1) @ plane.normal - plane.offset)
     facing = across @ plane.normal >= _LEAST_FACING * np.linalg.norm(across, axis=1)
     return np.asarray(facing & (gap <= max(_FACE_GAP_MM, 3.0 * rough.scan_error_mm)))

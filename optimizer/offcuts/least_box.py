@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 
-from optimizer.mesh import Floats, Mesh, even_directions
+from optimizer.mesh import Floats, Mesh, even_directions, square_to, triangle_areas
 
 DIRECTIONS = 400  # half of them are the other half's opposites; measured: within 2 % of the least
 FLATS = 60  # the hull's largest facets, which a box usually rests on
@@ -23,8 +23,7 @@ def least_box(mesh: Mesh) -> tuple[Floats, Floats]:
     corners = mesh.vertices[hull.vertices]
     best, axes = np.inf, np.eye(3)
     for out in np.vstack([_largest_facets(hull), even_directions(DIRECTIONS)[: DIRECTIONS // 2]]):
-        u = np.cross(out, np.eye(3)[int(np.argmin(np.abs(out)))])
-        u /= np.linalg.norm(u)
+        u = square_to(out)
         flat = np.array([u, np.cross(out, u)])
         area, along = _least_rectangle(corners @ flat.T)
         volume = area * float(np.ptp(corners @ out))
@@ -42,8 +41,7 @@ def _largest_facets(hull: Any) -> Floats:
     """Outward normals of the hull's largest facets, coplanar triangles taken together."""
     normals, inverse = np.unique(hull.equations[:, :3].round(6), axis=0, return_inverse=True)
     corners = hull.points[hull.simplices]
-    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    areas = np.bincount(inverse.ravel(), np.linalg.norm(across, axis=1))
+    areas = np.bincount(inverse.ravel(), triangle_areas(corners))
     largest = normals[np.argsort(-areas, kind="stable")[:FLATS]]
     return np.asarray(largest / np.linalg.norm(largest, axis=1)[:, None])
 

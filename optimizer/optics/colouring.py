@@ -4,13 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.mesh import Floats
+from optimizer.colours import from_hex
+from optimizer.mesh import Floats, square_to
 from optimizer.optics.boundary_forms import forms_of
 from optimizer.optics.dye import CLEAR, Dye, Sample, dye_of
 from optimizer.optics.face import Face, Trichroic, coloured, coloured_crystal, everywhere
 from optimizer.placement.model import Pose
 from optimizer.rough.model import Colour, Rough, Slice, Zone
-from optimizer.rough.two_colours import from_hex
 
 ESTIMATED_AT_MM = 5.0  # the thickness taken for a colour that is stated without one
 
@@ -127,7 +127,5 @@ def _axes(rough: Rough, pose: Pose) -> Floats | None:
         return None
     first, second = rough.optic_axis, rough.second_axis
     if second is None:
-        helper = np.eye(3)[int(np.argmin(np.abs(first)))]
-        second = np.cross(first, helper)
-        second /= np.linalg.norm(second)
+        second = square_to(first)
     return np.ascontiguousarray(np.array([first, second, np.cross(first, second)]) @ pose.rotation)

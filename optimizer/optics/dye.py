@@ -5,8 +5,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from optimizer.colours import apart, decoded, lab
 from optimizer.mesh import Floats
-from optimizer.optics.observer import apart, decoded, lab, rgb_weights, wavelengths
+from optimizer.optics.observer import rgb_weights, wavelengths
 
 _KNOTS_NM = np.linspace(380.0, 780.0, 13)
 _SMOOTH = 0.05  # weight of unevenness beside ΔE: far below what an eye tells

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from optimizer.colours import as_hex, encoded, lab
 from optimizer.design.model import Body
 from optimizer.materials import Material
 from optimizer.mesh import Floats
@@ -13,10 +14,8 @@ from optimizer.optics.eye import frame_of, lattice, rocked
 from optimizer.optics.face import Face, face_of, lit
 from optimizer.optics.figures import LightFigures, ZoneFigures, light_figures, zone_figures
 from optimizer.optics.lights import LIGHTS
-from optimizer.optics.observer import encoded, lab
 from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
-from optimizer.rough.two_colours import as_hex
 
 ROCK_DEG = (-20.0, -10.0, 10.0, 20.0)  # about either axis
 UPRIGHT = (0.0, 0.0)

@@ -5,13 +5,13 @@ from io import BytesIO
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.colours import decoded, encoded
 from optimizer.mesh import Floats
 from optimizer.optics.colouring import Colouring
 from optimizer.optics.dots import Grid, dots_of
 from optimizer.optics.eye import frame_of, rocked
 from optimizer.optics.lights import Light
 from optimizer.optics.look import ROCK_DEG, TURNS, UPRIGHT, Cut, Turn
-from optimizer.optics.observer import decoded, encoded
 
 Picture = NDArray[np.uint8]  # (rows, columns, 3)
 

@@ -10,7 +10,7 @@ first of them is passed bounds every placement, whatever the turn and shift.
 import numpy as np
 
 from optimizer.design.model import Body
-from optimizer.mesh import Floats, Ints
+from optimizer.mesh import Floats, Ints, lengths, outward_faces, vector_areas
 from optimizer.placement.containers import Planes
 
 OUTWARD = 1e-9  # relative allowance for rounding in the measures, on the safe side
@@ -52,11 +52,7 @@ def _room(normals: Floats, offsets: Floats) -> Floats | None:
     halfspaces = np.column_stack([normals, -offsets])
     corners = HalfspaceIntersection(halfspaces, deepest.x[:3]).intersections
     hull = ConvexHull(corners)
-    faces = hull.simplices.copy()
-    a, b, c = (corners[faces[:, k]] for k in range(3))
-    inward = np.einsum("ij,ij->i", np.cross(b - a, c - a), hull.equations[:, :3]) < 0.0
-    faces[inward] = faces[inward][:, ::-1]
-    measures = _measures(corners, faces)
+    measures = _measures(corners, outward_faces(corners, hull))
     measures[-1] = deepest.x[3]
     return measures
 
@@ -64,14 +60,14 @@ def _room(normals: Floats, offsets: Floats) -> Floats | None:
 def _measures(corners: Floats, faces: Ints) -> Floats:
     """Volume, surface, mean width, greatest extent, and (a lower bound of) the inscribed radius."""
     triangles = corners[faces] - corners.mean(axis=0)
-    doubled = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
-    sizes = np.linalg.norm(doubled, axis=1)
-    heights = np.einsum("ij,ij->i", triangles[:, 0], doubled)
+    along = vector_areas(triangles)
+    sizes = lengths(along)
+    heights = np.einsum("ij,ij->i", triangles[:, 0], along)
     return np.array(
         [
-            heights.sum() / 6.0,
-            sizes.sum() / 2.0,
-            mean_width(corners, faces, doubled / sizes[:, None]),
+            heights.sum() / 3.0,
+            sizes.sum(),
+            mean_width(corners, faces, along / sizes[:, None]),
             _greatest_extent(corners),
             (heights / sizes).min(),
         ]
@@ -86,8 +82,8 @@ def mean_width(corners: Floats, faces: Ints, normals: Floats) -> float:
     first, second = order[0::2], order[1::2]
     cosine = np.einsum("ij,ij->i", normals[owner[first]], normals[owner[second]])
     sine = np.linalg.norm(np.cross(normals[owner[first]], normals[owner[second]]), axis=1)
-    lengths = np.linalg.norm(corners[edges[first, 0]] - corners[edges[first, 1]], axis=1)
-    return float((lengths * np.arctan2(sine, cosine)).sum() / (4.0 * np.pi))
+    sides = lengths(corners[edges[first, 0]] - corners[edges[first, 1]])
+    return float((sides * np.arctan2(sine, cosine)).sum() / (4.0 * np.pi))
 
 
 def _greatest_extent(corners: Floats) -> float:

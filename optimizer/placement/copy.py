@@ -7,7 +7,7 @@ import numpy as np
 
 from optimizer.design.model import Body
 from optimizer.errors import InputError
-from optimizer.mesh import Floats, Mesh
+from optimizer.mesh import Floats, Mesh, outward_faces
 from optimizer.placement.bound import widest
 from optimizer.placement.bounding import bound_size
 from optimizer.placement.ground import Ground, spread
@@ -45,12 +45,8 @@ def convex_body(vertices: Floats) -> tuple[Body, Floats]:
     corners = vertices[hull.vertices]
     middle = corners.mean(axis=0)
     corners = np.ascontiguousarray(corners - middle)
-    faces = np.searchsorted(hull.vertices, hull.simplices)
     order = np.argsort(hull.vertices)
-    faces = order[np.searchsorted(hull.vertices[order], hull.simplices)]
-    a, b, c = corners[faces[:, 0]], corners[faces[:, 1]], corners[faces[:, 2]]
-    inward = np.einsum("ij,ij->i", np.cross(b - a, c - a), hull.equations[:, :3]) < 0.0
-    faces[inward] = faces[inward][:, ::-1]
+    faces = order[np.searchsorted(hull.vertices[order], outward_faces(vertices, hull))]
     equations = hull.equations
     _, first, which = np.unique(
         np.round(equations, 9), axis=0, return_index=True, return_inverse=True

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.mesh import Floats
+from optimizer.mesh import Floats, square_to
 from optimizer.order import Range
 from optimizer.placement.demands import (
     DEGREE,
@@ -84,7 +84,7 @@ class AxisToTable:
         axis = -self.axis if self.axis @ z < 0.0 else self.axis
         across = np.cross(axis, z)
         size = float(np.linalg.norm(across))
-        out = across / size if size > ALONG else _square_to(z)
+        out = across / size if size > ALONG else square_to(z)
         return float(np.arctan2(size, axis @ z)), out, np.cross(z, out)
 
     def clearance(self, at: Situation) -> float:
@@ -154,7 +154,7 @@ class OffCleavage:
         for k in near:
             across = np.cross(planes[k], facets[k])
             size = float(np.linalg.norm(across))
-            rows.append(-across / size if size > ALONG else _square_to(facets[k]))
+            rows.append(-across / size if size > ALONG else square_to(facets[k]))
             limits.append(angles[k] - self.clear)
         table = _turns_only(rows, at)
         table[:, 7:] = -at.lever * at.shape_slopes(lambda there: self._angles(there)[0])[near]
@@ -170,9 +170,3 @@ def _turns_only(turns: list[Floats], at: Situation) -> Floats:
     if turns:
         rows[:, 4:7] = turns
     return rows
-
-
-def _square_to(direction: Floats) -> Floats:
-    helper = np.eye(3)[int(np.argmin(np.abs(direction)))]
-    across = np.cross(direction, helper)
-    return np.asarray(across / np.linalg.norm(across))

@@ -11,7 +11,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from optimizer.mesh import Floats, greatest, lengths
+from optimizer.mesh import Floats, greatest, lengths, unit_normals
 from optimizer.placement.containers import Rows, Surface
 from optimizer.placement.growth import Growth
 
@@ -43,10 +43,9 @@ class FlatSurface(Surface):
         """The triangles (n, 3, 3) that more than one corner of the stone can lie over, and their
         unit normals (n, 3)."""
         sides = np.roll(self.triangles, -1, axis=1) - self.triangles
-        normals = np.cross(sides[:, 0], sides[:, 1])
-        sizes = lengths(normals)
-        large = (greatest(lengths(sides)) > LARGE_MM) & (sizes > 0.0)
-        return self.triangles[large], normals[large] / sizes[large, None]
+        normals = unit_normals(self.triangles)
+        large = (greatest(lengths(sides)) > LARGE_MM) & normals.any(axis=1)
+        return self.triangles[large], normals[large]
 
 
 def _over(

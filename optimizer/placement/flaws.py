@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.mesh import Floats, Mesh
+from optimizer.mesh import Floats, Mesh, triangle_areas
 from optimizer.placement.containers import Container, Surface
 from optimizer.placement.ground import Ground, places_within, stand_in
 from optimizer.placement.holes import Hole, UnderTable
@@ -124,8 +124,7 @@ def _in_ground(ground: Ground, flaw: Flaw) -> Flaw:
 
 def _over(triangles: Floats, spacing: float) -> Floats:
     """Points on a closed surface, about ``spacing`` apart."""
-    doubled = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
-    area = 0.5 * float(np.linalg.norm(doubled, axis=1).sum())
+    area = float(triangle_areas(triangles).sum())
     return stand_in(triangles, max(FEWEST_SPOTS, int(area / spacing**2)))
 
 

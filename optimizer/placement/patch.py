@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from optimizer.mesh import Floats
+from optimizer.mesh import Floats, frame_about
 
 FLAT_MM = 1e-5  # corners this near to the outermost touch with it: a climb's last step is shorter
 
@@ -19,16 +19,9 @@ def patch(corners: Floats, triangle: Floats, normal: Floats, point: Floats) -> F
     other = triangle[near <= near.min() + FLAT_MM]
     if min(np.ptp(body, axis=0).max(), np.ptp(other, axis=0).max()) <= FLAT_MM:
         return point[None]
-    across = _across(normal)
+    across = frame_about(normal)[:2]
     clipped = _clipped(_ring((body - point) @ across.T), _ring((other - point) @ across.T))
     return point + clipped @ across if len(clipped) else point[None]
-
-
-def _across(normal: Floats) -> Floats:
-    """Two unit directions (2, 3) square to ``normal`` and to each other; right-handed with it."""
-    first = np.cross(normal, np.eye(3)[int(np.argmin(np.abs(normal)))])
-    first /= np.linalg.norm(first)
-    return np.array([first, np.cross(normal, first)])
 
 
 def _ring(points: Floats) -> Floats:

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from optimizer.mesh import Floats, Mesh
+from optimizer.mesh import Floats, Mesh, unit_normals
 from optimizer.plan_model import Plan, Stone
 from optimizer.report.scene import Scene, facet_edges, halves, main_zone
 from optimizer.rough.model import Zone
@@ -113,7 +113,7 @@ def _name(label: Label, view: View, size: float, middle: float) -> str:
 
 
 def _facets(mesh: Mesh, colour: str, view: View, zone: Zone | None, pen: float) -> str:
-    normals = _normals(mesh)
+    normals = unit_normals(mesh.triangles)
     front = normals @ view.out > 1e-6
     if zone is not None:  # the cap that closes a half is inside the stone
         front &= ~on_boundary(mesh, zone.boundary)
@@ -123,13 +123,6 @@ def _facets(mesh: Mesh, colour: str, view: View, zone: Zone | None, pen: float) 
         fill = "#" + bytes(int(part) for part in np.clip(rgb(colour) * shade, 0, 255)).hex()
         shapes.append(_closed([view.flat(triangle)], fill, fill, pen / 2))
     return "".join(shapes)
-
-
-def _normals(mesh: Mesh) -> Floats:
-    a, b, c = mesh.triangles.transpose(1, 0, 2)
-    normals = np.cross(b - a, c - a)
-    length = np.linalg.norm(normals, axis=1, keepdims=True)
-    return np.asarray(normals / np.where(length > 0.0, length, 1.0))
 
 
 def _front_edges(stone: Stone, view: View) -> Floats:

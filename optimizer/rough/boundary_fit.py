@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from optimizer.mesh import Floats, Plane, lengths
+from optimizer.mesh import Floats, Plane, frame_about, lengths
 from optimizer.rough.boundary import heights
 from optimizer.rough.model import Ball, Bent, Boundary, Fit, Walled
 
@@ -134,9 +134,5 @@ def _settle(state: Floats, step: Callable[[Floats], tuple[Floats, Floats]]) -> F
 
 
 def _frame_on(normal: Floats) -> Floats:
-    """Right-handed axes (3, 3) whose last row is along ``normal`` (any length)."""
-    w = normal / np.linalg.norm(normal)
-    axis = np.eye(3)[int(np.argmin(np.abs(w)))]
-    u = np.cross(w, axis)
-    u /= np.linalg.norm(u)
-    return np.array([u, np.cross(w, u), w])
+    """``frame_about`` a normal of any length."""
+    return frame_about(normal / np.linalg.norm(normal))

@@ -4,13 +4,14 @@ from dataclasses import replace
 
 import numpy as np
 
-from optimizer.mesh import Floats, Ints, Mesh, lengths
+from optimizer.colours import decoded, from_hex, lab
+from optimizer.mesh import Floats, Ints, Mesh, lengths, triangle_areas
 from optimizer.rough.boundary import heights
 from optimizer.rough.boundary_fit import fit_of
 from optimizer.rough.colour_fit import parting_ball, parting_band, parting_plane
 from optimizer.rough.model import Boundary, Colour, Fit, Rough, Zone
 from optimizer.rough.sites import Sites
-from optimizer.rough.two_colours import TwoColours, from_hex, lab, two_colours
+from optimizer.rough.two_colours import TwoColours, two_colours
 from optimizer.rough.zone_table import ZoneTable
 
 _SMOOTHINGS = 3  # of the colours over neighbouring corners
@@ -70,10 +71,9 @@ def _edges(mesh: Mesh) -> tuple[Ints, Ints]:
 
 def _corner_areas(mesh: Mesh) -> Floats:
     """A third of the area of the triangles round each corner, (n,)."""
-    corners = mesh.triangles
-    area = lengths(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])) / 6.0
+    third = triangle_areas(mesh.triangles) / 3.0
     return np.asarray(
-        np.bincount(mesh.faces.ravel(), np.repeat(area, 3), len(mesh.vertices)), float
+        np.bincount(mesh.faces.ravel(), np.repeat(third, 3), len(mesh.vertices)), float
     )
 
 
@@ -89,8 +89,10 @@ def _named(
     else:
         assert table.towards.srgb is not None
         assert table.away.srgb is not None
-        stated = lab(np.array([from_hex(c) for c in (table.towards.srgb, table.away.srgb)]))
-        found = lab(np.array([from_hex(c) for c in (high, low)]))
+        stated = lab(
+            decoded(np.array([from_hex(c) for c in (table.towards.srgb, table.away.srgb)]))
+        )
+        found = lab(decoded(np.array([from_hex(c) for c in (high, low)])))
         straight = float(lengths(stated - found).sum())
         upper = straight < float(lengths(stated - found[::-1]).sum())
     towards, away = (high, low) if upper else (low, high)

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from optimizer.mesh import Plane
+from optimizer.mesh import Plane, lengths, vector_areas
 from optimizer.rough.boule import whole_boule_doubt
 from optimizer.rough.boundary import heights
 from optimizer.rough.flaws import outside
@@ -83,11 +83,11 @@ def area_and_rms_on(rough: Rough, plane: Plane) -> tuple[float, float]:
     """(mm² of triangles on the plane, give or take the scan error, that face its way; rms of their
     centres' distance from it, mm)."""
     corners = rough.mesh.triangles
-    twice = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    area = np.linalg.norm(twice, axis=1) / 2.0
+    along = vector_areas(corners)
+    area = lengths(along)
     gap = corners.mean(axis=1) @ plane.normal - plane.offset
     near = np.abs(gap) <= max(_FACE_LEAST_GAP_MM, 3.0 * rough.scan_error_mm)
-    on = near & (twice @ plane.normal >= 2.0 * _LEAST_FACING * area) & (area > 0.0)
+    on = near & (along @ plane.normal >= _LEAST_FACING * area) & (area > 0.0)
     if not on.any():
         return 0.0, 0.0
     total = float(area[on].sum())

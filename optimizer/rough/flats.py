@@ -10,7 +10,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.errors import InputError
-from optimizer.mesh import Floats, Ints, Mesh, Plane
+from optimizer.mesh import (
+    Floats,
+    Ints,
+    Mesh,
+    Plane,
+    lengths,
+    triangle_areas,
+    unit_normals,
+    vector_areas,
+)
 from optimizer.rough.looks import looks_of
 from optimizer.rough.model import ReferenceFace, Rough
 from optimizer.rough.shape import largest_section_mm2
@@ -169,18 +178,13 @@ def _proposals(mesh: Mesh) -> list[_Patch]:
 def _spread_points(mesh: Mesh) -> tuple[Floats, Floats]:
     """``_SAMPLES`` points on the surface, evenly by area, and the normals of their triangles."""
     rng = np.random.default_rng(0)
-    twice = _twice_areas(mesh.triangles)
-    running = np.cumsum(np.linalg.norm(twice, axis=1))
+    normals = vector_areas(mesh.triangles)
+    running = np.cumsum(lengths(normals))
     chosen = np.searchsorted(running, (np.arange(_SAMPLES) + 0.5) / _SAMPLES * running[-1])
     u, v = rng.random((2, _SAMPLES, 1))
     root = np.sqrt(u)  # Osada et al. 2002, Shape distributions: even over a triangle
     a, b, c = np.moveaxis(mesh.triangles[chosen], 1, 0)
-    return (1.0 - root) * a + root * (1.0 - v) * b + root * v * c, twice[chosen]
-
-
-def _twice_areas(triangles: Floats) -> Floats:
-    """Outward normals, as long as twice the triangle's area."""
-    return np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    return (1.0 - root) * a + root * (1.0 - v) * b + root * v * c, normals[chosen]
 
 
 @dataclass(frozen=True)
@@ -196,12 +200,11 @@ class _Triangles:
     @staticmethod
     def of(mesh: Mesh) -> "_Triangles":
         corners = mesh.triangles
-        twice = _twice_areas(corners)
-        length = np.linalg.norm(twice, axis=1)
-        normal = twice / np.maximum(length, 1e-300)[:, None]
         longest = float(np.ptp(mesh.vertices, axis=0).max())
-        centre = corners.mean(axis=1)
-        return _Triangles(mesh.vertices, corners, centre, length / 2, normal, mesh.faces, longest)
+        return _Triangles(
+            mesh.vertices, corners, corners.mean(axis=1), triangle_areas(corners),
+            unit_normals(corners), mesh.faces, longest,
+        )  # fmt: skip
 
 
 @dataclass(frozen=True)

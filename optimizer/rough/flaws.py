@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 
-from optimizer.mesh import Floats, Mesh
+from optimizer.mesh import Floats, Mesh, square_to, vector_areas
 from optimizer.rough.model import Flaw
 from optimizer.solid import as_mesh, as_solid
 
@@ -68,7 +68,7 @@ def inner_point(mesh: Mesh) -> Floats:
     """A point (3,) well within a closed solid: midway from its largest triangle's middle to the
     surface that lies straight across."""
     corners = mesh.triangles
-    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    across = vector_areas(corners)
     size = np.linalg.norm(across, axis=1)
     first = int(np.argmax(size))
     start, way = corners[first].mean(axis=0), -across[first] / size[first]
@@ -132,8 +132,7 @@ def _rim(flaw: Flaw, points: Floats, sides: int, beyond_mm: float = 0.0) -> Floa
 
 def plane_spread(normal: Floats, turns: Floats) -> Floats:
     """Unit vectors (n, 3) square to ``normal``, turned about it by ``turns`` (n,) radians."""
-    first = np.cross(normal, np.eye(3)[np.argmin(np.abs(normal))])
-    first /= np.linalg.norm(first)
+    first = square_to(normal)
     second = np.cross(normal, first)
     spread: Floats = np.outer(np.cos(turns), first) + np.outer(np.sin(turns), second)
     return spread

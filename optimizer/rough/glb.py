@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
+from optimizer.colours import encoded
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints
 from optimizer.rough.glb_document import Document, Node, Primitive, read_document
@@ -234,4 +235,4 @@ def _colours(
     if len(light) != count or light.shape[1] < 3:
         raise InputError(f"{name}: COLOR_0 does not fit POSITION; the file is damaged")
     light = srgb(light[:, :3], 1.0, name)
-    return np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1.0 / 2.4) - 0.055)
+    return encoded(light)

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from optimizer.mesh import Floats, Mesh, lengths
+from optimizer.mesh import Floats, Mesh, lengths, triangle_areas
 from optimizer.solid import as_solid
 
 _SECTIONS = 9  # heights tried along each principal axis
@@ -33,9 +33,7 @@ def sizes(mesh: Mesh, axes: Floats) -> Floats:
 
 def area_mm2(mesh: Mesh) -> float:
     """Area of the surface."""
-    corners = mesh.triangles
-    twice = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    return float(lengths(twice).sum() / 2.0)
+    return float(triangle_areas(mesh.triangles).sum())
 
 
 def farthest_from_middle(mesh: Mesh) -> float:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.mesh import Floats, Mesh, Plane, centroid, vector_areas
 from optimizer.rough.keys import WayTable
 from optimizer.rough.model import ReferenceFace
 
@@ -97,13 +97,13 @@ def resting_plane(mesh: Mesh, down: Floats) -> Plane:
     hull = as_mesh(rough_solid(mesh).hull())
     down = down / np.linalg.norm(down)
     corners = hull.triangles
-    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normals = vector_areas(corners)
     size = np.linalg.norm(normals, axis=1)
     corners, normals = corners[size > 0.0], normals[size > 0.0] / size[size > 0.0, None]
     offsets = np.einsum("ij,ij->i", normals, corners[:, 0])
     facing = normals @ down
     ahead = facing > 1e-9
-    reach = (offsets[ahead] - normals[ahead] @ _middle_of_gravity(mesh)) / facing[ahead]
+    reach = (offsets[ahead] - normals[ahead] @ centroid(mesh)) / facing[ahead]
     under = np.flatnonzero(ahead)[np.argmin(reach)]
     lean = float(np.degrees(np.arccos(min(1.0, facing[under]))))
     if lean > MOST_ROLL_DEG:
@@ -112,13 +112,6 @@ def resting_plane(mesh: Mesh, down: Floats) -> Plane:
             f"{_triple(normals[under])}; state the direction down as the piece lay"
         )
     return Plane(normals[under], float(offsets[under]))
-
-
-def _middle_of_gravity(mesh: Mesh) -> Floats:
-    origin = mesh.vertices.mean(axis=0)
-    a, b, c = np.moveaxis(mesh.triangles - origin, 1, 0)
-    volumes = np.einsum("ij,ij->i", a, np.cross(b, c))
-    return np.asarray(origin + volumes @ (a + b + c) / (4.0 * volumes.sum()))
 
 
 def _listed(names: Iterable[str]) -> str:

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from optimizer.colours import as_hex, decoded, lab
 from optimizer.mesh import Floats
 
 # Shading changes a colour's lightness more than its hue: lightness counts half.
@@ -11,12 +12,6 @@ LIGHTNESS_SHARE = 0.5
 LEAST_APART = 8.0  # in the space below; less is shading, not two colours (measured in the tests)
 LEAST_CLEAR = 2.0  # how far apart the colours lie, in spreads of their points along the line
 _ROUNDS = 100
-# CIE 15 (Colorimetry): linear sRGB to XYZ by IEC 61966-2-1, D65 white.
-_TO_XYZ = np.array([
-    [0.4124564, 0.3575761, 0.1804375],
-    [0.2126729, 0.7151522, 0.0721750],
-    [0.0193339, 0.1191920, 0.9503041],
-])  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -36,7 +31,7 @@ def two_colours(srgb: Floats, weights: Floats) -> TwoColours:
     Lloyd's k-means with k = 2, from the halves on either side of the mean along the direction in
     which the colours spread most. Raises ValueError where there are no two clear groups.
     """
-    places = lab(srgb) * [LIGHTNESS_SHARE, 1.0, 1.0]
+    places = lab(decoded(srgb)) * [LIGHTNESS_SHARE, 1.0, 1.0]
     share = weights / weights.sum()
     mean = share @ places
     centred = places - mean
@@ -63,23 +58,3 @@ def two_colours(srgb: Floats, weights: Floats) -> TwoColours:
         )
     means = tuple(as_hex(weights[s] @ srgb[s] / weights[s].sum()) for s in (~above, above))
     return TwoColours(2.0 * along / apart, (means[0], means[1]), apart, spread)
-
-
-def lab(srgb: Floats) -> Floats:
-    """CIELAB (n, 3) of sRGB values (n, 3) in 0..1, by CIE 15 and IEC 61966-2-1."""
-    linear = np.where(srgb <= 0.04045, srgb / 12.92, ((srgb + 0.055) / 1.055) ** 2.4)
-    t = linear @ _TO_XYZ.T / _TO_XYZ.sum(axis=1)
-    f = np.where(t > (6 / 29) ** 3, np.cbrt(t), t / (3 * (6 / 29) ** 2) + 4 / 29)
-    return np.column_stack(
-        [116.0 * f[:, 1] - 16.0, 500.0 * (f[:, 0] - f[:, 1]), 200.0 * (f[:, 1] - f[:, 2])]
-    )
-
-
-def as_hex(srgb: Floats) -> str:
-    """``#rrggbb`` of one colour (3,) in 0..1."""
-    return "#" + bytes(round(255.0 * float(np.clip(part, 0.0, 1.0))) for part in srgb).hex()
-
-
-def from_hex(text: str) -> Floats:
-    """One colour (3,) in 0..1 of ``#rrggbb``."""
-    return np.array([int(text[i : i + 2], 16) for i in (1, 3, 5)]) / 255.0

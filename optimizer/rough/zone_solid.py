@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.mesh import Floats, Mesh, Plane, lengths
+from optimizer.mesh import Floats, Mesh, Plane, unit_normals
 from optimizer.rough.boundary import normals
 from optimizer.rough.boundary_fit import distances
 from optimizer.rough.model import Ball, Bent, Boundary, Walled
@@ -106,8 +106,7 @@ def on_boundary(mesh: Mesh, boundary: Boundary) -> Bools:
     corners = mesh.triangles
     spots = np.concatenate([corners, corners.mean(axis=1, keepdims=True)], axis=1)
     gaps = distances(boundary, spots.reshape(-1, 3)).reshape(-1, 4)
-    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    across /= np.maximum(lengths(across), 1e-300)[:, None]
+    across = unit_normals(corners)
     facing = np.abs(np.einsum("ij,ij->i", across, normals(boundary, corners.mean(axis=1))))
     return np.asarray((gaps <= near_mm).all(axis=1) & (facing > _FACING))
 

@@ -6,7 +6,7 @@ import numpy as np
 from scipy.spatial import ConvexHull
 
 from optimizer.design.model import Body
-from optimizer.mesh import Floats
+from optimizer.mesh import Floats, triangle_areas
 
 FREE = 160  # directions spread over the sphere: about 16 degrees apart
 BROAD_SIDES = 24  # broadest sides of the rough's hull that are tried
@@ -83,8 +83,7 @@ def _broad_sides(corners: Floats) -> list[Direction]:
     """Area-weighted normals of the hull's broadest sides, gathered around a spread of ways."""
     hull = ConvexHull(corners)
     triangles = corners[hull.simplices]
-    crosses = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
-    areas = np.linalg.norm(crosses, axis=1)
+    areas = triangle_areas(triangles)
     bins = spread(4 * FREE)
     nearest = np.argmax(hull.equations[:, :3] @ bins.T, axis=1)
     sums = np.zeros((len(bins), 3))

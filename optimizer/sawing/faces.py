@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import ConvexHull
 
-from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.mesh import Floats, Mesh, Plane, centroid, lengths, vector_areas
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing.model import SawPlan
 from optimizer.solid import plane_frame
@@ -62,23 +62,15 @@ def stands_on(piece: Mesh, plane: Plane) -> bool:
         return False
     across = plane_frame(plane.normal, np.array([1.0, 0.0, 0.0]))[:2]
     sides = ConvexHull(triangles.reshape(-1, 3) @ across.T).equations
-    outside = sides[:, :2] @ (across @ centre_of_mass(piece)) + sides[:, 2]
+    outside = sides[:, :2] @ (across @ centroid(piece)) + sides[:, 2]
     return bool(outside.max() <= -STAND_MARGIN_MM)
-
-
-def centre_of_mass(piece: Mesh) -> Floats:
-    """Centroid (3,) of the enclosed volume: the mean of the tetrahedra from the mean vertex."""
-    middle = piece.vertices.mean(axis=0)
-    corners = piece.triangles - middle
-    sixfold = np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2]))
-    return np.asarray(middle + sixfold @ corners.sum(axis=1) / (4.0 * sixfold.sum()))
 
 
 def _lying_on(piece: Mesh, plane: Plane) -> tuple[Floats, float]:
     """The piece's triangles (k, 3, 3) that lie in the plane and face its way; their area."""
     triangles = piece.triangles
-    crosses = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
-    doubled = np.linalg.norm(crosses, axis=1)
-    facing = crosses @ plane.normal >= np.cos(np.radians(FLAT_WITHIN_DEG)) * doubled
+    along = vector_areas(triangles)
+    areas = lengths(along)
+    facing = along @ plane.normal >= np.cos(np.radians(FLAT_WITHIN_DEG)) * areas
     near = (np.abs(triangles @ plane.normal - plane.offset) <= FLAT_WITHIN_MM).all(axis=1)
-    return triangles[facing & near], float(doubled[facing & near].sum() / 2.0)
+    return triangles[facing & near], float(areas[facing & near].sum())

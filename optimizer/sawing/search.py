@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.mesh import Floats
+from optimizer.mesh import Floats, frame_about
 from optimizer.order import Workshop
 from optimizer.sawing.depth import deepest_mm, least_width
 from optimizer.sawing.directions import Direction
@@ -140,9 +140,7 @@ def depth(task: Task, cut: Direction, left: Bools) -> float:
     """About how far the blade must reach for a cut through the points that are left, mm."""
     height = _along(task.stand_in.points, cut.normal[None])[:, 0] - task.levels([cut])[0]
     within = left & (np.abs(height) <= max(task.stand_in.spacing_mm, task.workshop.kerf_mm) / 2)
-    u = np.cross(cut.normal, np.eye(3)[int(np.argmin(np.abs(cut.normal)))])
-    frame = np.array([u, np.cross(cut.normal, u)]) / np.linalg.norm(u)
-    return least_width(_along(task.stand_in.points[within], frame))
+    return least_width(_along(task.stand_in.points[within], frame_about(cut.normal)[:2]))
 
 
 def polish(
@@ -170,9 +168,7 @@ def _turned(cut: Direction, degrees: float) -> Iterator[Direction]:
     """The direction turned eight ways; the cut that leaves the dopping flat stays."""
     if cut.table:
         return
-    u = np.cross(cut.normal, np.eye(3)[int(np.argmin(np.abs(cut.normal)))])
-    u = u / np.linalg.norm(u)
-    v = np.cross(cut.normal, u)
+    u, v, _ = frame_about(cut.normal)
     name = "at a free angle" + (OUT_TEXT if cut.out_mm else "")
     for way in range(8):
         aside = np.cos(way * np.pi / 4) * u + np.sin(way * np.pi / 4) * v

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.mesh import Floats, Ints, Mesh, lengths
+from optimizer.mesh import Floats, Ints, Mesh, lengths, vector_areas
 from optimizer.view.layer import Colours
 from optimizer.view.look import View
 from optimizer.view.packing import SMOOTH_FROM_TRIANGLES
@@ -84,7 +84,7 @@ def seen_by(mesh: Mesh, frame: Frame) -> Seen:
 def facing(mesh: Mesh) -> Floats:
     """Which way each triangle faces, (m, 3) unit, evened out over the many of a scan."""
     corners = mesh.triangles
-    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    across = vector_areas(corners)
     if len(mesh.faces) >= SMOOTH_FROM_TRIANGLES:
         joint = np.zeros((len(mesh.vertices), 3))
         for axis in range(3):

@@ -30,7 +30,7 @@ from optimizer.mesh import Mesh, Plane
 from optimizer.order import Workshop
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing import saw_plan, saw_plan_of
-from optimizer.sawing.faces import Flat, area_on, centre_of_mass, flats_of, stands_on
+from optimizer.sawing.faces import Flat, area_on, centroid, flats_of, stands_on
 from optimizer.sawing.model import Piece, SawPlan
 from optimizer.several.model import Division, Fork, Laid
 
@@ -338,9 +338,9 @@ def test_two_marks_alone_leave_a_mirror_image_that_a_third_tells_apart():
 # --- standing on a face ------------------------------------------------------------------------
 
 
-def test_the_centre_of_mass_of_a_box_off_the_origin():
+def test_the_centroid_of_a_box_off_the_origin():
     piece = shapes.moved(shapes.box((3.0, 4.0, 5.0)), np.eye(3), np.array([50.0, -7.0, 2.0]))
-    assert centre_of_mass(piece) == pytest.approx([50.0, -7.0, 2.0], abs=1e-9)
+    assert centroid(piece) == pytest.approx([50.0, -7.0, 2.0], abs=1e-9)
 
 
 @pytest.mark.parametrize(

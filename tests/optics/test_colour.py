@@ -5,10 +5,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from optimizer.colours import apart, decoded, encoded, lab
 from optimizer.errors import InputError
 from optimizer.optics.dye import CLEAR, Sample, dye_of
 from optimizer.optics.lights import LIGHTS, light_named
-from optimizer.optics.observer import apart, decoded, encoded, lab, rgb_weights
+from optimizer.optics.observer import rgb_weights
 from optimizer.optics.shading import bands, table_of
 
 CHANNELS = st.tuples(*3 * [st.floats(0.1, 0.98)])

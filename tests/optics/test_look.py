@@ -8,6 +8,7 @@ import pytest
 from PIL import Image
 from shapes import box as box_mesh
 
+from optimizer.colours import decoded, encoded
 from optimizer.design import build_body, load_design
 from optimizer.design.model import Body
 from optimizer.materials import load_material
@@ -19,7 +20,6 @@ from optimizer.optics.face import lit
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.look import Cut, Look, look_at
 from optimizer.optics.look_words import colour_lines, look_lines, look_warnings, short_line
-from optimizer.optics.observer import decoded, encoded
 from optimizer.optics.picture import face_picture, png, rocked_strip
 from optimizer.optics.refraction import index_at, mirrored_share
 from optimizer.optics.shading import bands

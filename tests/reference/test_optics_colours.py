@@ -5,9 +5,10 @@ import warnings
 import numpy as np
 import pytest
 
+from optimizer.colours import apart, decoded, encoded, lab
 from optimizer.optics.dye import Sample, dye_of
 from optimizer.optics.make_observer import FILE
-from optimizer.optics.observer import apart, decoded, encoded, lab, rgb_weights, wavelengths
+from optimizer.optics.observer import rgb_weights, wavelengths
 
 
 @pytest.fixture(scope="module")

@@ -7,6 +7,7 @@ import pytest
 import shapes
 from scipy.spatial.transform import Rotation
 
+from optimizer.colours import as_hex, from_hex, lab
 from optimizer.errors import InputError
 from optimizer.materials import load_material
 from optimizer.mesh import Floats, Mesh, Plane, volume
@@ -16,7 +17,7 @@ from optimizer.rough.colour_zone import zone_of_colours
 from optimizer.rough.model import Ball, Boundary, Paint, Rough, Walled
 from optimizer.rough.scan_file import read_scan
 from optimizer.rough.sites import Sites
-from optimizer.rough.two_colours import as_hex, from_hex, lab, two_colours
+from optimizer.rough.two_colours import two_colours
 from optimizer.rough.zone_table import ZoneTable
 
 SCAN_NOISE, SOFT_BORDER = 0.02, 0.3  # mm

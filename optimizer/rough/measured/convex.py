@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.mesh import Floats, Mesh, Plane, outward_faces
 
 _SAME_SHARE = 1e-9  # of the size: corners where more than three planes meet come out several times
 
@@ -24,10 +24,7 @@ def hull(points: Floats) -> Mesh:
     from scipy.spatial import ConvexHull
 
     found = ConvexHull(points)
-    a, b, c = np.moveaxis(points[found.simplices], 1, 0)
-    inwards = np.einsum("ij,ij->i", np.cross(b - a, c - a), found.equations[:, :3]) < 0.0
-    faces = found.simplices.astype(np.int64)
-    faces[inwards] = faces[inwards][:, ::-1]
+    faces = outward_faces(points, found)
     used, numbers = np.unique(faces, return_inverse=True)
     return Mesh(points[used], numbers.reshape(faces.shape))
 
