@@ -1,6 +1,5 @@
 """The species table: what the stone is made of, and what to mind while working it."""
 
-import math
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -61,11 +60,6 @@ class Material:
         return self.cleavage.endswith(" basal")
 
 
-def material_names() -> tuple[str, ...]:
-    """The species of the table, in alphabetical order."""
-    return tuple(sorted(_table()))
-
-
 def load_material(name: str) -> Material:
     """The species called ``name``. Raises InputError with the nearest name where none is."""
     if name not in _table():
@@ -82,16 +76,6 @@ def own_sg_range(material: Material) -> Range | None:
         return None
     off = max(abs(end - material.sg) for end in material.sg_range)
     return material.sg - off, material.sg + off
-
-
-def critical_angle_deg(material: Material) -> float:
-    """asin(1/n) (Snell's law) for the lowest index of the species: its largest critical angle.
-
-    Raises InputError where no refractive index is listed.
-    """
-    if material.ri is None:
-        raise InputError(f'material "{material.name}" has no refractive index listed')
-    return math.degrees(math.asin(1.0 / material.ri[0]))
 
 
 def cautions_for(material: Material) -> tuple[str, ...]:

@@ -5,8 +5,14 @@ from scipy.spatial import ConvexHull
 
 from optimizer.mesh import Floats
 from optimizer.optics.paths import Paths
+from optimizer.optics.ray_kernels import reflectance
 
 Planes = tuple[Floats, Floats]
+
+
+def mirrored_share(index: float, angle: float) -> float:
+    """Of unpolarised light that meets a surface from outside, ``angle`` radians from its normal."""
+    return float(reflectance(np.cos(angle), 1.0, index)[0])
 
 
 def box(x: float, y: float, z: float) -> Planes:

@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 import shapes
 from hand_plans import rough_of
+from species import material_names
 
 from optimizer.errors import InputError
-from optimizer.materials import load_material, material_names
+from optimizer.materials import load_material
 from optimizer.offers.crystal import direction_of, known_cleavage
 from optimizer.offers.offer import offers
 from optimizer.order import DirectionDemand, Order

@@ -8,8 +8,6 @@ import numpy as np
 from optimizer.colours import XYZ_TO_RGB
 from optimizer.mesh import Floats
 
-STEP_NM = 5.0
-
 
 @cache
 def _table() -> Floats:

@@ -1,29 +1,10 @@
-"""Snell and Fresnel at one flat surface, and a species' refractive index by wavelength."""
-
-import math
+"""A species' refractive index by wavelength."""
 
 from optimizer.errors import InputError
 from optimizer.materials import Material
-from optimizer.optics.ray_kernels import reflectance
 
 # Fraunhofer's lines, nm, in air: listed indices are for D, listed dispersion is n(G) − n(B).
 _B_NM, _D_NM, _G_NM = 686.7, 589.3, 430.8
-
-
-def critical_angle(index: float) -> float:
-    """Radians from the normal beyond which all light inside is mirrored (Snell's law)."""
-    return math.asin(1.0 / index)
-
-
-def brewster_angle(index: float) -> float:
-    """Radians from the normal at which light mirrored outside is wholly polarised."""
-    return math.atan(index)
-
-
-def mirrored_share(index: float, angle: float) -> float:
-    """Of unpolarised light that meets the surface from outside, ``angle`` radians from the normal
-    (Fresnel's equations)."""
-    return float(reflectance(math.cos(angle), 1.0, index)[0])
 
 
 def index_at(material: Material, nm: float) -> float:

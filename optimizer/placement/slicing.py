@@ -63,10 +63,3 @@ def beyond(
         np.ascontiguousarray(corners), faces, np.ascontiguousarray(normal), float(offset)
     )
     return float(answer[0]), float(answer[1]), answer[2:]
-
-
-def share_beyond(corners: Floats, faces: Ints, normal: Floats, offset: float) -> float:
-    """Share (0 to 1) of a closed body's volume with normal·z >= offset; arguments as ``beyond``."""
-    lowest = float((corners @ normal).min()) - 1.0
-    whole = beyond(corners, faces, normal, lowest)[0]
-    return beyond(corners, faces, normal, offset)[0] / whole

@@ -72,14 +72,6 @@ def prism_faces(normals: Sequence[Floats]) -> tuple[int, ...]:
     return best
 
 
-def prism_axis(normals: Sequence[Floats]) -> Floats | None:
-    """The direction (3,) round which ``prism_faces`` stand; None without any."""
-    faces = prism_faces(normals)
-    if not faces:
-        return None
-    return np.asarray(np.linalg.svd(np.array([normals[k] for k in faces]))[2][2])
-
-
 def _off(one: Floats, other: Floats, turn_deg: float) -> float:
     """Degrees by which the angle between two directions, either way, differs from ``turn_deg``."""
     angle = float(np.degrees(np.arccos(np.clip(one @ other, -1.0, 1.0))))

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from optics_bodies import box, stated_brilliant
+from optics_bodies import box, mirrored_share, stated_brilliant
 from plain_boundaries import Recolour, figures_of
 from scipy.spatial.transform import Rotation
 
@@ -20,7 +20,6 @@ from optimizer.optics.face import (
 from optimizer.optics.figures import light_figures, place_shares, zone_figures
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.observer import rgb_weights
-from optimizer.optics.refraction import mirrored_share
 from optimizer.optics.shading import bands
 
 UPRIGHT = rocked(0.0, 0.0)

@@ -5,6 +5,7 @@ from io import BytesIO
 
 import numpy as np
 import pytest
+from optics_bodies import mirrored_share
 from PIL import Image
 from shapes import box as box_mesh
 
@@ -21,7 +22,7 @@ from optimizer.optics.lights import LIGHTS
 from optimizer.optics.look import Cut, Look, look_at
 from optimizer.optics.look_words import colour_lines, look_lines, look_warnings, short_line
 from optimizer.optics.picture import face_picture, png, rocked_strip
-from optimizer.optics.refraction import index_at, mirrored_share
+from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
 from optimizer.rough.model import Colour, Slice
 

@@ -6,9 +6,14 @@ import shapes
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimizer.mesh import Plane
-from optimizer.placement.slicing import share_beyond
+from optimizer.mesh import Floats, Ints, Mesh, Plane, volume
+from optimizer.placement.slicing import beyond
 from optimizer.solid import as_solid
+
+
+def share_beyond(corners: Floats, faces: Ints, normal: Floats, offset: float) -> float:
+    """Share (0 to 1) of a closed body's volume with normal·z >= offset."""
+    return beyond(corners, faces, normal, offset)[0] / volume(Mesh(corners, faces))
 
 
 @given(st.floats(-1.2, 1.2))
@@ -28,8 +33,8 @@ def test_any_polytope_against_the_robust_kernel(seed):
     mesh = shapes.random_polytope(seed)
     plane = Plane(shapes.random_rotation(rng)[:, 0], rng.uniform(-8.0, 8.0))
     solid = as_solid(mesh)
-    beyond = solid.trim_by_plane(tuple(plane.normal), plane.offset).volume() / solid.volume()
+    cut_off = solid.trim_by_plane(tuple(plane.normal), plane.offset).volume() / solid.volume()
     share = share_beyond(mesh.vertices, mesh.faces, plane.normal, plane.offset)
-    assert share == pytest.approx(beyond, abs=1e-9)
+    assert share == pytest.approx(cut_off, abs=1e-9)
     below = share_beyond(mesh.vertices, mesh.faces, -plane.normal, -plane.offset)
     assert share + below == pytest.approx(1.0, abs=1e-12)

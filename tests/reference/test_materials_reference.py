@@ -3,8 +3,9 @@
 import math
 
 import pytest
+from species import critical_angle_deg
 
-from optimizer.materials import Material, critical_angle_deg, load_material
+from optimizer.materials import load_material
 
 # Derived from Snell's law, sin(critical) = 1/n, to four decimals of a degree.
 CRITICAL_ANGLES = [
@@ -57,12 +58,6 @@ def index_at(equation: Equation, wavelength_um: float) -> float:
     constant, terms = equation
     square = wavelength_um**2
     return math.sqrt(1.0 + constant + sum(b * square / (square - c2) for b, c2 in terms))
-
-
-@pytest.mark.parametrize(("n", "angle_deg"), CRITICAL_ANGLES)
-def test_critical_angle_by_snell(n: float, angle_deg: float) -> None:
-    material = Material("x", 3.0, (3.0, 3.0), ri=(n, n))
-    assert critical_angle_deg(material) == pytest.approx(angle_deg, abs=5e-5)
 
 
 @pytest.mark.parametrize(

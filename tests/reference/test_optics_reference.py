@@ -2,12 +2,12 @@
 
 import numpy as np
 import pytest
-from optics_bodies import box, brightness, corner, roof, stated_brilliant
+from optics_bodies import box, brightness, corner, mirrored_share, roof, stated_brilliant
 from scipy.integrate import quad
 
 from optimizer.mesh import Floats
 from optimizer.optics.paths import trace
-from optimizer.optics.refraction import brewster_angle, critical_angle, mirrored_share
+from optimizer.optics.ray_kernels import reflectance
 
 DOWN = np.array([[0.0, 0.0, -1.0]])
 UP = -DOWN[0]
@@ -30,8 +30,12 @@ FRESNEL = (
 def test_snell_and_fresnel(row):
     index, straight, critical, brewster, *slanting = row
     assert mirrored_share(index, 0.0) == pytest.approx(straight, abs=5e-7)
-    assert np.degrees(critical_angle(index)) == pytest.approx(critical, abs=5e-5)
-    assert np.degrees(brewster_angle(index)) == pytest.approx(brewster, abs=5e-5)
+    within, beyond = (np.cos(np.radians(critical + d)) for d in (-1e-4, 1e-4))
+    assert reflectance(within, index, 1.0)[0] < 1.0
+    assert reflectance(beyond, index, 1.0) == (1.0, 0.0)
+    # At Brewster's angle the light mirrored is polarised: one of its two halves is gone.
+    half = 0.5 * ((index**2 - 1.0) / (index**2 + 1.0)) ** 2
+    assert mirrored_share(index, np.radians(brewster)) == pytest.approx(half, abs=5e-7)
     shares = [mirrored_share(index, np.radians(angle)) for angle in (30.0, 60.0, 80.0)]
     np.testing.assert_allclose(shares, slanting, atol=5e-7)
 

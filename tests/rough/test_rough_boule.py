@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 import shapes
 import trimesh
+from species import material_names
 
-from optimizer.materials import load_material, material_names, species_cautions
+from optimizer.materials import load_material, species_cautions
 from optimizer.mesh import Mesh, Plane
 from optimizer.rough import describe, load_rough
 from optimizer.rough.boule import NEARLY_ROUND, roundness

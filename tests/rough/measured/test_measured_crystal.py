@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from species import material_names
 
-from optimizer.materials import load_material, material_names
+from optimizer.materials import load_material
 from optimizer.mesh import Mesh, volume
 from optimizer.rough.measured.crystal import ONE_OPTIC_AXIS, CrystalTable
 from optimizer.rough.measured.form import Known
