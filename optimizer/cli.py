@@ -219,7 +219,7 @@ def designs(
 
 def _advice(design: "Design", material: str) -> tuple[str, ...]:
     from optimizer.materials import load_material
-    from optimizer.optics.angle_advice import advice_line, angle_advice
+    from optimizer.offers.angle_advice import advice_line, angle_advice
 
     species = load_material(material)
     return "", advice_line(angle_advice(design, species), species)

@@ -8,7 +8,7 @@ from optimizer.offcuts.sizes import with_sizes
 from optimizer.offers.crystal import CLEAVAGE_DEG, off_cleavage
 from optimizer.order import Order
 from optimizer.placement.search import Watch
-from optimizer.plan_model import Bound, Plan, RuledOut, Stone
+from optimizer.plan_model import Plan
 from optimizer.planning.clock import Clock
 from optimizer.planning.one_stone import Run, plan_one
 from optimizer.planning.several_stones import plan_several
@@ -17,8 +17,6 @@ from optimizer.rough.model import Rough
 from optimizer.rough.weight_words import refuse_wrong_weight
 
 PLANNED_WITH = ("quick", "normal", "thorough")
-
-__all__ = ["Bound", "Plan", "RuledOut", "Stone", "make_plan"]
 
 
 def make_plan(

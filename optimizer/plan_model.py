@@ -7,23 +7,14 @@ from dataclasses import dataclass
 from optimizer.design.family import Free
 from optimizer.design.model import Design
 from optimizer.guidance.model import Guidance, SawGuide
-from optimizer.optics.angle_advice import AngleAdvice
+from optimizer.offers.angle_advice import AngleAdvice
+from optimizer.offers.bound import Bound
 from optimizer.optics.look import Look
 from optimizer.optics.vicinity import Vicinity
 from optimizer.order import Order
 from optimizer.placement.model import Holding, Placement
 from optimizer.rough.model import Rough
 from optimizer.sawing.model import SawPlan
-
-
-@dataclass(frozen=True)
-class Bound:
-    """No stone of the covered designs that meets the demands under ``uses`` weighs more."""
-
-    carat: float
-    covers: Mapping[str, object]  # {"designs": [...], "parameters": {...}}
-    uses: tuple[str, ...]
-    ignores: tuple[str, ...]
 
 
 @dataclass(frozen=True)

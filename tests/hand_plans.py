@@ -14,12 +14,14 @@ from scipy.spatial import ConvexHull
 from optimizer.audit.containment import gap_to_outside
 from optimizer.audit.ground import RoughSolid
 from optimizer.design.model import Body, Design, Outline, Parameter
-from optimizer.guidance.model import Distance, Dop, DoppingFlat, Guidance, SawGuide, ZoneView
+from optimizer.guidance.model import Distance, Dop, DoppingFlat, Guidance, SawGuide
 from optimizer.materials import Material, load_material
 from optimizer.mesh import Floats, Mesh, Plane, volume
+from optimizer.offers.bound import Bound
 from optimizer.order import Order, SizeDemand, ZoneDemand
 from optimizer.placement.model import Placement, Pose
-from optimizer.plan_model import Bound, Plan, Stone
+from optimizer.placement.zone_view import ZoneView
+from optimizer.plan_model import Plan, Stone
 from optimizer.rough.model import Colour, Rough, Zone
 from optimizer.sawing.model import Cut, Offcut, Piece, SawPlan
 from optimizer.sawing.tree import cut_centre

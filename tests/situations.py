@@ -3,11 +3,11 @@
 import numpy as np
 import shapes
 
-from optimizer.guidance.zone import view_zone
 from optimizer.mesh import Plane
 from optimizer.placement.demands import Situation
 from optimizer.placement.model import Placement, Pose
 from optimizer.placement.rotations import turn
+from optimizer.placement.zone_view import view_zone
 from optimizer.rough.model import Colour, Zone
 
 LEVER = 5.0

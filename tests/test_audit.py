@@ -24,9 +24,10 @@ from optimizer.audit.pieces import piece_solids, pieces_add_up, require_closed
 from optimizer.design.model import Body
 from optimizer.errors import AuditError
 from optimizer.mesh import Mesh, Plane
+from optimizer.offers.bound import Bound
 from optimizer.order import SizeDemand, Workshop
 from optimizer.placement.model import Placement, Pose
-from optimizer.plan_model import Bound, Plan, RuledOut, Stone
+from optimizer.plan_model import Plan, RuledOut, Stone
 from optimizer.sawing.model import SawPlan
 from optimizer.solid import as_solid
 

@@ -10,7 +10,7 @@ from species import material_names
 
 from optimizer.errors import InputError
 from optimizer.materials import load_material
-from optimizer.offers.crystal import direction_of, known_cleavage
+from optimizer.offers.crystal import direction_of
 from optimizer.offers.offer import offers
 from optimizer.order import DirectionDemand, Order
 
@@ -44,7 +44,7 @@ def test_cleavage_is_the_rough_files_before_the_species_own():
 
 def test_no_order_no_limits():
     assert direction_of(ROUGH, Order()) is None
-    assert known_cleavage(replace(ROUGH, optic_axis=C_AXIS)) == ()
+    assert replace(ROUGH, optic_axis=C_AXIS).known_cleavage == ()
 
 
 def test_basal_cleavage_is_of_the_species_so_listed():

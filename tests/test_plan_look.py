@@ -12,7 +12,6 @@ from laid_stones import laid
 from optimizer.audit.look import look_is_met
 from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError, InputError
-from optimizer.guidance.zone import view_zone
 from optimizer.mesh import Plane
 from optimizer.offers.allowed import allowed_offers
 from optimizer.offers.crystal import off_cleavage
@@ -34,6 +33,7 @@ from optimizer.order import LookDemand, Order, ZoneDemand
 from optimizer.placement.ground import Ground
 from optimizer.placement.rotations import turn
 from optimizer.placement.search import QUIET
+from optimizer.placement.zone_view import view_zone
 from optimizer.plan import make_plan
 from optimizer.report import summary
 from optimizer.report.document import plan_document

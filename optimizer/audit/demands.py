@@ -16,9 +16,9 @@ from optimizer.audit.ground import (
 )
 from optimizer.audit.stones import stone_frame, thinnest_girdle
 from optimizer.errors import AuditError
-from optimizer.guidance.model import ZoneView
 from optimizer.mesh import Mesh, Plane
 from optimizer.order import Order, ZoneDemand
+from optimizer.placement.zone_view import ZoneView
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Rough, Zone
 from optimizer.solid import volume_of

@@ -8,9 +8,9 @@ import numpy as np
 from optimizer.audit.demands import zone_view
 from optimizer.audit.ground import ANGLE_DEG, LENGTH_MM, OFFSET, RELATIVE, count, require
 from optimizer.audit.stones import stone_frame
-from optimizer.guidance.model import ZoneView
 from optimizer.order import Order
 from optimizer.order.several import Alike, Wanted
+from optimizer.placement.zone_view import ZoneView
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Rough
 

@@ -4,7 +4,6 @@ import numpy as np
 
 from optimizer.guidance.model import DirectionView
 from optimizer.mesh import Floats
-from optimizer.offers.crystal import known_cleavage
 from optimizer.placement.model import Placement
 from optimizer.rough.model import Rough
 
@@ -17,7 +16,7 @@ def view_direction(rough: Rough, placement: Placement) -> DirectionView | None:
     leans = tuple(
         (name, 90.0 - _degrees_between(axis, table)) for name, axis in axes if axis is not None
     )
-    planes = known_cleavage(rough)
+    planes = rough.known_cleavage
     if not leans and not planes:
         return None
     nearest = _nearest_facet(placement, planes) if planes else (None, None)

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from optimizer.mesh import Floats, Plane
+from optimizer.placement.zone_view import ZoneView
 
 
 @dataclass(frozen=True)
@@ -59,20 +60,6 @@ class Dop:
     least_mm: float  # diameter
     most_mm: float  # diameter; always inside the finished outline
     text: str  # a plain sentence
-
-
-@dataclass(frozen=True)
-class ZoneView:
-    """The colour boundary seen from the stone; n is the unit normal towards ``colour``, which
-    only a plane has."""
-
-    zone: str
-    colour: str
-    tilt_deg: float | None  # asin n_z; 0: the boundary runs parallel to the axis
-    azimuth_deg: float | None  # atan2(n_y, n_x); None within 1 degree of tilt ±90
-    offset: float | None  # -1 and +1: the boundary just touches the stone
-    share_percent: float  # of the stone's volume on the side of ``colour``
-    kind: str = "plane"
 
 
 @dataclass(frozen=True)

@@ -24,17 +24,9 @@ def axis_of(rough: Rough, name: str) -> Floats:
     return axis
 
 
-def known_cleavage(rough: Rough) -> tuple[Floats, ...]:
-    """Normals of the cleavage planes, (3,) unit each, scan frame: those of the rough file, else
-    the species' own; none where neither is known."""
-    if rough.cleavage or rough.optic_axis is None:
-        return rough.cleavage
-    return (rough.optic_axis,) if rough.material.basal_cleavage else ()
-
-
 def cleavage_of(rough: Rough) -> tuple[Floats, ...]:
-    """``known_cleavage``. Raises InputError where none is known."""
-    planes, basal = known_cleavage(rough), rough.material.basal_cleavage
+    """``rough.known_cleavage``. Raises InputError where none is known."""
+    planes, basal = rough.known_cleavage, rough.material.basal_cleavage
     if planes:
         return planes
     other = " or, as it is basal, optic_axis = [x, y, z]" if basal else ""
@@ -49,7 +41,7 @@ def off_cleavage(rough: Rough, order: Order) -> Order:
     species list as perfect, or the rough file names. An order that speaks of it stays as it is."""
     asked = order.direction or DirectionDemand()
     matters = rough.cleavage or rough.material.cleavage.startswith("perfect")
-    if asked.cleavage_clear_deg is not None or not matters or not known_cleavage(rough):
+    if asked.cleavage_clear_deg is not None or not matters or not rough.known_cleavage:
         return order
     return replace(order, direction=replace(asked, cleavage_clear_deg=CLEAVAGE_DEG))
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from optimizer.offers.bound import Bound
 from optimizer.offers.offer import Offer
 from optimizer.order import Range
 from optimizer.placement.bound import widest
@@ -17,7 +18,6 @@ from optimizer.placement.ground import Ground
 from optimizer.placement.hollows import Hollows
 from optimizer.placement.place import Want, zone_walls
 from optimizer.placement.search import Watch
-from optimizer.plan_model import Bound
 from optimizer.rough.model import Rough
 
 MOST_PLANES = 1500  # of the hull: a ball so bounded is larger by a thousandth

@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.errors import InputError
-from optimizer.guidance.zone import chosen_zone, view_zone
 from optimizer.mesh import Floats, Plane
 from optimizer.offers.laying import Laying
 from optimizer.offers.offer import Offer, boundary_of
@@ -26,6 +25,7 @@ from optimizer.optics.zone_dyes import zone_dyes
 from optimizer.order import LookDemand, Order, Range, ZoneDemand
 from optimizer.placement.model import Placement
 from optimizer.placement.shown import Shown
+from optimizer.placement.zone_view import chosen_zone, view_zone
 from optimizer.rough.model import Rough, Zone
 
 MARGINS = (0.01, 0.03)  # of share and balance that the ranges keep; the second where one failed

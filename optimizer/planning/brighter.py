@@ -2,8 +2,8 @@
 
 from dataclasses import replace
 
+from optimizer.offers.angle_advice import angle_advice
 from optimizer.offers.freedom import MAINS
-from optimizer.optics.angle_advice import angle_advice
 from optimizer.plan_model import Plan, Stone
 
 MARKED = 0.03  # more light return than this is told: an eye tells about 0.02; a choice of our own

@@ -7,6 +7,7 @@ from optimizer.guidance import guide, guide_saw
 from optimizer.guidance.flaws import flaw_warnings
 from optimizer.guidance.model import DirectionView, Guidance
 from optimizer.guidance.unseen import unseen_near
+from optimizer.offers.bound import Bound
 from optimizer.offers.crystal import CLEAVAGE_DEG
 from optimizer.offers.least_width import SMALLEST_MM
 from optimizer.offers.offer import Offer
@@ -15,7 +16,7 @@ from optimizer.placement.ground import Ground
 from optimizer.placement.holds import what_holds
 from optimizer.placement.model import Placement
 from optimizer.placement.search import Watch
-from optimizer.plan_model import Bound, Plan, Stone
+from optimizer.plan_model import Plan, Stone
 from optimizer.planning.carat_range import carat_range
 from optimizer.planning.cut_short import cut_short
 from optimizer.rough.model import Rough

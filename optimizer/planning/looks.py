@@ -2,12 +2,12 @@
 
 from dataclasses import replace
 
-from optimizer.guidance.zone import chosen_zone
 from optimizer.optics.colouring import colouring_of
 from optimizer.optics.lights import light_named
 from optimizer.optics.look import FEW_PLACES, FEW_TURNS, PLACES, TURNS, Cut, look_at
 from optimizer.optics.look_words import look_warnings
 from optimizer.optics.picture import ACROSS, Picture, face_picture, rocked_strip
+from optimizer.placement.zone_view import chosen_zone
 from optimizer.plan_model import Plan, Stone
 from optimizer.rough.model import Zone
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.offers.allowed import allowed_offers
+from optimizer.offers.bound import Bound
 from optimizer.offers.heaviest import best_of
 from optimizer.offers.laying import Laying, Told
 from optimizer.offers.limits import Most, limit
@@ -15,7 +16,7 @@ from optimizer.placement.bounding import MOST_HOLLOW_CELLS
 from optimizer.placement.ground import Ground
 from optimizer.placement.proof import MOST_CELLS
 from optimizer.placement.search import EFFORTS, Watch
-from optimizer.plan_model import Bound, Plan
+from optimizer.plan_model import Plan
 from optimizer.planning.brighter import with_angle_advice
 from optimizer.planning.clock import Clock
 from optimizer.planning.finished import stone_of, with_holding, with_stones, without_a_stone

@@ -8,7 +8,6 @@ import numpy as np
 from optimizer.audit import audit
 from optimizer.errors import AuditError
 from optimizer.offers.laying import Laying
-from optimizer.offers.several_looks import but_for_looks, looked
 from optimizer.order import Order
 from optimizer.order.several import Several
 from optimizer.placement.ground import Ground
@@ -24,6 +23,7 @@ from optimizer.rough.model import Rough
 from optimizer.sawing import OutOfReachError, saw_plan_of
 from optimizer.several.divide import Divided, Search, divide, fits
 from optimizer.several.joined import Site
+from optimizer.several.looks import but_for_looks, looked
 from optimizer.several.model import Division, Laid
 from optimizer.several.most import alone, disproved, most_of, most_worth
 from optimizer.several.pairs import pairs_of

@@ -6,17 +6,11 @@ from typing import Any
 
 from optimizer import __version__
 from optimizer.design.family import Free
-from optimizer.guidance.model import (
-    DirectionView,
-    Distance,
-    FlawView,
-    Guidance,
-    Mark,
-    TierRow,
-    ZoneView,
-)
+from optimizer.guidance.model import DirectionView, Distance, FlawView, Guidance, Mark, TierRow
 from optimizer.mesh import Floats, Plane, volume
-from optimizer.plan_model import Alternative, Bound, Plan, RuledOut, Stone
+from optimizer.offers.bound import Bound
+from optimizer.placement.zone_view import ZoneView
+from optimizer.plan_model import Alternative, Plan, RuledOut, Stone
 from optimizer.report.boundary_look import look_about_document
 from optimizer.report.held_document import held_document
 from optimizer.report.look_document import brighter_document, look_document

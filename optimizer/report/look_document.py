@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from optimizer.optics.angle_advice import Setting
+from optimizer.offers.angle_advice import Setting
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.optics.look import Look, Seen
 from optimizer.optics.look_words import LEFT_OUT, colour_lines

@@ -4,10 +4,12 @@ from collections.abc import Iterator, Mapping
 from itertools import chain
 
 from optimizer.design.family import Free
-from optimizer.guidance.model import DirectionView, FlawView, ZoneView
+from optimizer.guidance.model import DirectionView, FlawView
 from optimizer.guidance.unseen import unseen_near
 from optimizer.materials import cautions_for
-from optimizer.plan_model import Bound, Plan, RuledOut, Stone
+from optimizer.offers.bound import Bound
+from optimizer.placement.zone_view import ZoneView
+from optimizer.plan_model import Plan, RuledOut, Stone
 from optimizer.report.document import gap_percent, total_carat, yield_percent
 from optimizer.report.html import (
     at_least_mm,

@@ -244,3 +244,11 @@ class Rough:
     def carat(self) -> float:
         """Weight of the solid by its volume; 1 ct is 0.2 g exactly."""
         return self.volume_mm3 * self.material.sg / 200.0
+
+    @property
+    def known_cleavage(self) -> tuple[Floats, ...]:
+        """Normals of the cleavage planes, (3,) unit each, scan frame: those of the rough file,
+        else the species' own; none where neither is known."""
+        if self.cleavage or self.optic_axis is None:
+            return self.cleavage
+        return (self.optic_axis,) if self.material.basal_cleavage else ()

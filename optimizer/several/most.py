@@ -9,10 +9,10 @@ from dataclasses import dataclass, replace
 from itertools import islice
 
 from optimizer.design.model import Design
+from optimizer.offers.bound import Bound
 from optimizer.offers.limits import Most, limit
 from optimizer.offers.shape_limits import most_possible
 from optimizer.placement.search import QUIET, Watch
-from optimizer.plan_model import Bound
 from optimizer.rough.model import Rough
 from optimizer.several.joined import Site
 from optimizer.several.model import Wish

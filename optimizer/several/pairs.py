@@ -5,11 +5,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.guidance.zone import UPRIGHT_DEG
 from optimizer.mesh import Floats
 from optimizer.order.demands import Range
 from optimizer.order.several import Alike
 from optimizer.placement.place import Want
+from optimizer.placement.zone_view import UPRIGHT_DEG
 from optimizer.several.model import Laid, Wish
 
 INSIDE = 0.8  # of a tolerance, in the search: the refinement moves stones a little

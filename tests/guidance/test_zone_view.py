@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from laid_stones import block, laid, moved_placement, solid_volume
 
-from optimizer.guidance.zone import chosen_zone, view_zone, volume_beyond
 from optimizer.mesh import Plane
 from optimizer.order import ZoneDemand
+from optimizer.placement.zone_view import chosen_zone, view_zone, volume_beyond
 from optimizer.rough.model import Colour, Zone
 from optimizer.solid import beyond
 

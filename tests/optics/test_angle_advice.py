@@ -6,7 +6,7 @@ import pytest
 from optimizer.design import build_body, load_design
 from optimizer.errors import InputError
 from optimizer.materials import load_material
-from optimizer.optics.angle_advice import advice_line, angle_advice
+from optimizer.offers.angle_advice import advice_line, angle_advice
 from optimizer.optics.angles import ROCKED
 from optimizer.optics.eye import frame_of, pixels, rocked
 from optimizer.optics.face import face_of

@@ -7,12 +7,12 @@ import pytest
 import shapes
 
 from optimizer.design import build_body, load_design
-from optimizer.guidance.zone import view_zone
 from optimizer.mesh import Plane
 from optimizer.order import ZoneDemand
 from optimizer.placement.ground import Ground
 from optimizer.placement.place import Want, place
 from optimizer.placement.search import Watch
+from optimizer.placement.zone_view import view_zone
 from optimizer.rough.model import Colour, Zone
 from optimizer.solid import as_solid
 

@@ -19,14 +19,15 @@ from optimizer.guidance.model import (
     Mark,
     SawGuide,
     TierRow,
-    ZoneView,
 )
 from optimizer.marking import picture
 from optimizer.materials import load_material
 from optimizer.mesh import Floats, Mesh, Plane, volume
+from optimizer.offers.bound import Bound
 from optimizer.order import Order, SizeDemand, ZoneDemand
 from optimizer.placement.model import SURFACE, Contact, Hold, Holding, Placement, Pose
-from optimizer.plan_model import Bound, Plan, RuledOut, Stone
+from optimizer.placement.zone_view import ZoneView
+from optimizer.plan_model import Plan, RuledOut, Stone
 from optimizer.rough.model import Colour, ReferenceFace, Repair, Rough, Zone
 from optimizer.sawing.model import Cut, Offcut, Piece, SawPlan
 from optimizer.sawing.tree import cut_centre

@@ -8,7 +8,7 @@ import jsonschema
 import pytest
 
 from optimizer.design import build_body, load_design
-from optimizer.optics.angle_advice import AngleAdvice, Setting
+from optimizer.offers.angle_advice import AngleAdvice, Setting
 from optimizer.optics.angles import ROCKED, light_seen
 from optimizer.planning.brighter import MARKED, with_angle_advice
 from optimizer.report import summary

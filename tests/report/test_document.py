@@ -12,8 +12,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from optimizer.offers.bound import Bound
 from optimizer.order import SizeDemand
-from optimizer.plan_model import Bound, Plan
+from optimizer.plan_model import Plan
 from optimizer.report.document import gap_percent, objective, plan_document, rounded_down
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from optimizer.plan_model import Bound
+from optimizer.offers.bound import Bound
 from optimizer.report import summary
 from optimizer.report.html import counted, number, table
 from optimizer.report.scene import scene_of

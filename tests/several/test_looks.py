@@ -9,7 +9,6 @@ from laid_stones import rough_of
 
 from optimizer.mesh import Plane
 from optimizer.offers.laying import Laying
-from optimizer.offers.several_looks import looked
 from optimizer.offers.wanted_look import Aim
 from optimizer.order import LookDemand, Order
 from optimizer.order.several import Several, Wanted
@@ -19,6 +18,7 @@ from optimizer.plan import make_plan
 from optimizer.rough.model import Colour, Zone
 from optimizer.several.divide import fits
 from optimizer.several.joined import Site
+from optimizer.several.looks import looked
 from optimizer.several.model import Division, Laid
 from optimizer.several.wishes import wishes
 from optimizer.several.worth import Worth

@@ -11,7 +11,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from optimizer.guidance.zone import view_zone
 from optimizer.mesh import Plane
 from optimizer.offers.offer import Offer, offers
 from optimizer.order import Order, Workshop
@@ -19,6 +18,7 @@ from optimizer.order.demands import ZoneDemand
 from optimizer.order.several import Alike
 from optimizer.placement.model import Placement, Pose
 from optimizer.placement.search import Watch
+from optimizer.placement.zone_view import view_zone
 from optimizer.rough.model import Colour, Zone
 from optimizer.several.divide import Search, _rounds, in_pairs
 from optimizer.several.model import Candidate, Division, Fork, Laid, Wish

@@ -1,6 +1,6 @@
 """The colour boundary as it lies in the finished stone."""
 
-from optimizer.guidance.model import ZoneView
+from optimizer.placement.zone_view import ZoneView
 from optimizer.plan_model import Plan, Stone
 from optimizer.report.drawing import stone_svg
 from optimizer.report.html import degrees, facts, figure, number, paragraph, section

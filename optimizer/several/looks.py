@@ -5,12 +5,12 @@ finds."""
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
+from optimizer.offers.bound import Bound
 from optimizer.offers.laying import Laying
 from optimizer.offers.offer import Offer
 from optimizer.offers.wanted_look import MARGINS, REGIONS, Aim
 from optimizer.placement.model import Placement
 from optimizer.placement.place import place
-from optimizer.plan_model import Bound
 from optimizer.rough.model import Rough
 from optimizer.several.model import Laid, Wish
 

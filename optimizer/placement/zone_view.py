@@ -1,10 +1,10 @@
 """The colour boundary seen from the stone, and how much of the stone lies beyond it."""
 
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
-from optimizer.guidance.model import ZoneView
 from optimizer.mesh import Floats, Mesh, Plane, volume
 from optimizer.order import ZoneDemand
 from optimizer.placement.model import Placement
@@ -13,6 +13,20 @@ from optimizer.rough.zone_solid import parted
 from optimizer.solid import as_solid, volume_of
 
 UPRIGHT_DEG = 1.0  # this near to tilt ±90 the azimuth means nothing
+
+
+@dataclass(frozen=True)
+class ZoneView:
+    """The colour boundary seen from the stone; n is the unit normal towards ``colour``, which
+    only a plane has."""
+
+    zone: str
+    colour: str
+    tilt_deg: float | None  # asin n_z; 0: the boundary runs parallel to the axis
+    azimuth_deg: float | None  # atan2(n_y, n_x); None within 1 degree of tilt ±90
+    offset: float | None  # -1 and +1: the boundary just touches the stone
+    share_percent: float  # of the stone's volume on the side of ``colour``
+    kind: str = "plane"
 
 
 def view_zone(zone: Zone, colour: str, placement: Placement) -> ZoneView:
