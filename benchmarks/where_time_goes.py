@@ -16,7 +16,7 @@ from optimizer.placement import climb, containers, ground, search
 from optimizer.placement.containers import Placed, Points, Surface
 from optimizer.placement.gauge_kernels import box_gauge, held_triangle, surface_gauge, workspace
 from optimizer.placement.ground import Ground
-from optimizer.placement.growth import growing_by_width
+from optimizer.placement.growing import growing_by_width
 from optimizer.placement.model import Placement
 from optimizer.placement.rotations import turn
 

@@ -13,7 +13,7 @@ from optimizer.offers.offer import Offer, offers
 from optimizer.order import Order, SizeDemand
 from optimizer.placement.climb import Problem, State, climb, stand
 from optimizer.placement.ground import Ground
-from optimizer.placement.growth import growing_by_clearance, growing_by_width
+from optimizer.placement.growing import growing_by_clearance, growing_by_width
 from optimizer.placement.model import Placement
 from optimizer.placement.place import MET_MM, as_placement, demands_of, directed_task, walls_of
 from optimizer.placement.search import Effort, Watch, search

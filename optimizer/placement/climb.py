@@ -14,7 +14,7 @@ import numpy as np
 from optimizer.mesh import Floats
 from optimizer.placement.containers import Container
 from optimizer.placement.demands import Demand, Situation
-from optimizer.placement.growth import Growing
+from optimizer.placement.growing import Growing
 from optimizer.placement.linear import best_step
 from optimizer.placement.rotations import orthonormal, turn
 

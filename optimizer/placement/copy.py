@@ -11,7 +11,7 @@ from optimizer.mesh import Floats, Mesh, outward_faces
 from optimizer.placement.bound import widest
 from optimizer.placement.bounding import bound_size
 from optimizer.placement.ground import Ground, spread
-from optimizer.placement.growth import growing_by_width
+from optimizer.placement.growing import growing_by_width
 from optimizer.placement.hollows import Hollows
 from optimizer.placement.proof import MOST_CELLS
 from optimizer.placement.search import EFFORTS, Task, Watch, even_starts, search

@@ -14,7 +14,7 @@ import numpy as np
 from optimizer.mesh import Floats, Plane
 from optimizer.order import Range, ZoneDemand
 from optimizer.placement import slicing
-from optimizer.placement.growth import Growing
+from optimizer.placement.growing import Growing
 
 DEGREE = np.radians(1.0)
 POLE_DEG = 1.0  # within this of tilt ±90 the azimuth says nothing

@@ -4,7 +4,7 @@ import numpy as np
 
 from optimizer.design.model import Body
 from optimizer.placement.containers import Surface
-from optimizer.placement.growth import by_clearance
+from optimizer.placement.growing import by_clearance
 from optimizer.placement.model import Pose
 
 

@@ -1,15 +1,19 @@
-"""Bodies that grow with one number σ: by width, or by clearance at a fixed width."""
+"""A body that grows with one number σ, and the part of it that is seen through its table.
 
-from collections.abc import Sequence
+The table's outline, carried along the stone's axis down to the pavilion, cuts out a convex body.
+It grows as the stone does: the table's outline is a fixed share of the width.
+"""
+
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
-from optimizer.design.model import Body
+from optimizer.errors import InputError
 from optimizer.mesh import Floats
-from optimizer.placement.under_table import part_under_table
 
+LEVEL = 1e-4  # of the body's size: corners so near to the highest are the table's
+ON = 1e-9  # of the body's size: how near a plane a corner lies that is on it
 TOUCHING = 1e-7  # radians: a direction so near to square to an edge touches it along the edge
 NOT_A_FACET = 1e-13  # of the cosine: a direction farther from every facet's normal than this
 
@@ -96,136 +100,73 @@ class Growth:
         return np.asarray((1.0 - share) * moves[:, rows, a] + share * moves[:, rows, b])
 
 
-def by_width(body: Body, skin_mm: float, narrowest: float) -> tuple[Growth, ...]:
-    """The body growing with its width σ = s in mm, skin included, for s >= ``narrowest``.
+def part_under_table(growth: Growth) -> Growth:
+    """The part of a growing body straight below its table, growing with the same margin.
 
-    With a least girdle in mm the body is the larger of two, one for each side of the width
-    where share and least agree; it reaches a point when either does, and it keeps clear when
-    both do.
+    Its facets are those of the body that still bound it, and upright ones along the table's edges.
+    Raises InputError where the axis does not run through the table.
     """
-    band = np.abs(body.normals[:, 2])
-    lift = np.zeros_like(body.vertices)
-    lift[:, 2] = np.sign(body.vertices[:, 2]) / 2.0
-    share, least = body.girdle_share, body.least_girdle_mm
-    plain = Growth(
-        body.normals,
-        np.full(len(body.offsets), skin_mm),
-        body.offsets,
-        np.zeros_like(body.vertices),
-        body.vertices,
-        skin_mm,
-        0.0,
-    )
-    if least <= share * narrowest:
-        return (plain,)
-    thick = Growth(
-        body.normals,
-        skin_mm + band * least / 2.0,
-        body.offsets - band * share / 2.0,
-        lift * least,
-        body.vertices - lift * share,
-        skin_mm,
-        0.0,
-    )
-    return (plain, thick)
+    from optimizer.design.intersect import intersect
 
-
-def by_clearance(body: Body, width: float) -> tuple[Growth, ...]:
-    """The body at a fixed width, its margin σ growing from nothing."""
-    corners = body.vertices_at(width)
-    return (
-        Growth(
-            body.normals,
-            body.offsets_at(width),
-            np.ones(len(body.offsets)),
-            corners,
-            np.zeros_like(corners),
-            0.0,
-            1.0,
-        ),
-    )
-
-
-@dataclass(frozen=True)
-class Growing:
-    """A body and the way it grows: with its width, or with its clearance at ``fixed_width``."""
-
-    body: Body
-    growths: tuple[Growth, ...]
-    fixed_width: float | None
-    nudges: "tuple[Nudge, ...]" = ()  # one for each free parameter
-
-    def width(self, sigma: float) -> float:
-        """Width in mm at σ."""
-        return sigma if self.fixed_width is None else self.fixed_width
-
-    def corners(self, sigma: float) -> Floats:
-        """Corners (k, 3) without margin at σ, stone frame."""
-        return self.body.vertices_at(self.width(sigma))
-
-    def pace(self, sigma: float) -> Floats:
-        """How the corners move for one unit of σ, (k, 3)."""
-        return self.near(sigma, 0.0)[-1].corners1
-
-    def near(self, sigma: float, band: float) -> tuple[Growth, ...]:
-        """The growths that can be the larger body within ``band`` of σ."""
-        plain, thick = self.growths[0], self.growths[-1]
-        if plain is thick or self.body.extra_girdle_mm(self.width(sigma - band)) == 0.0:
-            return (plain,)
-        if self.body.extra_girdle_mm(self.width(sigma + band)) > 0.0:
-            return (thick,)
-        return (plain, thick)
-
-
-@dataclass(frozen=True)
-class Nudge:
-    """The body with one free parameter a little greater, and a little less; ``step`` apart."""
-
-    plus: Growing
-    minus: Growing
-    step: float  # from the one to the other, in the parameter's own unit
-
-
-def growing_in_shape(
-    body: Body, nudged: Sequence[tuple[Body, Body, float]], skin_mm: float, narrowest: float
-) -> Growing:
-    """σ is the width in mm, and the body's parameters are free: ``nudged`` are, for each, the body
-    with more of it and with less, same corners and facets in the same order, and the step."""
-    growing = growing_by_width(body, skin_mm, narrowest)
-    if not nudged:
-        return growing
-    nudges = tuple(
-        Nudge(
-            growing_by_width(plus, skin_mm, narrowest),
-            growing_by_width(minus, skin_mm, narrowest),
-            step,
+    # Without its margin; the same facets meet at every σ, so that one tells for all.
+    fixed, pace = growth.alpha - growth.margin0, growth.beta - growth.margin1
+    size = float(np.abs(fixed + pace).max())
+    edges = _table_edges(growth, LEVEL * size)
+    normals = np.vstack([growth.normals, edges])
+    rim = _table(growth, LEVEL * size)
+    fixed = np.concatenate([fixed, _reach(edges, growth.corners0[rim])])
+    pace = np.concatenate([pace, _reach(edges, growth.corners1[rim])])
+    if np.any(fixed + pace <= ON * size):
+        raise InputError(
+            "the stone's axis runs beside its table: a flaw can't be allowed \"off the table\"; "
+            "take another design, or leave that out"
         )
-        for plus, minus, step in nudged
+    solid = intersect(normals, (fixed + pace) / size)
+    kept = np.array([len(polygon) > 0 for polygon in solid.polygons])
+    normals, fixed, pace = normals[kept], fixed[kept], pace[kept]
+    apart = np.abs(solid.corners @ normals.T - (fixed + pace) / size)
+    where = [np.linalg.lstsq(normals[on], np.c_[fixed, pace][on])[0] for on in apart <= ON]
+    corners = np.array(where)
+    return replace(
+        growth,
+        normals=np.ascontiguousarray(normals),
+        alpha=fixed + growth.margin0,
+        beta=pace + growth.margin1,
+        corners0=np.ascontiguousarray(corners[:, :, 0]),
+        corners1=np.ascontiguousarray(corners[:, :, 1]),
+        slopes=_still(growth, len(normals), len(corners)),
     )
-    growths = tuple(
-        replace(growth, slopes=_slopes(nudges, k)) for k, growth in enumerate(growing.growths)
+
+
+def _still(growth: Growth, facets: int, corners: int) -> Slopes | None:
+    """As if free parameters left the part as it is: a step is judged exactly."""
+    if growth.slopes is None:
+        return None
+    free = len(growth.slopes.alpha)
+    return Slopes(
+        np.zeros((free, facets, 3)),
+        *(np.zeros((free, facets)) for _ in range(2)),
+        *(np.zeros((free, corners, 3)) for _ in range(2)),
     )
-    return replace(growing, growths=growths, nudges=nudges)
 
 
-def _slopes(nudges: tuple[Nudge, ...], number: int) -> Slopes:
-    """Of growth ``number`` (a nudged body that needs no second one has its first), by central
-    differences."""
-
-    def slope(name: str, nudge: Nudge) -> Floats:
-        ends = (g.growths[: number + 1][-1] for g in (nudge.plus, nudge.minus))
-        more, less = (getattr(growth, name) for growth in ends)
-        return np.asarray((more - less) / nudge.step)
-
-    names = ("normals", "alpha", "beta", "corners0", "corners1")
-    return Slopes(*(np.array([slope(name, n) for n in nudges]) for name in names))
+def _table(growth: Growth, near: float) -> np.ndarray:
+    """Which corners (k,) are the table's."""
+    heights = (growth.corners0 + growth.corners1)[:, 2]
+    return np.asarray(heights >= heights.max() - near)
 
 
-def growing_by_width(body: Body, skin_mm: float, narrowest: float) -> Growing:
-    """σ is the width in mm."""
-    return Growing(body, by_width(body, skin_mm, narrowest), None)
+def _table_edges(growth: Growth, near: float) -> Floats:
+    """The outward normals (e, 3) of the table's edges, square to the axis."""
+    from scipy.spatial import ConvexHull
+
+    corners = (growth.corners0 + growth.corners1)[_table(growth, near), :2]
+    equations = ConvexHull(corners).equations
+    first = np.unique(np.round(equations, 9), axis=0, return_index=True)[1]
+    edges = equations[np.sort(first), :2]
+    return np.column_stack([edges, np.zeros(len(edges))])
 
 
-def growing_by_clearance(body: Body, width: float) -> Growing:
-    """σ is the clearance in mm at a fixed width."""
-    return Growing(body, by_clearance(body, width), width)
+def _reach(normals: Floats, corners: Floats) -> Floats:
+    reach: Floats = (normals @ corners.T).max(axis=1)
+    return reach

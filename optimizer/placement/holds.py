@@ -14,7 +14,7 @@ from optimizer.placement.containers import Container, Planes
 from optimizer.placement.flaws import flaw_walls
 from optimizer.placement.giving_way import RADIUS_MM, STEP_MM, Nearby, Place, climbed
 from optimizer.placement.ground import Ground
-from optimizer.placement.growth import growing_by_clearance, growing_by_width
+from optimizer.placement.growing import growing_by_clearance, growing_by_width
 from optimizer.placement.model import (
     BOUNDARY,
     DEMAND,

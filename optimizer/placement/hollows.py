@@ -11,7 +11,7 @@ from optimizer.placement.contact_kernels import uncrowded_depth
 from optimizer.placement.containers import Planes, Surface, in_scan
 from optimizer.placement.flaws import flaw_spots
 from optimizer.placement.ground import Ground, outside_places
-from optimizer.placement.growth import by_width
+from optimizer.placement.growing import by_width
 from optimizer.placement.model import Pose
 from optimizer.rough.model import Flaw
 

@@ -8,7 +8,7 @@ from optimizer.placement.climb import Problem, State
 from optimizer.placement.containers import Container
 from optimizer.placement.flat_rows import FlatSurface
 from optimizer.placement.ground import Ground
-from optimizer.placement.growth import Growing, growing_by_clearance, growing_by_width
+from optimizer.placement.growing import Growing, growing_by_clearance, growing_by_width
 from optimizer.placement.model import Placement
 from optimizer.placement.place import MET_MM, Want, as_placement, demands_of, walls_of
 from optimizer.placement.search import FINISHING, SETTLING, Watch, climb_all, close_by

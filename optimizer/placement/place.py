@@ -15,7 +15,7 @@ from optimizer.placement.direction import Direction
 from optimizer.placement.distance import distance_to_surface
 from optimizer.placement.flaws import depths_beside, flaw_spots, flaw_walls
 from optimizer.placement.ground import Ground, spread
-from optimizer.placement.growth import Growing, growing_by_clearance, growing_by_width
+from optimizer.placement.growing import Growing, growing_by_clearance, growing_by_width
 from optimizer.placement.model import Placement, Pose
 from optimizer.placement.rotations import aimed_rotations
 from optimizer.placement.search import EFFORTS, Effort, Task, Watch, even_starts, search

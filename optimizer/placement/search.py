@@ -11,7 +11,7 @@ from optimizer.placement.climb import Problem, State, climb, stand
 from optimizer.placement.containers import Container, Points
 from optimizer.placement.demands import Demand
 from optimizer.placement.ground import Ground
-from optimizer.placement.growth import Growing
+from optimizer.placement.growing import Growing
 from optimizer.placement.point_kernels import tournament
 from optimizer.placement.rotations import even_rotations, one_of_each_orbit, random_rotation, turn
 from optimizer.placement.table_kernels import tournament_off_table

@@ -18,7 +18,7 @@ from optimizer.placement.climb import Problem, State, climb, stand
 from optimizer.placement.containers import Container
 from optimizer.placement.flat_rows import FlatSurface
 from optimizer.placement.ground import Ground
-from optimizer.placement.growth import growing_by_width
+from optimizer.placement.growing import growing_by_width
 from optimizer.placement.model import Placement
 from optimizer.placement.near import clearest, starts_about, state_of
 from optimizer.placement.place import MET_MM, Want, as_placement, directed_task, roomiest

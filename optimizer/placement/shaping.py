@@ -27,7 +27,7 @@ from optimizer.placement.climb import (
 )
 from optimizer.placement.containers import Container
 from optimizer.placement.demands import Demand
-from optimizer.placement.growth import Growing, growing_by_width, growing_in_shape
+from optimizer.placement.growing import Growing, growing_by_width, growing_in_shape
 from optimizer.placement.rotations import orthonormal
 
 NUDGE = 1e-3  # of a parameter's range: the planes are polynomials, so this far is exact enough

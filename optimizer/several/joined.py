@@ -11,7 +11,7 @@ from optimizer.placement.climb import Problem, State
 from optimizer.placement.containers import Container
 from optimizer.placement.flat_rows import FlatSurface
 from optimizer.placement.ground import Ground
-from optimizer.placement.growth import growing_by_width
+from optimizer.placement.growing import growing_by_width
 from optimizer.placement.place import MET_MM, Want, as_placement, demands_of, walls_of
 from optimizer.placement.rotations import orthonormal
 from optimizer.placement.search import FEW_PLANES

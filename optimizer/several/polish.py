@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.placement.climb import Problem, State, climb
-from optimizer.placement.growth import growing_by_clearance
+from optimizer.placement.growing import growing_by_clearance
 from optimizer.placement.search import FINISHING
 from optimizer.several.joint import Each, Joint, Layout, beside, stood
 

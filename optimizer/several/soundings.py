@@ -14,7 +14,8 @@ from optimizer.mesh import Floats, Ints, Plane
 from optimizer.offers.offer import Offer
 from optimizer.placement.containers import Planes
 from optimizer.placement.ground import Ground
-from optimizer.placement.growth import Growth, growing_by_width
+from optimizer.placement.growing import growing_by_width
+from optimizer.placement.growth import Growth
 from optimizer.placement.place import Want, directed_task
 from optimizer.placement.rotations import one_of_each_orbit
 from optimizer.placement.search import Effort, Task

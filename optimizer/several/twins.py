@@ -9,7 +9,7 @@ from optimizer.offers.offer import Offer
 from optimizer.order.several import Alike
 from optimizer.placement.climb import Problem, State, climb, stand
 from optimizer.placement.ground import Ground
-from optimizer.placement.growth import growing_by_width
+from optimizer.placement.growing import growing_by_width
 from optimizer.placement.place import MET_MM, as_placement, demands_of, walls_of
 from optimizer.placement.search import SETTLING
 from optimizer.several.apart import Corners, too_near

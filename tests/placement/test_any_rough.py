@@ -25,7 +25,7 @@ from optimizer.order import Order, Workshop
 from optimizer.placement import proof, search
 from optimizer.placement.containers import Surface
 from optimizer.placement.ground import Ground, spread
-from optimizer.placement.growth import growing_by_width
+from optimizer.placement.growing import growing_by_width
 from optimizer.placement.place import Want
 from optimizer.placement.search import Effort, Task, Watch, even_starts
 from optimizer.planning import one_stone

@@ -13,7 +13,7 @@ from solids import body_of
 from optimizer.placement.bound import _measures, widest
 from optimizer.placement.containers import Planes, hull_planes
 from optimizer.placement.ground import Ground
-from optimizer.placement.growth import growing_by_width
+from optimizer.placement.growing import growing_by_width
 
 
 @given(st.tuples(*[st.floats(0.5, 20.0)] * 3))

@@ -10,7 +10,7 @@ from optimizer.design import library, load_design
 from optimizer.design.family import Family, Free
 from optimizer.placement.box import Box
 from optimizer.placement.containers import hull_planes
-from optimizer.placement.growth import growing_by_width
+from optimizer.placement.growing import growing_by_width
 from optimizer.placement.proof import prove
 from optimizer.placement.rotations import random_rotation
 

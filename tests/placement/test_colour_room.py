@@ -16,7 +16,7 @@ from optimizer.offers.colour_side import colour_room
 from optimizer.order import ZoneDemand
 from optimizer.placement.demands import Situation
 from optimizer.placement.ground import Ground
-from optimizer.placement.growth import growing_by_width
+from optimizer.placement.growing import growing_by_width
 from optimizer.placement.holds import what_holds
 from optimizer.placement.model import BOUNDARY, Placement, Pose
 from optimizer.placement.place import Want, place

@@ -7,7 +7,7 @@ from scipy.spatial import ConvexHull
 from solids import body_of
 
 from optimizer.placement.containers import Planes, hull_planes
-from optimizer.placement.growth import growing_by_width
+from optimizer.placement.growing import growing_by_width
 
 
 def thinned(planes, count):

@@ -12,7 +12,7 @@ from optimizer.order import ZoneDemand
 from optimizer.placement.colour_room import BandShare
 from optimizer.placement.demands import azimuth, share, tilt, zone_demands
 from optimizer.placement.direction import AxisToTable, OffCleavage
-from optimizer.placement.growth import growing_by_width
+from optimizer.placement.growing import growing_by_width
 
 seeds = st.integers(0, 10_000)
 

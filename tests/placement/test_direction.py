@@ -13,7 +13,7 @@ from optimizer.placement.cell_direction import CellDirection
 from optimizer.placement.demands import Situation
 from optimizer.placement.direction import AxisToTable, Direction, OffCleavage
 from optimizer.placement.ground import Ground
-from optimizer.placement.growth import growing_by_width
+from optimizer.placement.growing import growing_by_width
 from optimizer.placement.place import Want, place
 from optimizer.placement.rotations import turn
 from optimizer.placement.search import Watch

@@ -1,86 +1,71 @@
-"""Growing bodies: nested, the girdle law, margins."""
+"""The part of a stone straight below its table: against the robust kernel, and how it grows."""
+
+from dataclasses import replace
 
 import numpy as np
 import pytest
-import shapes
-from hypothesis import given
-from hypothesis import strategies as st
+from scipy.spatial import ConvexHull
 
-from optimizer.design import build_body, load_design
-from optimizer.placement.growth import growing_by_clearance, growing_by_width
+from optimizer.audit.flaws import part_below_table
+from optimizer.design import build_body, library, load_design
+from optimizer.errors import InputError
+from optimizer.mesh import Mesh
+from optimizer.placement.growing import by_clearance, by_width
+from optimizer.placement.growth import part_under_table
 
-widths = st.floats(0.5, 30.0)
-
-
-@pytest.fixture(scope="module")
-def oval():
-    return build_body(load_design("oval"), least_girdle_mm=0.3)
+UP = np.array([0.0, 0.0, 1.0])
 
 
-def inside(growing, sigma, points):
-    """Whether points lie in the growing body at σ (the larger of its growths)."""
-    return np.any(
-        [
-            np.all(points @ f.normals.T <= f.alpha + f.beta * sigma + 1e-12, axis=1)
-            for f in growing.growths
-        ],
-        axis=0,
+def corners(growth, sigma):
+    return growth.corners0 + growth.corners1 * sigma
+
+
+def growths(body):
+    """Every way of growing with some σ at which it is the true body."""
+    thin, thick = body.least_girdle_mm / body.girdle_share, 0.5
+    widths = by_width(body, 0.3, 0.1)
+    ways = [(widths[0], 1.5 * thin), (widths[-1], thick * thin), (by_clearance(body, 7.0)[0], 0.4)]
+    return [*ways, (widths[0], 20.0)]
+
+
+@pytest.mark.parametrize("name", library())
+def test_it_is_what_the_kernel_cuts_out(name):
+    body = build_body(load_design(name), least_girdle_mm=0.4)
+    for growth, sigma in growths(body):
+        part = growth.under_table
+        cut = part_below_table(Mesh(corners(growth, sigma), body.faces), UP)
+        ours = corners(part, sigma)
+        assert ConvexHull(ours).volume == pytest.approx(ConvexHull(cut.vertices).volume, rel=1e-9)
+        apart = np.linalg.norm(ours[:, None] - cut.vertices[None], axis=2)
+        assert apart.min(axis=1).max() < 1e-8  # each corner of ours is one of theirs ...
+        assert apart.min(axis=0).max() < 1e-8  # ... and the other way round
+
+
+@pytest.mark.parametrize("name", library())
+def test_its_facets_and_corners_fit_and_the_margin_is_the_bodys(name):
+    body = build_body(load_design(name), least_girdle_mm=0.4)
+    for growth, sigma in growths(body):
+        part = growth.under_table
+        assert (part.margin0, part.margin1) == (growth.margin0, growth.margin1)
+        margin = part.margin0 + part.margin1 * sigma
+        depths = part.alpha + part.beta * sigma - margin - corners(part, sigma) @ part.normals.T
+        assert depths.min() > -1e-12  # no corner is beyond a facet
+        assert np.sum(np.abs(depths) < 1e-9, axis=0).min() >= 3  # each facet has its polygon
+        assert np.sum(np.abs(depths) < 1e-9, axis=1).min() >= 3  # each corner its three facets
+        assert part.beta.min() > 0.0  # nested in σ
+        assert len(part.normals) < len(growth.normals)
+
+
+def test_it_is_worked_out_once():
+    (growth,) = by_width(build_body(load_design("oval")), 0.3, 1.0)
+    assert growth.under_table is growth.under_table
+
+
+def test_a_table_beside_the_axis_is_refused():
+    (growth,) = by_width(build_body(load_design("oval")), 0.3, 1.0)
+    aside = np.array([2.0, 0.0, 0.0])  # the whole stone lies beside its axis
+    moved = replace(
+        growth, beta=growth.beta + growth.normals @ aside, corners1=growth.corners1 + aside
     )
-
-
-@given(widths)
-def test_the_growing_body_is_the_body(oval, width):
-    """A point is reached at σ exactly if it lies in the body of that width."""
-    growing = growing_by_width(oval, 0.0, 0.0)
-    points = np.random.default_rng(0).uniform(-1.0, 1.0, (2000, 3)) * width
-    offsets = oval.offsets_at(width)
-    expected = np.all(points @ oval.normals.T <= offsets + 1e-12, axis=1)
-    assert np.array_equal(inside(growing, width, points), expected)
-
-
-@given(widths)
-def test_corners_and_their_pace(oval, width):
-    growing = growing_by_width(oval, 0.2, 0.0)
-    growth = growing.near(width, 0.0)[0]
-    corners = growth.corners0 + growth.corners1 * width
-    assert np.abs(corners - oval.vertices_at(width)).max() < 1e-12
-    step = 1e-6
-    slope = (oval.vertices_at(width + step) - oval.vertices_at(width - step)) / (2.0 * step)
-    switch = oval.least_girdle_mm / oval.girdle_share
-    if abs(width - switch) > 1e-3:
-        assert np.abs(growing.pace(width) - slope).max() < 1e-8
-
-
-def test_only_the_growths_that_matter(oval):
-    growing = growing_by_width(oval, 0.0, 0.0)
-    switch = oval.least_girdle_mm / oval.girdle_share
-    assert len(growing.near(switch, 1.0)) == 2
-    assert growing.near(switch - 2.0, 1.0) == (growing.growths[1],)
-    assert growing.near(switch + 2.0, 1.0) == (growing.growths[0],)
-    assert len(growing_by_width(oval, 0.0, switch).growths) == 1
-
-
-def test_skin_moves_every_facet_out(oval):
-    bare, clad = (growing_by_width(oval, skin, 0.0) for skin in (0.0, 0.25))
-    for one, other in zip(bare.growths, clad.growths, strict=True):
-        assert other.alpha - one.alpha == pytest.approx(0.25)
-        assert np.array_equal(other.beta, one.beta)
-
-
-@given(st.floats(0.0, 2.0))
-def test_clearance_grows_about_a_fixed_body(oval, clearance):
-    growing = growing_by_clearance(oval, 8.0)
-    (growth,) = growing.growths
-    assert growth.alpha + growth.beta * clearance == pytest.approx(oval.offsets_at(8.0) + clearance)
-    assert growing.width(clearance) == 8.0
-    assert np.array_equal(growing.corners(clearance), oval.vertices_at(8.0))
-
-
-def test_shapes_of_other_bodies_too():
-    """Any convex body grows by plain scaling."""
-    from solids import body_of
-
-    body = body_of(shapes.box((2.0, 2.0, 2.0)))
-    growing = growing_by_width(body, 0.0, 0.0)
-    assert len(growing.growths) == 1
-    assert growing.growths[0].pace == pytest.approx(1.0)
+    with pytest.raises(InputError, match="beside its table"):
+        part_under_table(moved)

@@ -16,7 +16,7 @@ from optimizer.mesh import Mesh
 from optimizer.placement.containers import Surface
 from optimizer.placement.flaws import depths_beside, flaw_spots, flaw_walls, kept_out
 from optimizer.placement.ground import Ground, places_within
-from optimizer.placement.growth import by_clearance, by_width
+from optimizer.placement.growing import by_clearance, by_width
 from optimizer.placement.holes import Hole, UnderTable
 from optimizer.placement.place import Want, place
 from optimizer.placement.search import EFFORTS, Watch

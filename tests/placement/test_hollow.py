@@ -17,7 +17,7 @@ from optimizer.placement.cells import all_rotations, quaternions
 from optimizer.placement.containers import Planes
 from optimizer.placement.copy import convex_body, largest_copy
 from optimizer.placement.ground import Ground, outside_places, spread
-from optimizer.placement.growth import growing_by_width
+from optimizer.placement.growing import growing_by_width
 from optimizer.placement.hollow import NOTES, prove_hollow
 from optimizer.placement.hollows import Hollows
 from optimizer.placement.node_kernels import CHILDREN, Room, bound_nodes

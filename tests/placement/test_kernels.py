@@ -12,7 +12,7 @@ from solids import body_of, placed_facets, winding_number
 from optimizer.placement.contact_kernels import uncrowded_depth
 from optimizer.placement.containers import Surface
 from optimizer.placement.gauge_kernels import box_gauge, surface_gauge, triangle_gauge, workspace
-from optimizer.placement.growth import growing_by_width
+from optimizer.placement.growing import growing_by_width
 from optimizer.placement.linear import best_step
 from optimizer.placement.point_kernels import point_contacts, point_gauge
 from optimizer.placement.tree_kernels import LEAF, windings

@@ -11,7 +11,7 @@ from solids import body_of
 
 from optimizer.mesh import Mesh
 from optimizer.placement.containers import Surface
-from optimizer.placement.growth import growing_by_width
+from optimizer.placement.growing import growing_by_width
 from optimizer.placement.model import Pose
 from optimizer.placement.nearest import direction_between, grown_to
 from optimizer.solid import as_solid

@@ -67,7 +67,7 @@ def test_as_large_as_it_goes_and_clear_of_the_surface(name):
 
 def test_no_small_move_gains():
     """Random small moves of the pose never let the stone grow: it lies at a local best."""
-    from optimizer.placement.growth import growing_by_width
+    from optimizer.placement.growing import growing_by_width
     from optimizer.placement.rotations import turn
 
     asked = want("round-brilliant")

@@ -17,7 +17,7 @@ from optimizer.order import ZoneDemand
 from optimizer.placement.containers import Surface
 from optimizer.placement.flaws import depths_beside, flaw_spots, flaw_walls
 from optimizer.placement.ground import Ground
-from optimizer.placement.growth import by_clearance, by_width
+from optimizer.placement.growing import by_clearance, by_width
 from optimizer.placement.place import Want, place
 from optimizer.placement.search import Watch
 from optimizer.rough.flaws import core_triangles

@@ -17,7 +17,7 @@ from optimizer.placement.cell_kernels import cell_bounds
 from optimizer.placement.cells import all_rotations
 from optimizer.placement.containers import Planes, hull_planes
 from optimizer.placement.demands import Situation, zone_demands
-from optimizer.placement.growth import growing_by_width
+from optimizer.placement.growing import growing_by_width
 from optimizer.placement.linear import proven_value
 from optimizer.placement.proof import prove
 

@@ -15,7 +15,7 @@ from optimizer.mesh import Plane
 from optimizer.placement.containers import Surface, hull_planes
 from optimizer.placement.demands import Offset, Situation
 from optimizer.placement.direction import OffCleavage
-from optimizer.placement.growth import growing_by_width, growing_in_shape
+from optimizer.placement.growing import growing_by_width, growing_in_shape
 from optimizer.placement.rotations import random_rotation
 
 NUDGE = np.array([1e-3, 1e-3])

@@ -12,7 +12,7 @@ from optimizer.optics.demanded import of_zone
 from optimizer.optics.look_map import normal_of
 from optimizer.optics.shown_near import bounds_of
 from optimizer.order import LookDemand
-from optimizer.placement.growth import growing_by_width
+from optimizer.placement.growing import growing_by_width
 from optimizer.placement.shown import POWERS, Cubics, Shown
 
 LOOK = LookDemand("split", "violet", (40.0, 60.0), balance_of_halves=0.7, balance_of_ends=0.6)

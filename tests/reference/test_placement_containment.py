@@ -14,7 +14,7 @@ from solids import body_of
 
 from optimizer.mesh import Mesh
 from optimizer.placement.containers import Surface
-from optimizer.placement.growth import growing_by_width
+from optimizer.placement.growing import growing_by_width
 from optimizer.placement.model import Pose
 from optimizer.solid import as_solid
 
