@@ -18,7 +18,7 @@ from optimizer.offers.laying import Laying
 from optimizer.offers.offer import offers
 from optimizer.offers.shape_limits import most_possible
 from optimizer.order import Order, SizeDemand, Workshop
-from optimizer.order.file import read_order
+from optimizer.order.file import load_order
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
 from optimizer.report import summary
@@ -91,13 +91,13 @@ def test_a_range_outside_the_designs_is_refused(parameters, said):
 def test_the_order_file_takes_numbers_and_ranges(tmp_path):
     path = tmp_path / "order.toml"
     path.write_text("[parameters]\ncrown = 35\npavilion = [41, 43]\ntable = [0.5, 0.5]\n")
-    assert read_order(path).parameters == {"crown": 35.0, "pavilion": (41.0, 43.0), "table": 0.5}
+    assert load_order(path).parameters == {"crown": 35.0, "pavilion": (41.0, 43.0), "table": 0.5}
     path.write_text("[parameters]\ncrown = [37, 35]\n")
     with pytest.raises(InputError, match=r"crown.*runs backwards: 37 to 35"):
-        read_order(path)
+        load_order(path)
     path.write_text("[parameters]\ncrown = [35, 36, 37]\n")
     with pytest.raises(InputError, match=r"crown.*must be a number or \[least, greatest\]"):
-        read_order(path)
+        load_order(path)
 
 
 def test_a_width_and_a_length_narrow_a_free_proportion():

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from optimizer.border import Table, checked, read_toml, shown
-from optimizer.order import Order, Workshop
+from optimizer.order.model import Order, Workshop
 from optimizer.order.several import Several
 from optimizer.order.several_file import (
     MOST_WANTED,
@@ -87,11 +87,13 @@ def example() -> str:
     return _EXAMPLE.read_text(encoding="utf-8")
 
 
-def read_order(path: Path) -> Order:
-    """Read and check an order file, and the files it names. Raises InputError.
+def load_order(path: str | Path) -> Order:
+    """Read and check an order file, and the files it names.
 
     Files of one's own (designs, the workshop, plans to match) are looked for beside the order file.
+    Raises InputError with one line that names file, key and mend.
     """
+    path = Path(path)
     table = checked(OrderTable, read_toml(path), str(path))
     workshop = _workshop(table.workshop, path)
     several = table.several or (SeveralTable() if table.wanted else None)

@@ -12,8 +12,8 @@ from optimizer.border import OneLine, Table, shown
 from optimizer.calibrated import outlines
 from optimizer.design import library
 from optimizer.errors import InputError, nearest
-from optimizer.order import Order
 from optimizer.order.like import LikeTable
+from optimizer.order.model import Order
 from optimizer.order.several import AS_MANY, PAIR_MM, Alike, Price, Several, Wanted
 from optimizer.order.tables import Degrees, NotNegative, StoneTable, same_zone
 

@@ -17,7 +17,7 @@ from optimizer.rough.model import Repair
 from optimizer.rough.normals import agreeing
 from optimizer.rough.open3d_door import open3d
 from optimizer.rough.repair.solidify import Solid, make_solid
-from optimizer.rough.scan_file import Scan
+from optimizer.rough.scan import Scan
 from optimizer.rough.units import longest_side
 
 _FEWEST, _MOST = 1000, 2_000_000  # points: fewer show no shape, more take minutes and gigabytes

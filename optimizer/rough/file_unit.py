@@ -1,7 +1,7 @@
 """The unit that a scan's own format brings along, against the one that the user states."""
 
 from optimizer.errors import InputError
-from optimizer.rough.scan_file import Scan
+from optimizer.rough.scan import Scan
 from optimizer.rough.units import FITS_MM, longest_side
 
 _SAME = 1e-9  # relative: two ways to write one factor

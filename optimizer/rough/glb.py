@@ -12,7 +12,7 @@ from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints
 from optimizer.rough.glb_document import Document, Node, Primitive, read_document
 from optimizer.rough.parts import Part, refuse_too_many, together
-from optimizer.rough.scan_file import FileUnit, Scan, srgb
+from optimizer.rough.scan import FileUnit, Scan, srgb
 
 _UNIT = FileUnit(1000.0, "glTF counts in metres", firm=False)
 _MOST_JSON = 8_000_000  # bytes; a scan's takes some thousand

@@ -10,7 +10,7 @@ import numpy as np
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints
 from optimizer.rough.polygons import fan
-from optimizer.rough.scan_file import Scan, srgb
+from optimizer.rough.scan import Scan, srgb
 from optimizer.rough.text import numbers, plain, row_lengths, whole
 
 _POINT = re.compile(rb"^[ \t]*v[ \t]+(.*)$", re.M)

@@ -1,7 +1,7 @@
 """The colours that a scan brings along, for finding colour boundaries on them."""
 
 from optimizer.rough.model import Paint
-from optimizer.rough.scan_file import Scan
+from optimizer.rough.scan import Scan
 
 
 def paint(scan: Scan, scale: float) -> Paint | None:

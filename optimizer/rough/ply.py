@@ -11,7 +11,7 @@ import numpy as np
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
 from optimizer.rough.polygons import fan
-from optimizer.rough.scan_file import Scan, srgb
+from optimizer.rough.scan import Scan, srgb
 from optimizer.rough.text import numbers, plain, whole
 
 _TYPES = {

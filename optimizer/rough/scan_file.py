@@ -5,74 +5,22 @@ its length must be refused rather than read in part.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optimizer.errors import InputError
-from optimizer.mesh import Floats, Ints
 from optimizer.reading import SCAN, read_file
-
-Bools = NDArray[np.bool_]
-
-
-@dataclass(frozen=True)
-class FileUnit:
-    """The unit that a file's own format gives: ``mm`` to one number, said in ``words``.
-
-    ``firm`` where the file itself states it, not only the format's specification.
-    """
-
-    mm: float
-    words: str
-    firm: bool
-
-
-@dataclass(frozen=True)
-class Scan:
-    """What a scan file holds: ``vertices`` (n, 3) in file units, triangles ``faces`` (m, 3).
-
-    Without faces it is a cloud of points. ``polygons_split`` counts the faces of more than three
-    corners that were split into triangles. ``colours`` (n, 3) are the points' sRGB values in 0..1,
-    ``normals`` (n, 3) point out of the piece, any length; each None where the file has none, and
-    normals are read of clouds alone. ``left_out`` says what of the file is no surface.
-    """
-
-    vertices: Floats
-    faces: Ints
-    polygons_split: int = 0
-    colours: Floats | None = None
-    normals: Floats | None = None
-    unit: FileUnit | None = None
-    left_out: tuple[str, ...] = ()
-
-    @property
-    def used(self) -> Bools:
-        """Which points some triangle uses, (n,); all of a cloud."""
-        used = np.full(len(self.vertices), not len(self.faces))
-        used[self.faces] = True
-        return used
-
-    @property
-    def used_points(self) -> Floats:
-        """The points that some triangle uses, (k, 3); all of a cloud."""
-        return self.vertices[self.used]
-
+from optimizer.rough import glb, obj, off, ply, stl, threemf, xyz
+from optimizer.rough.scan import Scan
 
 Reader = Callable[[bytes, str], Scan]
 
 
-def _readers() -> dict[str, Reader]:
-    from optimizer.rough import glb, obj, off, ply, stl, threemf, xyz
-
-    return {
-        ".stl": stl.read_stl, ".ply": ply.read_ply, ".obj": obj.read_obj, ".off": off.read_off,
-        ".glb": glb.read_glb, ".3mf": threemf.read_3mf, ".xyz": xyz.read_xyz,
-    }  # fmt: skip
-
-
+_READERS: dict[str, Reader] = {
+    ".stl": stl.read_stl, ".ply": ply.read_ply, ".obj": obj.read_obj, ".off": off.read_off,
+    ".glb": glb.read_glb, ".3mf": threemf.read_3mf, ".xyz": xyz.read_xyz,
+}  # fmt: skip
 _OF_CLOUDS = (".ply", ".xyz")
 
 
@@ -82,9 +30,9 @@ def read_scan(path: Path) -> Scan:
     Raises InputError where the file is missing, of another kind, cut short, garbled or empty.
     """
     kind = path.suffix.lower()
-    reader = _readers().get(kind)
+    reader = _READERS.get(kind)
     if reader is None:
-        kinds = ", ".join(_readers())
+        kinds = ", ".join(_READERS)
         raise InputError(f'{path.name}: "{path.suffix}" is no scan format read here; save {kinds}')
     data = read_file(path, SCAN)
     if not data:
@@ -140,16 +88,3 @@ def _refuse_nonsense(scan: Scan, name: str) -> None:
             f"{name}: not all corner points are finite numbers ({len(bad_rows):,} are not, the "
             f"first is number {bad_rows[0]}, counted from 0); save the scan again"
         )
-
-
-def srgb(values: Floats, full: float, name: str) -> Floats:
-    """Colours (n, 3) of which ``full`` is the brightest, as sRGB in 0..1.
-
-    Raises InputError where they run beyond that.
-    """
-    if not ((values >= 0.0) & (values <= full)).all():
-        raise InputError(
-            f"{name}: the corner points' colours run beyond 0 to {full:g}; save the scan again, "
-            "or without colours"
-        )
-    return np.asarray(values / full, np.float64)

@@ -9,7 +9,8 @@ from optimizer.rough.file_unit import with_file_unit
 from optimizer.rough.known_distance import by_distance
 from optimizer.rough.model import Readings, Scale
 from optimizer.rough.rough_file import RoughTable
-from optimizer.rough.scan_file import Scan, read_scan
+from optimizer.rough.scan import Scan
+from optimizer.rough.scan_file import read_scan
 from optimizer.rough.units import longest_side, mm_per_unit, settle_scale
 
 DEFAULT_SCAN_ERROR_MM = 0.02  # a careful desktop scan (common practice, no source)

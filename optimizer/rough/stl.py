@@ -6,7 +6,7 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
-from optimizer.rough.scan_file import Scan
+from optimizer.rough.scan import Scan
 from optimizer.rough.text import numbers, plain
 
 _HEADER = 80

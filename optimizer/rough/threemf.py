@@ -13,7 +13,7 @@ import numpy as np
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
 from optimizer.rough.parts import Part, refuse_too_many, together
-from optimizer.rough.scan_file import FileUnit, Scan
+from optimizer.rough.scan import FileUnit, Scan
 from optimizer.rough.threemf_model import Item, Model, Shape, parse
 
 _RELATIONS = "_rels/.rels"

@@ -15,7 +15,7 @@ from optimizer.errors import InputError
 from optimizer.mesh import Floats, Mesh, volume
 from optimizer.rough.repair.holes import Hole, open_error, too_big
 from optimizer.rough.repair.solidify import Solid, make_solid
-from optimizer.rough.scan_file import Scan
+from optimizer.rough.scan import Scan
 from optimizer.solid import as_solid
 
 BALL = icosphere(10.0, 4)  # 5,120 triangles with sides of about 0.7 mm

@@ -16,7 +16,7 @@ from optimizer.mesh import Floats, Mesh, volume
 from optimizer.rough import cloud, load_rough
 from optimizer.rough.cloud import closed
 from optimizer.rough.open3d_door import open3d
-from optimizer.rough.scan_file import Scan
+from optimizer.rough.scan import Scan
 
 sys.path.insert(0, str(Path(__file__).parents[2] / "scans"))
 import make_demo

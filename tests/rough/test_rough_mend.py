@@ -13,7 +13,7 @@ from optimizer.mesh import Mesh, volume
 from optimizer.rough.mend import drop_needless_faces, merge_corners
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.solidify import make_solid
-from optimizer.rough.scan_file import Scan
+from optimizer.rough.scan import Scan
 
 
 def said(repairs: tuple[Repair, ...]) -> tuple[str, ...]:

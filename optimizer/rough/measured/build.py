@@ -20,7 +20,7 @@ from optimizer.rough.measured.pebble import PebbleTable
 from optimizer.rough.measured.slab import SlabTable
 from optimizer.rough.model import Readings, ReferenceFace, Scale
 from optimizer.rough.rough_file import RoughTable
-from optimizer.rough.scan_file import Scan
+from optimizer.rough.scan import Scan
 from optimizer.rough.source import Source, plain_name
 from optimizer.rough.units import longest_side, size_doubt
 

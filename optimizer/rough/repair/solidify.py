@@ -17,7 +17,7 @@ from optimizer.rough.repair.orient import make_agree
 from optimizer.rough.repair.sheets import drop_flaps, drop_sheets, refuse_branching
 from optimizer.rough.repair.spikes import take_off_spikes
 from optimizer.rough.repair.words import longest_mm
-from optimizer.rough.scan_file import Scan
+from optimizer.rough.scan import Scan
 
 
 @dataclass(frozen=True)

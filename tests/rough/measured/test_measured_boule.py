@@ -18,7 +18,7 @@ from optimizer.rough.measured.form import Body, Known
 from optimizer.rough.measured.stations import between_stations
 from optimizer.rough.model import Rough
 from optimizer.rough.repair.solidify import make_solid
-from optimizer.rough.scan_file import Scan
+from optimizer.rough.scan import Scan
 
 Load = Callable[..., Rough]
 EVEN = (

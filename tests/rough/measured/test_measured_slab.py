@@ -14,7 +14,7 @@ from optimizer.rough.measured.outline import area_mm2, bends, checked_outline, r
 from optimizer.rough.measured.slab import upright
 from optimizer.rough.model import Rough
 from optimizer.rough.repair.solidify import make_solid
-from optimizer.rough.scan_file import Scan
+from optimizer.rough.scan import Scan
 
 Load = Callable[..., Rough]
 

@@ -1,0 +1,93 @@
+"""What is asked for (the order file) and what the workshop has (the workshop file)."""
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from optimizer.order.demands import DirectionDemand, LookDemand, Range, SizeDemand, ZoneDemand
+from optimizer.order.several import Price, Several, Wanted, price_table, wanted_table
+
+
+@dataclass(frozen=True)
+class Workshop:
+    """What the workshop's saw, laps and hands do; every value can be set in the workshop file.
+
+    Defaults are common practice, no source.
+    """
+
+    kerf_mm: float = 0.4  # full width that the blade removes
+    saw_reach_mm: float = 30.0  # deepest cut from one side
+    saw_error_mm: float = 0.3  # marking and blade wander together
+    clean_up_mm: float = 0.2  # what must come off any surface to reach sound polished facets
+    keep_offcut_ct: float = 2.0  # a cap of this weight or more is sawn off and kept
+    grind_mm: float = 2.0  # more than this is sawn, not ground
+    most_cuts: int = 6
+    saw: str = "blade"  # or "wire"
+    two_sided: bool = False  # whether a deeper cut is made from both sides
+    hold_mm: float = 5.0  # a piece to be sawn is at least so long, or it can't be held
+
+
+@dataclass(frozen=True)
+class Order:
+    """What the client wants. An empty order asks for the most carats of any design."""
+
+    designs: tuple[str, ...] = ()  # library names or .toml paths; empty: any of the library
+    parameters: Mapping[str, float | Range] = field(default_factory=dict)  # fixed, or a free range
+    size: SizeDemand = field(default_factory=SizeDemand)
+    least_girdle_mm: float = 0.2
+    least_girdle_percent: float = 2.0
+    zone: ZoneDemand | None = None
+    direction: DirectionDemand | None = None
+    look: LookDemand | None = None
+    workshop: Workshop = Workshop()
+    rough: Mapping[str, Any] | None = None  # a [rough] table, for a bare mesh
+    several: Several | None = None  # None: one stone
+    wanted: tuple[Wanted, ...] = ()  # of several stones; empty: as many of any kind as pay
+    prices: tuple[Price, ...] = ()
+
+    @property
+    def design_names(self) -> tuple[str, ...]:
+        """The designs' bare names; ``designs`` may hold paths of one's own files."""
+        return tuple(Path(design).stem for design in self.designs)
+
+    @property
+    def several_asked(self) -> bool:
+        """Whether several stones are wanted, or may be."""
+        return self.several is not None or bool(self.wanted)
+
+    def of(self, wanted: Wanted) -> "Order":
+        """The order of one such stone alone. Parameters go with the design that they are for."""
+        inherited = {} if wanted.designs else self.parameters
+        girdle_mm, girdle_percent = wanted.least_girdle_mm, wanted.least_girdle_percent
+        return Order(
+            designs=wanted.designs or self.designs,
+            parameters=wanted.parameters or inherited,
+            size=self.size if wanted.size is None else wanted.size,
+            least_girdle_mm=self.least_girdle_mm if girdle_mm is None else girdle_mm,
+            least_girdle_percent=(
+                self.least_girdle_percent if girdle_percent is None else girdle_percent
+            ),
+            zone=wanted.zone or self.zone,
+            direction=wanted.direction or self.direction,
+            look=wanted.look or self.look,
+            workshop=self.workshop,
+            rough=self.rough,
+        )
+
+
+def as_table(order: Order) -> dict[str, Any]:
+    """The order under the order file's own keys, every default filled in."""
+    whole = asdict(replace(order, wanted=(), prices=()))
+    designs = whole.pop("designs")
+    table = {"design": list(designs)} if designs else {}
+    girdle = {
+        "least_mm": whole.pop("least_girdle_mm"),
+        "least_percent": whole.pop("least_girdle_percent"),
+    }
+    given = {key: value for key, value in whole.items() if value}
+    lists = {
+        "wanted": [wanted_table(wanted) for wanted in order.wanted],
+        "prices": [price_table(price) for price in order.prices],
+    }
+    return {**table, "girdle": girdle, **given, **{k: v for k, v in lists.items() if v}}

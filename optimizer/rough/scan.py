@@ -1,0 +1,67 @@
+"""A scan as its file has it: bare corner points and triangles, in the file's own numbers."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.errors import InputError
+from optimizer.mesh import Floats, Ints
+
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class FileUnit:
+    """The unit that a file's own format gives: ``mm`` to one number, said in ``words``.
+
+    ``firm`` where the file itself states it, not only the format's specification.
+    """
+
+    mm: float
+    words: str
+    firm: bool
+
+
+@dataclass(frozen=True)
+class Scan:
+    """What a scan file holds: ``vertices`` (n, 3) in file units, triangles ``faces`` (m, 3).
+
+    Without faces it is a cloud of points. ``polygons_split`` counts the faces of more than three
+    corners that were split into triangles. ``colours`` (n, 3) are the points' sRGB values in 0..1,
+    ``normals`` (n, 3) point out of the piece, any length; each None where the file has none, and
+    normals are read of clouds alone. ``left_out`` says what of the file is no surface.
+    """
+
+    vertices: Floats
+    faces: Ints
+    polygons_split: int = 0
+    colours: Floats | None = None
+    normals: Floats | None = None
+    unit: FileUnit | None = None
+    left_out: tuple[str, ...] = ()
+
+    @property
+    def used(self) -> Bools:
+        """Which points some triangle uses, (n,); all of a cloud."""
+        used = np.full(len(self.vertices), not len(self.faces))
+        used[self.faces] = True
+        return used
+
+    @property
+    def used_points(self) -> Floats:
+        """The points that some triangle uses, (k, 3); all of a cloud."""
+        return self.vertices[self.used]
+
+
+def srgb(values: Floats, full: float, name: str) -> Floats:
+    """Colours (n, 3) of which ``full`` is the brightest, as sRGB in 0..1.
+
+    Raises InputError where they run beyond that.
+    """
+    if not ((values >= 0.0) & (values <= full)).all():
+        raise InputError(
+            f"{name}: the corner points' colours run beyond 0 to {full:g}; save the scan again, "
+            "or without colours"
+        )
+    return np.asarray(values / full, np.float64)
