@@ -54,8 +54,8 @@ def with_zone(rough: Rough, order: Order) -> Order:
     if furthest_apart(*zone_dyes(_zone_of(rough, look), look.colour)) <= TELLS:
         raise InputError(
             f'the order\'s [look] asks about the {look.colour} of "{look.zone}", whose two colours '
-            f"look alike in a stone of any size: state in the rough file of {rough.scan} how each of "
-            "them shows (srgb, shows_at_mm), or drop [look]"
+            f"look alike in a stone of any size: state in the rough file of {rough.scan} how each "
+            "of them shows (srgb, shows_at_mm), or drop [look]"
         )
     return order
 
