@@ -1,15 +1,18 @@
-"""Checks at the border: TOML files against a declared table, each fault as one clear line."""
+"""Checks at the border: what files hold against a declared table, each fault as one clear line."""
 
 import json
-import tomllib
-import unicodedata
-from pathlib import Path
+import math
+from collections.abc import Iterator
+from itertools import zip_longest
 from typing import Annotated, Any, TypeVar, get_args
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
 
-from optimizer.errors import InputError, nearest
-from optimizer.reading import SETTINGS, read_file
+from optimizer.errors import InputError, nearest, ordinal
+from optimizer.plain_number import plain_number
+from optimizer.visible import is_visible
+
+Place = tuple[str | int, ...]  # keys, and positions in lists, counted from 0
 
 
 class Table(BaseModel):
@@ -19,30 +22,28 @@ class Table(BaseModel):
 
 
 def _printable(text: str) -> str:
-    if not text or any(unicodedata.category(letter) in _UNSEEN for letter in text):
+    if not text or not all(map(is_visible, text)):
         raise ValueError(f"must be one line of printable text, got {shown(text)}")
     return text
 
 
-_UNSEEN = ("Cc", "Zl", "Zp")  # control characters, line and paragraph separators
-OneLine = Annotated[str, AfterValidator(_printable)]  # a name that is shown to people
+def _short(text: str) -> str:
+    if len(text) > LONGEST_NAME:
+        raise ValueError(f"has {len(text):,} letters; a name has at most {LONGEST_NAME}")
+    return text
+
+
+LONGEST_NAME = 200  # letters: it is printed on pages and beside pictures
+FileName = Annotated[str, AfterValidator(_printable)]  # of a file, with the folders to it
+OneLine = Annotated[FileName, AfterValidator(_short)]  # a name that is shown to people
 
 AnyTable = TypeVar("AnyTable", bound=Table)
 
 
-def read_toml(path: Path) -> dict[str, Any]:
-    """A TOML file's content. Raises InputError."""
-    try:
-        return tomllib.loads(read_file(path, SETTINGS).decode("utf-8-sig"))
-    except UnicodeDecodeError:
-        raise InputError(f"{path}: is not text in UTF-8; a TOML file is expected") from None
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        reason = " ".join(str(error).split())
-        raise InputError(f"{path}: is not a valid TOML file: {reason}") from None
-
-
 def checked(model: type[AnyTable], content: dict[str, Any], where: str) -> AnyTable:
     """``content`` as ``model``. Raises InputError, prefixed by ``where``, at the first fault."""
+    for place, number in _vast(content):
+        raise InputError(f"{where}: {place_words(place)} {_of_vast(number)}")
     try:
         return model.model_validate(content)
     except ValidationError as error:
@@ -50,6 +51,45 @@ def checked(model: type[AnyTable], content: dict[str, Any], where: str) -> AnyTa
         # a misspelt key is a missing one too: name the spelling, which says more
         first = next((f for f in faults if f["type"] == "extra_forbidden"), faults[0])
         raise InputError(f"{where}: {_sentence(first, model)}") from None
+
+
+def _vast(value: Any, place: Place = ()) -> Iterator[tuple[Place, float]]:
+    """Each number that is not finite, or has more bits than TOML promises to keep, and where."""
+    if isinstance(value, dict | list):
+        for key, held in value.items() if isinstance(value, dict) else enumerate(value):
+            yield from _vast(held, (*place, key))
+    elif isinstance(value, int | float) and not abs(value) < _MOST[type(value)]:
+        yield place, value
+
+
+_MOST = {bool: 2, int: 2**63, float: math.inf}
+
+
+def _of_vast(number: float) -> str:
+    if isinstance(number, int):
+        return f"is too large a number, of some {round(0.30103 * number.bit_length()):,} digits"
+    return f"must be a finite number, got {number}"
+
+
+def place_words(place: Place, is_table: bool = False) -> str:
+    """Where keys and positions lead, as a person finds it; ``is_table`` where to a whole table.
+
+    >>> place_words(("zones", 1, "towards", "srgb"))
+    'in the second [[zones]], key "towards.srgb"'
+    >>> place_words(("zones", 1), is_table=True), place_words(("point_mm", 2))
+    ('the second [[zones]]', 'the third of "point_mm"')
+    """
+    around, entry, keys = "", "", ""
+    for part, after in zip_longest(place, place[1:]):
+        if isinstance(part, str):
+            around, entry = around + (f"in {entry}, " if entry else ""), ""
+            keys = f"{keys}.{part}" if keys else part
+        elif keys and not around and (isinstance(after, str) or (after is None and is_table)):
+            entry, keys = f"the {ordinal(part)} [[{keys}]]", ""
+        else:
+            of = entry or f'"{keys}"'
+            entry, keys = f"the {ordinal(part)} of {of}", ""
+    return around + (entry or f'key "{keys}"')
 
 
 def shown(value: Any) -> str:
@@ -63,12 +103,12 @@ _FAULTS = {
     "bool_type": "must be true or false",
     "finite_number": "must be a finite number",
     "float_type": "must be a number",
-    "greater_than": "must be above {gt:g}",
-    "greater_than_equal": "must be at least {ge:g}",
+    "greater_than": "must be above {gt}",
+    "greater_than_equal": "must be at least {ge}",
     "int_from_float": "must be a whole number",
     "int_type": "must be a whole number",
-    "less_than": "must be below {lt:g}",
-    "less_than_equal": "must be at most {le:g}",
+    "less_than": "must be below {lt}",
+    "less_than_equal": "must be at most {le}",
     "list_type": "must be a list",
     "literal_error": "must be {expected}",
     "string_type": "must be text",
@@ -79,22 +119,24 @@ _FAULTS = {
 
 def _sentence(problem: Any, model: type[Table]) -> str:
     """One plain line from one of pydantic's errors."""
-    kind, limits, got = problem["type"], problem.get("ctx", {}), shown(problem["input"])
-    place = ".".join(str(part + 1) if isinstance(part, int) else part for part in problem["loc"])
+    kind, got = problem["type"], shown(problem["input"])
+    limits = {k: plain_number(v) if isinstance(v, int | float) else v
+              for k, v in problem.get("ctx", {}).items()}  # fmt: skip
+    place = place_words(problem["loc"], isinstance(problem["input"], dict | Table))
     match kind:
         case "extra_forbidden":
             known = _table_at(model, problem["loc"][:-1]).model_fields
-            return f'key "{place}" is not known; {nearest(str(problem["loc"][-1]), known)}'
+            return f"{place} is not known; {nearest(str(problem['loc'][-1]), known)}"
         case "missing":
-            return f'key "{place}" is missing; {_how_to_add(model, problem["loc"])}'
+            return f"{place} is missing; {_how_to_add(model, problem['loc'])}"
         case "value_error":
             reason = str(limits["error"])
-            return f'key "{place}" {reason}' if place else reason
+            return f"{place} {reason}" if problem["loc"] else reason
         case "model_type" | "dict_type":
-            return f'key "{place}" must be a table of keys, got {got}'
+            return f"{place} must be a table of keys, got {got}"
     if kind in _FAULTS:
-        return f'key "{place}" {_FAULTS[kind].format(**limits)}, got {got}'
-    return f'key "{place}": {problem["msg"].lower()}, got {got}'
+        return f"{place} {_FAULTS[kind].format(**limits)}, got {got}"
+    return f"{place}: {problem['msg'].lower()}, got {got}"
 
 
 def _how_to_add(model: type[Table], place: tuple[Any, ...]) -> str:

@@ -23,3 +23,22 @@ def nearest(name: str, known: Iterable[str]) -> str:
     if close:
         return f'did you mean "{close[0]}"?'
     return "known: " + ", ".join(known) if known else "none is defined"
+
+
+def ordinal(position: int) -> str:
+    """The place of what stands at ``position`` of a list, counted from 0.
+
+    >>> ordinal(1), ordinal(10), ordinal(21)
+    ('second', '11th', '22nd')
+    """
+    if position < len(_ORDINALS):
+        return _ORDINALS[position]
+    number = position + 1
+    teens = 10 < number % 100 < 20
+    return f"{number}{'th' if teens else _ENDINGS.get(number % 10, 'th')}"
+
+
+_ORDINALS = (
+    "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth",
+)  # fmt: skip
+_ENDINGS = {1: "st", 2: "nd", 3: "rd"}

@@ -8,8 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import Field
 
-from optimizer.border import OneLine, Table, checked, read_toml, shown
+from optimizer.border import OneLine, Table, checked, shown
 from optimizer.errors import InputError, nearest
+from optimizer.toml_file import read_toml
 
 
 class Inner(Table):
@@ -56,17 +57,31 @@ def fault(**keys: object) -> str:
         ({"kind": "bal"}, "key \"kind\" must be 'box' or 'ball', got \"bal\""),
         ({"point": [1, 2]}, 'key "point" must hold at least 3, got [1, 2]'),
         ({"point": [1, 2, 3, 4]}, 'key "point" must hold at most 3, got [1, 2, 3, 4]'),
-        ({"point": [1, 2, "x"]}, 'key "point.3" must be a number, got "x"'),
+        ({"point": [1, 2, "x"]}, 'the third of "point" must be a number, got "x"'),
         ({"point": 4}, 'key "point" must be a list, got 4'),
         ({"inner": 3}, 'key "inner" must be a table of keys, got 3'),
         ({"inner": {"depth": 0}}, 'key "inner.depth" must be above 0, got 0'),
         ({"inner": {"depth": 10}}, 'key "inner.depth" must be at most 9, got 10'),
-        ({"inner": {"depth": float("nan")}}, 'key "inner.depth" must be a finite number, got NaN'),
+        ({"inner": {"depth": float("nan")}}, 'key "inner.depth" must be a finite number, got nan'),
         ({"inner": {"label": "a\nb"}}, 'key "inner.label" must be one line of printable text'),
         ({"inner": {"label": ""}}, 'key "inner.label" must be one line of printable text, got ""'),
         ({"inner": {"label": "a\u2028b"}}, 'key "inner.label" must be one line of printable text'),
         ({"inner": {"dept": 1}}, 'key "inner.dept" is not known; did you mean "depth"?'),
-        ({"many": [{}, {"dept": 1}]}, 'key "many.2.dept" is not known; did you mean "depth"?'),
+        (
+            {"many": [{}, {"dept": 1}]},
+            'in the second [[many]], key "dept" is not known; did you mean "depth"?',
+        ),
+        ({"count": 10**400}, 'key "count" is too large a number, of some 400 digits'),
+        ({"count": -(2**70)}, 'key "count" is too large a number, of some 21 digits'),
+        ({"point": [1, 2, 16**5000]}, 'the third of "point" is too large a number, of some 6,021'),
+        ({"inner": {"label": "a\x1b[2J"}}, 'key "inner.label" must be one line of printable text'),
+        ({"inner": {"label": "a\u202eb"}}, 'key "inner.label" must be one line of printable text'),
+        (
+            {"inner": {"label": "a" * 201}},
+            'key "inner.label" has 201 letters; a name has at most 200',
+        ),
+        ({"many": [{}, {"label": ""}]}, 'in the second [[many]], key "label" must be one line'),
+        ({"many": [{}, 5]}, 'the second of "many" must be a table of keys, got 5'),
         ({"nmae": "b"}, 'key "nmae" is not known; did you mean "name"?'),
         ({"zzzzz": 1}, 'key "zzzzz" is not known; known: count, flag, inner, kind'),
     ],
@@ -111,6 +126,28 @@ def test_files_that_are_no_toml(tmp_path: Path):
     (tmp_path / "a.toml").write_text("a = " + "[" * 100_000)
     with pytest.raises(InputError, match="not a valid TOML file"):
         read_toml(tmp_path / "a.toml")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("a = " + "[" * 5000, "it is nested too deep"),
+        ("a = " + "{ a = " * 5000, "it is nested too deep"),
+        ("a = 1" + 5000 * "0", "a number has thousands of digits"),
+        ("a." * 400_000 + "b = 1", "a key has over 50 parts"),  # minutes in the parser
+        ('"x" . ' * 51 + "b = 1", "a key has over 50 parts"),
+    ],
+)
+def test_what_would_break_or_hold_the_parser(tmp_path: Path, text: str, said: str) -> None:
+    (tmp_path / "a.toml").write_text(text)
+    with pytest.raises(InputError, match=f"is not a valid TOML file: {said}"):
+        read_toml(tmp_path / "a.toml")
+
+
+def test_many_words_and_points_are_no_long_key(tmp_path: Path) -> None:
+    text = "a = [" + "1.5, " * 99 + "]\nb = 'e.g. " + "one. two. " * 20 + "'\n"
+    (tmp_path / "a.toml").write_text(text)
+    assert len(read_toml(tmp_path / "a.toml")["a"]) == 99
 
 
 def test_a_byte_order_mark_is_no_fault(tmp_path: Path):

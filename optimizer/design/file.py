@@ -6,10 +6,11 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, FiniteFloat
 
-from optimizer.border import Table, checked, read_toml
+from optimizer.border import Table, checked
 from optimizer.design.model import AngleRule, Design, Outline, Parameter, TierRule, Touch
 from optimizer.design.phrases import read_sentence
 from optimizer.errors import InputError, nearest
+from optimizer.toml_file import read_toml
 
 SIDES = ("girdle", "pavilion", "crown")
 NEEDED = ("length_to_width", "crown", "pavilion", "table", "girdle")

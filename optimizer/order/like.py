@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, Field, model_validator
 
-from optimizer.border import OneLine, Table
+from optimizer.border import FileName, OneLine, Table
 from optimizer.errors import InputError
 from optimizer.order.demands import Range, SizeDemand, ZoneDemand
 from optimizer.order.several import PAIR_MM, Alike
@@ -54,7 +54,7 @@ class _Plan(BaseModel):
 class LikeTable(Table):
     """like: a stone of another plan, or the figures of one that was measured."""
 
-    plan: OneLine | None = None
+    plan: FileName | None = None
     stone: Annotated[int, Field(ge=1)] | None = None
     width_mm: Positive | None = None
     length_mm: Positive | None = None

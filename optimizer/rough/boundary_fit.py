@@ -116,7 +116,9 @@ def _normal_of(centred: Floats) -> Floats:
     """
     _, spread, ways = np.linalg.svd(centred, full_matrices=False)
     if len(spread) < 2 or spread[1] < LEAST_SPREAD * spread[0] or spread[0] == 0.0:
-        raise ValueError("lie nearly on one line: spread them over the boundary, or mark more")
+        raise ValueError(
+            "has its points nearly on one line: spread them over the boundary, or mark more"
+        )
     if len(ways) < 3:
         return np.asarray(np.cross(ways[0], ways[1]))
     return np.asarray(ways[2])

@@ -4,7 +4,7 @@ from typing import Annotated, Any
 
 from pydantic import Field, model_validator
 
-from optimizer.border import OneLine, Table
+from optimizer.border import FileName, OneLine, Table
 from optimizer.rough.keys import Srgb
 from optimizer.rough.model import Colour, Slice
 
@@ -18,7 +18,7 @@ class SliceTable(Table):
 
     mm: Annotated[Thickness, Field(examples=[2.0])]
     srgb: Srgb | None = None
-    photo: OneLine | None = None
+    photo: FileName | None = None
 
     @model_validator(mode="after")
     def _one_of_them(self) -> "SliceTable":

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 import numpy as np
 from pydantic import Field, model_validator
 
-from optimizer.border import OneLine, Table
+from optimizer.border import FileName, OneLine, Table
 from optimizer.materials import Material
 from optimizer.mesh import Floats, Mesh
 from optimizer.rough.keys import Direction, Length, Place, Width, toml_lines
@@ -24,7 +24,7 @@ class FlawTable(Table):
     point_mm: Place | None = None
     from_mm: Place | None = None
     to_mm: Place | None = None
-    mesh: OneLine | None = None
+    mesh: FileName | None = None
     normal: Direction | None = None
     across_mm: Width | None = None
     window: OneLine | None = None

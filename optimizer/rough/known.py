@@ -6,6 +6,7 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+from optimizer.border import Place, place_words
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
 from optimizer.rough.colour_axes import second_axis_of
@@ -31,12 +32,12 @@ def with_known(rough: Rough, table: RoughTable, folder: Path, where: str) -> Rou
     faces = (*rough.reference_faces, *(face.as_face() for face in table.reference_faces))
     sites = _sites(rough, table, faces, where)
     zones = tuple(
-        _zone(rough, zone, sites, where, number) for number, zone in enumerate(table.zones, 1)
+        _zone(rough, zone, sites, where, number) for number, zone in enumerate(table.zones)
     )
     flaws, mended = flaws_told(rough, table.flaws, sites, folder, where)
 
-    def direction(told: "list[float] | WayTable | None", key: str) -> Floats | None:
-        with _named(where, key):
+    def direction(told: "list[float] | WayTable | None", *place: str | int) -> Floats | None:
+        with _named(where, place):
             return None if told is None else sites.direction(told)
 
     optic = direction(table.optic_axis, "optic_axis")
@@ -46,7 +47,7 @@ def with_known(rough: Rough, table: RoughTable, folder: Path, where: str) -> Rou
     except (ValueError, InputError) as error:
         raise InputError(f"{where}: {error}") from None
     body = table.body_colour
-    cleavage = [direction(told, f"cleavage.{k}") for k, told in enumerate(table.cleavage, 1)]
+    cleavage = [direction(told, "cleavage", k) for k, told in enumerate(table.cleavage)]
     # Where the file names no faces, all that were found are measured from, not only those used.
     found = sites.flats() if sites.used and not faces else sites.used.values()
     return replace(
@@ -72,7 +73,7 @@ def _sites(rough: Rough, table: RoughTable, faces: tuple[ReferenceFace, ...], wh
         return flats_of(rough)
 
     if table.rests_on is not None:
-        with _named(where, "rests_on"):
+        with _named(where, ("rests_on",)):
             down = Sites(named, flats).direction(table.rests_on)
             named[PLATE] = resting_plane(rough.mesh, down)
         way = ", ".join(f"{round(float(x), 3) + 0.0:g}" for x in named[PLATE].normal)
@@ -81,7 +82,7 @@ def _sites(rough: Rough, table: RoughTable, faces: tuple[ReferenceFace, ...], wh
 
 
 def _zone(rough: Rough, table: ZoneTable, sites: Sites, where: str, number: int) -> Zone:
-    with _named(where, f"zones.{number}"):
+    with _named(where, ("zones", number), is_table=True):
         zone = zone_of_colours(rough, table, sites) if table.from_colours else table.as_zone(sites)
         refuse_vast_ball(zone.boundary, rough.mesh.vertices)
         return zone
@@ -93,17 +94,17 @@ def flaws_told(
     sites: Sites,
     folder: Path,
     where: str,
-    first: int = 1,
+    first: int = 0,
 ) -> tuple[tuple[Flaw, ...], list[Repair]]:
     """The flaws, those that name a mesh with their shape in mm, and what was mended in these.
 
-    ``first`` is the number of the first table in its file.
+    ``first`` is the place of the first table in its file, from 0.
     """
     flaws, mended = [], []
     for number, table in enumerate(tables, first):
         mesh, inner = None, None
         if table.mesh is not None:
-            with _named(where, f"flaws.{number}.mesh"):
+            with _named(where, ("flaws", number, "mesh")):
                 scan = read_mesh(folder / table.mesh)
                 solid = unchanged_solid(scan, rough.mm_per_unit, Path(table.mesh).name)
             mesh, inner = solid.mesh, inner_point(solid.mesh)
@@ -111,7 +112,7 @@ def flaws_told(
                 replace(repair, sentence=f'flaw "{table.name}": {repair.sentence}')
                 for repair in solid.repairs
             ]
-        with _named(where, f"flaws.{number}"):
+        with _named(where, ("flaws", number), is_table=True):
             flaw = table.as_flaw(sites, rough.material, mesh, inner)
             seen = table.window is not None
             if seen and outside(flaw, rough_solid(rough.mesh), rough.mesh.vertices):
@@ -124,11 +125,12 @@ def flaws_told(
 
 
 @contextmanager
-def _named(where: str, key: str) -> Iterator[None]:
-    """Says of an error in what file and under what key it arose."""
+def _named(where: str, place: Place, is_table: bool = False) -> Iterator[None]:
+    """Says of an error in what file and at what place in it the cause stands."""
+    words = place_words(place, is_table)
     try:
         yield
     except InputError as error:
-        raise InputError(f'{where}: key "{key}": {error}') from None
+        raise InputError(f"{where}: {words}: {error}") from None
     except ValueError as error:
-        raise InputError(f'{where}: key "{key}" {error}') from None
+        raise InputError(f"{where}: {words} {error}") from None

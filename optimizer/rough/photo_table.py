@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import TypeVar
 
+from optimizer.border import Place, place_words
 from optimizer.errors import InputError
 from optimizer.rough.colour_table import BodyColourTable, SliceTable
 from optimizer.rough.photo import PASSES, slice_colour
@@ -20,15 +21,15 @@ def with_photos(
         return None, ()
     notes: list[str] = []
 
-    def read(one: SliceTable, key: str) -> SliceTable:
+    def read(one: SliceTable, place: Place) -> SliceTable:
         if one.photo is None:
             return one
         try:
             found = slice_colour(folder / one.photo)
         except InputError as error:
-            raise InputError(f'{where}: key "{key}.photo": {error}') from None
+            raise InputError(f"{where}: {place_words((*place, 'photo'))}: {error}") from None
         except ValueError as error:
-            raise InputError(f'{where}: key "{key}.photo" {error}') from None
+            raise InputError(f"{where}: {place_words((*place, 'photo'))} {error}") from None
         doubts = "".join(f"; {doubt}" for doubt in found.doubts)
         notes.append(
             f"{Path(one.photo).name}: {one.mm:g} mm on white paper look {found.srgb}, which is "
@@ -36,18 +37,18 @@ def with_photos(
         )
         return SliceTable(mm=PASSES * one.mm, srgb=found.srgb)
 
-    def colour(side: AnyColour, key: str) -> AnyColour:
-        slices = [read(one, f"{key}.slices.{k}") for k, one in enumerate(side.slices, 1)]
+    def colour(side: AnyColour, *place: str | int) -> AnyColour:
+        slices = [read(one, (*place, "slices", k)) for k, one in enumerate(side.slices)]
         return side.model_copy(update={"slices": slices})
 
     zones = [
         zone.model_copy(
             update={
-                side: colour(getattr(zone, side), f"zones.{number}.{side}")
+                side: colour(getattr(zone, side), "zones", number, side)
                 for side in ("towards", "away")
             }
         )
-        for number, zone in enumerate(table.zones, 1)
+        for number, zone in enumerate(table.zones)
     ]
     body = None if table.body_colour is None else colour(table.body_colour, "body_colour")
     return table.model_copy(update={"zones": zones, "body_colour": body}), tuple(notes)

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 import numpy as np
 from pydantic import Field, model_validator
 
-from optimizer.border import OneLine, Table, checked, read_toml
+from optimizer.border import FileName, OneLine, Table, checked
 from optimizer.errors import InputError
 from optimizer.materials import Range
 from optimizer.mesh import Floats
@@ -22,6 +22,7 @@ from optimizer.rough.known_distance import DistanceTable
 from optimizer.rough.model import Colour, Flaw, ReferenceFace, Zone
 from optimizer.rough.sites import PLATE
 from optimizer.rough.zone_table import ZoneTable, zone_lines
+from optimizer.toml_file import read_toml
 
 # A balance that is off by more is no balance for stones (common practice, no source).
 WORST_BALANCE = 0.1
@@ -31,9 +32,9 @@ class RoughTable(Table):
     """What a rough file, or the [rough] table of an order, may hold."""
 
     material: Annotated[OneLine, Field(examples=["quartz"])]
-    scan: OneLine | None = None
+    scan: FileName | None = None
     measured: dict[str, Any] | None = None  # read by optimizer.rough.measured
-    parent: OneLine | None = None
+    parent: FileName | None = None
     form: Literal["boule", "split boule"] | None = None
     unit: Literal["um", "mm", "cm", "m", "in"] | None = None
     mm_per_unit: Positive | None = None

@@ -5,9 +5,10 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from optimizer.border import OneLine, Table, checked, read_toml, shown
+from optimizer.border import OneLine, Table, checked, shown
 from optimizer.rough.flaw_table import FlawTable
 from optimizer.rough.keys import Number, Place, Positive
+from optimizer.toml_file import read_toml
 
 _EXAMPLE = Path(__file__).with_name("example.toml")
 MOST_STRAY_MM, MOST_TILT_DEG = 20.0, 30.0  # more is another cut (our own choice)

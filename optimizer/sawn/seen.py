@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
+from optimizer.border import place_words
 from optimizer.errors import InputError, nearest
 from optimizer.mesh import Floats, Plane
 from optimizer.offcuts.kept import reaching
@@ -34,8 +35,8 @@ def with_flaws(
 ) -> tuple[tuple[Part, ...], tuple[Flaw, ...]]:
     """The parts with the flaws that were seen, each where it reaches, and these flaws."""
     seen: list[Flaw] = []
-    for number, table in enumerate(told.flaws, 1):
-        key = f'{where}: key "flaws.{number}"'
+    for number, table in enumerate(told.flaws):
+        key = f"{where}: {place_words(('flaws', number), is_table=True)}"
         part = part_seen(parts, table.seen_on, key)
         if any(flaw.name == table.name for flaw in part.rough.flaws):
             raise InputError(f'{key}: a flaw of the rough is named "{table.name}" already')
@@ -57,8 +58,8 @@ def with_boundaries(
     """The parts with the boundaries put where they were seen, and how far each was off."""
     zones = {zone.name: zone for zone in parts[0].rough.zones}
     said = []
-    for number, table in enumerate(told.boundaries, 1):
-        key = f'{where}: key "boundaries.{number}"'
+    for number, table in enumerate(told.boundaries):
+        key = f"{where}: {place_words(('boundaries', number), is_table=True)}"
         if table.zone not in zones:
             hint = nearest(table.zone, zones)
             raise InputError(f'{key}: the rough has no zone "{table.zone}"; {hint}')

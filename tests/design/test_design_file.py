@@ -126,7 +126,7 @@ WRONG = [
         "default = true",
         ["[parameters.crown]", 'key "default"', "a number, got true"],
     ),
-    ("default = 35", "default = nan", ["[parameters.crown]", '"default"', "number"]),
+    ("default = 35", "default = nan", ['"parameters.crown.default"', "finite number"]),
     ("default = 35", "defualt = 35", ["[parameters.crown]", 'did you mean "default"?']),
     ("high = 0.7", "high = 1.7", ["[parameters.table]", "0.05 and 0.95"]),
     ("[[tiers]]", "[[layers]]", ['key "layers" is not known', "tiers"]),
@@ -146,7 +146,7 @@ WRONG = [
     (
         "settings = [24, 72]",
         "settings = [24, 72.5]",
-        ["girdle side", 'key "settings.2"', "a whole number, got 72.5"],
+        ["girdle side", 'the second of "settings"', "a whole number, got 72.5"],
     ),
     ("settings = [24, 72]", "settings = [24, 24]", ["girdle side", "24 more than once"]),
     ("settings = [24, 72]", "settings = []", ["girdle side", 'key "settings"', "at least 1"]),
@@ -202,7 +202,7 @@ def test_two_sentences_and_an_angle_are_one_too_many(tmp_path):
     ("name", "content", "said"),
     [
         ("none.toml", None, "there is no such file"),
-        ("folder.toml", "folder", "can't be read"),
+        ("folder.toml", "folder", "is a folder"),
         ("binary.toml", b"\xff\xfe\x00", "not text in UTF-8"),
         ("broken.toml", b"title = ", "not a valid TOML file"),
     ],

@@ -81,22 +81,22 @@ TWO_BODIES = Mesh(
 def test_a_mesh_that_is_no_solid_is_refused(cloud: Mesh, said: str, tmp_path: Path) -> None:
     with pytest.raises(InputError) as error:
         loaded(tmp_path, HEAD + CLOUD, cloud)
-    assert str(error.value).startswith(f'piece.toml: key "flaws.1.mesh": {said}')
+    assert str(error.value).startswith(f'piece.toml: in the first [[flaws]], key "mesh": {said}')
     assert "\n" not in str(error.value)
 
 
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        (CLOUD.replace("cloud", "clod"), 'key "flaws.1.mesh": '),
+        (CLOUD.replace("cloud", "clod"), 'in the first [[flaws]], key "mesh": '),
         (CLOUD.replace("cloud", "clod"), "clod.ply: there is no such file"),
         (CLOUD.replace(".ply", ".toml"), '".toml" is no scan format read here'),
-        (CLOUD.replace("shapes/cloud.ply", ""), 'key "flaws.1.mesh"'),
+        (CLOUD.replace("shapes/cloud.ply", ""), 'in the first [[flaws]], key "mesh"'),
         (CLOUD + "point_mm = [0, 0, 0]\n", "must have either point_mm, or from_mm and to_mm, or a"),
         (CLOUD + "radius_mm = 0.1\n", "has a mesh and a radius_mm"),
         (CLOUD + "normal = [0, 0, 1]\n", "has a normal, which only a crack at point_mm has"),
         (CLOUD + "across_mm = 1.0\n", "has across_mm, which is for a crack"),
-        (CLOUD + "allowed = 'anywhere'\n", 'key "flaws.1.allowed"'),
+        (CLOUD + "allowed = 'anywhere'\n", 'in the first [[flaws]], key "allowed"'),
         (CLOUD + "alowed = 'off the table'\n", 'did you mean "allowed"?'),
     ],
 )  # fmt: skip

@@ -218,9 +218,9 @@ def test_a_flat_that_is_used_leaves_the_others_to_measure_from(tmp_path: Path, b
 @pytest.mark.parametrize(
     ("text", "top", "said"),
     [
-        ("[[flaws]]\nname='a'\npoint_mm={base=1,end=2}", "", 'flaws.1.point_mm" must be three'),
+        ("[[flaws]]\nname='a'\npoint_mm={base=1,end=2}", "", 'key "point_mm" must be three'),
         ("[[flaws]]\nname='a'\npoint_mm={base=1,end=2,sied=1}", "", 'names the face "sied"'),
-        ("[[flaws]]\nname='a'\npoint_mm={base=1,end='x',side=1}", "", "flaws.1.point_mm"),
+        ("[[flaws]]\nname='a'\npoint_mm={base=1,end='x',side=1}", "", 'key "point_mm.end"'),
         ("[[flaws]]\nname='a'\npoint_mm={base=1,end=2,plate=1}", "rests_on=[0,0,-1]\n", "parallel"),
         ("[[flaws]]\nname='a'\npoint_mm=[1,2,3]\nwindow='end'", "", "window and apparent_depth_mm"),
         (

@@ -210,7 +210,7 @@ def boundary(zone: str, second: str) -> str:
 @pytest.mark.parametrize(
     ("entry", "said"),
     [
-        ('[[flaws]]\nname = "x"\npoint_mm = [90, 0, 0]', '"flaws.1": "x" reaches neither piece'),
+        ('[[flaws]]\nname = "x"\npoint_mm = [90, 0, 0]', '"x" reaches neither piece'),
         ('[[flaws]]\nname = "x"\npoint_mm = { a = 1, b = 2, base = 3 }', "names the face"),
         ('[[flaws]]\nname = "x"\npoint_mm = [0, 0, 0]\nseen_on = 3', "piece 3 is not left"),
         (boundary("spilt", "[0, 5, 0]"), 'did you mean "split"'),

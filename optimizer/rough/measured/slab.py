@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import Field, model_validator
 
-from optimizer.border import OneLine
+from optimizer.border import FileName
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.rough.measured.form import Body, Dimension, FormTable, Known, Place, bend_words
 from optimizer.rough.measured.outline import MOST_POINTS, bends, checked_outline, read_outline
@@ -27,7 +27,7 @@ class SlabTable(FormTable):
         ]
         | None
     ) = None
-    outline_file: OneLine | None = None
+    outline_file: FileName | None = None
 
     @model_validator(mode="after")
     def _one_outline(self) -> "SlabTable":

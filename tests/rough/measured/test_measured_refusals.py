@@ -34,10 +34,10 @@ ROUND = boule("at_mm = 0, diameter_mm = 12", "at_mm = 9, diameter_mm = 14")
         ("form = 3", "no form known here"),
         (BLOCK.replace("24", "-2"), 'key "length_mm" must be from 0.01 to 1000 mm, got -2'),
         (BLOCK.replace("24", "0"), "must be from 0.01 to 1000 mm, got 0"),
-        (BLOCK.replace("24", "nan"), "must be from 0.01 to 1000 mm, got NaN"),
-        (BLOCK.replace("24", "1" + 400 * "0"), "must be from 0.01 to 1000 mm, got 1000000"),
+        (BLOCK.replace("24", "nan"), 'key "measured.length_mm" must be a finite number, got nan'),
+        (BLOCK.replace("24", "1" + 400 * "0"), "is too large a number, of some 400 digits"),
         (BLOCK + "angles_deg = { base_front = 1e-9 }", "has angles_deg that meet in no corner"),
-        (BLOCK.replace("24", "inf"), "got Infinity"),
+        (BLOCK.replace("24", "inf"), "must be a finite number, got inf"),
         (BLOCK.replace("24", "[24, -1]"), "got -1"),
         (BLOCK.replace("24", "[]"), "must be a number or a list of numbers"),
         (BLOCK.replace("24", "true"), "must be a number or a list of numbers, got true"),
@@ -52,7 +52,7 @@ ROUND = boule("at_mm = 0, diameter_mm = 12", "at_mm = 9, diameter_mm = 14")
         (boule("at_mm = 0, diameter_mm = 12"), 'key "stations" must hold at least 2'),
         (boule("at_mm = 0, diameter_mm = 9", "at_mm = 0, diameter_mm = 9"), "station 2 at 0 mm"),
         (boule("at_mm = 5, diameter_mm = 9", "at_mm = 4, diameter_mm = 9"), "not beyond the one"),
-        (boule("at_mm = nan, diameter_mm = 9", "at_mm = 4, diameter_mm = 9"), "stations.1.at_mm"),
+        (boule("at_mm = nan, diameter_mm = 9", "at_mm = 4, diameter_mm = 9"), "must be a finite"),
         (boule("at_mm = 0, diameter_mm = 9", "at_mm = 4, diametre_mm = 9"), '"diameter_mm"'),
         (ROUND + 'far_end = { form = "dome" }', 'key "far_end" is a dome: add its height_mm'),
         (ROUND + "far_end = { height_mm = 3 }", "is flat and has a height_mm"),
@@ -63,7 +63,7 @@ ROUND = boule("at_mm = 0, diameter_mm = 12", "at_mm = 9, diameter_mm = 14")
                 "at_mm = 0, width_mm = 9, thickness_mm = 10", "at_mm = 9, width_mm = 9",
                 kind="split boule",
             ),
-            'key "stations.1" has a thickness of 10 mm, more than its width',
+            "the first [[stations]] has a thickness of 10 mm, more than its width",
         ),
         (PRISM.replace("hexagonal", "round"), 'key "section" must be'),
         (PRISM + "across_corners_mm = 13", "give either across_flats_mm or across_corners_mm"),
@@ -83,8 +83,8 @@ ROUND = boule("at_mm = 0, diameter_mm = 12", "at_mm = 9, diameter_mm = 14")
         ),
         (SLAB, "must have either outline_mm or outline_file"),
         (SLAB + "outline_mm = [[0, 0], [9, 0]]", 'key "outline_mm" must hold at least 3'),
-        (SLAB + "outline_mm = [[0, 0], [9, 0], [9]]", 'key "outline_mm.3" must hold at least 2'),
-        (SLAB + "outline_mm = [[0, 0], [9, 0], [9, nan]]", "outline_mm.3.2"),
+        (SLAB + "outline_mm = [[0, 0], [9, 0], [9]]", 'third of "outline_mm" must'),
+        (SLAB + "outline_mm = [[0, 0], [9, 0], [9, nan]]", 'second of the third of'),
         (SLAB + "outline_mm = [[0, 0], [9, 9], [9, 0], [0, 9]]", "crosses or touches itself"),
     ],
 )  # fmt: skip
@@ -93,7 +93,8 @@ def test_bad_readings(readings: str, said: str, measured: Load) -> None:
         measured(readings)
     message = str(caught.value)
     assert said in message
-    assert message.startswith("piece.toml: [measured]")
+    assert message.startswith("piece.toml: ")
+    assert "measured" in message
     assert "\n" not in message
 
 

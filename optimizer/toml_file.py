@@ -1,0 +1,34 @@
+"""TOML files read whole; what no file of ours holds is refused before it costs time."""
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from optimizer.errors import InputError
+from optimizer.reading import SETTINGS, read_file
+
+# The parser's time grows with the square of a key's parts; ours have five at most.
+_MOST_PARTS = 50
+_LONG_KEY = re.compile(
+    rf"""(?<![\w-])(?:(?:"[^"\n]*"|'[^'\n]*'|[\w-]+)[ \t]*\.[ \t]*){{{_MOST_PARTS}}}"""
+)
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """A TOML file's content. Raises InputError."""
+    try:
+        text = read_file(path, SETTINGS).decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise InputError(f"{path}: is not text in UTF-8; a TOML file is expected") from None
+    try:
+        if _LONG_KEY.search(text):
+            raise ValueError(f"a key has over {_MOST_PARTS} parts")
+        return tomllib.loads(text)
+    except RecursionError:
+        reason = "it is nested too deep"
+    except tomllib.TOMLDecodeError as error:
+        reason = " ".join(str(error).split())
+    except ValueError as error:  # our own, and Python's of numbers with thousands of digits
+        reason = "a number has thousands of digits" if "digits" in str(error) else str(error)
+    raise InputError(f"{path}: is not a valid TOML file: {reason}")

@@ -1,0 +1,37 @@
+"""What a terminal may be shown."""
+
+import pytest
+
+from optimizer.plain_number import plain_number
+from optimizer.visible import MOST_LETTERS, visible
+
+
+@pytest.mark.parametrize(
+    ("line", "seen"),
+    [
+        ("Größe 石 5 × 3 mm", "Größe 石 5 × 3 mm"),
+        ("a\x1b[2Jb", "a\\x1b[2Jb"),
+        ("a\nb\tc\x7f\x9b", "a\\x0ab\\x09c\\x7f\\x9b"),
+        ("a\u202eb\u2066", "a\\u202eb\\u2066"),
+        ("a\udcffb", "a\\udcffb"),  # a byte of a file's name that is no text
+    ],
+)
+def test_what_commands_a_terminal_is_escaped(line: str, seen: str) -> None:
+    assert visible(line) == seen
+
+
+def test_a_long_line_keeps_its_beginning_and_its_end() -> None:
+    line = visible("x.stl: " + "a" * 100_000 + "; check the path")
+    assert line.startswith("x.stl: aaa")
+    assert line.endswith("aaa; check the path")
+    assert len(line) <= MOST_LETTERS + 5
+    assert visible("a" * MOST_LETTERS) == "a" * MOST_LETTERS
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "said"),
+    [(961.4, 2, "960"), (1e6, 6, "1,000,000"), (0.018, 4, "0.018"), (1.5e-5, 2, "0.000015"),
+     (301.6, 4, "301.6"), (0.0, 3, "0"), (1e300, 3, "1e+300"), (float("inf"), 3, "inf")],
+)  # fmt: skip
+def test_lengths_have_no_powers_of_ten(value: float, digits: int, said: str) -> None:
+    assert plain_number(value, digits) == said
