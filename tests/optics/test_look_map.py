@@ -8,6 +8,7 @@ from optics_bodies import lump, stated_brilliant
 from plain_boundaries import Recolour
 from scipy.spatial import ConvexHull, HalfspaceIntersection
 
+from optimizer.colours import from_hex
 from optimizer.design import build_body, load_design
 from optimizer.materials import load_material
 from optimizer.optics.boundary_forms import plane_form
@@ -21,7 +22,6 @@ from optimizer.optics.look_map import LookMap
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.optics.seen import face_up, plane_shares
 from optimizer.optics.shading import bands
-from optimizer.rough.two_colours import from_hex
 
 VIOLET, YELLOW = dye_of([Sample((0.56, 0.38, 0.82), 1.0)]), dye_of([Sample((0.95, 0.75, 0.2), 1.0)])
 QUARTZ = load_material("quartz")

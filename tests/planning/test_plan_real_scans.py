@@ -14,7 +14,7 @@ from optimizer import load_rough, make_plan
 from optimizer.order import Order
 from optimizer.rough.scan_file import read_scan
 
-SCANS = Path(__file__).parents[2] / "shared" / "meshes"
+SCANS = Path(__file__).parents[3] / "shared" / "meshes"
 pytestmark = [
     pytest.mark.skipif(not SCANS.is_dir(), reason="the folder of real scans is absent"),
     pytest.mark.usefixtures("small_quick"),

@@ -98,7 +98,7 @@ def test_the_matches_of_the_example(read, tmp_path):
 
 
 def test_the_demo_order_of_several():
-    order = load_order(Path(__file__).parents[1] / "scans" / "order-several.toml")
+    order = load_order(Path(__file__).parents[2] / "scans" / "order-several.toml")
     assert order.several == Several(5)
     assert order.wanted == (
         Wanted("ring stone", ("oval", "cushion"), size=SizeDemand((5.0, 14.0))),
