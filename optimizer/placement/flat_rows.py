@@ -43,7 +43,7 @@ class FlatSurface(Surface):
         """The triangles (n, 3, 3) that more than one corner of the stone can lie over, and their
         unit normals (n, 3)."""
         sides = np.roll(self.triangles, -1, axis=1) - self.triangles
-        normals = unit_normals(self.triangles)
+        normals = unit_normals(np.roll(self.triangles, -1, axis=1))
         large = (greatest(lengths(sides)) > LARGE_MM) & normals.any(axis=1)
         return self.triangles[large], normals[large]
 

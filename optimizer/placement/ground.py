@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from optimizer.mesh import Floats, Ints, Mesh, Plane
 from optimizer.placement.containers import Planes, Surface, hull_planes
+from optimizer.placement.model import Pose
 from optimizer.placement.stand_in_kernels import innermost, moments, surface_area
 from optimizer.placement.workers import workers
 
@@ -69,6 +70,16 @@ class Ground:
             places,
             cKDTree(fine).query(places)[0],
         )
+
+    def own_pose(self, pose: Pose) -> Pose:
+        """A pose of the scan frame in the ground's own frame."""
+        rotation = np.ascontiguousarray(self.ground2scan.T @ pose.rotation)
+        return Pose(pose.width, rotation, (pose.translation - self.origin) @ self.ground2scan)
+
+    def scan_pose(self, pose: Pose) -> Pose:
+        """A pose of the ground's own frame in the scan frame."""
+        rotation = self.ground2scan @ pose.rotation
+        return Pose(pose.width, rotation, self.origin + self.ground2scan @ pose.translation)
 
     def plane(self, scan_plane: Plane) -> Plane:
         """A plane of the scan frame in the ground's own frame."""

@@ -95,8 +95,7 @@ def _laid(
     ground: Ground, want: Want, placement: Placement, ct_per_mm3: float, step_mm: float
 ) -> _Laid:
     body, width = want.body, placement.pose.width
-    rotation = np.ascontiguousarray(ground.ground2scan.T @ placement.pose.rotation)
-    translation = ground.ground2scan.T @ (placement.pose.translation - ground.origin)
+    pose = ground.own_pose(placement.pose)
     if width < want.width_mm[1]:
         growing, ceiling = growing_by_width(body, want.skin_mm, want.width_mm[0]), want.width_mm[1]
         per_sigma = ct_per_mm3 * _slope(body, width)
@@ -105,7 +104,7 @@ def _laid(
     lever = float(np.linalg.norm(body.vertices_at(width), axis=1).max())
     containers = (ground.surface, *walls_of(ground, want))
     problem = Problem(growing, containers, demands_of(ground, want), lever, ceiling)
-    state = stand(problem, rotation, translation, -np.inf)
+    state = stand(problem, pose.rotation, pose.translation, -np.inf)
     near = Nearby.of(problem, state, step_mm)
     return _Laid(ground, want, problem, state, near, per_sigma, ct_per_mm3)
 

@@ -18,10 +18,8 @@ STARTS = 4  # times so many climbs as one round of a search makes about a place
 
 def state_of(ground: Ground, placement: Placement) -> State:
     """A placement in the ground's own frame."""
-    pose = placement.pose
-    rotation = np.ascontiguousarray(ground.ground2scan.T @ pose.rotation)
-    translation = ground.ground2scan.T @ (pose.translation - ground.origin)
-    return State(pose.width, rotation, translation, 0.0)
+    pose = ground.own_pose(placement.pose)
+    return State(pose.width, pose.rotation, pose.translation, 0.0)
 
 
 def starts_about(state: State, lever: float) -> list[State]:

@@ -214,8 +214,6 @@ def _zone_centres(
 
 def as_placement(ground: Ground, want: Want, state: State) -> Placement:
     """Back to the scan frame, with the exact clearance."""
-    rotation = ground.ground2scan @ state.rotation
-    translation = ground.origin + ground.ground2scan @ state.translation
-    at_ground = Pose(state.sigma, state.rotation, state.translation)
-    clearance = distance_to_surface(want.body, at_ground, ground.surface)
-    return Placement(want.body, Pose(state.sigma, rotation, translation), clearance)
+    pose = Pose(state.sigma, state.rotation, state.translation)
+    clearance = distance_to_surface(want.body, pose, ground.surface)
+    return Placement(want.body, ground.scan_pose(pose), clearance)

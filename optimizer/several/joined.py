@@ -7,11 +7,12 @@ import numpy as np
 
 from optimizer.mesh import Floats, Plane
 from optimizer.order import Range, Workshop
-from optimizer.placement.climb import Problem, State
+from optimizer.placement.climb import Problem
 from optimizer.placement.containers import Container
 from optimizer.placement.flat_rows import FlatSurface
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import growing_by_width
+from optimizer.placement.near import state_of
 from optimizer.placement.place import MET_MM, Want, as_placement, demands_of, walls_of
 from optimizer.placement.rotations import orthonormal
 from optimizer.placement.search import FEW_PLANES
@@ -59,7 +60,7 @@ def joined(site: Site, division: Division, locked: Collection[int] = ()) -> tupl
     rough: Container = FlatSurface(ground.surface.triangles, ground.surface.boxes)
     members, states = [], []
     for number, laid in enumerate(division.stones):
-        state, want = _state(ground, laid), wanted(laid)
+        state, want = state_of(ground, laid.placement), wanted(laid)
         few_planes = ground.convex and len(ground.hull.offsets) <= FEW_PLANES and not want.solids
         corners = want.body.vertices_at(state.sigma)
         low, high = want.width_mm
@@ -88,13 +89,6 @@ def wanted(laid: Laid) -> Want:
 
 def _value(site: Site, laid: Laid) -> Callable[[float], float]:
     return lambda width: site.value(laid, width)
-
-
-def _state(ground: Ground, laid: Laid) -> State:
-    pose = laid.placement.pose
-    rotation = np.ascontiguousarray(ground.ground2scan.T @ pose.rotation)
-    translation = (pose.translation - ground.origin) @ ground.ground2scan
-    return State(pose.width, rotation, translation, 0.0)
 
 
 def _hinge(members: Sequence[Member], at: Layout, cut: int, locked: bool) -> Hinge:

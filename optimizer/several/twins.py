@@ -77,7 +77,5 @@ def as_small(ground: Ground, laid: Laid, width: float) -> Laid | None:
 
 
 def _stood(ground: Ground, problem: Problem, laid: Laid) -> State:
-    pose = laid.placement.pose
-    rotation = np.ascontiguousarray(ground.ground2scan.T @ pose.rotation)
-    translation = (pose.translation - ground.origin) @ ground.ground2scan
-    return stand(problem, rotation, translation, -np.inf)
+    pose = ground.own_pose(laid.placement.pose)
+    return stand(problem, pose.rotation, pose.translation, -np.inf)
