@@ -12,6 +12,7 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, lengths
+from optimizer.plain_number import plain_number
 from optimizer.rough.mend import counted
 from optimizer.rough.model import Repair
 from optimizer.rough.normals import agreeing
@@ -31,6 +32,7 @@ _SHALLOWEST, _DEEPEST = 5, 10  # octree levels
 _MARGIN = 1.1  # sides of the reconstruction's cube to the cloud's longest
 _NOISE = 2.0  # standard deviations
 _DEVIATION = 1.4826  # medians of the distance to a standard deviation, of the normal distribution
+_ONE_SIDED = 0.4  # of the normals' sum to their number: 0 all round, one half of half a ball
 _STRAYED = 0.02  # of the longest side: no scanner's noise is as large (common practice, no source)
 _FLATTEST = 1e-3  # of the longest side: a thinner cloud is a sheet
 
@@ -43,6 +45,7 @@ class _Built:
     faces: Ints
     is_open: bool
     unseen: Floats  # (3,) towards the side that is missing, if one is
+    maybe_turned: bool  # whether it may as well be the opposite side
     off: Floats  # of each point from the surface
     gaps: Floats  # of each vertex from the nearest point
     reach: Floats  # of that point
@@ -100,7 +103,7 @@ def _build(points: Floats, normals: Floats | None, name: str) -> _Built:
     reach = far[:, _NEIGHBOURS]
     middle_reach = float(np.median(reach))
     reach = np.minimum(reach, _LARGEST_REACH * middle_reach)
-    cloud = _cloud(points, normals, nearest[:, 1:], name)
+    cloud, maybe_turned = _cloud(points, normals, nearest[:, 1:], name)
     mesh = _poisson(cloud, middle_reach, name)
     islands = _leave_largest(mesh)
     vertices = np.asarray(mesh.vertices, np.float64)
@@ -111,6 +114,7 @@ def _build(points: Floats, normals: Floats | None, name: str) -> _Built:
         not mesh.is_edge_manifold(allow_boundary_edges=False),
         # Over a closed surface the normals, each times its area, come to nothing.
         -np.einsum("ij,i->j", np.asarray(cloud.normals), reach**2),
+        maybe_turned,
         _distances(mesh, points),
         gaps,
         reach[nearest],
@@ -131,9 +135,14 @@ def _leave_largest(mesh: Any) -> int:
     return len(sizes) - 1
 
 
-def _cloud(points: Floats, normals: Floats | None, nearest: Ints, name: str) -> Any:
-    """A cloud of open3d with normals that point out of the piece; ``nearest`` (n, k) are each
-    point's nearest others."""
+def _cloud(points: Floats, normals: Floats | None, nearest: Ints, name: str) -> tuple[Any, bool]:
+    """A cloud of open3d with normals that point out of the piece, and whether all of them may as
+    well point into it; ``nearest`` (n, k) are each point's nearest others.
+
+    Points all round the piece settle that. Of one side alone they don't: it may be a hollow. Then
+    the file's own normals are taken at their word.
+    """
+    stated = normals is not None
     door = _door(name)
     cloud = door.geometry.PointCloud(door.utility.Vector3dVector(points))
     if normals is None:
@@ -142,11 +151,12 @@ def _cloud(points: Floats, normals: Floats | None, nearest: Ints, name: str) -> 
     if normals is None:  # patches that lie apart: linked across, which takes long
         _orient_across(cloud, name)
         normals = np.asarray(cloud.normals)
+    one_sided = bool(np.linalg.norm(normals.mean(axis=0)) > _ONE_SIDED)
     # Outwards where they point away from the middle on the whole: a volume's sign.
-    if np.einsum("ij,ij->", points, normals) < 0.0:
+    if np.einsum("ij,ij->", points, normals) < 0.0 and not (stated and one_sided):
         normals = -normals
     cloud.normals = door.utility.Vector3dVector(normals)
-    return cloud
+    return cloud, one_sided and not stated
 
 
 def _orient_across(cloud: Any, name: str) -> None:
@@ -207,9 +217,11 @@ def _refuse_unseen(built: _Built, middle: Floats, name: str) -> None:
     place = ", ".join(f"{x:.1f}" for x in built.vertices[worst] + middle)
     side = built.unseen / np.linalg.norm(built.unseen)
     facing = ", ".join(f"{round(float(x), 1) + 0.0:g}" for x in side)
+    or_else = ", or on the opposite one where the points show a hollow" * built.maybe_turned
+    far = plain_number(float(built.gaps[worst]), 2)
     raise InputError(
-        f"{name}: part of the piece was never seen, above all on the side that faces ({facing}): "
-        f"the surface through the points runs {built.gaps[worst]:.2g} mm from any of them, about "
+        f"{name}: part of the piece was never seen, above all on the side that faces ({facing})"
+        f"{or_else}: the surface through the points runs {far} mm from any of them, about "
         f"({place}); scan the piece twice, turned over in between, and join the passes"
     )
 
@@ -224,8 +236,8 @@ def _error_mm(built: _Built, longest: float, name: str) -> float:
     if strayed.any():
         raise InputError(
             f"{name}: {counted(int(strayed.sum()), 'point')} of {len(strayed):,} lie up to "
-            f"{built.off.max():.2g} mm off the surface through the others: dust, a support, or "
-            "passes that do not fit; clean the cloud and save it again"
+            f"{plain_number(float(built.off.max()), 2)} mm off the surface through the others: "
+            "dust, a support, or passes that do not fit; clean the cloud and save it again"
         )
     worst = float(built.off.max())
     noise = _NOISE * _DEVIATION * float(np.median(built.off))

@@ -83,26 +83,39 @@ def test_normals_of_the_file_are_used_whichever_way_they_point(sign: float) -> N
     assert volume(solid.mesh) == pytest.approx(2800.0, rel=0.003)
 
 
+OR_ELSE = ", or on the opposite one where the points show a hollow"
+
+
 @pytest.mark.parametrize(
-    ("truth", "seen", "facing"),
+    ("truth", "seen", "facing", "or_else"),
     [
-        (SPHERE, lambda p: p[:, 2] > 0.0, "-1"),  # one side of a ball
-        (SPHERE, lambda p: p[:, 2] > -9.0, "-1"),  # what stood on the turntable
-        (BOX, lambda p: p[:, 2] > -4.9, "-1"),
-        (BOX, lambda p: p[:, 2] < 4.9, "1"),
+        (SPHERE, lambda p: p[:, 2] > 0.0, "-1", OR_ELSE),  # one side of a ball
+        (SPHERE, lambda p: p[:, 2] > -9.0, "-1", ""),  # what stood on the turntable
+        (BOX, lambda p: p[:, 2] > -4.9, "-1", ""),
+        (BOX, lambda p: p[:, 2] < 4.9, "1", ""),
     ],
     ids=["half a ball", "ball without base", "box without base", "box without top"],
 )
 def test_what_nobody_saw_is_refused(
-    truth: Mesh, seen: Callable[[Floats], Floats], facing: str
+    truth: Mesh, seen: Callable[[Floats], Floats], facing: str, or_else: str
 ) -> None:
     points = drawn(truth)[0]
     with pytest.raises(InputError) as error:
         closed(as_scan(points[seen(points)]), 1.0, "piece.xyz")
     message = str(error.value)
     assert "part of the piece was never seen, above all on the side that faces (" in message
-    assert f", {facing}): the surface" in message
+    assert f", {facing}){or_else}: the surface" in message
     assert "scan the piece twice, turned over" in message
+
+
+@pytest.mark.parametrize("own", [True, False], ids=["with normals", "without"])
+def test_of_a_hollow_the_seen_side_is_not_called_unseen(own: bool) -> None:
+    """Half a ball seen from within. Points alone look the same from both sides; normals tell."""
+    points, normals = drawn(SPHERE, 3000, 0.0)
+    lower = points[:, 2] < 0.0
+    with pytest.raises(InputError) as error:
+        closed(as_scan(points[lower], -normals[lower] if own else None), 1.0, "dish.ply")
+    assert (", -1): the surface" if own else OR_ELSE) in str(error.value)
 
 
 def test_a_gap_too_small_to_refuse_counts_as_error() -> None:
