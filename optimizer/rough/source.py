@@ -11,7 +11,8 @@ from optimizer.rough.model import Readings, Scale
 from optimizer.rough.rough_file import RoughTable
 from optimizer.rough.scan import Scan
 from optimizer.rough.scan_file import read_scan
-from optimizer.rough.units import longest_side, mm_per_unit, settle_scale
+from optimizer.rough.units import mm_per_unit, settle_scale, size_of
+from optimizer.visible import visible
 
 DEFAULT_SCAN_ERROR_MM = 0.02  # a careful desktop scan (common practice, no source)
 DEFAULT_MATERIAL = "quartz"
@@ -42,17 +43,18 @@ def scanned(path: Path, table: RoughTable | None, unit: str | None, where: str) 
     stated = _stated_scale(known, unit, where)
     scan = read_scan(path)
     is_measured = known.known_distance is not None
-    stated, of_unit = with_file_unit(stated, scan, is_measured, name)
+    longest = size_of(scan.used_points, name)
+    stated, of_unit = with_file_unit(stated, scan.unit, longest, is_measured, name)
     stated, scale = by_distance(stated, known.known_distance, error_mm, where)
-    settled, of_size = settle_scale(stated, longest_side(scan.used_points), name)
+    settled, of_size = settle_scale(stated, longest, name, f"the {scale.source}")
     coarse_mm, coarse = coarse_error(scan.used_points, settled, error_mm)
     doubts = (*scan.left_out, *of_unit, *of_size, *coarse, *_defaults_taken(table))
     return Source(name, scan, settled, scale, error_mm + coarse_mm, known, doubts)
 
 
 def plain_name(path: Path) -> str:
-    """The file's name, with marks for what is in no known encoding."""
-    return path.name.encode(errors="replace").decode()
+    """The file's name as it may be shown and written: some bytes are no letters."""
+    return visible(path.name)
 
 
 def _stated_scale(table: RoughTable, unit: str | None, where: str) -> float | None:

@@ -1,9 +1,10 @@
 """Units: stated ones are obeyed, missing ones are refused or doubted, never guessed."""
 
+import numpy as np
 import pytest
 
 from optimizer.errors import InputError
-from optimizer.rough.units import MM_PER_UNIT, mm_per_unit, settle_scale
+from optimizer.rough.units import MM_PER_UNIT, mm_per_unit, settle_scale, size_of
 
 
 def test_an_inch_is_25_4_mm_exactly() -> None:
@@ -38,7 +39,8 @@ def test_a_doubtful_size_is_warned_of(longest: float, others: str) -> None:
         (1.99, ["cm (19.9 mm)", "in (50.55 mm)"]),
         (0.1044, ["m (104.4 mm)", "in (2.652 mm)"]),
         (0.02, ["m (20 mm)"]),
-        (301.0, []),
+        (301.6, ["um (0.3016 mm)", "mm (301.6 mm)"]),  # the nearest, where none fits
+        (961.0, ["um (0.961 mm)", "mm (961 mm)"]),
         (21000.0, ["um (21 mm)"]),
         (1e-9, []),
         (1e12, []),
@@ -50,16 +52,41 @@ def test_an_impossible_size_is_refused_with_the_units_that_fit(
     with pytest.raises(InputError) as error:
         settle_scale(None, longest, "a.stl")
     message = str(error.value)
-    assert (" or ".join(fits) if fits else "state mm_per_unit") in message
+    by_unit = f"state the right one with --unit, or unit = in a rough file: {' or '.join(fits)}"
+    assert message.endswith(by_unit if fits else "state mm_per_unit = in a rough file")
     assert message.startswith("a.stl: ")
 
 
 def test_a_stated_unit_is_obeyed_and_doubted_where_odd() -> None:
     assert settle_scale(10.0, 2.1, "a.stl") == (10.0, ())
     assert settle_scale(1.0, 2.1, "a.stl") == (1.0, ())
-    scale, (warning,) = settle_scale(1000.0, 21.0, "a.stl")
-    assert scale == 1000.0
-    assert "21,000 mm, unusual for a piece to cut: check the unit" in warning
+    scale, (warning,) = settle_scale(100.0, 21.0, "a.stl")
+    assert scale == 100.0
+    assert "2,100 mm, unusual for a piece to cut: check the unit" in warning
+
+
+@pytest.mark.parametrize(
+    ("scale", "longest", "said"),
+    [
+        (0.001, 18.0, "is 0.018 mm long: check the unit (mm (18 mm) or cm (180 mm) would fit)"),
+        (1000.0, 21.0, "is 21,000 mm long: check the unit (mm (21 mm) or cm (210 mm) would fit)"),
+        (1e300, 1e300, "is inf mm long: check the unit"),
+        (1e-300, 18.0, "is 1.8e-299 mm long: check the unit (mm"),
+    ],
+)
+def test_a_stated_unit_off_by_orders_of_magnitude_is_refused(
+    scale: float, longest: float, said: str
+) -> None:
+    with pytest.raises(InputError) as error:
+        settle_scale(scale, longest, "a.stl")
+    assert str(error.value).startswith(f"a.stl: the piece {said}")
+
+
+def test_a_scan_without_size_is_not_told_to_state_a_unit() -> None:
+    with pytest.raises(InputError, match="all points lie at one spot"):
+        size_of(np.ones((4, 3)), "a.stl")
+    with pytest.raises(InputError, match="beyond all measure"):
+        size_of(np.array([[1e308, 0.0, 0.0], [-1e308, 0.0, 0.0]]), "a.stl")
 
 
 def test_an_unknown_unit_is_named() -> None:

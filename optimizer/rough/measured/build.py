@@ -22,7 +22,7 @@ from optimizer.rough.model import Readings, ReferenceFace, Scale
 from optimizer.rough.rough_file import RoughTable
 from optimizer.rough.scan import Scan
 from optimizer.rough.source import Source, plain_name
-from optimizer.rough.units import longest_side, size_doubt
+from optimizer.rough.units import longest_side, refuse_impossible, size_doubt
 
 FORMS: dict[str, type[FormTable]] = {
     "block": BlockTable,
@@ -50,7 +50,8 @@ def build_measured(path: Path, table: RoughTable, unit: str | None, material: Ma
     except ValueError as error:
         raise InputError(f"{place} {error}") from None
     error_mm = _rounded_up(readings.error_mm + body.unsure_mm)
-    of_size = size_doubt(longest_side(body.mesh.vertices), "the readings, in millimetres")
+    longest_mm, in_mm = longest_side(body.mesh.vertices), "the readings, in millimetres"
+    refuse_impossible(longest_mm, where, in_mm)
     return Source(
         plain_name(path),
         Scan(body.mesh.vertices, body.mesh.faces),
@@ -58,7 +59,7 @@ def build_measured(path: Path, table: RoughTable, unit: str | None, material: Ma
         Scale("readings"),
         error_mm,
         _as_if_scanned(table, body, error_mm, where),
-        (*_default_taken(readings), *of_size, *body.doubts),
+        (*_default_taken(readings), *size_doubt(longest_mm, in_mm), *body.doubts),
         Readings(readings.form, _notes(table, readings, body, error_mm)),
     )
 
