@@ -13,6 +13,7 @@ from optimizer.errors import InputError
 from optimizer.reading import SCAN, read_file
 from optimizer.rough import glb, obj, off, ply, stl, threemf, xyz
 from optimizer.rough.scan import Scan
+from optimizer.rough.text import NO_CORNER
 
 Reader = Callable[[bytes, str], Scan]
 
@@ -78,9 +79,10 @@ def _refuse_nonsense(scan: Scan, name: str) -> None:
     low, high = int(scan.faces.min(initial=0)), int(scan.faces.max(initial=-1))
     if low < 0 or high >= len(scan.vertices):
         bad = low if low < 0 else high
+        named = "what is no corner's number" if bad <= NO_CORNER // 2 else f"corner {bad:,}"
         raise InputError(
-            f"{name}: a face names corner {bad}, but the corners run from 0 to "
-            f"{len(scan.vertices) - 1}; the file is damaged, save the scan again"
+            f"{name}: a face names {named}, but the corners run from 0 to "
+            f"{len(scan.vertices) - 1:,}; the file is damaged, save the scan again"
         )
     bad_rows = np.flatnonzero(~np.isfinite(scan.vertices).all(axis=1))
     if len(bad_rows):

@@ -10,6 +10,7 @@ from optimizer.mesh import Floats, Ints
 
 _MARK = b"\xef\xbb\xbf"  # the byte order mark of UTF-8, which some editors put in front
 _OTHER_MARKS = (b"\xff\xfe", b"\xfe\xff")
+NO_CORNER = -(2**62)
 _SHOWN = 30  # letters of a word in a message
 
 
@@ -63,7 +64,7 @@ def row_lengths(text: bytes) -> Ints:
 
 
 def whole(values: Floats) -> Ints:
-    """Corner numbers as int64; what is no whole number becomes the least, which no corner has."""
+    """Corner numbers as int64; what is no whole number becomes NO_CORNER."""
     with np.errstate(invalid="ignore"):
         good = (values == np.round(values)) & (np.abs(values) < 2.0**53)
-        return np.where(good, values, -(2.0**62)).astype(np.int64)
+        return np.where(good, values, NO_CORNER).astype(np.int64)

@@ -168,6 +168,8 @@ BAD = {
     "zero.obj": (b"v 1 2 3\nv 1 2 4\nv 0 0 1\nf 0 1 2\n", "corner 0"),
     "beyond.obj": (b"v 1 2 3\nv 1 2 4\nv 0 0 1\nf 1 2 9\n", "corner 8"),
     "before.obj": (b"v 1 2 3\nv 1 2 4\nv 0 0 1\nf -1 -2 -9\n", "names corner -"),
+    "half.obj": (b"v 1 2 3\nv 1 2 4\nv 0 0 1\nf 1 2 2.5\n", "names what is no corner's number"),
+    "back.obj": (b"v 1 2 3\nv 1 2 4\nv 0 0 1\nf -1 -2 1e99\n", "what is no corner's number"),
     "faceless.obj": (b"v 1 2 3\n", "no triangles"),
     "nan.obj": (b"v 1 2 3\nv nan 2 4\nv 0 inf 1\nf 1 2 3\n", "finite numbers (2 are not"),
     "piece.pcd": (b"1 2 3\n", "no scan format"),
