@@ -1,6 +1,5 @@
 """Settings for the whole suite."""
 
-import hashlib
 import os
 from collections.abc import Iterator
 from pathlib import Path
@@ -23,24 +22,10 @@ settings.register_profile(
 settings.load_profile("ci")
 
 
-def compiled() -> Path:
-    """The folder for the machine code, another one whenever a compiled source changes."""
-    texts = [path.read_bytes() for path in sorted((ROOT / "optimizer").rglob("*.py"))]
-    sources = b"".join(text for text in texts if b"njit" in text)
-    return ROOT / ".pytest_cache" / "numba" / hashlib.sha256(sources).hexdigest()[:12]
+if "PYTEST_XDIST_WORKER" in os.environ and os.name == "posix":
+    from machine_code import take_turns
 
-
-# Workers share what they compile. Set before numba is imported; processes of our own share it too,
-# and those that plan take turns as the workers do (tests/test_cli.py).
-if "PYTEST_XDIST_WORKER" in os.environ:
-    folder = compiled()
-    if os.name != "posix":  # no such locks: a folder for each
-        folder = folder / os.environ["PYTEST_XDIST_WORKER"]
-    os.environ["NUMBA_CACHE_DIR"] = str(folder)
-    if os.name == "posix":
-        from machine_code import take_turns
-
-        take_turns()
+    take_turns(ROOT / ".pytest_cache" / "turns")
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -65,7 +65,6 @@ HEAVY = {
 COMMAND = (sys.executable, "-c", "from optimizer.cli import main; main()")
 HOME = Path(optimizer.__file__).parent.parent
 FRESH = {**os.environ, "PYTHONPATH": str(HOME)}  # for processes of our own
-TAKING_TURNS = f"from machine_code import take_turns; take_turns(); {COMMAND[2]}"
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -629,11 +628,11 @@ def test_a_fault_of_our_own_is_not_dressed_up_as_the_users(plan, monkeypatch, de
 
 def started(*arguments: object) -> subprocess.Popen:
     return subprocess.Popen(
-        [sys.executable, "-c", TAKING_TURNS, *map(str, arguments)],
+        [*COMMAND, *map(str, arguments)],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
-        env=FRESH | {"PYTHONPATH": os.pathsep.join([str(HOME), str(HOME / "tests")])},
+        env=FRESH,
     )
 
 

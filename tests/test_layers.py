@@ -9,7 +9,7 @@ import optimizer
 PACKAGE = Path(optimizer.__file__).parent
 # The ground floor first; each room may import from those before it.
 ROOMS = (
-    "errors", "visible", "plain_number", "mesh", "solid", "colours", "reading", "toml_file",
+    "errors", "compiled", "visible", "plain_number", "mesh", "solid", "colours", "reading", "toml_file",
     "border", "materials", "calibrated", "folder", "view", "design", "rough", "order",
     "placement", "progress", "optics", "offers", "several", "sawing", "guidance", "plan_model",
     "offcuts", "audit", "planning", "plan", "marking", "report", "sawn", "cli",

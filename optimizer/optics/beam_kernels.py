@@ -7,15 +7,15 @@ the edge between two beams.
 """
 
 import numpy as np
-from numba import njit
 
+from optimizer.compiled import compiled
 from optimizer.optics.ray_kernels import reflectance
 
 _GRAZING = 1e-12  # as for rays
 _NOTHING = 1e-14  # of the frame's area: a polygon made of rounding
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def area_of(corners, count):
     """Of the polygon of the first ``count`` corners."""
     twice = 0.0
@@ -27,7 +27,7 @@ def area_of(corners, count):
     return 0.5 * twice
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def clip(corners, count, a, b, c, room):
     """Cut a convex polygon down to where a·x + b·y + c > 0; returns how many corners are left.
 
@@ -51,7 +51,7 @@ def clip(corners, count, a, b, c, room):
     return kept
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def _entered(u, v, k, box, corners, room):
     """Fill ``corners`` with the part of ``box`` whose rays enter by facet ``k``; their number."""
     if v[k] >= 0.0:
@@ -73,7 +73,7 @@ def _entered(u, v, k, box, corners, room):
     return count
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def _ways_out(u, v, corners, count, way, near):
     """Fill ``way`` (f, 3) with the distances to the facets ahead, and ``near`` with those facets
     that can be the nearest somewhere in the polygon; returns their number."""
@@ -99,7 +99,7 @@ def _ways_out(u, v, corners, count, way, near):
     return found
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def _nearest(way, near, found, corners, count):
     """Of the facets in ``near`` the one that the ray through the polygon's middle meets."""
     x, y = corners[:count, 0].mean(), corners[:count, 1].mean()
@@ -112,7 +112,7 @@ def _nearest(way, near, found, corners, count):
     return facet
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def _part(way, near, found, k, corners, count, part, room):
     """Fill ``part`` with the places whose rays meet facet ``k`` next; returns their number."""
     part[:count] = corners[:count]
@@ -124,7 +124,7 @@ def _part(way, near, found, k, corners, count, part, room):
     return count
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def _refracted(normals, gram, index, k, u0, v0, p0, d0, u, v, d, place, leaving):
     """Enter by facet ``k``: fill what the beam carries inside, its place, and the way of what is
     mirrored; returns the share that is."""
@@ -144,7 +144,7 @@ def _refracted(normals, gram, index, k, u0, v0, p0, d0, u, v, d, place, leaving)
     return mirrored
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def _met(normals, gram, index, k, u0, v0, p0, d0, u, v, d, place, leaving):
     """Meet facet ``k`` from inside: as ``_refracted``, with the way of what leaves."""
     cos_in = v0[k]
@@ -163,7 +163,7 @@ def _met(normals, gram, index, k, u0, v0, p0, d0, u, v, d, place, leaving):
     return mirrored
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def grown(array, need):
     """``array``, or a longer copy where it has not room for ``need`` rows."""
     if need <= len(array):
@@ -173,7 +173,7 @@ def grown(array, need):
     return longer
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def follow_beams(normals, gram, index, u0, v0, p0, d0, box, entries, finest, least, most):
     """Follow what enters by ``entries`` until less than ``least`` of it is left, or ``most``
     meetings are done; a beam whose light times area is less than ``finest`` is split no more.
@@ -262,7 +262,7 @@ def follow_beams(normals, gram, index, u0, v0, p0, d0, box, entries, finest, lea
     )  # fmt: skip
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def beam_chains(place, chain_start, chain, region, places, start, points, node):
     """Fill, for ``places`` (k, 2) in the regions ``region`` (k,), where their rays meet facets:
     ``points`` (m, 3) and the ``node`` (m,) of each, ray i from ``start[i]`` on."""

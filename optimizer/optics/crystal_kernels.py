@@ -1,12 +1,12 @@
 """Compiled: what rays bring through a stone whose colour depends on the crystal's directions."""
 
 import numpy as np
-from numba import njit
 
+from optimizer.compiled import compiled
 from optimizer.optics.split_kernels import leg_share
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def shade_crystal(start, points, lit, forms, flat, axes, per_mm, weights, rays):
     """Fill ``rays`` (n, 3) with the sum, over each ray's places, of ``lit`` (m,) times the colour
     that is left.

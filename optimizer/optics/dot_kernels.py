@@ -1,14 +1,14 @@
 """Compiled: convex polygons cut up by a grid of square dots."""
 
 import numpy as np
-from numba import njit
 
+from optimizer.compiled import compiled
 from optimizer.optics.beam_kernels import area_of, clip, grown
 
 _SHORT = 1e-9  # of half a dot
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def _middle(corners, count, area):
     """Centre of mass."""
     x0, y0 = corners[0, 0], corners[0, 1]
@@ -22,7 +22,7 @@ def _middle(corners, count, area):
     return x0 + x / (6.0 * area), y0 + y / (6.0 * area)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def _edges(corners, count, half, edges):
     """Fill ``edges`` (k, 4): a·x + b·y + c > 0 inside, and how much that falls at most from a dot's
     middle to its rim; returns their number. Edges made of rounding have no direction."""
@@ -38,7 +38,7 @@ def _edges(corners, count, half, edges):
     return found
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def _in_dot(edges, count, x, y, half, part, room):
     """The number of corners of the polygon's part in the dot about (x, y), filled into ``part``."""
     size = 4
@@ -54,7 +54,7 @@ def _in_dot(edges, count, x, y, half, part, room):
     return size
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def dot_pieces(outline, outline_start, left, top, side, rows, columns):
     """(region, dot, area, middle), (k,) but (k, 2) the last, of the parts dots cut from polygons.
 

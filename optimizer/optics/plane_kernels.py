@@ -1,10 +1,11 @@
 """Compiled: how much of a face shows a colour, for many parallel flat boundaries at once."""
 
 import numpy as np
-from numba import njit
+
+from optimizer.compiled import compiled
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def plane_sums(
     start, end, points, leg, whole, light, way, none, quarter, area, table, per_mm, normal, offsets,
     sums,

@@ -9,13 +9,14 @@ d. A step is u += t·v; a mirroring at facet k is v −= 2·v_k·(a_i·a_k). The
 """
 
 import numpy as np
-from numba import njit
+
+from optimizer.compiled import compiled
 
 _MISSED = -1
 _GRAZING = 1e-12  # a ray along a facet, to rounding, does not meet it
 
 
-@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+@compiled(error_model="numpy", inline="always")
 def reflectance(cos_in, n_from, n_to):
     """(share reflected, cosine of the refracted ray), unpolarised light, by Fresnel's equations.
 
@@ -31,7 +32,7 @@ def reflectance(cos_in, n_from, n_to):
     return 0.5 * (s * s + p * p), cos_out
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def _way_in(u, v):
     """(facet where a ray enters, distance to it); facet −1 where it misses the body."""
     enter, leave, facet = -np.inf, np.inf, _MISSED
@@ -49,7 +50,7 @@ def _way_in(u, v):
     return facet, enter
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def _way_out(u, v, ways):
     """(facet that a ray inside meets next, distance to it, not negative).
 
@@ -65,7 +66,7 @@ def _way_out(u, v, ways):
     return facet, max(near, 0.0)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def trace_rays(
     normals, offsets, gram, index, origins, directions, least, most,
     first, mirrored, left, start, points, weight, leaving,

@@ -1,10 +1,11 @@
 """Compiled: what rays bring, with the light that reaches them along their paths."""
 
 import numpy as np
-from numba import njit
+
+from optimizer.compiled import compiled
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def shade(start, lit, inside, outside, table, per_mm, rays):
     """Fill ``rays`` (n, 3) with the sum, over each ray's places, of ``lit`` (m,) times the colour
     that is left after ``inside`` mm in one dye and ``outside`` mm in another (m,).

@@ -5,25 +5,26 @@ rows (Q00, Q11, Q22, 2·Q01, 2·Q02, 2·Q12, q0, q1, q2, c). Along a leg of a pa
 """
 
 import numpy as np
-from numba import njit
+
+from optimizer.compiled import compiled
 
 FORM = 10  # numbers a form
 
 
-@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+@compiled(error_model="numpy", inline="always")
 def _value(f, x, y, z):
     square = f[0] * x * x + f[1] * y * y + f[2] * z * z
     mixed = f[3] * x * y + f[4] * x * z + f[5] * y * z
     return square + mixed + f[6] * x + f[7] * y + f[8] * z + f[9]
 
 
-@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+@compiled(error_model="numpy", inline="always")
 def _bend(f, x, y, z):
     """The part of second degree alone."""
     return f[0] * x * x + f[1] * y * y + f[2] * z * z + f[3] * x * y + f[4] * x * z + f[5] * y * z
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def _flat_share(forms, p, q):
     """Share of the leg from ``p`` to ``q`` in a room of planes."""
     low, high = 0.0, 1.0
@@ -39,7 +40,7 @@ def _flat_share(forms, p, q):
     return max(0.0, high - low)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def _bent_share(forms, p, q, cuts):
     """Share of the leg from ``p`` to ``q`` in a room of any forms: between the crossings, sorted,
     the middle tells."""
@@ -76,14 +77,14 @@ def _bent_share(forms, p, q, cuts):
     return share
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def leg_share(forms, flat, p, q, cuts):
     """Share of the leg from ``p`` to ``q`` (3,) in the room; ``flat`` where all forms are planes,
     ``cuts`` room for two numbers a form and two more."""
     return _flat_share(forms, p, q) if flat else _bent_share(forms, p, q, cuts)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def split_lengths(forms, flat, start, points, inside, outside):
     """Fill, for each place of the paths, how far the ray has come inside the room and outside."""
     cuts = np.empty(2 * len(forms) + 2)

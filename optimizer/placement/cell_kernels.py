@@ -1,15 +1,15 @@
 """Compiled bounds over cells of rotations, one linear program a cell."""
 
 import numpy as np
-from numba import njit
 
+from optimizer.compiled import compiled
 from optimizer.placement.linear import inverse_of, linear_program, proven_value
 from optimizer.placement.row_kernels import put
 
 RAY = 1e6  # how far along an infeasible program's ray its proof is read
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def cell_rows(normals, offsets, corners, lengths, rotation, radius, A, b):
     """Rows over (t, s, u) that every copy with a rotation in the cell meets: (how many).
 
@@ -49,7 +49,7 @@ def cell_rows(normals, offsets, corners, lengths, rotation, radius, A, b):
     return count
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def cell_bounds(normals, offsets, corners, lengths, rotations, radii, sides, reach, extra):
     """For each cell of rotations a proven upper bound of the size of any copy of the body.
 
@@ -123,7 +123,7 @@ def cell_bounds(normals, offsets, corners, lengths, rotations, radii, sides, rea
     return bounds, places, sizes
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def best_at_turns(normals, offsets, corners, grows, margin_pace, rotations, reach):
     """For each rotation the greatest σ at just this turn: σ (n,) and places (n, 3).
 

@@ -4,14 +4,14 @@ See ``gauge_kernels`` for the gauge, ``placed`` and ``room``.
 """
 
 import numpy as np
-from numba import njit
 
+from optimizer.compiled import compiled
 from optimizer.placement.gauge_kernels import box_gauge, held_triangle, least_gauge, workspace
 from optimizer.placement.row_kernels import put
 from optimizer.placement.tree_kernels import STACK
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def uncrowded_depth(boxes, placed, cut, most):
     """The deepest level of the tree at which no more than ``most`` nodes can hold a triangle
     whose gauge is below ``cut``; the root's level is 0, and never more than the leaves'."""
@@ -49,7 +49,7 @@ def uncrowded_depth(boxes, placed, cut, most):
     return deepest + 1
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def surface_contacts(triangles, boxes, placed, exact, cut, depth, index, points, pulls, gauges):
     """Every triangle whose gauge is below ``cut``, into arrays with room for c of them: its
     number into ``index``, where it holds the body (scan frame) into ``points`` (c, 3), the

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from optimizer.compiled import compiled
 from optimizer.mesh import Floats, greatest, lengths, unit_normals
 from optimizer.placement.containers import Rows, Surface
 from optimizer.placement.growth import Growth
@@ -76,7 +76,7 @@ def _over(
     return rows, room
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _lies_over(
     triangles: Floats, normals: Floats, points: Floats, low: float, high: float
 ) -> NDArray[np.bool_]:

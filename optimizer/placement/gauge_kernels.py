@@ -15,15 +15,15 @@ are g·y − h, the body's corners base + pace·σ (k, 3) and its margin margins
 """
 
 import numpy as np
-from numba import njit
 
+from optimizer.compiled import compiled
 from optimizer.placement.linear import linear_program
 from optimizer.placement.nearest import grown_to
 from optimizer.placement.row_kernels import put
 from optimizer.placement.tree_kernels import STACK
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def world_facets(normals, alpha, beta, rotation, translation):
     """Facets in the scan frame, scaled so that the gauge is max_i g[i]·y − h[i]."""
     m = normals.shape[0]
@@ -40,7 +40,7 @@ def world_facets(normals, alpha, beta, rotation, translation):
     return g, h
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def workspace(m):
     """Room to work in for a body of m facets: (values (m, 3), weights (3,), shares (m,), pull (3,),
     point (3,), nodes, bounds, counts (STACK,), lists (STACK, m), here (m,)).
@@ -56,7 +56,7 @@ def workspace(m):
     )  # fmt: skip
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def box_gauge(g, h, boxes, node, stop, facets, count, kept, most):
     """A lower bound of the gauge over a box, and how many of ``facets`` can be the greatest
     somewhere in it: these go into ``kept``, the one that gives the bound first.
@@ -97,7 +97,7 @@ def box_gauge(g, h, boxes, node, stop, facets, count, kept, most):
     return best, size
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def triangle_gauge(g, h, facets, count, triangle, enough, stop, room):
     """The least gauge over one triangle, or a lower bound of it that is ``enough``.
 
@@ -138,7 +138,7 @@ def triangle_gauge(g, h, facets, count, triangle, enough, stop, room):
     return max(lower, inside)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _least_inside(values, facets, count, best, low, weights, shares):
     """The least over a triangle of the greatest of ``values`` (count, 3), linear between corners.
 
@@ -179,7 +179,7 @@ def _least_inside(values, facets, count, best, low, weights, shares):
     return x[2]
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _over_one_facet(g, h, shares, point, margin, value):
     """Whether a point held off by one facet alone has its foot on that facet, inside all others:
     then square and round edges come to the same."""
@@ -201,7 +201,7 @@ def _over_one_facet(g, h, shares, point, margin, value):
     return True
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def held_triangle(placed, facets, count, triangle, enough, stop, room):
     """A triangle's gauge with round edges: as ``triangle_gauge``, and where it is below ``stop``
     the room's pull and point are set. From ``enough`` on the edges stay square."""
@@ -224,7 +224,7 @@ def held_triangle(placed, facets, count, triangle, enough, stop, room):
     return grown_to(base, pace, margins[0], margins[1], triangle, value, stop, pull, point)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def least_gauge(triangles, boxes, root, placed, facets, count, exact, floor, ceiling, room, held):
     """Least gauge over the triangles under a node, at most ``ceiling``: (gauge, triangle), the
     triangle −1 where none is below the ceiling.
@@ -274,7 +274,7 @@ def least_gauge(triangles, boxes, root, placed, facets, count, exact, floor, cei
     return best, which
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _swap(nodes, bounds, counts, lists, slot):
     """Exchange two neighbours on the stack."""
     nodes[slot], nodes[slot + 1] = nodes[slot + 1], nodes[slot]
@@ -285,7 +285,7 @@ def _swap(nodes, bounds, counts, lists, slot):
     counts[slot], counts[slot + 1] = counts[slot + 1], counts[slot]
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def surface_gauge(triangles, boxes, placed, floor, ceiling):
     """Least gauge over all triangles, at most ``ceiling``; ends early (returning a value below
     ``floor``) once it is known to be below ``floor``."""

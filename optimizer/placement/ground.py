@@ -4,9 +4,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from optimizer.compiled import compiled
 from optimizer.mesh import Floats, Ints, Mesh, Plane
 from optimizer.placement.containers import Planes, Surface, hull_planes
 from optimizer.placement.model import Pose
@@ -142,7 +142,7 @@ def _extent(triangles: Floats) -> tuple[Floats, Floats]:
     return np.array([c.min() for c in columns]), np.array([c.max() for c in columns])
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _inside_grid(triangles: Floats, low: Floats, step: float, shape: Ints) -> NDArray[np.bool_]:
     """Which cells' centres lie inside: along each line parallel to z, crossings are counted."""
     crossings = np.zeros((shape[0], shape[1], shape[2] + 1), np.int64)

@@ -1,16 +1,13 @@
-"""Small dense linear programs, compiled: few unknowns, many rows.
-
-Compiled callers in other files keep the old code of these functions until their caches are
-deleted (DEVELOPERS.md, compiled kernels).
-"""
+"""Small dense linear programs, compiled: few unknowns, many rows."""
 
 import numpy as np
-from numba import njit
+
+from optimizer.compiled import compiled
 
 PIVOTS = 600  # of one program; tens are the rule
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def linear_program(A, b, c, start, basis_inverse):
     """Greatest c·x with A·x <= b by the dual simplex method (few columns, many rows).
 
@@ -79,7 +76,7 @@ def linear_program(A, b, c, start, basis_inverse):
     return x, basis, y, 2
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def inverse_of(matrix):
     """The inverse of a small square matrix, which is used up (Gauss and Jordan, with pivots)."""
     n = matrix.shape[0]
@@ -105,7 +102,7 @@ def inverse_of(matrix):
     return inverse
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def best_step(rows, limits, objective, box):
     """The step within ±``box`` (n,) that meets rows·x <= limits and has the greatest
     objective·x. Returns (x, multipliers of the rows, whether it is solved)."""
@@ -137,7 +134,7 @@ def best_step(rows, limits, objective, box):
     return x, multipliers, state == 0
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def proven_value(A, b, objective, y, reach):
     """A value that objective·x does not pass on {A·x <= b, |x| <= reach}, whatever the rounding.
 

@@ -7,19 +7,20 @@ their supports, so that a size given here is never too large.
 """
 
 import numpy as np
-from numba import njit
+
+from optimizer.compiled import compiled
 
 ROUNDS = 50  # of closing in on the nearest points; a handful is the rule
 NEWTON = 30  # of growing the body up to the triangle; three or four are the rule
 CLOSE = 1e-11  # relative gap of the squares of distance and separation at which to stop: 1e-12 mm
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _dot(a, b):
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _solve(products, chosen, size, gram, shares):
     """Shares of the point nearest to the origin on the point, line, plane or space through some
     corners; False where they are degenerate or the point lies outside them.
@@ -61,7 +62,7 @@ def _solve(products, chosen, size, gram, shares):
     return shares[0] >= 0.0
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _nearest_to_origin(W, count, products, chosen, gram, shares, best_shares):
     """Shares of the ``count`` corners of a simplex at its point nearest to the origin, tried over
     all its faces; those not needed get 0. The last corner is new: no face without it is nearer."""
@@ -90,7 +91,7 @@ def _nearest_to_origin(W, count, products, chosen, gram, shares, best_shares):
                 best_shares[chosen[i]] = shares[i]
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def direction_between(corners, triangle, normal, point):
     """The direction from a convex body to a triangle along which they are farthest apart.
 
@@ -152,7 +153,7 @@ def direction_between(corners, triangle, normal, point):
             normal[k] = v[k] / length
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def grown_to(base, pace, margin, margin_pace, triangle, sigma, stop, pull, point):
     """The greatest σ at which the body base + pace·σ keeps margin + margin_pace·σ from a triangle.
 

@@ -11,8 +11,8 @@ on to its children: one point of the ball, and the facet that is known to keep t
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
+from optimizer.compiled import compiled
 from optimizer.mesh import Floats, Ints
 from optimizer.placement.cell_kernels import cell_rows
 from optimizer.placement.node_program import (
@@ -81,7 +81,7 @@ class Scratch(NamedTuple):
     every: Ints  # (n,) all numbers
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _near(stone, room, node, scratch):
     """Put down balls that some stone of the node may swallow: False where one lies in the
     inscribed ball of every stone.
@@ -123,7 +123,7 @@ def _near(stone, room, node, scratch):
     return True
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _into(stone, ball, radius, rotation, facet, g, h, least):
     """How deep a ball's point reaches into {x : g·x <= h}, at the best of the ways out of a facet
     and its edges and corners: (depth, number of the way), or (``least``, -1) if none is deeper."""
@@ -144,7 +144,7 @@ def _into(stone, ball, radius, rotation, facet, g, h, least):
     return best, chosen
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def deepest(stone, room, numbers, rotation, g, h, least):
     """Of the balls of these numbers, the one of which a point reaches deepest into a stone laid
     out as {x : g·x <= h}, more than ``least``: (number or -1, the way in which the point lies)."""
@@ -169,7 +169,7 @@ def deepest(stone, room, numbers, rotation, g, h, least):
     return ball, chosen
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def depth_of(point, g, h):
     """How deep a point lies in {x : g·x <= h}; below nothing: how far it stays off."""
     apart = -np.inf
@@ -178,7 +178,7 @@ def depth_of(point, g, h):
     return -apart
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _lay_point(stone, room, notes, j, rotation):
     """The point of a noted ball that lies in its way out of a stone so turned."""
     ball, way = notes.marks[j, 0], notes.marks[j, 1]
@@ -187,7 +187,7 @@ def _lay_point(stone, room, notes, j, rotation):
         notes.points[j, k] = room.balls[ball, k] - room.radii[ball] * reach
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _lay_open(stone, room, notes, rotation):
     """Let the open notes' points lie in their ways out of a stone so turned."""
     for j in range(notes.marks.shape[0]):
@@ -197,7 +197,7 @@ def _lay_open(stone, room, notes, rotation):
             _lay_point(stone, room, notes, j, rotation)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _note(stone, room, notes, ball, way, rotation, g, h):
     """Note the point of a ball that lies in a way out of {x : g·x <= h}; where there is no room, in
     place of the one that stays off farthest. An open note of the same moves its point there; one
@@ -220,7 +220,7 @@ def _note(stone, room, notes, ball, way, rotation, g, h):
     _lay_point(stone, room, notes, place, rotation)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _keepers_of(stone, node, scratch, seen, facet):
     """How many facets, or of how many the one that is known (or -1), may keep a noted point off:
     their numbers in ``scratch.which``."""
@@ -235,7 +235,7 @@ def _keepers_of(stone, node, scratch, seen, facet):
     return known
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _swallows(stone, room, node, program, notes, scratch):
     """Note the ball that the relaxed stone swallows deepest: whether there is one."""
     x = program.x
@@ -251,7 +251,7 @@ def _swallows(stone, room, node, program, notes, scratch):
     return ball >= 0
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _keep_off(stone, node, program, notes, scratch, at_x):
     """Take in the rows of noted balls that x, or the middle stone, misses: False where a ball
     can't be kept off at all."""
@@ -272,7 +272,7 @@ def _keep_off(stone, node, program, notes, scratch, at_x):
     return True
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _can_be_kept_off(stone, node, notes, scratch):
     """Whether each noted ball is, somewhere in the node, by some facet."""
     for j in range(notes.marks.shape[0]):
@@ -284,7 +284,7 @@ def _can_be_kept_off(stone, node, notes, scratch):
     return True
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _start(stone, room, node, extra, program, scratch):
     """The node's program with the hull's rows."""
     start_program(program, node, extra)
@@ -297,7 +297,7 @@ def _start(stone, room, node, extra, program, scratch):
     keep_what_matters(program, node)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _relaxed(stone, room, node, extra, program, notes, scratch):
     """The node's bound by rows alone: (bound, whether the relaxed stone swallows a ball)."""
     lay_facets(stone, node.rotation, node.middle, node.low, scratch.g, scratch.h)
@@ -331,7 +331,7 @@ def _relaxed(stone, room, node, extra, program, notes, scratch):
     return value, True
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _worst_note(stone, node, notes, scratch):
     """The open note whose ball the relaxed stone swallows deepest, or -1."""
     worst, place = TRIFLE * node.high, -1
@@ -348,7 +348,7 @@ def _worst_note(stone, node, notes, scratch):
     return place
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _tried(stone, node, program, scratch, seen, count, value, left):
     """Try each facet that may keep a ball off: (how many may yet, the highest bound among them,
     the share of the range of sizes that they keep on average); their numbers into ``left``."""
@@ -369,7 +369,7 @@ def _tried(stone, node, program, scratch, seen, count, value, left):
     return alive, top, kept / max(alive, 1)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _probed(stone, room, node, program, notes, scratch, value, choice):
     """Sharpen the bound by trying facets: the bound. ``choice`` receives a note's number and the
     facets to branch on, where that is worth it."""
@@ -402,7 +402,7 @@ def _probed(stone, room, node, program, notes, scratch, value, choice):
     return value
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _shrunk(program, node, middle, half):
     """Make the box as small as the program's rows say: whether anything of it is left."""
     for k in range(3):
@@ -415,7 +415,7 @@ def _shrunk(program, node, middle, half):
     return True
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _lies_clear(stone, room, node, program, scratch, pose):
     """Whether the least stone of the node lies clear of all balls where the relaxed one stands:
     place and rotation into ``pose``."""
@@ -431,7 +431,7 @@ def _lies_clear(stone, room, node, program, scratch, pose):
     return deepest(stone, room, scratch.every, rotation, g, h, trifle)[0] < 0
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def bound_nodes(
     stone,
     room,

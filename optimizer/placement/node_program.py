@@ -3,8 +3,8 @@
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
+from optimizer.compiled import compiled
 from optimizer.mesh import Floats, Ints
 from optimizer.placement.linear import inverse_of, linear_program, proven_value
 from optimizer.placement.row_kernels import put
@@ -29,7 +29,7 @@ class Program(NamedTuple):
     basis: Ints  # (7,) its basis
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def start_program(program, node, extra):
     """The box, the sizes, the cell's sides and the demands' rows ``extra`` (e, 5)."""
     rows, limits = program.rows, program.limits
@@ -53,7 +53,7 @@ def start_program(program, node, extra):
     program.reach[4:] = 2.0 * np.tan(0.5 * node.radius) * node.high
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def keep_what_matters(program, node):
     """Drop the hull rows that every stone of the node meets."""
     rows, limits = program.hull_rows, program.hull_limits
@@ -70,7 +70,7 @@ def keep_what_matters(program, node):
     program.counts[1] = kept
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def take_row(program, row, limit):
     """Take a row into use, where there is room."""
     if program.counts[0] < WORKING:
@@ -79,7 +79,7 @@ def take_row(program, row, limit):
         program.counts[0] += 1
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _take_missed(program, trifle):
     """Take the hull rows into use that x misses by most: whether there are any."""
     rows, limits, x = program.hull_rows, program.hull_limits, program.x
@@ -101,7 +101,7 @@ def _take_missed(program, trifle):
     return True
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def highest(program, unknown, sign, cold, trifle):
     """The proven greatest sign·x[unknown]: (value, whether x is where it is taken on).
 

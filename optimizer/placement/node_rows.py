@@ -18,8 +18,8 @@ nothing is known of it.
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
+from optimizer.compiled import compiled
 from optimizer.mesh import Floats, Ints
 from optimizer.placement.row_kernels import put
 
@@ -61,13 +61,13 @@ class Seen(NamedTuple):
     room: float  # how far it may be from there in any pose of the node
 
 
-@njit(cache=True, nogil=True, inline="always")
+@compiled(inline="always")
 def dot(a, b):
     """The product of two vectors (3,); a library's costs more than the sum."""
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def lay_facets(stone, rotation, place, size, g, h):
     """The facets of a stone at a pose: into normals ``g`` (m, 3) and offsets ``h`` (m,)."""
     for i in range(stone.facets.shape[0]):
@@ -81,7 +81,7 @@ def lay_facets(stone, rotation, place, size, g, h):
             h[i] += g[i, k] * place[k]
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def turned_by(rotation, u, size):
     """rotation·C(g) at u = 2·size·g (Cayley's form of a rotation)."""
     g = u / (2.0 * size)
@@ -97,7 +97,7 @@ def turned_by(rotation, u, size):
     return rotation @ (turn / (1.0 + square))
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def seen_from(node, point):
     """``point`` (3,) of the scan frame in the frame of the node's middle stone."""
     place = np.empty(3)
@@ -109,7 +109,7 @@ def seen_from(node, point):
     return Seen(place, length, node.reach + 2.0 * np.sin(0.5 * node.radius) * length)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def keepers(stone, node, bars, seen, which):
     """The facets that may keep a point off in some pose of the node, into ``which``: how many.
 
@@ -130,7 +130,7 @@ def keepers(stone, node, bars, seen, which):
     return count
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _dulled(stone, node, a, seen, which, count):
     """(level, pace): a·z >= level + pace·(s − low) for every z that one of the facets keeps off.
 
@@ -156,7 +156,7 @@ def _dulled(stone, node, a, seen, which, count):
     return level + dot(a, seen.place), pace
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def beyond_row(node, a, level, pace, seen, row):
     """The row that a·z >= level + pace·(s − low) makes, and its limit.
 
@@ -180,14 +180,14 @@ def beyond_row(node, a, level, pace, seen, row):
     return along - level + pace * node.low + error
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def facet_row(stone, node, facet, seen, row):
     """The row by which one facet alone keeps a point off, and its limit."""
     pace = stone.offsets[facet]
     return beyond_row(node, stone.facets[facet], pace * node.low, pace, seen, row)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def dull_row(stone, node, seen, which, count, x, at_x, row, best_row):
     """Of the planes that dull the facets, the one that x (7,), or without ``at_x`` the node's
     middle stone, misses by most: (by how much, its limit), its row into ``best_row``."""

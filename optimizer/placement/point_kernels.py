@@ -4,13 +4,13 @@ See ``gauge_kernels`` for the gauge; here the body's edges are square.
 """
 
 import numpy as np
-from numba import njit
 
+from optimizer.compiled import compiled
 from optimizer.placement.gauge_kernels import world_facets
 from optimizer.placement.row_kernels import put
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def point_gauge(points, order, g, h, floor, ceiling):
     """Least gauge over ``points`` (n, 3) visited in ``order`` (n,), at most ``ceiling``; ends
     early once below ``floor``."""
@@ -36,7 +36,7 @@ def point_gauge(points, order, g, h, floor, ceiling):
     return best
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def point_contacts(points, g, h, cut, index, pulls, gauges):
     """As ``surface_contacts``, for points alone, all of which have room."""
     count = 0
@@ -64,7 +64,7 @@ def point_contacts(points, g, h, cut, index, pulls, gauges):
     return count
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def tournament(points, centres, orders, rotations, normals, alpha, beta, ceiling, keep, best):
     """For each rotation the centre with the greatest gauge: (gauges, centre indices).
 

@@ -4,10 +4,10 @@ An array assigned to a slice does the same, but brings with it the words of numb
 rows of unequal lengths: seconds of compiling.
 """
 
-from numba import njit
+from optimizer.compiled import compiled
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def put(into, values):
     """Put ``values`` (n,) into the first n places of ``into``, which has room for them."""
     for i in range(values.shape[0]):

@@ -1,19 +1,19 @@
 """Volumes of a closed body cut by a plane, and how they change as the plane moves."""
 
 import numpy as np
-from numba import njit
 
+from optimizer.compiled import compiled
 from optimizer.mesh import Floats, Ints
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _cross(a: Floats, b: Floats) -> Floats:
     return np.array(
         [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
     )
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _beyond(corners: Floats, faces: Ints, normal: Floats, offset: float) -> Floats:
     """Volume with normal·z >= offset, area of the section, and its moment (area × centroid).
 

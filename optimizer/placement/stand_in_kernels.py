@@ -1,13 +1,14 @@
 """Compiled: a solid's moments, and the innermost points of its surface, cell by cell of a grid."""
 
 import numpy as np
-from numba import njit
+
+from optimizer.compiled import compiled
 
 SPARSE = 2  # slots of the table for each cell in use: fewer, and looking up takes long
 SCATTER = 0x9E3779B97F4A7C15  # odd, near 2⁶⁴ over the golden ratio: neighbours land far apart
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def moments(vertices, faces, middle):
     """Volume, first moments and second moments about ``middle`` of the solid within, (10,):
     1, x, y, z, xx, yy, zz, xy, xz, yz; by the tetrahedra between the triangles and ``middle``."""
@@ -37,7 +38,7 @@ def moments(vertices, faces, middle):
     return sums
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def surface_area(triangles):
     """Area of triangles (n, 3, 3)."""
     area = 0.0
@@ -47,7 +48,7 @@ def surface_area(triangles):
     return area
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _across(t):
     """The normal of a triangle, twice its area long."""
     ax, ay, az = t[1, 0] - t[0, 0], t[1, 1] - t[0, 1], t[1, 2] - t[0, 2]
@@ -55,7 +56,7 @@ def _across(t):
     return ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _splits(t, spacing):
     """Into how many parts a triangle's sides are split, so that each is half a spacing at most."""
     longest = 0.0
@@ -67,7 +68,7 @@ def _splits(t, spacing):
     return max(1, int(np.ceil(2.0 * np.sqrt(longest) / spacing)))
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _slot_of(keys, key):
     """Where a key stands in a table with open places (−1), or where it is to go."""
     mask = np.uint64(keys.shape[0] - 1)
@@ -77,7 +78,7 @@ def _slot_of(keys, key):
     return np.int64(slot)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def innermost(triangles, spacing, low, sizes, slots):
     """Of a lattice of points on every triangle, half a spacing apart at most, the innermost in
     each cell of a grid: as seen along the mean normal of what the cell holds.

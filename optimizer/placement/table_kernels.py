@@ -1,13 +1,13 @@
 """The compiled tournament of poses where flaws may lie in the stone, but not below its table."""
 
 import numpy as np
-from numba import njit
 
+from optimizer.compiled import compiled
 from optimizer.placement.gauge_kernels import world_facets
 from optimizer.placement.point_kernels import point_gauge
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def tournament_off_table(
     points, centres, orders, spots, rotations, normals, alpha, beta, part_normals, part_alpha,
     part_beta, ceiling, keep, best,

@@ -4,7 +4,8 @@ Arrays are float64 and C-contiguous; the wrappers in ``containers`` and ``ground
 """
 
 import numpy as np
-from numba import njit
+
+from optimizer.compiled import compiled
 
 LEAF = 4  # triangles in a leaf of the tree
 STACK = 128  # deeper than any tree that fits in memory
@@ -14,7 +15,7 @@ LEAN_X, LEAN_Y = 0.2360679774997897, 0.4142135623730951
 CELLS = 8192  # along an axis of the space-filling curve: 13 bits
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def tree_boxes(triangles):
     """A balanced tree over triangles (n, 3, 3) sorted along a curve: (2L−1, 11).
 
@@ -50,7 +51,7 @@ def tree_boxes(triangles):
     return boxes
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _bound_leaf(triangles, start, end, box):
     """The box of some triangles, and their normals' sum (weighted by area)."""
     box[0:3] = np.inf
@@ -66,7 +67,7 @@ def _bound_leaf(triangles, start, end, box):
             box[6 + k] -= (t[1, j] - t[0, j]) * (t[2, i] - t[0, i])
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _normalise(box):
     """The slab's normal to length one; where there is none, to no direction (a slab of all)."""
     length = np.sqrt(box[6] ** 2 + box[7] ** 2 + box[8] ** 2)
@@ -74,7 +75,7 @@ def _normalise(box):
         box[k] = box[k] / length if length > 0.0 else 0.0
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _bound_slab(triangles, start, end, box):
     """The least and the most height of some triangles along a node's normal."""
     x, y, z = box[6], box[7], box[8]
@@ -89,7 +90,7 @@ def _bound_slab(triangles, start, end, box):
     box[10] = most
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _join_slabs(first, second, box):
     """The least and the most height that two children allow along their parent's normal."""
     box[9] = np.inf
@@ -106,7 +107,7 @@ def _join_slabs(first, second, box):
         box[10] = max(box[10], middle + half)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _spaced(cell):
     """The 13 bits of a number, two zeros after each."""
     cell = (cell | (cell << 16)) & 0xFF0000FF
@@ -115,7 +116,7 @@ def _spaced(cell):
     return (cell | (cell << 2)) & 0x9249249249249
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def morton_codes(vertices, faces, low, span):
     """Places of the triangles' middles along a space-filling (Z-order) curve, 13 bits an axis.
 
@@ -133,7 +134,7 @@ def morton_codes(vertices, faces, low, span):
     return codes
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _lies_over(triangle, x, y, point):
     """+1 or −1 where a triangle lies over a point along the leaning ray, by the way that it
     faces; else 0. ``x``, ``y``: the point's place as the ray sees it.
@@ -165,7 +166,7 @@ def _lies_over(triangle, x, y, point):
     return way if volume * way > 0.0 else 0
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def windings(triangles, boxes, point):
     """How often a closed surface winds round a point: 1 inside, 0 outside. Triangles that a ray
     from the point meets count by the way that they face."""

@@ -13,8 +13,8 @@ import math
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
-from numba import njit
 
+from optimizer.compiled import compiled
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
 from optimizer.rough.mend import counted
@@ -115,7 +115,7 @@ def _tree(corners: Floats, margin: float) -> tuple[Floats, Floats, Ints]:
     return low, high, last
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _search(corners, faces, low, high, last, first_leaf, end_leaf, tol):  # type: ignore[no-untyped-def]
     """Crossing pairs whose first triangle lies in the given leaves, (k, 2) in Morton order."""
     found = [(0, 0) for _ in range(0)]
@@ -140,7 +140,7 @@ def _search(corners, faces, low, high, last, first_leaf, end_leaf, tol):  # type
     return pairs
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _try_leaves(corners, faces, leaf, other, tol, found):  # type: ignore[no-untyped-def]
     count = len(corners)
     for i in range(leaf * _LEAF, min(leaf * _LEAF + _LEAF, count)):
@@ -151,7 +151,7 @@ def _try_leaves(corners, faces, leaf, other, tol, found):  # type: ignore[no-unt
                 found.append((i, j))
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _apart(low, high, low2, high2):  # type: ignore[no-untyped-def]
     for k in range(3):  # noqa: SIM110 (numba compiles no generators)
         if low[k] > high2[k] or high[k] < low2[k]:
@@ -159,7 +159,7 @@ def _apart(low, high, low2, high2):  # type: ignore[no-untyped-def]
     return False
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _boxes_apart(a, b, tol):  # type: ignore[no-untyped-def]
     for k in range(3):
         if min(a[0, k], a[1, k], a[2, k]) > max(b[0, k], b[1, k], b[2, k]) + tol:
@@ -169,7 +169,7 @@ def _boxes_apart(a, b, tol):  # type: ignore[no-untyped-def]
     return False
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _shared(f, g):  # type: ignore[no-untyped-def]
     n = 0
     for i in range(3):
@@ -178,7 +178,7 @@ def _shared(f, g):  # type: ignore[no-untyped-def]
     return n
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _cross(a, b, tol):  # type: ignore[no-untyped-def]
     """Do triangles ``a`` and ``b`` (3, 3) pass through each other by more than ``tol``?"""
     n_a, solid_a = _unit_normal(a, tol)
@@ -194,22 +194,22 @@ def _cross(a, b, tol):  # type: ignore[no-untyped-def]
     return False
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _dot(u, v):  # type: ignore[no-untyped-def]
     return u[0] * v[0] + u[1] * v[1] + u[2] * v[2]
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _times(u, v):  # type: ignore[no-untyped-def]
     return (u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0])
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _less(u, v):  # type: ignore[no-untyped-def]
     return (u[0] - v[0], u[1] - v[1], u[2] - v[2])
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _unit_normal(t, tol):  # type: ignore[no-untyped-def]
     """(normal, whether the triangle is wider than ``tol`` everywhere it counts)."""
     e, f, g = _less(t[1], t[0]), _less(t[2], t[0]), _less(t[2], t[1])
@@ -221,7 +221,7 @@ def _unit_normal(t, tol):  # type: ignore[no-untyped-def]
     return (n[0] / area2, n[1] / area2, n[2] / area2), True
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _one_side(t, origin, n, tol):  # type: ignore[no-untyped-def]
     """Does ``t`` lie clear of the plane, all of it on one side?"""
     d0, d1, d2 = (
@@ -230,7 +230,7 @@ def _one_side(t, origin, n, tol):  # type: ignore[no-untyped-def]
     return min(d0, d1, d2) > tol or max(d0, d1, d2) < -tol
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _pierces(t, b, n, tol):  # type: ignore[no-untyped-def]
     """Does an edge of ``t`` go from beyond one side of ``b`` to beyond the other, through it?"""
     for i in range(3):
@@ -244,7 +244,7 @@ def _pierces(t, b, n, tol):  # type: ignore[no-untyped-def]
     return False
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _well_inside(x, b, n, tol):  # type: ignore[no-untyped-def]
     for i in range(3):
         e = _less(b[(i + 1) % 3], b[i])
@@ -254,7 +254,7 @@ def _well_inside(x, b, n, tol):  # type: ignore[no-untyped-def]
     return True
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _edges_meet(p, q, r, s, tol):  # type: ignore[no-untyped-def]
     """Do segments pq and rs meet within ``tol``, both clearly between their ends, at an angle?"""
     u, v, w = _less(q, p), _less(s, r), _less(p, r)

@@ -8,7 +8,8 @@ where it belongs to the first set, 2 to the second, 0 to neither.
 """
 
 import numpy as np
-from numba import njit
+
+from optimizer.compiled import compiled
 
 CONVERGED = 1e-14  # relative, of the squared distance
 MOST_ROUNDS = 200  # a few tens are usual
@@ -16,7 +17,7 @@ SURELY = 1.0 - 1e-12  # a distance this much of the asked one is less for sure
 FLAT = 1e-13  # relative volume below which four corners hold nothing between them
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _farthest(points, spans, centres, radii, side, which, way):
     """Index of the point of a set that lies farthest along ``way`` (3,)."""
     most = -np.inf
@@ -36,19 +37,19 @@ def _farthest(points, spans, centres, radii, side, which, way):
     return found
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _cross(u, v):
     return np.array(
         [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]]
     )
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _dot(u, v):
     return u[0] * v[0] + u[1] * v[1] + u[2] * v[2]
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _keep_nearer(simplex, trial, weights, least):
     """The trial weights (4,) replace the others where their point is nearer the origin."""
     x = y = z = 0.0
@@ -64,7 +65,7 @@ def _keep_nearer(simplex, trial, weights, least):
     return least
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _inside(simplex):
     """Whether the origin lies between four corners."""
     for k in range(4):
@@ -77,7 +78,7 @@ def _inside(simplex):
     return True
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _nearest(simplex, count, weights):
     """Weights (4,) of the point nearest the origin in the hull of the first ``count`` corners;
     returns its squared distance. Every corner, edge and triangle is tried."""
@@ -116,7 +117,7 @@ def _nearest(simplex, count, weights):
     return least
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _begin(points, spans, side, out):
     """The way between two middles of the sets, first to second, unless ``out`` brings one."""
     if out[8] != 0.0 or out[9] != 0.0 or out[10] != 0.0:
@@ -127,7 +128,7 @@ def _begin(points, spans, side, out):
             out[8:11] += turn * points[p] / (spans[i, 1] - spans[i, 0])
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def hulls_apart(points, spans, centres, radii, side, enough, little, out):
     """Fills ``out`` (11,): the distance found, the gap shown along the way, the nearest points of
     the first and second set, and the unit way from the first to the second.
@@ -179,7 +180,7 @@ def hulls_apart(points, spans, centres, radii, side, enough, little, out):
             break
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def pairs_too_near(points, spans, centres, radii, mm, near):
     """Marks in ``near`` (k, k) the pairs of stones whose hulls are less than ``mm`` apart."""
     side = np.array([1, 2], dtype=np.int8)

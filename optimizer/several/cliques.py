@@ -1,9 +1,9 @@
 """Sets of stones of which at most one can be cut: stronger, together, than pairs alone."""
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from optimizer.compiled import compiled
 from optimizer.mesh import Ints
 
 
@@ -16,7 +16,7 @@ def cliques(near: NDArray[np.bool_]) -> list[Ints]:
     return np.split(members, ends[:-1]) if len(ends) else []
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _covering(near):
     """Cliques one after another (n,) and where each ends (c,)."""
     k = near.shape[0]

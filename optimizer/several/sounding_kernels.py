@@ -1,10 +1,11 @@
 """Compiled: how large a body can be at very many poses, and on either side of trial cuts."""
 
 import numpy as np
-from numba import njit
+
+from optimizer.compiled import compiled
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def gauges_at(points, centres, orders, distances, turned, h, reach, floor, ceiling):
     """The gauge at each rotation (r) and centre (c), (r, c), at most ``ceiling``; any value below
     ``floor`` may be given where it is below.
@@ -35,7 +36,7 @@ def gauges_at(points, centres, orders, distances, turned, h, reach, floor, ceili
     return gauges
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def best_beside(sigmas, turns, centres, along, fixed, paces, offsets, gap):
     """The greatest σ below and above each of parallel cuts at ``offsets`` (k,): (k, 2).
 

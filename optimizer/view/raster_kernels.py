@@ -1,10 +1,11 @@
 """Which triangle is seen at each dot of a picture: compiled, since a scan has a million."""
 
-import numba
 import numpy as np
 
+from optimizer.compiled import compiled
 
-@numba.njit(cache=True, nogil=True)
+
+@compiled
 def cover(spots, depths, faces, nearest, owner):
     """Note in ``owner`` (rows, columns) the triangle nearest to the eye at each dot's middle.
 

@@ -1,8 +1,8 @@
 """How far points lie from a surface."""
 
 import numpy as np
-from numba import njit
 
+from optimizer.compiled import compiled
 from optimizer.mesh import Floats, lengths
 
 
@@ -41,7 +41,7 @@ def _quartered(triangles: Floats) -> Floats:
     return np.concatenate([np.stack(quarter, axis=1) for quarter in quarters])
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _nearest(points, triangles, start):  # type: ignore[no-untyped-def]
     out = np.empty(len(points))
     for i in range(len(points)):
@@ -60,7 +60,7 @@ def _nearest(points, triangles, start):  # type: ignore[no-untyped-def]
     return out
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _squared(p, t):  # type: ignore[no-untyped-def]
     """Squared distance of a point to a triangle: to its inside, else to its nearest side."""
     ux, uy, uz = t[1, 0] - t[0, 0], t[1, 1] - t[0, 1], t[1, 2] - t[0, 2]

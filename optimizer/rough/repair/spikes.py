@@ -3,8 +3,8 @@
 import math
 
 import numpy as np
-from numba import njit
 
+from optimizer.compiled import compiled
 from optimizer.mesh import Floats, Ints, Mesh, lengths
 from optimizer.rough.mend import Mended, counted
 from optimizer.rough.model import Repair
@@ -51,7 +51,7 @@ def _spikes(mesh: Mesh) -> tuple[Ints, Floats]:
     return tips, middle[tips]
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _rings(vertices, faces):  # type: ignore[no-untyped-def]
     """Of each vertex: the shortest edge, the length round the ring of its neighbours, whether it
     stands outside that ring, and the ring's middle."""

@@ -6,8 +6,8 @@ By the solid angles of its triangles (Van Oosterom and Strackee 1983).
 import math
 
 import numpy as np
-from numba import njit
 
+from optimizer.compiled import compiled
 from optimizer.mesh import Floats, Ints, Mesh
 
 _OFF = 1e-3  # of a triangle's width: how far beside it a place beside it lies
@@ -31,7 +31,7 @@ def winding_beside(mesh: Mesh, face: int) -> int | None:
     return round(out)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def winding(vertices: Floats, faces: Ints, p: Floats) -> float:
     """The winding number of a closed surface about a point off it, a whole number but for rounding;
     positive where the surface is seen from inside."""

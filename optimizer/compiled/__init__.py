@@ -1,0 +1,41 @@
+"""Kernels: functions that numba compiles, once for each set of argument types.
+
+Their machine code is kept for the next run (``kept.py``) under a key that tells everything it was
+made from (``content.py``), so that code made from other sources is never run. A kernel releases
+the interpreter's lock, so that threads run kernels side by side.
+"""
+
+from collections.abc import Callable
+from typing import Any, ParamSpec, TypeVar, overload
+
+from numba import njit
+
+from optimizer.compiled.kept import keep
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+@overload
+def compiled(function: Callable[P, R]) -> Callable[P, R]: ...
+
+
+@overload
+def compiled(
+    *, error_model: str = "python", inline: str = "never"
+) -> Callable[[Callable[P, R]], Callable[P, R]]: ...
+
+
+def compiled(function: Callable[..., Any] | None = None, **options: str) -> Callable[..., Any]:
+    """Make ``function`` a kernel.
+
+    ``error_model="numpy"``: division by zero gives inf or nan instead of an exception.
+    ``inline="always"``: the kernel becomes part of each kernel that calls it.
+    """
+
+    def kernel_of(function: Callable[..., Any]) -> Callable[..., Any]:
+        kernel = njit(nogil=True, **options)(function)
+        keep(kernel)
+        return kernel  # type: ignore[no-any-return]
+
+    return kernel_of if function is None else kernel_of(function)
