@@ -1,9 +1,12 @@
-"""TOML files read whole; what no file of ours holds is refused before it costs time."""
+"""TOML files, read whole and written; what is none of ours is refused before it costs time."""
 
 import re
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.reading import SETTINGS, read_file
@@ -32,3 +35,21 @@ def read_toml(path: Path) -> dict[str, Any]:
     except ValueError as error:  # our own, and Python's of numbers with thousands of digits
         reason = "a number has thousands of digits" if "digits" in str(error) else str(error)
     raise InputError(f"{path}: is not a valid TOML file: {reason}")
+
+
+def toml_text(comment: str, table: Mapping[str, Any]) -> str:
+    """``table`` below a line of comment; values of None are left out, doubles keep every digit.
+
+    Values are texts, numbers, truth values, arrays, and lists and mappings of these.
+    """
+    import tomlkit
+
+    return f"# {comment}\n{tomlkit.dumps(_plain(table))}"
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {key: _plain(inner) for key, inner in value.items() if inner is not None}
+    if isinstance(value, np.ndarray):
+        return value.tolist()
+    return [_plain(inner) for inner in value] if isinstance(value, list | tuple) else value

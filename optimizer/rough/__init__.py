@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from optimizer.rough.flats import with_flats as with_flats
     from optimizer.rough.load import load_rough as load_rough
     from optimizer.rough.ply import write_ply as write_ply
-    from optimizer.rough.rough_file import write_rough_file as write_rough_file
+    from optimizer.rough.save import save_rough as save_rough
 
 _HOMES = {
     "describe": "check",
@@ -20,10 +20,10 @@ _HOMES = {
     "load_rough": "load",
     "with_flats": "flats",
     "write_ply": "ply",
-    "write_rough_file": "rough_file",
+    "save_rough": "save",
 }
 
-__all__ = ["describe", "find_flats", "load_rough", "with_flats", "write_ply", "write_rough_file"]
+__all__ = ["describe", "find_flats", "load_rough", "save_rough", "with_flats", "write_ply"]
 
 
 def __getattr__(name: str) -> Any:

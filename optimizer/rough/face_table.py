@@ -1,11 +1,13 @@
 """Reference faces in rough files: [[reference_faces]], and writing them."""
 
+from typing import Any
+
 import numpy as np
 from pydantic import field_validator
 
 from optimizer.border import OneLine, Table
 from optimizer.mesh import Plane
-from optimizer.rough.keys import Point, must_point, toml_lines
+from optimizer.rough.keys import Point, must_point
 from optimizer.rough.model import ReferenceFace
 
 
@@ -21,11 +23,11 @@ class FaceTable(Table):
         return ReferenceFace(self.name, plane)
 
 
-def face_lines(face: ReferenceFace) -> list[str]:
+def face_keys(face: ReferenceFace) -> dict[str, Any]:
     """The face as a table of a rough file."""
-    return ["", "[[reference_faces]]", *toml_lines({"name": face.name, **plane_keys(face.plane)})]
+    return {"name": face.name, **plane_keys(face.plane)}
 
 
-def plane_keys(plane: Plane) -> dict[str, object]:
+def plane_keys(plane: Plane) -> dict[str, Any]:
     """A plane's keys and values."""
     return {"point_mm": plane.normal * plane.offset, "normal": plane.normal}

@@ -9,7 +9,7 @@ from pydantic import Field, model_validator
 from optimizer.border import FileName, OneLine, Table
 from optimizer.materials import Material
 from optimizer.mesh import Floats, Mesh
-from optimizer.rough.keys import Direction, Length, Place, Width, toml_lines
+from optimizer.rough.keys import Direction, Length, Place, Width
 from optimizer.rough.model import ALLOWED_OFF_TABLE, Flaw
 from optimizer.rough.sites import Sites
 from optimizer.rough.window import behind_window
@@ -112,7 +112,7 @@ class FlawTable(Table):
         return places
 
 
-def flaw_lines(flaw: Flaw) -> list[str]:
+def flaw_keys(flaw: Flaw) -> dict[str, Any]:
     """The flaw as a table of a rough file; its mesh is named, not written."""
     facts: dict[str, Any] = {"name": flaw.name}
     if flaw.file is not None:
@@ -129,4 +129,4 @@ def flaw_lines(flaw: Flaw) -> list[str]:
     facts["clearance_mm"] = flaw.clearance_mm
     if flaw.off_table:
         facts["allowed"] = ALLOWED_OFF_TABLE
-    return ["", "[[flaws]]", *toml_lines(facts)]
+    return facts

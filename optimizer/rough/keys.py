@@ -1,11 +1,9 @@
 """The kinds of values that rough files hold, checked on reading, and their TOML on writing."""
 
-import json
 import math
 import re
 from typing import Annotated, Any
 
-import numpy as np
 from pydantic import (
     AfterValidator,
     ConfigDict,
@@ -80,19 +78,3 @@ Place = Annotated[list[float] | dict[str, float], PlainValidator(_place)]
 """Three coordinates in mm in the scan frame, or depths below three named faces."""
 Direction = Annotated[list[float] | WayTable, PlainValidator(_direction)]
 """Three numbers in the scan frame, any length, or a direction told by named faces."""
-
-
-def toml_lines(facts: dict[str, Any]) -> list[str]:
-    """A line for each key whose value is known."""
-    return [f"{key} = {toml(value)}" for key, value in facts.items() if value is not None]
-
-
-def toml(value: Any) -> str:
-    """A string, number, vector or table as TOML; doubles keep every digit."""
-    if isinstance(value, str):
-        return json.dumps(value, ensure_ascii=False)  # names are printable, so JSON's escapes do
-    if isinstance(value, dict):
-        return "{ " + ", ".join(toml_lines(value)) + " }"
-    if np.ndim(value):
-        return "[" + ", ".join(toml(x) for x in value) + "]"
-    return repr(float(value))

@@ -3,25 +3,21 @@
 The keys are described in README.md beside this file.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-import numpy as np
 from pydantic import Field, model_validator
 
 from optimizer.border import FileName, OneLine, Table, checked
 from optimizer.errors import InputError
-from optimizer.materials import Range
-from optimizer.mesh import Floats
-from optimizer.rough.colour_table import BodyColourTable, colour_keys
-from optimizer.rough.face_table import FaceTable, face_lines
-from optimizer.rough.flaw_table import FlawTable, flaw_lines
-from optimizer.rough.keys import Direction, Positive, toml_lines
+from optimizer.rough.colour_table import BodyColourTable
+from optimizer.rough.face_table import FaceTable
+from optimizer.rough.flaw_table import FlawTable
+from optimizer.rough.keys import Direction, Positive
 from optimizer.rough.known_distance import DistanceTable
-from optimizer.rough.model import Colour, Flaw, ReferenceFace, Zone
 from optimizer.rough.sites import PLATE
-from optimizer.rough.zone_table import ZoneTable, zone_lines
+from optimizer.rough.zone_table import ZoneTable
 from optimizer.toml_file import read_toml
 
 # A balance that is off by more is no balance for stones (common practice, no source).
@@ -101,49 +97,3 @@ def read_rough_file(path: Path) -> RoughTable:
 def check_table(data: Mapping[str, Any], where: str) -> RoughTable:
     """``data`` checked. Raises InputError, prefixed by ``where``, at the first thing wrong."""
     return checked(RoughTable, dict(data), where)
-
-
-def write_rough_file(
-    path: Path,
-    *,
-    scan: str,
-    material: str,
-    scan_error_mm: float | None = None,
-    form: str | None = None,
-    weighed_ct: float | None = None,
-    weighed_error_ct: float | None = None,
-    sg_range: Range | None = None,
-    zones: Sequence[Zone] = (),
-    flaws: Sequence[Flaw] = (),
-    reference_faces: Sequence[ReferenceFace] = (),
-    optic_axis: Floats | None = None,
-    growth_axis: Floats | None = None,
-    second_axis: Floats | None = None,
-    body_colour: Colour | None = None,
-    cleavage: Sequence[Floats] = (),
-    parent: str | None = None,
-) -> None:
-    """Write a rough file that ``load_rough`` reads back, for a scan in millimetres.
-
-    ``scan`` is the scan's file name as seen from the rough file's folder; ``parent`` notes the
-    piece that this one was cut from. Zones, flaws, faces, axes and cleavage are in the scan frame.
-    Meshes of flaws are named, not written.
-    """
-    facts = {
-        "scan": scan, "unit": "mm", "material": material, "form": form, "parent": parent,
-        "scan_error_mm": scan_error_mm, "weighed_ct": weighed_ct,
-        "weighed_error_ct": weighed_error_ct, "sg_range": sg_range,
-        "optic_axis": optic_axis, "growth_axis": growth_axis,
-        "second_axis": second_axis,
-        "body_colour": None if body_colour is None else colour_keys(body_colour),
-        "cleavage": np.array(cleavage) if len(cleavage) else None,
-    }  # fmt: skip
-    lines = ["# A piece of rough: lengths in millimetres, in the frame of the scan."]
-    lines += toml_lines(facts)
-    for zone in zones:
-        lines += zone_lines(zone)
-    for flaw in flaws:
-        lines += flaw_lines(flaw)
-    for face in reference_faces:
-        lines += face_lines(face)
-    Path(path).write_text("\n".join(lines) + "\n", encoding="utf-8")

@@ -1,13 +1,20 @@
 """A piece saved to be planned in: its solid, and beside it a rough file of what is known of it."""
 
 from pathlib import Path
+from typing import Any
 
 from optimizer.materials import own_sg_range
 from optimizer.rough.boule import stated_form
+from optimizer.rough.colour_table import colour_keys
+from optimizer.rough.face_table import face_keys
 from optimizer.rough.flaw_files import with_meshes_beside
+from optimizer.rough.flaw_table import flaw_keys
 from optimizer.rough.model import Rough
 from optimizer.rough.ply import write_ply
-from optimizer.rough.rough_file import write_rough_file
+from optimizer.rough.zone_table import zone_keys
+from optimizer.toml_file import toml_text
+
+COMMENT = "A piece of rough: lengths in millimetres, in the frame of the scan."
 
 
 def save_rough(rough: Rough, path: Path) -> None:
@@ -17,22 +24,34 @@ def save_rough(rough: Rough, path: Path) -> None:
     """
     scan = path.with_suffix(".ply")
     write_ply(scan, rough.mesh)
-    write_rough_file(
-        path,
-        scan=scan.name,
-        material=rough.material.name,
-        scan_error_mm=rough.scan_error_mm,
-        weighed_ct=rough.weighed_ct,
-        weighed_error_ct=rough.weighed_error_ct,
-        sg_range=own_sg_range(rough.material),
-        form=stated_form(rough) or None,
-        zones=rough.zones,
-        flaws=with_meshes_beside(rough.flaws, path),
-        reference_faces=rough.reference_faces,
-        optic_axis=rough.optic_axis,
-        growth_axis=rough.growth_axis,
-        second_axis=rough.second_axis,
-        body_colour=rough.body_colour,
-        cleavage=rough.cleavage,
-        parent=rough.parent,
-    )
+    table = _table(rough, scan.name) | {
+        "flaws": [flaw_keys(flaw) for flaw in with_meshes_beside(rough.flaws, path)]
+    }
+    path.write_text(toml_text(COMMENT, _stated(table)), encoding="utf-8")
+
+
+def _table(rough: Rough, scan: str) -> dict[str, Any]:
+    """The rough file's table, but for the flaws; empty where nothing is known."""
+    return {
+        "scan": scan,
+        "unit": "mm",
+        "material": rough.material.name,
+        "form": stated_form(rough),
+        "parent": rough.parent,
+        "scan_error_mm": rough.scan_error_mm,
+        "weighed_ct": rough.weighed_ct,
+        "weighed_error_ct": rough.weighed_error_ct,
+        "sg_range": own_sg_range(rough.material),
+        "optic_axis": rough.optic_axis,
+        "growth_axis": rough.growth_axis,
+        "second_axis": rough.second_axis,
+        "body_colour": None if rough.body_colour is None else colour_keys(rough.body_colour),
+        "cleavage": list(rough.cleavage),
+        "zones": [zone_keys(zone) for zone in rough.zones],
+        "reference_faces": [face_keys(face) for face in rough.reference_faces],
+    }
+
+
+def _stated(table: dict[str, Any]) -> dict[str, Any]:
+    """Without empty texts and lists."""
+    return {key: v for key, v in table.items() if not (isinstance(v, str | list) and not v)}

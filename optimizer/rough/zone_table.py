@@ -22,7 +22,7 @@ from optimizer.rough.boundary_fit import (
 )
 from optimizer.rough.colour_table import BodyColourTable, colour_keys
 from optimizer.rough.face_table import plane_keys
-from optimizer.rough.keys import Direction, Number, Place, Width, toml_lines
+from optimizer.rough.keys import Direction, Number, Place, Width
 from optimizer.rough.model import NOT_STATED, Ball, Bent, Boundary, Colour, Fit, Walled, Zone
 from optimizer.rough.sites import Sites
 
@@ -241,12 +241,11 @@ class ZoneTable(SideTable):
         )
 
 
-def zone_lines(zone: Zone) -> list[str]:
+def zone_keys(zone: Zone) -> dict[str, Any]:
     """The boundary as a table of a rough file."""
     sides = {"towards": zone.towards, "away": zone.away}
     colours = {key: colour_keys(side) for key, side in sides.items()}
-    facts = {"name": zone.name, **_boundary_keys(zone.boundary), **colours}
-    return ["", "[[zones]]", *toml_lines(facts)]
+    return {"name": zone.name, **_boundary_keys(zone.boundary), **colours}
 
 
 def _boundary_keys(boundary: Boundary) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from scipy.spatial.transform import Rotation
 from optimizer.audit.chords import SHARE_PERCENT, share_towards
 from optimizer.errors import InputError
 from optimizer.mesh import Mesh, Plane
-from optimizer.rough import describe, load_rough, write_ply, write_rough_file
+from optimizer.rough import describe, load_rough, save_rough, write_ply
 from optimizer.rough.boundary import heights, normals
 from optimizer.rough.boundary_fit import fitted_ball, fitted_band, fitted_bent, fitted_plane
 from optimizer.rough.model import Ball, Bent, Boundary, Walled
@@ -211,7 +211,7 @@ def test_each_kind_is_read_described_and_written_back(kind: str, box: Mesh, tmp_
     assert zone.kind == kind
     assert any(line.startswith("zone z: ") and "violet" in line for line in describe(rough))
     again = tmp_path / "again.toml"
-    write_rough_file(again, scan="piece.ply", material="quartz", zones=rough.zones)
+    save_rough(rough, again)
     (other,) = load_rough(again).zones
     points = box.vertices + np.random.default_rng(0).normal(0.0, 1.0, box.vertices.shape)
     np.testing.assert_allclose(

@@ -1,5 +1,6 @@
 """The rough file: every key read, every mistake named with file and key, and written back."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ from shapes import box as plain_box
 
 from optimizer.errors import InputError
 from optimizer.mesh import Mesh, Plane
-from optimizer.rough import load_rough, write_ply, write_rough_file
+from optimizer.rough import load_rough, save_rough, write_ply
 from optimizer.rough.model import Colour, ReferenceFace, Zone
 
 FULL = """
@@ -198,12 +199,13 @@ def test_a_written_rough_file_reads_back_the_same(
     facts: dict[str, Any], tmp_path_factory: pytest.TempPathFactory
 ) -> None:
     folder = tmp_path_factory.getbasetemp()
-    write_ply(folder / "offcut.ply", plain_box())
+    write_ply(folder / "piece.ply", plain_box())
     axis = np.array([0.6, 0.0, 0.8])
-    write_rough_file(
-        folder / "offcut.toml", scan="offcut.ply", material="quartz", optic_axis=axis,
-        growth_axis=-axis, cleavage=(axis, np.array([0.0, 1.0, 0.0])), **facts,
+    piece = replace(
+        load_rough(folder / "piece.ply", unit="mm", rough_table={"material": "quartz"}),
+        optic_axis=axis, growth_axis=-axis, cleavage=(axis, np.array([0.0, 1.0, 0.0])), **facts,
     )  # fmt: skip
+    save_rough(piece, folder / "offcut.toml")
     rough = load_rough(folder / "offcut.toml")
     assert rough.mesh.vertices.tobytes() == plain_box().vertices.tobytes()
     assert rough.scan_error_mm == facts.get("scan_error_mm", 0.02)

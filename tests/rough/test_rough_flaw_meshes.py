@@ -9,7 +9,7 @@ import shapes
 
 from optimizer.errors import InputError
 from optimizer.mesh import Mesh
-from optimizer.rough import describe, load_rough, write_ply, write_rough_file
+from optimizer.rough import describe, load_rough, save_rough, write_ply
 from optimizer.rough.flaws import core_triangles, flaw_solid, inner_point, outside
 from optimizer.rough.model import Flaw, Rough
 from optimizer.solid import as_solid
@@ -126,23 +126,23 @@ def test_a_mesh_outside_the_piece_is_doubtful(at: float, told: bool, tmp_path: P
 
 
 def test_a_written_mesh_flaw_reads_back_the_same(tmp_path: Path) -> None:
-    (flaw,) = loaded(tmp_path, HEAD + CLOUD + "allowed = 'off the table'\n").flaws
-    write_rough_file(tmp_path / "again.toml", scan="piece.ply", material="quartz", flaws=[flaw])
-    (read,) = load_rough(tmp_path / "again.toml").flaws
+    rough = loaded(tmp_path, HEAD + CLOUD + "allowed = 'off the table'\n")
+    save_rough(rough, tmp_path / "again.toml")
+    (flaw,), (read,) = rough.flaws, load_rough(tmp_path / "again.toml").flaws
     assert read.mesh is not None
     assert flaw.mesh is not None
     np.testing.assert_array_equal(read.mesh.triangles, flaw.mesh.triangles)
-    assert replace(read, mesh=None, ends=flaw.ends) == replace(flaw, mesh=None)
+    assert read.file == "again-flaw-1.ply"
+    assert replace(read, mesh=None, ends=flaw.ends) == replace(flaw, mesh=None, file=read.file)
     np.testing.assert_array_equal(read.ends, flaw.ends)
 
 
 def test_allowed_off_the_table_is_written_for_every_kind(tmp_path: Path) -> None:
-    write_ply(tmp_path / "piece.ply", shapes.box())
-    flaws = [
+    flaws = (
         Flaw("p", np.array([[1.0, 2.0, 3.0]]), None, 0.0, 0.1, 0.2, off_table=True),
         Flaw("q", np.array([[1.0, 2.0, 3.0]]), None, 0.0, 0.1, 0.2),
-    ]
-    write_rough_file(tmp_path / "a.toml", scan="piece.ply", material="quartz", flaws=flaws)
+    )
+    save_rough(replace(loaded(tmp_path, HEAD), flaws=flaws), tmp_path / "a.toml")
     assert [f.off_table for f in load_rough(tmp_path / "a.toml").flaws] == [True, False]
 
 

@@ -1,5 +1,6 @@
 """Flaws of the rough file: read, refused, written back, described, and their shapes."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +11,7 @@ from hypothesis import strategies as st
 
 from optimizer.errors import InputError
 from optimizer.mesh import Mesh
-from optimizer.rough import describe, load_rough, write_ply, write_rough_file
+from optimizer.rough import describe, load_rough, save_rough, write_ply
 from optimizer.rough.flaws import THIN_MM, core_triangles, flaw_solid, outside
 from optimizer.rough.model import Flaw, Rough
 from optimizer.solid import as_solid
@@ -97,8 +98,7 @@ def test_a_written_flaw_reads_back_the_same(
     flaw: Flaw, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
     folder = tmp_path_factory.getbasetemp()
-    write_ply(folder / "piece.ply", shapes.box())
-    write_rough_file(folder / "flawed.toml", scan="piece.ply", material="quartz", flaws=[flaw])
+    save_rough(replace(loaded(folder, ""), flaws=(flaw,)), folder / "flawed.toml")
     (read,) = load_rough(folder / "flawed.toml").flaws
     assert read.ends.tolist() == flaw.ends.tolist()
     assert (read.across_mm, read.radius_mm, read.clearance_mm) == (

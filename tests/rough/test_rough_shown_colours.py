@@ -8,7 +8,7 @@ from PIL import Image, ImageCms
 
 from optimizer.errors import InputError
 from optimizer.mesh import Mesh
-from optimizer.rough import describe, load_rough, write_ply, write_rough_file
+from optimizer.rough import describe, load_rough, save_rough, write_ply
 from optimizer.rough.model import NOT_STATED, Colour, Rough, Slice
 
 ZONE = 'scan = "piece.ply"\nunit = "mm"\nmaterial = "quartz"\n{facts}\n[[zones]]\nname = "split"\n'
@@ -58,7 +58,7 @@ THREE = '{ colour = "smoky", axis_srgb = ["#705040", "#a08070", "#c0a090"] }'
 def test_a_colour_is_read_and_comes_back_as_it_was_written(folder: Path, text: str) -> None:
     rough = loaded(folder, text)
     assert rough.zones[0].towards == TOLD[text]
-    write_rough_file(folder / "back.toml", scan="piece.ply", material="quartz", zones=rough.zones)
+    save_rough(rough, folder / "back.toml")
     again = load_rough(folder / "back.toml")
     assert (again.zones[0].towards, again.zones[0].away) == (TOLD[text], rough.zones[0].away)
 
@@ -95,10 +95,7 @@ def test_a_piece_of_one_colour_and_its_axes_come_back(folder: Path) -> None:
     rough = one_colour(
         folder, 'colour = "smoky"\naxis_srgb = ["#705040", "#a08070", "#c0a090"]', AXES
     )
-    write_rough_file(
-        folder / "back.toml", scan="piece.ply", material="quartz", optic_axis=rough.optic_axis,
-        second_axis=rough.second_axis, body_colour=rough.body_colour,
-    )  # fmt: skip
+    save_rough(rough, folder / "back.toml")
     again = load_rough(folder / "back.toml")
     assert again.body_colour == rough.body_colour
     assert again.body_colour is not None

@@ -1,11 +1,12 @@
-"""order.toml: a writer of TOML against the standard library's reader."""
+"""What is written as TOML, against the standard library's reader."""
 
 import tomllib
 
+import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimizer.report.order_file import toml
+from optimizer.toml_file import toml_text
 
 TEXTS = st.text(st.characters(exclude_categories=["Cs"]), max_size=12)
 LEAVES = st.one_of(
@@ -23,4 +24,10 @@ VALUES = st.recursive(
 
 @given(st.dictionaries(TEXTS, VALUES, max_size=5))
 def test_what_is_written_is_what_is_read(table):
-    assert tomllib.loads(toml(table)) == table
+    assert tomllib.loads(toml_text("a comment", table)) == table
+
+
+def test_arrays_keep_every_digit_and_what_is_unknown_is_left_out():
+    table = {"normal": np.array([0.1, 1.0 / 3.0, 1e-17]), "weight": None, "zones": [{"a": None}]}
+    read = tomllib.loads(toml_text("a comment", table))
+    assert read == {"normal": [0.1, 1.0 / 3.0, 1e-17], "zones": [{}]}
