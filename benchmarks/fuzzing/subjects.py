@@ -1,0 +1,34 @@
+"""All subjects, by name."""
+
+from benchmarks.fuzzing import (
+    arguments,
+    calipers,
+    full_disk,
+    little_memory,
+    meshes,
+    orders,
+    paths,
+    plan_folders,
+    rough_files,
+    sawn_files,
+    scans,
+    signals,
+    surroundings,
+)
+from benchmarks.fuzzing.case import Subject
+
+SUBJECTS: dict[str, Subject] = {
+    "scans": scans.case,
+    "orders": orders.case,
+    "rough-files": rough_files.case,
+    "calipers": calipers.case,
+    "sawn-files": sawn_files.case,
+    "plan-folders": plan_folders.case,
+    "meshes": meshes.case,
+    "paths": paths.case,
+    "arguments": arguments.case,
+    "signals": signals.case,
+    "little-memory": little_memory.case,
+    "full-disk": full_disk.case,
+    "surroundings": surroundings.case,
+}
