@@ -14,9 +14,9 @@ from benchmarks.tables import Table, timed, write_page
 from optimizer.mesh import Floats, Mesh
 from optimizer.placement import climb, containers, ground, search
 from optimizer.placement.containers import Placed, Points, Surface
-from optimizer.placement.gauge_kernels import box_gauge, held_triangle, surface_gauge, workspace
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import growing_by_width
+from optimizer.placement.kernels.gauges import box_gauge, held_triangle, surface_gauge, workspace
 from optimizer.placement.model import Placement
 from optimizer.placement.rotations import turn
 

@@ -4,8 +4,8 @@ import numpy as np
 from scipy.spatial import ConvexHull
 
 from optimizer.mesh import Floats
+from optimizer.optics.kernels.rays import reflectance
 from optimizer.optics.paths import Paths
-from optimizer.optics.ray_kernels import reflectance
 
 Planes = tuple[Floats, Floats]
 

@@ -8,7 +8,7 @@ from optimizer.mesh import Floats
 from optimizer.optics.dye import Dye
 from optimizer.optics.face import Face, everywhere, split
 from optimizer.optics.figures import ZoneFigures, zone_figures
-from optimizer.optics.shade_kernels import shade
+from optimizer.optics.kernels.shade import shade
 from optimizer.optics.shading import Table, table_of
 from optimizer.placement.workers import workers
 

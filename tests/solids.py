@@ -5,8 +5,8 @@ import numpy as np
 from optimizer.design.model import Body
 from optimizer.mesh import Mesh
 from optimizer.placement.copy import convex_body
-from optimizer.placement.gauge_kernels import world_facets
 from optimizer.placement.growth import Growth
+from optimizer.placement.kernels.gauges import world_facets
 
 
 def body_of(mesh: Mesh, girdle_share: float = 0.0, least_girdle_mm: float = 0.0) -> Body:

@@ -2,7 +2,7 @@
 
 An eye far away sees along parallel rays, so all rays of a region run in one direction on every leg
 and bring the same shares from the same sides: a clear stone's face is of one brightness all over a
-region. Regions are found exactly, as polygons (``beam_kernels``): a picture without noise.
+region. Regions are found exactly, as polygons (``kernels.beams``): a picture without noise.
 """
 
 from dataclasses import dataclass
@@ -11,7 +11,7 @@ from functools import partial
 import numpy as np
 
 from optimizer.mesh import Floats, Ints
-from optimizer.optics.beam_kernels import beam_chains, follow_beams
+from optimizer.optics.kernels.beams import beam_chains, follow_beams
 from optimizer.optics.paths import LEAST, MOST, Paths
 from optimizer.placement.workers import workers
 

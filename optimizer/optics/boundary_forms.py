@@ -8,7 +8,7 @@ from optimizer.rough.model import Ball, Bent, Boundary, Walled
 
 
 def forms_of(boundary: Boundary, rotation: Floats, translation: Floats) -> Floats:
-    """Rows (k, 10) as ``split_kernels`` reads them, all positive in the boundary's room, for points
+    """Rows (k, 10) as ``kernels.split`` reads them, all positive in the boundary's room, for points
     in the stone's frame: x_scan = ``translation`` + ``rotation``·x_stone."""
     return np.array([_row(*_moved(*form, rotation, translation)) for form in _forms(boundary)])
 

@@ -8,9 +8,9 @@ import numpy as np
 from optimizer.mesh import Floats, Ints
 from optimizer.optics.beams import Beams, beams_of
 from optimizer.optics.colouring import Colouring
-from optimizer.optics.dot_kernels import dot_pieces
 from optimizer.optics.eye import rocked
 from optimizer.optics.face import Face
+from optimizer.optics.kernels.dots import dot_pieces
 from optimizer.optics.lights import Light
 from optimizer.optics.look import Cut, Turn
 from optimizer.optics.refraction import index_at

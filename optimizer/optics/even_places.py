@@ -4,11 +4,11 @@ import numpy as np
 
 from optimizer.mesh import Floats
 from optimizer.optics.beams import beams_of
-from optimizer.optics.dot_kernels import dot_pieces
 from optimizer.optics.dots import LEAST
 from optimizer.optics.dye import Dye
 from optimizer.optics.eye import frame_of
 from optimizer.optics.face import Face, lit
+from optimizer.optics.kernels.dots import dot_pieces
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.look import Cut
 from optimizer.optics.plane_shares import PlaneShares

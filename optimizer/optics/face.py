@@ -5,15 +5,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.mesh import Floats
-from optimizer.optics.crystal_kernels import shade_crystal
 from optimizer.optics.dye import Dye
 from optimizer.optics.eye import rays_at
+from optimizer.optics.kernels.crystal import shade_crystal
+from optimizer.optics.kernels.shade import shade
+from optimizer.optics.kernels.split import FORM, split_lengths
 from optimizer.optics.lights import Light
 from optimizer.optics.observer import rgb_weights
 from optimizer.optics.paths import LEAST, Paths, trace
-from optimizer.optics.shade_kernels import shade
 from optimizer.optics.shading import Band, table_of
-from optimizer.optics.split_kernels import FORM, split_lengths
 
 
 @dataclass(frozen=True)

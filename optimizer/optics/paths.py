@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.mesh import Floats, Ints
-from optimizer.optics.ray_kernels import trace_rays
+from optimizer.optics.kernels.rays import trace_rays
 from optimizer.placement.workers import workers
 
 LEAST = 1e-4  # a ray is followed until less than this share of it is left

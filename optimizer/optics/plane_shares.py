@@ -12,7 +12,7 @@ from optimizer.mesh import Floats, Ints
 from optimizer.optics.dye import Dye
 from optimizer.optics.face import Face, coloured, everywhere, split
 from optimizer.optics.figures import FEW, ZoneFigures, showing
-from optimizer.optics.plane_kernels import plane_sums
+from optimizer.optics.kernels.planes import plane_sums
 from optimizer.optics.shading import Table, table_of
 
 
@@ -20,7 +20,7 @@ from optimizer.optics.shading import Table, table_of
 class PlaneShares:
     """The paths of a face that show colour, made ready for flat boundaries between two dyes.
 
-    n rays with m places; arrays as ``plane_kernels.plane_sums`` takes them. ``told`` is the share
+    n rays with m places; arrays as ``kernels.planes.plane_sums`` takes them. ``told`` is the share
     of the face that these rays stand for (see ZoneFigures).
     """
 

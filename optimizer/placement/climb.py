@@ -15,7 +15,7 @@ from optimizer.mesh import Floats
 from optimizer.placement.containers import Container
 from optimizer.placement.demands import Demand, Situation
 from optimizer.placement.growing import Growing
-from optimizer.placement.linear import best_step
+from optimizer.placement.kernels.linear import best_step
 from optimizer.placement.rotations import orthonormal, turn
 
 # σ given up for one mm of unmet demand: more than a mm of give can win, as long as no facet lies

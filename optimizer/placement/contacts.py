@@ -16,7 +16,7 @@ from optimizer.placement.containers import Container, Planes, Surface, in_scan
 from optimizer.placement.demands import Situation
 from optimizer.placement.growth import Growth
 from optimizer.placement.holes import Hole, UnderTable
-from optimizer.placement.linear import best_step
+from optimizer.placement.kernels.linear import best_step
 from optimizer.placement.patch import FLAT_MM, patch
 
 TOUCH_MM = 5e-5  # a feature this near holds: a climb ends with less to spare

@@ -12,15 +12,15 @@ from typing import Any, Protocol
 import numpy as np
 
 from optimizer.mesh import Floats, Ints, Mesh, Plane
-from optimizer.placement.contact_kernels import surface_contacts, uncrowded_depth
-from optimizer.placement.gauge_kernels import surface_gauge, world_facets
 from optimizer.placement.growth import Growth
-from optimizer.placement.point_kernels import point_contacts, point_gauge
-from optimizer.placement.tree_kernels import LEAF, morton_codes, tree_boxes, windings
+from optimizer.placement.kernels.contacts import surface_contacts, uncrowded_depth
+from optimizer.placement.kernels.gauges import surface_gauge, world_facets
+from optimizer.placement.kernels.points import point_contacts, point_gauge
+from optimizer.placement.kernels.tree import LEAF, morton_codes, tree_boxes, windings
 
 Rows = tuple[Floats, Floats]
 Placed = tuple[Floats, Floats, Floats, Floats, Floats]
-"""A growth in the scan frame: facets g, h; corners' base and pace; margins (``gauge_kernels``)."""
+"""A growth in the scan frame: facets g, h; corners' base and pace; margins (``kernels.gauges``)."""
 NEAR = 0.1  # share of the band in which a triangle's own least gauge counts, not just a facet's
 MOST_PLACES = 256  # of the surface near the stone that the next step is told of
 EVERY = 60  # deeper than any tree: each triangle on its own

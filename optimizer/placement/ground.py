@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from optimizer.compiled import compiled
 from optimizer.mesh import Floats, Ints, Mesh, Plane
 from optimizer.placement.containers import Planes, Surface, hull_planes
+from optimizer.placement.kernels.stand_ins import innermost, moments, surface_area
 from optimizer.placement.model import Pose
-from optimizer.placement.stand_in_kernels import innermost, moments, surface_area
 from optimizer.placement.workers import workers
 
 WORKERS = 2

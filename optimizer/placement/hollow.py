@@ -1,7 +1,7 @@
 """A proven upper bound of the width in rough with hollows, over all turns and places.
 
 The hull's bound (``proof``) counts hollows as rock. Here a node is a cell of rotations and a box of
-places; ``node_kernels`` bounds the stones in it, each of which lies in the hull and lets no *ball*
+places; ``kernels.nodes`` bounds the stones in it, each of which lies in the hull and lets no *ball*
 in: points of the surface, and of flaws, with the clearance about them. A level is proved at a time:
 once every node is shut for stones of that size, no stone is as large, and the next level is lower.
 Where a relaxed stone swallows none of the balls at hand it is held against the whole surface: what
@@ -19,9 +19,9 @@ from optimizer.placement.cell_demands import OverCells
 from optimizer.placement.cells import Cells, Mask, all_rotations, in_fundamental_zone
 from optimizer.placement.containers import Planes
 from optimizer.placement.hollows import Hollows, Swallowed
+from optimizer.placement.kernels.node_rows import Stone
+from optimizer.placement.kernels.nodes import CHILDREN, Room, bound_nodes
 from optimizer.placement.model import Pose
-from optimizer.placement.node_kernels import CHILDREN, Room, bound_nodes
-from optimizer.placement.node_rows import Stone
 from optimizer.placement.node_stone import stone_of
 from optimizer.placement.proof import extent, tell_bound
 from optimizer.placement.search import QUIET, Watch
@@ -52,7 +52,7 @@ class HollowProof:
 @dataclass(frozen=True)
 class Nodes:
     """Cells, boxes (n, 3) of the places of the body's middle, greatest sizes (n,), and what
-    ``node_kernels.Notes`` says: of all stones in the node, so of those in its parts too."""
+    ``kernels.nodes.Notes`` says: of all stones in the node, so of those in its parts too."""
 
     cells: Cells
     middles: Floats

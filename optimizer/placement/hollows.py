@@ -7,11 +7,11 @@ import numpy as np
 
 from optimizer.design.model import Body
 from optimizer.mesh import Floats
-from optimizer.placement.contact_kernels import uncrowded_depth
 from optimizer.placement.containers import Planes, Surface, in_scan
 from optimizer.placement.flaws import flaw_spots
 from optimizer.placement.ground import Ground, outside_places
 from optimizer.placement.growing import by_width
+from optimizer.placement.kernels.contacts import uncrowded_depth
 from optimizer.placement.model import Pose
 from optimizer.rough.model import Flaw
 

@@ -4,7 +4,7 @@ import numpy as np
 
 from optimizer.design.model import Body
 from optimizer.mesh import Floats, Ints
-from optimizer.placement.node_rows import Stone
+from optimizer.placement.kernels.node_rows import Stone
 from optimizer.placement.proof import ball_middle
 
 OUTWARD = 1e-9  # relative allowance for rounding in what the inscribed ball is built from

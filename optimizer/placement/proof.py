@@ -14,9 +14,9 @@ import numpy as np
 
 from optimizer.mesh import Floats, Ints
 from optimizer.placement.cell_demands import OverCells
-from optimizer.placement.cell_kernels import cell_bounds
 from optimizer.placement.cells import Cells, all_rotations, in_fundamental_zone
 from optimizer.placement.containers import Planes
+from optimizer.placement.kernels.cells import cell_bounds
 from optimizer.placement.search import QUIET, Watch
 from optimizer.placement.workers import workers
 

@@ -6,15 +6,15 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from optimizer.mesh import Floats
-from optimizer.placement.cell_kernels import best_at_turns
 from optimizer.placement.climb import Problem, State, climb, stand
 from optimizer.placement.containers import Container, Points
 from optimizer.placement.demands import Demand
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import Growing
-from optimizer.placement.point_kernels import tournament
+from optimizer.placement.kernels.cells import best_at_turns
+from optimizer.placement.kernels.points import tournament
+from optimizer.placement.kernels.table import tournament_off_table
 from optimizer.placement.rotations import even_rotations, one_of_each_orbit, random_rotation, turn
-from optimizer.placement.table_kernels import tournament_off_table
 from optimizer.placement.workers import workers
 
 WORKERS = 2

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.mesh import Floats, Ints
-from optimizer.several.apart_kernels import hulls_apart, pairs_too_near
+from optimizer.several.kernels.apart import hulls_apart, pairs_too_near
 
 Bools = NDArray[np.bool_]
 Sides = NDArray[np.int8]

@@ -15,7 +15,7 @@ import numpy as np
 
 from optimizer.mesh import Floats, Ints, Plane, even_directions
 from optimizer.several.apart import ROUNDING_MM, Apart, Corners, Sides, too_near
-from optimizer.several.apart_kernels import SURELY
+from optimizer.several.kernels.apart import SURELY
 from optimizer.several.model import Fork
 
 SPREAD = 200  # ways spread evenly: about 14 degrees apart

@@ -19,7 +19,7 @@ from optimizer.placement.growth import Growth
 from optimizer.placement.place import Want, directed_task
 from optimizer.placement.rotations import one_of_each_orbit
 from optimizer.placement.search import Effort, Task
-from optimizer.several.sounding_kernels import best_beside, gauges_at
+from optimizer.several.kernels.soundings import best_beside, gauges_at
 
 DEEPEST = 30  # centres from which the floor is taken
 FLOOR = 0.5  # of the width that so many equal parts of the best stone would have

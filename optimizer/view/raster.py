@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.mesh import Floats, Ints, Mesh, lengths, vector_areas
+from optimizer.view.kernels.raster import cover
 from optimizer.view.layer import Colours
 from optimizer.view.look import View
 from optimizer.view.packing import SMOOTH_FROM_TRIANGLES
-from optimizer.view.raster_kernels import cover
 
 # The two lamps of the 3D view: strength, and where from (right, up, towards the eye).
 _AMBIENT = 0.42

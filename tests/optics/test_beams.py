@@ -12,11 +12,11 @@ from optimizer.materials import load_material
 from optimizer.optics.beams import beams_of
 from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.colouring import CLEAR_TINT, Colouring, Tint, one_colour
-from optimizer.optics.dot_kernels import dot_pieces
 from optimizer.optics.dots import Grid, dots_of
 from optimizer.optics.dye import Sample, dye_of
 from optimizer.optics.eye import pixels, rays_at, rocked
 from optimizer.optics.face import gloss, lit
+from optimizer.optics.kernels.dots import dot_pieces
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.look import Cut
 from optimizer.optics.paths import trace

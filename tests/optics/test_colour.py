@@ -93,7 +93,7 @@ def test_the_table_is_near_the_law_itself(one, two, in_mm, out_mm):
 
 
 def _looked_up(table, in_mm, out_mm):
-    from optimizer.optics.shade_kernels import shade
+    from optimizer.optics.kernels.shade import shade
 
     rays = np.empty((1, 3))
     shade(

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimizer.optics.split_kernels import split_lengths
+from optimizer.optics.kernels.split import split_lengths
 
 SEEDS = st.integers(0, 10_000)
 FINE = 20_000

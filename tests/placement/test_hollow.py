@@ -20,7 +20,7 @@ from optimizer.placement.ground import Ground, outside_places, spread
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.hollow import NOTES, prove_hollow
 from optimizer.placement.hollows import Hollows
-from optimizer.placement.node_kernels import CHILDREN, Room, bound_nodes
+from optimizer.placement.kernels.nodes import CHILDREN, Room, bound_nodes
 from optimizer.placement.node_stone import INWARD, stone_of
 from optimizer.placement.proof import extent
 from optimizer.placement.rotations import from_quaternions

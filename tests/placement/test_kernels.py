@@ -9,13 +9,13 @@ from ortools.linear_solver import pywraplp
 from scipy.optimize import linprog
 from solids import body_of, placed_facets, winding_number
 
-from optimizer.placement.contact_kernels import uncrowded_depth
 from optimizer.placement.containers import Surface
-from optimizer.placement.gauge_kernels import box_gauge, surface_gauge, triangle_gauge, workspace
 from optimizer.placement.growing import growing_by_width
-from optimizer.placement.linear import best_step
-from optimizer.placement.point_kernels import point_contacts, point_gauge
-from optimizer.placement.tree_kernels import LEAF, windings
+from optimizer.placement.kernels.contacts import uncrowded_depth
+from optimizer.placement.kernels.gauges import box_gauge, surface_gauge, triangle_gauge, workspace
+from optimizer.placement.kernels.linear import best_step
+from optimizer.placement.kernels.points import point_contacts, point_gauge
+from optimizer.placement.kernels.tree import LEAF, windings
 
 seeds = st.integers(0, 2**32 - 1)
 

@@ -12,8 +12,8 @@ from solids import body_of
 from optimizer.mesh import Mesh
 from optimizer.placement.containers import Surface
 from optimizer.placement.growing import growing_by_width
+from optimizer.placement.kernels.nearest import direction_between, grown_to
 from optimizer.placement.model import Pose
-from optimizer.placement.nearest import direction_between, grown_to
 from optimizer.solid import as_solid
 
 seeds = st.integers(0, 2**32 - 1)

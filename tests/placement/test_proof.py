@@ -13,12 +13,12 @@ from optimizer.design import build_body, load_design
 from optimizer.mesh import Plane
 from optimizer.order import ZoneDemand
 from optimizer.placement.cell_demands import CellDemands
-from optimizer.placement.cell_kernels import cell_bounds
 from optimizer.placement.cells import all_rotations
 from optimizer.placement.containers import Planes, hull_planes
 from optimizer.placement.demands import Situation, zone_demands
 from optimizer.placement.growing import growing_by_width
-from optimizer.placement.linear import proven_value
+from optimizer.placement.kernels.cells import cell_bounds
+from optimizer.placement.kernels.linear import proven_value
 from optimizer.placement.proof import prove
 
 ALONE = np.eye(3)[None]

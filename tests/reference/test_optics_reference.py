@@ -6,8 +6,8 @@ from optics_bodies import box, brightness, corner, mirrored_share, roof, stated_
 from scipy.integrate import quad
 
 from optimizer.mesh import Floats
+from optimizer.optics.kernels.rays import reflectance
 from optimizer.optics.paths import trace
-from optimizer.optics.ray_kernels import reflectance
 
 DOWN = np.array([[0.0, 0.0, -1.0]])
 UP = -DOWN[0]

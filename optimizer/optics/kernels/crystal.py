@@ -3,7 +3,7 @@
 import numpy as np
 
 from optimizer.compiled import compiled
-from optimizer.optics.split_kernels import leg_share
+from optimizer.optics.kernels.split import leg_share
 
 
 @compiled(error_model="numpy")

@@ -3,8 +3,8 @@
 import numpy as np
 
 from optimizer.compiled import compiled
-from optimizer.placement.linear import inverse_of, linear_program, proven_value
-from optimizer.placement.row_kernels import put
+from optimizer.placement.kernels.linear import inverse_of, linear_program, proven_value
+from optimizer.placement.kernels.rows import put
 
 RAY = 1e6  # how far along an infeasible program's ray its proof is read
 

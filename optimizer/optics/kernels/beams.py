@@ -1,7 +1,7 @@
 """Compiled: beams in a convex facetted body, split where facets meet.
 
 Every number that hangs on the place (x, y) where a beam was entered is held as (a, b, c) of
-a·x + b·y + c, otherwise as in ``ray_kernels``. A beam is a convex polygon of such places, corners
+a·x + b·y + c, otherwise as in ``rays``. A beam is a convex polygon of such places, corners
 anticlockwise. The facet met next is the one at the least distance: where two are equally far runs
 the edge between two beams.
 """
@@ -9,7 +9,7 @@ the edge between two beams.
 import numpy as np
 
 from optimizer.compiled import compiled
-from optimizer.optics.ray_kernels import reflectance
+from optimizer.optics.kernels.rays import reflectance
 
 _GRAZING = 1e-12  # as for rays
 _NOTHING = 1e-14  # of the frame's area: a polygon made of rounding

@@ -3,7 +3,7 @@
 import numpy as np
 
 from optimizer.compiled import compiled
-from optimizer.optics.beam_kernels import area_of, clip, grown
+from optimizer.optics.kernels.beams import area_of, clip, grown
 
 _SHORT = 1e-9  # of half a dot
 

@@ -1,7 +1,7 @@
 """Compiled rows that every stone of a node meets, for branch and bound over turns and places.
 
 A *node* is a cell of rotations about R0, a box of places, and a range of sizes. The unknowns are
-those of ``cell_kernels``: t from the box's middle, the size s, and u = 2·s·g with g the turn's axis
+those of ``cells``: t from the box's middle, the size s, and u = 2·s·g with g the turn's axis
 times the tangent of half its angle.
 
 No stone enters a *ball*, so no point p of the ball, its middle c or any within its radius r, lies
@@ -21,7 +21,7 @@ import numpy as np
 
 from optimizer.compiled import compiled
 from optimizer.mesh import Floats, Ints
-from optimizer.placement.row_kernels import put
+from optimizer.placement.kernels.rows import put
 
 TRIFLE = 1e-9  # of the size: less is no violation
 STRAIGHT = 1e-12  # cosines nearer to 1 are of the same direction

@@ -14,8 +14,8 @@ import numpy as np
 
 from optimizer.compiled import compiled
 from optimizer.mesh import Floats, Ints
-from optimizer.placement.cell_kernels import cell_rows
-from optimizer.placement.node_program import (
+from optimizer.placement.kernels.cells import cell_rows
+from optimizer.placement.kernels.node_program import (
     UNKNOWNS,
     WORKING,
     Program,
@@ -24,7 +24,7 @@ from optimizer.placement.node_program import (
     start_program,
     take_row,
 )
-from optimizer.placement.node_rows import (
+from optimizer.placement.kernels.node_rows import (
     TRIFLE,
     Node,
     dot,
@@ -35,7 +35,7 @@ from optimizer.placement.node_rows import (
     seen_from,
     turned_by,
 )
-from optimizer.placement.row_kernels import put
+from optimizer.placement.kernels.rows import put
 
 SIZE = 3  # its number among the unknowns
 SPREAD = 30.0  # balls over the surface, times the square of how often a node's slack goes into a

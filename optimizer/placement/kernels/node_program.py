@@ -6,8 +6,8 @@ import numpy as np
 
 from optimizer.compiled import compiled
 from optimizer.mesh import Floats, Ints
-from optimizer.placement.linear import inverse_of, linear_program, proven_value
-from optimizer.placement.row_kernels import put
+from optimizer.placement.kernels.linear import inverse_of, linear_program, proven_value
+from optimizer.placement.kernels.rows import put
 
 UNKNOWNS = 7  # place, size, turn times twice the size
 BASE = 14  # rows of every program: the box, the sizes, the cell's sides

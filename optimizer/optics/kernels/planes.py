@@ -16,7 +16,7 @@ def plane_sums(
     Ray i meets places ``start[i]`` to ``end[i]`` (n,) of ``points`` (m, 3): ``leg`` (m,) mm after
     the one before (of the first: anything), ``whole`` (m,) mm from the first. ``light`` (m,) comes
     in at each place, and ``table`` and ``per_mm`` say what colour is left of it, as in
-    ``shade_kernels.shade``, the dye told first on the side to which ``normal`` points. A ray's
+    ``shade.shade``, the dye told first on the side to which ``normal`` points. A ray's
     share is its colour · ``way`` (n, 3) less ``none`` (n,). ``quarter`` (n,) says which of the four
     a ray belongs to. A ray that stays on one side shows one colour.
     """

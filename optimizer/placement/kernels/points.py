@@ -1,13 +1,13 @@
 """Compiled: the gauge of a growing body over points that stand in for the surface.
 
-See ``gauge_kernels`` for the gauge; here the body's edges are square.
+See ``gauges`` for the gauge; here the body's edges are square.
 """
 
 import numpy as np
 
 from optimizer.compiled import compiled
-from optimizer.placement.gauge_kernels import world_facets
-from optimizer.placement.row_kernels import put
+from optimizer.placement.kernels.gauges import world_facets
+from optimizer.placement.kernels.rows import put
 
 
 @compiled

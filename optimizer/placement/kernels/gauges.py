@@ -17,10 +17,10 @@ are g·y − h, the body's corners base + pace·σ (k, 3) and its margin margins
 import numpy as np
 
 from optimizer.compiled import compiled
-from optimizer.placement.linear import linear_program
-from optimizer.placement.nearest import grown_to
-from optimizer.placement.row_kernels import put
-from optimizer.placement.tree_kernels import STACK
+from optimizer.placement.kernels.linear import linear_program
+from optimizer.placement.kernels.nearest import grown_to
+from optimizer.placement.kernels.rows import put
+from optimizer.placement.kernels.tree import STACK
 
 
 @compiled

@@ -3,8 +3,8 @@
 import numpy as np
 
 from optimizer.compiled import compiled
-from optimizer.placement.gauge_kernels import world_facets
-from optimizer.placement.point_kernels import point_gauge
+from optimizer.placement.kernels.gauges import world_facets
+from optimizer.placement.kernels.points import point_gauge
 
 
 @compiled
@@ -12,7 +12,7 @@ def tournament_off_table(
     points, centres, orders, spots, rotations, normals, alpha, beta, part_normals, part_alpha,
     part_beta, ceiling, keep, best,
 ):  # fmt: skip
-    """As ``point_kernels.tournament``, and the part of the body below its table
+    """As ``points.tournament``, and the part of the body below its table
     (``part_normals``, ...) must keep clear of ``spots`` (n, 3), too."""
     count = rotations.shape[0]
     gauges = np.full(count, -np.inf)

@@ -11,8 +11,9 @@ def gauges_at(points, centres, orders, distances, turned, h, reach, floor, ceili
     ``floor`` may be given where it is below.
 
     ``orders`` (c, n) visits the points nearest to each centre first, at ``distances`` (c, n);
-    facets ``turned`` (r, m, 3), ``h`` (m,) of ``gauge_kernels`` are those of a body at the origin,
-    which lies within ``reach``[0] + ``reach``[1]·σ of it: no point farther away holds it.
+    facets ``turned`` (r, m, 3), ``h`` (m,) of ``placement.kernels.gauges`` are those of a body at
+    the origin, which lies within ``reach``[0] + ``reach``[1]·σ of it: no point farther away holds
+    it.
     """
     gauges = np.empty((turned.shape[0], centres.shape[0]))
     for r in range(turned.shape[0]):

@@ -1,14 +1,14 @@
 """Compiled: what of the surface is near a growing body, as contacts for the next step.
 
-See ``gauge_kernels`` for the gauge, ``placed`` and ``room``.
+See ``gauges`` for the gauge, ``placed`` and ``room``.
 """
 
 import numpy as np
 
 from optimizer.compiled import compiled
-from optimizer.placement.gauge_kernels import box_gauge, held_triangle, least_gauge, workspace
-from optimizer.placement.row_kernels import put
-from optimizer.placement.tree_kernels import STACK
+from optimizer.placement.kernels.gauges import box_gauge, held_triangle, least_gauge, workspace
+from optimizer.placement.kernels.rows import put
+from optimizer.placement.kernels.tree import STACK
 
 
 @compiled

@@ -1,0 +1,1 @@
+"""The compiled part of placement: what is asked of millions of poses and nodes."""
