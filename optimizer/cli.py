@@ -15,6 +15,7 @@ from optimizer.errors import AuditError, InputError
 
 if TYPE_CHECKING:
     from optimizer.design.model import Design
+    from optimizer.optics.look_asked import LookAsked
     from optimizer.rough.model import Rough
 
 DEFAULT_GAP = 1.0  # percent of the weight
@@ -78,9 +79,11 @@ def plan(
     """Lay the best stone in the rough; write the plan, pictures and models to a folder."""
     from optimizer import load_order, load_rough, make_plan
     from optimizer.folder import check_out
+    from optimizer.offers.known_names import refuse_unknown_names
     from optimizer.order import Order
     from optimizer.progress import watched
     from optimizer.report import summary, write_plan
+    from optimizer.rough.facts import read_facts
 
     if gap is not None and not prove:
         raise InputError("--gap says where --prove stops: give --prove too")
@@ -88,6 +91,7 @@ def plan(
     _spare(out, rough, order)
     asked = load_order(order) if order else Order()
     with watched() as watch:
+        refuse_unknown_names(asked, read_facts(rough, asked.rough))
         piece = load_rough(rough, unit=unit, rough_table=asked.rough)
         made = make_plan(
             piece, asked, seed=seed, effort=effort.value,
@@ -288,7 +292,7 @@ def look(
         design, width, material, settings or (), colour, towards, away, tilt, azimuth, offset,
         axis_to_table, zone,
     )  # fmt: skip
-    cut, colouring, told = stone_asked(asked, None if piece is None else _loaded(piece))
+    cut, colouring, told = stone_asked(asked, None if piece is None else _loaded(piece, asked))
     seen = look_at(cut, colouring)
     if out is not None:
         drawn = png(whole_picture(cut, colouring, lighting, rock=rock))
@@ -300,9 +304,12 @@ def look(
         _say(f"Picture: {out}, {light}{', rocked below' if rock else ''}")
 
 
-def _loaded(path: Path) -> "Rough":
+def _loaded(path: Path, asked: "LookAsked") -> "Rough":
     from optimizer import load_rough
+    from optimizer.optics.look_asked import refuse_unknown_asked
+    from optimizer.rough.facts import read_facts
 
+    refuse_unknown_asked(asked, read_facts(path))
     return load_rough(path)
 
 

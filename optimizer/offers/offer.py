@@ -6,11 +6,12 @@ from dataclasses import dataclass, replace
 from optimizer.design import full_parameters, library, load_design
 from optimizer.design.family import Family, Free
 from optimizer.design.model import Body, Design
-from optimizer.errors import InputError, nearest
+from optimizer.errors import InputError
 from optimizer.mesh import Plane
 from optimizer.offers.colour_side import colour_room
 from optimizer.offers.crystal import direction_of
 from optimizer.offers.freedom import asked_text, fixed_parameters, free_parameters
+from optimizer.offers.known_names import refuse_unknown_parameters, refuse_unknown_zone
 from optimizer.optics.demanded import of_light, of_zone
 from optimizer.order import Order, Range, SizeDemand, ZoneDemand
 from optimizer.placement.colour_room import ColourRoom
@@ -52,20 +53,11 @@ def offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple[str, ..
         except InputError as error:
             refused.append(str(error))
     if not made:
-        _all_known(order)
+        refuse_unknown_parameters(order)
         # A design that has all the parameters ordered tells more than one that hasn't.
         telling = min(refused, key=lambda reason: "has no parameter" in reason)
         raise InputError(f"no design of the library can meet the order; for one, {telling}")
     return tuple(made), tuple(f"left out: {reason}" for reason in refused)
-
-
-def _all_known(order: Order) -> None:
-    """Refuse a parameter that no design of the library has."""
-    known = {parameter for name in library() for parameter in load_design(name).parameters}
-    for name in order.parameters:
-        if name not in known:
-            hint = nearest(name, known)
-            raise InputError(f'no design of the library has a parameter "{name}"; {hint}')
 
 
 def _offer(
@@ -183,21 +175,9 @@ def boundary_of(rough: Rough, order: Order) -> Plane | ColourRoom | None:
 
 
 def _ordered_zone(rough: Rough, asked: ZoneDemand) -> Zone:
-    zones = {zone.name: zone for zone in rough.zones}
-    if asked.name not in zones:
-        hint = nearest(asked.name, zones)
-        raise InputError(
-            f'the order names the zone "{asked.name}", which {rough.scan} has not; {hint}: see '
-            "[[zones]] in its rough file"
-        )
-    zone = zones[asked.name]
-    colours = (zone.away.name, zone.towards.name)
-    if asked.colour not in colours:
-        raise InputError(
-            f'the zone "{zone.name}" has no colour "{asked.colour}"; '
-            f"{nearest(asked.colour, colours)}"
-        )
-    return zone
+    colours = {zone.name: (zone.away.name, zone.towards.name) for zone in rough.zones}
+    refuse_unknown_zone(asked, colours, rough.scan)
+    return next(zone for zone in rough.zones if zone.name == asked.name)
 
 
 def relaxations(order: Order) -> list[tuple[str, Order]]:

@@ -13,8 +13,9 @@ from optimizer.materials import Material, load_material
 from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.colouring import CLEAR_TINT, Colouring, Tint, one_colour, tint_of
 from optimizer.optics.look import Cut
-from optimizer.optics.look_piece import piece_colouring, piece_line
+from optimizer.optics.look_piece import piece_colouring, piece_line, refuse_unknown_boundary
 from optimizer.rough.colour_axes import refuse_one_axis
+from optimizer.rough.facts import Facts
 from optimizer.rough.model import Colour, Rough, Slice
 
 THICKEST_MM = 1000.0
@@ -51,22 +52,35 @@ class LookAsked:
         return self.tilt or 0.0, self.azimuth or 0.0, self.offset or 0.0
 
 
+def refuse_unknown_asked(asked: LookAsked, facts: Facts) -> None:
+    """Raises InputError as ``stone_asked`` would by what is known before the scan is read."""
+    _of_piece(asked, facts.material)
+    if asked.zone is not None:
+        refuse_unknown_boundary(asked.zone, facts.zones, facts.scan.name)
+
+
 def stone_asked(asked: LookAsked, piece: Rough | None) -> tuple[Cut, Colouring, list[str]]:
     """The stone, what colours it, and its first lines; species and colours of ``piece``, if any.
 
     Raises InputError where an option is wrong, or options don't fit together.
     """
-    _in_range(asked)
     if piece is None:
+        _in_range(asked)
         cut = _cut(asked, load_material(asked.material or USUAL_MATERIAL))
         return cut, _colouring(asked, cut), [_first_line(asked, cut)]
-    for option in ("material", "colour", "towards", "away"):
-        if getattr(asked, option) is not None:
-            raise InputError(f"--{option} and --piece both say what the stone is of: drop one")
-    cut = _cut(asked, piece.material)
+    cut = _of_piece(asked, piece.material)
     place = asked.boundary if asked.laid else None
     colouring = piece_colouring(cut, piece, asked.zone, place, asked.axis_to_table)
     return cut, colouring, [_first_line(asked, cut), piece_line(piece, colouring)]
+
+
+def _of_piece(asked: LookAsked, material: Material) -> Cut:
+    """The stone, of a piece's species."""
+    _in_range(asked)
+    for option in ("material", "colour", "towards", "away"):
+        if getattr(asked, option) is not None:
+            raise InputError(f"--{option} and --piece both say what the stone is of: drop one")
+    return _cut(asked, material)
 
 
 def _first_line(asked: LookAsked, cut: Cut) -> str:

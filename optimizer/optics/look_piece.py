@@ -1,6 +1,8 @@
 """The colours of a piece of rough in a stone that is not yet laid in it, turned so that boundary
 and optic axis run through the stone as one wishes to see them."""
 
+from collections.abc import Collection
+
 import numpy as np
 
 from optimizer.errors import InputError, nearest
@@ -56,11 +58,17 @@ def _pose(cut: Cut, rotation: Floats, shift: Floats | None = None) -> Pose:
     return Pose(cut.width, rotation, np.zeros(3) if shift is None else shift)
 
 
+def refuse_unknown_boundary(name: str, known: Collection[str], scan: str) -> None:
+    """Raise InputError where the scan has no boundary of that name."""
+    if name not in known:
+        hint = nearest(name, known) if known else "it has none"
+        raise InputError(f'--zone: {scan} has no boundary "{name}"; {hint}')
+
+
 def _zone(piece: Rough, name: str | None) -> Zone | None:
     zones = {zone.name: zone for zone in piece.zones}
-    if name is not None and name not in zones:
-        hint = nearest(name, zones) if zones else "it has none"
-        raise InputError(f'--zone: {piece.scan} has no boundary "{name}"; {hint}')
+    if name is not None:
+        refuse_unknown_boundary(name, zones, piece.scan)
     if not zones:
         return None
     zone = piece.zones[0] if name is None else zones[name]

@@ -136,7 +136,9 @@ def _unit(weighing: Weighing, fitted: Fitted) -> str | None:
 def with_places_scaled(table: RoughTable, factor: float) -> RoughTable:
     """``table`` with every place in the scan's frame multiplied: the points under any key that
     ends in ``_mm``. Single lengths under such keys are sizes of the piece itself and stay."""
-    return RoughTable.model_validate(_moved(table.model_dump(exclude_unset=True), factor))
+    # Warnings of the dump are about directions told by faces, which come back as they were.
+    told = table.model_dump(exclude_unset=True, warnings=False)
+    return RoughTable.model_validate(_moved(told, factor))
 
 
 def _moved(value: Any, factor: float, is_place: bool = False) -> Any:

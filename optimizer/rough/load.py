@@ -5,20 +5,17 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from optimizer.errors import InputError
-from optimizer.materials import Material, load_material
 from optimizer.mesh import volume
-from optimizer.reading import SCAN, refuse_unreadable
 from optimizer.rough.cloud import closed
 from optimizer.rough.correcting import Fitted, as_asked, with_scale
 from optimizer.rough.doubts import doubts_about
+from optimizer.rough.facts import read_facts
 from optimizer.rough.known import with_known
 from optimizer.rough.measured import build_measured
 from optimizer.rough.model import Rough
 from optimizer.rough.paint import paint
 from optimizer.rough.photo_table import with_photos
-from optimizer.rough.rough_file import RoughTable, check_table, read_rough_file
-from optimizer.rough.source import DEFAULT_MATERIAL, Source, scanned
+from optimizer.rough.source import Source, scanned
 
 
 def load_rough(
@@ -32,13 +29,13 @@ def load_rough(
     input is bad or the surface bounds no single solid.
     """
     folder = Path(path).parent
-    scan_path, table, where = _facts(Path(path), rough_table)
-    table, of_photos = with_photos(table, folder, where)
-    material = _material(table, where)
+    facts = read_facts(Path(path), rough_table)
+    where, material = facts.where, facts.material
+    table, of_photos = with_photos(facts.table, folder, where)
     if table is not None and table.measured is not None:
         source = build_measured(Path(path), table, unit, material)
     else:
-        source = scanned(scan_path, table, unit, where)
+        source = scanned(facts.scan, table, unit, where)
     solid, built_mm = closed(source.scan, source.mm_per_unit, source.name)
     error_mm = source.error_mm + built_mm
     fitted = Fitted(solid, source.mm_per_unit, source.scale, source.table, material)
@@ -47,47 +44,6 @@ def load_rough(
     rough = with_known(rough, fitted.table, folder, where)
     doubts = (*source.doubts, *solid.doubts, *fitted.warnings, *doubts_about(rough))
     return replace(rough, warnings=doubts, notes=(*rough.notes, *of_photos))
-
-
-def _facts(
-    path: Path, rough_table: Mapping[str, Any] | None
-) -> tuple[Path, RoughTable | None, str]:
-    """(the scan's path, what is known about the piece, where that was read)."""
-    if path.suffix.lower() != ".toml":
-        if rough_table is None:
-            return path, None, path.name
-        where = "the order's [rough] table"
-        table = check_table(rough_table, where)
-        for key in ("scan", "measured"):
-            if getattr(table, key) is not None:
-                raise InputError(
-                    f'{where}: key "{key}" is for a rough file; the call names the mesh'
-                )
-        return path, table, where
-    if rough_table is not None:
-        raise InputError(
-            f"{path.name}: a rough file and a [rough] table in the order are both given; keep one"
-        )
-    table = read_rough_file(path)
-    if table.measured is not None:
-        return path, table, path.name
-    scan = path.parent / str(table.scan)
-    if scan.suffix.lower() == ".toml":
-        raise InputError(f'{path.name}: key "scan" names a TOML file; name the mesh itself')
-    try:
-        refuse_unreadable(scan, SCAN)
-    except InputError as error:
-        raise InputError(f'{path.name}: key "scan": {error}') from None
-    return scan, table, path.name
-
-
-def _material(table: RoughTable | None, where: str) -> Material:
-    if table is None:
-        return load_material(DEFAULT_MATERIAL)
-    try:
-        return load_material(table.material)
-    except InputError as error:
-        raise InputError(f'{where}: key "material": {error}') from None
 
 
 def _bare(source: Source, fitted: Fitted, error_mm: float) -> Rough:

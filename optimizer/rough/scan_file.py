@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from optimizer.errors import InputError
-from optimizer.reading import SCAN, read_file
+from optimizer.reading import SCAN, read_file, refuse_unreadable
 from optimizer.rough import glb, obj, off, ply, stl, threemf, xyz
 from optimizer.rough.scan import Scan
 from optimizer.rough.text import NO_CORNER
@@ -30,11 +30,7 @@ def read_scan(path: Path) -> Scan:
 
     Raises InputError where the file is missing, of another kind, cut short, garbled or empty.
     """
-    kind = path.suffix.lower()
-    reader = _READERS.get(kind)
-    if reader is None:
-        kinds = ", ".join(_READERS)
-        raise InputError(f'{path.name}: "{path.suffix}" is no scan format read here; save {kinds}')
+    kind, reader = path.suffix.lower(), _reader_of(path)
     data = read_file(path, SCAN)
     if not data:
         raise InputError(f"{path.name}: the file is empty; save the scan again")
@@ -56,6 +52,20 @@ def read_mesh(path: Path) -> Scan:
     if not len(scan.faces):
         raise InputError(f"{path.name}: the file holds no triangles; save the scan as a mesh")
     return scan
+
+
+def refuse_unread(path: Path) -> None:
+    """Raises as ``read_scan`` would by the file's name and kind alone: before long work, too."""
+    _reader_of(path)
+    refuse_unreadable(path, SCAN)
+
+
+def _reader_of(path: Path) -> Reader:
+    reader = _READERS.get(path.suffix.lower())
+    if reader is None:
+        kinds = ", ".join(_READERS)
+        raise InputError(f'{path.name}: "{path.suffix}" is no scan format read here; save {kinds}')
+    return reader
 
 
 def _refuse_disguise(data: bytes, path: Path) -> None:

@@ -1,0 +1,112 @@
+"""What the command refuses at its border, in one line and before any long work."""
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+import shapes
+
+from optimizer import cli
+from optimizer.rough import write_ply
+
+ROUGH = """\
+scan = "{scan}"
+material = "quartz"
+[[zones]]
+name = "split"
+point_mm = [0, 0, 0]
+normal = [1, 0, 0]
+towards = { colour = "violet" }
+away = { colour = "yellow" }
+[[reference_faces]]
+name = "base"
+point_mm = [0, 0, -5]
+normal = [0, 0, -1]
+"""
+Refused = Callable[..., str]
+
+
+@pytest.fixture
+def refused(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Refused:
+    """The one line with which a call is refused."""
+
+    def call(*arguments: object) -> str:
+        monkeypatch.setattr(sys, "argv", ["kerfwise", *map(str, arguments)])
+        with pytest.raises(SystemExit) as left:
+            cli.main()
+        said = capsys.readouterr()
+        assert (left.value.code, said.out) == (cli.BAD_INPUT, "")
+        assert said.err.startswith("kerfwise: ")
+        assert said.err.count("\n") == 1
+        return said.err.removeprefix("kerfwise: ").rstrip("\n")
+
+    return call
+
+
+def rough_file(folder: Path, more: str = "", scan: str = "piece.stl", top: str = "") -> Path:
+    """A rough file whose scan is no scan: whoever reads it says so."""
+    (folder / "piece.stl").write_bytes(b"no scan")
+    path = folder / "piece.toml"
+    path.write_text(top + ROUGH.replace("{scan}", scan) + more)
+    return path
+
+
+@pytest.mark.parametrize(
+    ("order", "said"),
+    [
+        ("", "too few for an STL file"),  # so the names below are looked up before that
+        ('design = "ovel"', 'did you mean "oval"'),
+        ("[parameters]\ncrwn = 35", 'did you mean "crown"'),
+        ('design = "oval"\n[parameters]\ncrown = 80', "crown is 80; it must lie between"),
+        ('[zone]\nname = "splt"\ncolour = "violet"\noffset = 0', 'did you mean "split"'),
+        ('[zone]\nname = "split"\ncolour = "violt"\noffset = 0', 'did you mean "violet"'),
+        ('[look]\nzone = "x"\ncolour = "y"\nface_percent = 9', 'names the zone "x"'),
+        ('[[wanted]]\nname = "a"\ndesign = "ovl"', 'the wanted "a": no design is named'),
+        ('[[prices]]\ndesign = "ovl"\nper_carat = [[0, 1]]\n[several]', 'did you mean "oval"'),
+    ],
+)
+def test_names_in_an_order_are_looked_up_before_the_scan_is_read(
+    refused: Refused, tmp_path: Path, order: str, said: str
+) -> None:
+    path = tmp_path / "order.toml"
+    path.write_text(order)
+    out = tmp_path / "out"
+    assert said in refused("plan", rough_file(tmp_path), path, "--out", out)
+    assert not out.exists()
+
+
+@pytest.mark.parametrize(
+    ("top", "more", "said"),
+    [
+        ("", "", "too few for an STL file"),
+        ("", "[[flaws]]\nname = 'x'\nmesh = 'gone.ply'", 'in the first [[flaws]], key "mesh": '),
+        ("", "[[flaws]]\nname = 'x'\npoint_mm = { bas = 1, a = 2, b = 3 }", 'mean "base"'),
+        ("optic_axis = { square_to = 'bsae' }\n", "", 'key "optic_axis.square_to" names the face'),
+        ("cleavage = [{ along_edge = ['base', 'a'] }]\n", "", 'names the face "a"'),
+        ("optic_axis = { square_to = 'flat 3' }\n", "", "too few for an STL file"),
+        ("unit = 'inch'\n", "", "must be 'um', 'mm', 'cm', 'm' or 'in'"),
+    ],
+)
+def test_names_in_a_rough_file_are_looked_up_before_its_scan_is_read(
+    refused: Refused, tmp_path: Path, top: str, more: str, said: str
+) -> None:
+    assert said in refused("check", rough_file(tmp_path, more, top=top))
+
+
+def test_a_misspelt_species_zone_or_design_to_look_at_needs_no_scan(
+    refused: Refused, tmp_path: Path
+) -> None:
+    path = rough_file(tmp_path)
+    assert "too few for an STL" in refused("look", "oval", "--piece", path, "--zone", "split")
+    assert 'did you mean "split"' in refused("look", "oval", "--piece", path, "--zone", "splt")
+    assert 'did you mean "oval"' in refused("look", "ovel", "--piece", path)
+    assert 'no parameter "crwn"' in refused("look", "oval", "--piece", path, "--set", "crwn=3")
+    path.write_text(path.read_text().replace("quartz", "quarz"))
+    assert 'did you mean "quartz"' in refused("check", path)
+
+
+def test_a_size_that_is_no_piece_is_told_before_any_work(refused: Refused, tmp_path: Path) -> None:
+    write_ply(tmp_path / "piece.ply", shapes.scaled(shapes.box(), 1.8))
+    said = refused("check", tmp_path / "piece.ply", "--unit", "um")
+    assert said.startswith("piece.ply: the piece is 0.018 mm long: check the unit (mm (18 mm)")
