@@ -20,7 +20,7 @@ import numba
 import numpy as np
 from numba.core.dispatcher import Dispatcher
 from numba.core.types.abstract import Number
-from numba.core.types.containers import BaseTuple
+from numba.core.types.containers import BaseTuple, List
 from numba.core.types.misc import NoneType, Omitted
 from numba.core.types.npytypes import Array
 from numba.core.types.scalars import Boolean
@@ -62,6 +62,8 @@ def _type(told: Any) -> object:
     if isinstance(told, BaseTuple):
         names = _named_tuple(told.instance_class) if hasattr(told, "fields") else ()
         return str(told), names, [_type(each) for each in told.types]
+    if isinstance(told, List):
+        return str(told), _type(told.dtype)
     if isinstance(told, TYPES):
         return str(told)
     raise TypeError(f"{told}: an argument of a kernel, but {__name__} can't tell it")

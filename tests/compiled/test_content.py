@@ -90,6 +90,13 @@ def test_fields_of_an_argument_are_told(folder):
     assert answers == [1.0, 2.0]
 
 
+def test_a_list_that_one_kernel_hands_to_another_is_told(folder):
+    held = {"compiled": compiled, "__name__": "sources"}
+    exec("@compiled\ndef first(pairs):\n    return pairs[0][1]\n", held)
+    exec("@compiled\ndef outer(x):\n    return first([(x, x + 1)])\n", held)
+    assert held["outer"](1) == 2
+
+
 def kernels() -> dict[str, Dispatcher]:
     """All kernels of the package, by module and name."""
     sources = [path for path in PACKAGE.rglob("*.py") if "\n@compiled" in path.read_text("utf-8")]
