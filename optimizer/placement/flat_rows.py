@@ -8,12 +8,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
-from optimizer.compiled import compiled
 from optimizer.mesh import Floats, greatest, lengths, unit_normals
 from optimizer.placement.containers import Rows, Surface
 from optimizer.placement.growth import Growth
+from optimizer.placement.kernels.flat_rows import lies_over
 
 LARGE_MM = 1.0  # the longest edge from which on a triangle can lie under more than one corner
 
@@ -62,7 +61,7 @@ def _over(
     arms = (growth.corners0 + growth.corners1 * sigma) @ rotation.T
     paces = growth.corners1 @ rotation.T
     margin, near = growth.margin0 + growth.margin1 * sigma, band * growth.pace
-    over = _lies_over(triangles, normals, arms + translation, margin - near, margin + near)
+    over = lies_over(triangles, normals, arms + translation, margin - near, margin + near)
     triangle, corner = np.nonzero(over)
     normals = normals[triangle]
     to_plane = triangles[triangle, 0] - translation - arms[corner]
@@ -74,30 +73,3 @@ def _over(
     rows[:, 4:7] = np.cross(arms[corner], normals) / lever
     rows[:, 7:] = np.einsum("ri,qri->rq", normals, slopes[:, corner])
     return rows, room
-
-
-@compiled
-def _lies_over(
-    triangles: Floats, normals: Floats, points: Floats, low: float, high: float
-) -> NDArray[np.bool_]:
-    """Which points (k, 3) lie below each triangle, (n, k): between ``low`` and ``high`` below its
-    plane, and within its sides seen along its normal."""
-    over = np.zeros((len(triangles), len(points)), np.bool_)
-    for f in range(len(triangles)):
-        nx, ny, nz = normals[f]
-        height = nx * triangles[f, 0, 0] + ny * triangles[f, 0, 1] + nz * triangles[f, 0, 2]
-        for k in range(len(points)):
-            x, y, z = points[k]
-            below = height - (nx * x + ny * y + nz * z)
-            if below < low or below >= high:  # most lie far off; what is asked next costs more
-                continue
-            inside = True
-            for start in range(3):
-                px, py, pz = triangles[f, start]
-                qx, qy, qz = triangles[f, (start + 1) % 3]
-                ax = ny * (qz - pz) - nz * (qy - py)
-                ay = nz * (qx - px) - nx * (qz - pz)
-                az = nx * (qy - py) - ny * (qx - px)
-                inside = inside and ax * (x - px) + ay * (y - py) + az * (z - pz) >= 0.0
-            over[f, k] = inside
-    return over

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.compiled import compiled
 from optimizer.mesh import Floats, Ints, Mesh, Plane
 from optimizer.placement.containers import Planes, Surface, hull_planes
+from optimizer.placement.kernels.inside import inside_grid
 from optimizer.placement.kernels.stand_ins import innermost, moments, surface_area
 from optimizer.placement.model import Pose
 from optimizer.placement.workers import workers
@@ -142,45 +142,10 @@ def _extent(triangles: Floats) -> tuple[Floats, Floats]:
     return np.array([c.min() for c in columns]), np.array([c.max() for c in columns])
 
 
-@compiled
-def _inside_grid(triangles: Floats, low: Floats, step: float, shape: Ints) -> NDArray[np.bool_]:
-    """Which cells' centres lie inside: along each line parallel to z, crossings are counted."""
-    crossings = np.zeros((shape[0], shape[1], shape[2] + 1), np.int64)
-    for f in range(triangles.shape[0]):
-        ax, ay, az = triangles[f, 0]
-        bx, by, bz = triangles[f, 1]
-        cx, cy, cz = triangles[f, 2]
-        doubled = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
-        if doubled == 0.0:
-            continue
-        first_x = max(0, int(np.ceil((min(ax, bx, cx) - low[0]) / step)))
-        last_x = min(shape[0] - 1, int(np.floor((max(ax, bx, cx) - low[0]) / step)))
-        first_y = max(0, int(np.ceil((min(ay, by, cy) - low[1]) / step)))
-        last_y = min(shape[1] - 1, int(np.floor((max(ay, by, cy) - low[1]) / step)))
-        for i in range(first_x, last_x + 1):
-            x = low[0] + i * step
-            for j in range(first_y, last_y + 1):
-                y = low[1] + j * step
-                u = ((bx - x) * (cy - y) - (by - y) * (cx - x)) / doubled
-                v = ((cx - x) * (ay - y) - (cy - y) * (ax - x)) / doubled
-                w = 1.0 - u - v
-                if u >= 0.0 and v >= 0.0 and w >= 0.0:
-                    k = int(np.ceil((u * az + v * bz + w * cz - low[2]) / step))
-                    crossings[i, j, min(max(k, 0), shape[2])] += 1 if doubled < 0.0 else -1
-    inside = np.zeros((shape[0], shape[1], shape[2]), np.bool_)
-    for i in range(shape[0]):
-        for j in range(shape[1]):
-            winding = 0
-            for k in range(shape[2]):
-                winding += crossings[i, j, k]
-                inside[i, j, k] = winding > 0
-    return inside
-
-
 def inside_places(triangles: Floats) -> Floats:
     """Places inside the solid on a grid, (g, 3)."""
     low, step, shape = _grid(triangles)
-    places = low + step * np.argwhere(_inside_grid(triangles, low, step, shape))
+    places = low + step * np.argwhere(inside_grid(triangles, low, step, shape))
     return places if len(places) else np.asarray(triangles.reshape(-1, 3).mean(axis=0))[None]
 
 
@@ -188,7 +153,7 @@ def outside_places(ground: Ground) -> Floats:
     """Places of the same grid that lie outside the solid, (g, 3)."""
     triangles = ground.surface.triangles
     low, step, shape = _grid(triangles)
-    return np.asarray(low + step * np.argwhere(~_inside_grid(triangles, low, step, shape)))
+    return np.asarray(low + step * np.argwhere(~inside_grid(triangles, low, step, shape)))
 
 
 def _grid(triangles: Floats) -> tuple[Floats, float, Ints]:
@@ -204,7 +169,7 @@ def places_within(ground: Ground, solid: Floats) -> NDArray[np.bool_]:
     """Which of the ground's places (g,) lie in another closed solid (k, 3, 3) in its frame."""
     low, step, shape = _grid(ground.surface.triangles)
     cells = np.rint((ground.places - low) / step).astype(np.int64)
-    inside = _inside_grid(np.ascontiguousarray(solid), low, step, shape)
+    inside = inside_grid(np.ascontiguousarray(solid), low, step, shape)
     return np.asarray(inside[tuple(np.clip(cells, 0, shape - 1).T)])
 
 

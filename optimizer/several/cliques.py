@@ -3,8 +3,8 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.compiled import compiled
 from optimizer.mesh import Ints
+from optimizer.several.kernels.cliques import covering
 
 
 def cliques(near: NDArray[np.bool_]) -> list[Ints]:
@@ -12,37 +12,5 @@ def cliques(near: NDArray[np.bool_]) -> list[Ints]:
 
     Greedy: each grows from an edge not covered yet by the neighbour that covers most others.
     """
-    members, ends = _covering(np.ascontiguousarray(near))
+    members, ends = covering(np.ascontiguousarray(near))
     return np.split(members, ends[:-1]) if len(ends) else []
-
-
-@compiled
-def _covering(near):
-    """Cliques one after another (n,) and where each ends (c,)."""
-    k = near.shape[0]
-    open_ = near.copy()
-    members, ends = [0 for _ in range(0)], [0 for _ in range(0)]
-    for v in range(k):
-        for u in range(v + 1, k):
-            if not open_[v, u]:
-                continue
-            clique = [v, u]
-            common = near[v] & near[u]
-            gain = open_[v].astype(np.int64) + open_[u].astype(np.int64)
-            while True:
-                best, most = -1, -1
-                for w in range(k):
-                    if common[w] and gain[w] > most:
-                        best, most = w, gain[w]
-                if best < 0:
-                    break
-                clique.append(best)
-                for w in range(k):
-                    common[w] = common[w] and near[best, w]
-                    gain[w] += open_[best, w]
-            for a in clique:
-                for b in clique:
-                    open_[a, b] = False
-            members.extend(sorted(clique))
-            ends.append(len(members))
-    return np.array(members, np.int64), np.array(ends, np.int64)

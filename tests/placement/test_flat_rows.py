@@ -5,7 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimizer.placement.containers import Surface
-from optimizer.placement.flat_rows import LARGE_MM, FlatSurface, _lies_over
+from optimizer.placement.flat_rows import LARGE_MM, FlatSurface
+from optimizer.placement.kernels.flat_rows import lies_over
 
 SEEDS = st.integers(0, 2**32 - 1)
 
@@ -23,7 +24,7 @@ def test_points_lie_over_a_triangle_where_their_shares_of_its_corners_are_none_b
         depths = rng.uniform(-0.3, 0.6, 30)
         points = shares @ triangles[f] - depths[:, None] * normals[f]
         wanted = (shares >= 0.0).all(axis=1) & (depths >= low) & (depths < high)
-        assert (_lies_over(triangles, normals, points, low, high)[f] == wanted).all()
+        assert (lies_over(triangles, normals, points, low, high)[f] == wanted).all()
 
 
 def test_large_triangles_come_with_their_unit_normals_and_slivers_do_not():
