@@ -3,8 +3,8 @@
 Numba's own cache asks only whether a kernel's file has changed. A kernel of another file that it
 calls, a constant or a named tuple may have changed too, and then the old machine code still runs.
 The text here tells all of them, as they stand in memory: bytecode, constants, default values,
-named tuples and called kernels, and theirs. A value of another kind is refused: who adds one says
-here how to tell it.
+named tuples and called kernels, and theirs. A value of another kind is refused, and machine code
+made from it isn't kept: who adds such a value says here how to tell it.
 """
 
 import os
