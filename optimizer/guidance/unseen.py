@@ -5,9 +5,9 @@ import numpy as np
 from optimizer.mesh import Floats, Mesh
 from optimizer.order import Order
 from optimizer.placement.model import Placement
+from optimizer.rough.kernels.windings import winding
 from optimizer.rough.model import Repair, Rough
 from optimizer.rough.repair.distance import distances
-from optimizer.rough.repair.windings import winding
 from optimizer.rough.repair.words import mm, place
 
 

@@ -12,12 +12,13 @@ import numpy as np
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
 from optimizer.rough.crossing import crossing_pairs
+from optimizer.rough.kernels.windings import winding
 from optimizer.rough.mend import Mended, counted
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.distance import distances
 from optimizer.rough.repair.edges import Edges, components
 from optimizer.rough.repair.orient import signed_volumes, turn_over
-from optimizer.rough.repair.windings import winding, winding_beside
+from optimizer.rough.repair.windings import winding_beside
 from optimizer.rough.repair.words import areas_mm2, longest_mm, mm, percent, place, sides_mm
 
 CRUMB_SHARE = 0.01  # of the piece's volume: a body beside it that is no larger is dropped
