@@ -36,7 +36,7 @@ def plan_text(name: str, effort: str) -> str:
         rough, order = real_scan(SCANS / name), Order()
     with TemporaryDirectory() as folder:
         out = Path(folder) / "plan"
-        write_plan(make_plan(rough, order, effort=effort), out, replace=False)
+        write_plan(make_plan(rough, order, effort=effort), out)
         return (out / "plan.json").read_text(encoding="utf-8")
 
 

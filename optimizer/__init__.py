@@ -3,10 +3,9 @@
 The names below load on first use, so that ``import optimizer`` and ``kerfwise --help`` stay quick.
 """
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
-
 __version__ = "0.1.0"
+
+TYPE_CHECKING = False  # the type checkers know it by this name; typing would take long to load
 
 if TYPE_CHECKING:
     from optimizer.design import load_design as load_design
@@ -26,7 +25,9 @@ _HOMES = {
 __all__ = ["__version__", "largest_copy", "load_design", "load_order", "load_rough", "make_plan"]
 
 
-def __getattr__(name: str) -> Any:
+def __getattr__(name: str) -> object:
+    from importlib import import_module
+
     if name in _HOMES:
         return getattr(import_module(_HOMES[name]), name)
     raise AttributeError(f"module 'optimizer' has no attribute {name!r}")

@@ -1,9 +1,8 @@
 """The command line: parse, call, print. Heavy libraries load inside the commands."""
 
 import os
+import signal
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -12,6 +11,9 @@ import typer
 
 from optimizer import __version__
 from optimizer.errors import AuditError, InputError
+from optimizer.leaving import GIVEN_UP, STOPPED, leave
+from optimizer.stopping import answering
+from optimizer.streams import ready_streams, tell, trouble
 
 if TYPE_CHECKING:
     from optimizer.design.model import Design
@@ -19,7 +21,7 @@ if TYPE_CHECKING:
     from optimizer.rough.model import Rough
 
 DEFAULT_GAP = 1.0  # percent of the weight
-DONE, BAD_INPUT, NO_STONE, AUDIT_FAILED, STOPPED = 0, 2, 3, 4, 130
+DONE, BAD_INPUT, NO_STONE, AUDIT_FAILED = 0, 2, 3, 4
 
 app = typer.Typer(
     name="kerfwise",
@@ -78,7 +80,7 @@ def plan(
 ) -> None:
     """Lay the best stone in the rough; write the plan, pictures and models to a folder."""
     from optimizer import load_order, load_rough, make_plan
-    from optimizer.folder import check_out
+    from optimizer.folder import whole_folder, writing
     from optimizer.offers.known_names import refuse_unknown_names
     from optimizer.order import Order
     from optimizer.progress import watched
@@ -87,19 +89,18 @@ def plan(
 
     if gap is not None and not prove:
         raise InputError("--gap says where --prove stops: give --prove too")
-    check_out(out, replace)
-    _spare(out, rough, order)
-    asked = load_order(order) if order else Order()
-    with watched() as watch:
+    with whole_folder(out, replace) as fresh, watched() as watch:
+        asked = load_order(order) if order else Order()
         refuse_unknown_names(asked, read_facts(rough, asked.rough))
         piece = load_rough(rough, unit=unit, rough_table=asked.rough)
         made = make_plan(
             piece, asked, seed=seed, effort=effort.value,
             prove=prove, gap=DEFAULT_GAP if gap is None else gap, watch=watch,
         )  # fmt: skip
-        with _writing(out):
-            write_plan(made, out, replace=replace)
-    _say(*summary(made), "", f"All files: {out}  (open {out / 'report.html'})")
+        with writing(out):
+            write_plan(made, fresh)
+        lines = summary(made)
+    _sum_up(*lines, "", f"All files: {out}  (open {out / 'report.html'})")
     if not made.stones:
         raise typer.Exit(NO_STONE)
 
@@ -129,24 +130,24 @@ def sawn(
     ] = False,
 ) -> None:
     """Take in where a saw cut really went and what it showed; plan the rest anew."""
-    from optimizer.folder import check_out
+    from optimizer.folder import whole_folder, writing
     from optimizer.progress import watched
+    from optimizer.reading import SETTINGS, read_file
     from optimizer.sawn.plan_folder import read_plan_folder
     from optimizer.sawn.replan import replanned, take_in
     from optimizer.sawn.sawn_file import read_sawn_file
     from optimizer.sawn.words import sawn_lines
     from optimizer.sawn.write import write_sawn
 
-    check_out(out, replace)
-    _spare(out, told, folder / "plan.json")
-    table = read_sawn_file(told)
-    with watched() as watch:
+    with whole_folder(out, replace) as fresh, watched() as watch:
+        text, table = read_file(told, SETTINGS), read_sawn_file(told)
         plan = read_plan_folder(folder)
         cut = take_in(plan, table, told.parent, told.name)
         cut = replanned(cut, effort.value if effort else plan.effort, watch)
-        with _writing(out):
-            write_sawn(cut, told, out, replace=replace)
-    _say(*sawn_lines(cut), "", f"All files: {out}")
+        with writing(out):
+            write_sawn(cut, text, fresh)
+        lines = sawn_lines(cut)
+    _sum_up(*lines, "", f"All files: {out}")
     if not all(plan.stones for _, plan in cut.plans):
         raise typer.Exit(NO_STONE)
 
@@ -162,23 +163,22 @@ def check(
 ) -> None:
     """Say what the piece is, what was mended, and what is doubtful."""
     from optimizer import load_rough
-    from optimizer.folder import check_out
+    from optimizer.folder import whole_folder, writing
     from optimizer.rough import describe, with_flats
 
-    if replace and out is None:
-        raise InputError("--replace is for a folder to write: give --out too")
-    if out is not None:
-        check_out(out, replace)
-        _spare(out, rough)
-    piece = with_flats(load_rough(rough, unit=unit))
-    if out is not None:
-        from optimizer.marking import write_check
+    if out is None:
+        if replace:
+            raise InputError("--replace is for a folder to write: give --out too")
+        _say(*describe(with_flats(load_rough(rough, unit=unit))))
+        return
+    from optimizer.marking import write_check
 
-        with _writing(out):
-            write_check(piece, out, replace=replace)
-    _say(*describe(piece))
-    if out is not None:
-        _say("", f"All files: {out}  (open {out / 'marking.html'} to mark the piece)")
+    with whole_folder(out, replace) as fresh:
+        piece = with_flats(load_rough(rough, unit=unit))
+        with writing(out):
+            write_check(piece, fresh)
+        lines = describe(piece)
+    _sum_up(*lines, "", f"All files: {out}  (open {out / 'marking.html'} to mark the piece)")
 
 
 @app.command()
@@ -186,13 +186,13 @@ def order(
     out: Annotated[Path | None, typer.Option(help="Write to this file, not to the screen.")] = None,
 ) -> None:
     """Write an example order with every line explained."""
+    from optimizer.folder import write_new
     from optimizer.order.file import example
 
     if out is None:
         _say(example().rstrip("\n"))
-        return
-    with _writing(out), out.open("x", encoding="utf-8") as file:
-        file.write(example())
+    else:
+        write_new(out, example().encode())
 
 
 @app.command()
@@ -205,6 +205,7 @@ def designs(
 ) -> None:
     """List the design library, or show one design in detail."""
     from optimizer.design import build_body, describe, library, load_design, picture_svg
+    from optimizer.folder import write_new
 
     if name is None:
         if picture is not None:
@@ -214,10 +215,9 @@ def designs(
         _say(*(f"{known:24}{load_design(known).summary}" for known in library()))
         return
     design = load_design(name)
-    if picture is not None:
-        with _writing(picture):
-            picture.write_text(picture_svg(build_body(design)), encoding="utf-8")
     advice = () if material is None else _advice(design, material)
+    if picture is not None:
+        write_new(picture, picture_svg(build_body(design)).encode())
     _say(*describe(design), *advice)
 
 
@@ -277,6 +277,7 @@ def look(
     out: Annotated[Path | None, typer.Option(help="Write the picture (PNG) here.")] = None,
 ) -> None:
     """Say how a stone looks face up, and write its picture."""
+    from optimizer.folder import ask_new, write_new
     from optimizer.optics.lights import light_named
     from optimizer.optics.look import look_at
     from optimizer.optics.look_asked import LookAsked, stone_asked
@@ -287,6 +288,8 @@ def look(
         raise InputError("--rock is for the picture: give --out too")
     if out is not None and out.suffix.lower() != ".png":
         raise InputError(f"{out}: the picture is a PNG; let its name end in .png")
+    if out is not None:
+        ask_new(out)
     lighting = light_named(light)
     asked = LookAsked(
         design, width, material, settings or (), colour, towards, away, tilt, azimuth, offset,
@@ -295,9 +298,7 @@ def look(
     cut, colouring, told = stone_asked(asked, None if piece is None else _loaded(piece, asked))
     seen = look_at(cut, colouring)
     if out is not None:
-        drawn = png(whole_picture(cut, colouring, lighting, rock=rock))
-        with _writing(out), out.open("xb") as file:
-            file.write(drawn)
+        write_new(out, png(whole_picture(cut, colouring, lighting, rock=rock)))
     warnings = [f"Warning: {text}" for text in look_warnings(seen, cut.material)]
     _say(*told, *look_lines(seen), *colour_lines(colouring), *warnings, LEFT_OUT)
     if out is not None:
@@ -313,19 +314,11 @@ def _loaded(path: Path, asked: "LookAsked") -> "Rough":
     return load_rough(path)
 
 
-def _spare(out: Path, *inputs: Path | None) -> None:
-    """Refuse to replace a folder that holds what is to be read. Its own order.toml may be read:
-    it is written again."""
-    home = out.resolve()
-    for path in inputs:
-        if path and path.resolve().is_relative_to(home) and path.resolve() != home / "order.toml":
-            raise InputError(f"{out}: --replace would delete {path}; name another with --out")
-
-
 def main() -> None:
     """Run the command line; every failure is one line on stderr and an exit status."""
-    _ready_streams()
-    status = _status(sys.argv[1:])
+    ready_streams()
+    with answering(leave):
+        status = _status(sys.argv[1:])
     if status == STOPPED:
         sys.stdout.flush()
         sys.stderr.flush()
@@ -336,6 +329,7 @@ def main() -> None:
 def _status(arguments: list[str]) -> int:
     # Not command.main(): it answers Ctrl-C and a closed pipe in its own way, without a sentence.
     try:
+        _refuse_nowhere()
         with typer.main.get_command(app).make_context("kerfwise", arguments) as context:
             context.command.invoke(context)
     except typer.Exit as left:
@@ -347,7 +341,7 @@ def _status(arguments: list[str]) -> int:
             f"the plan failed its own check, so nothing was written: {error}", AUDIT_FAILED
         )
     except KeyboardInterrupt:
-        return _told("stopped before all was ready; nothing was written", STOPPED)
+        return _told(GIVEN_UP, STOPPED)
     except Exception as error:
         if not hasattr(error, "format_message"):  # the parser's own faults carry a message
             raise
@@ -355,35 +349,29 @@ def _status(arguments: list[str]) -> int:
     return DONE
 
 
-def _ready_streams() -> None:
-    """A closed stream swallows what is said; letters that a terminal lacks show as question
-    marks."""
-    for name in ("stdout", "stderr"):
-        stream = getattr(sys, name)
-        if stream is None:
-            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
-        elif hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
+def _refuse_nowhere() -> None:
+    """Libraries end the process where there is no working folder."""
+    try:
+        os.getcwd()
+    except OSError:
+        raise InputError("the folder you are in is gone; change to another") from None
 
 
 def _say(*lines: str) -> None:
-    try:
+    """Print what was asked for. Raises InputError where it can't be printed."""
+    print("\n".join(lines), flush=True)
+    if reason := trouble(sys.stdout):
+        raise InputError(f"what was asked for can't be printed ({reason})")
+
+
+def _sum_up(*lines: str) -> None:
+    """Print what stands in a folder, too: the work is done, wherever the lines go."""
+    with answering(signal.SIG_IGN):
         print("\n".join(lines), flush=True)
-    except BrokenPipeError:  # the reader has left, as ``head`` does: the work is done all the same
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    if reason := trouble(sys.stdout):
+        tell(f"kerfwise: all is written, but its summary can't be printed ({reason})")
 
 
 def _told(sentence: str, status: int) -> int:
-    print("kerfwise: " + " ".join(sentence.split()), file=sys.stderr)
+    tell("kerfwise: " + " ".join(sentence.split()))
     return status
-
-
-@contextmanager
-def _writing(path: Path) -> Iterator[None]:
-    """What goes wrong in writing ``path``, as an InputError."""
-    try:
-        yield
-    except FileExistsError:
-        raise InputError(f"{path}: is there already; name another with --out") from None
-    except OSError as error:
-        raise InputError(f"{path}: can't be written ({error.strerror}); name another") from None

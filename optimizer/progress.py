@@ -1,18 +1,18 @@
 """Progress on stderr: a live line on a terminal, else one plain line every few seconds."""
 
-import signal
-import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from math import inf
 from time import monotonic
-from types import FrameType
 
 from rich.console import Console
 from rich.status import Status
 from rich.text import Text
 
+from optimizer.leaving import leave
 from optimizer.placement.search import Watch
+from optimizer.stopping import answering, tidied
+from optimizer.streams import tell
 
 PLAIN_EVERY_S = 5.0
 STOPPING = (
@@ -42,36 +42,33 @@ class _Line:
             self.status.update(Text(text))  # not as markup: titles may hold brackets
         elif monotonic() - self.told >= PLAIN_EVERY_S:
             self.told = monotonic()
-            print(text, file=sys.stderr, flush=True)
+            tell(text)
 
 
 @contextmanager
 def watched() -> Iterator[Watch]:
     """A Watch whose ``stop`` turns true at the first Ctrl-C, which is answered at once. A second
-    one, or a first before there is anything to keep, raises KeyboardInterrupt wherever it comes."""
-    pressed: list[int] = []
+    one, or a first before there is anything to keep, ends the program wherever it comes."""
+    pressed: list[object] = []
     console = Console(stderr=True)
     status = console.status("reading") if console.is_terminal else None
     line = _Line(status)
 
-    def on_interrupt(number: int, frame: FrameType | None) -> None:
-        pressed.append(number)  # first, since a library may swallow what is raised inside it
+    def on_interrupt(*signal: object) -> None:
+        pressed.append(signal)
         if len(pressed) > 1 or not line.hopeful:
-            raise KeyboardInterrupt
-        print(STOPPING, file=sys.stderr, flush=True)
+            leave()
+        tell(STOPPING)
 
-    def tell(stage: str, done: int, total: int, best: float) -> None:
+    def show(stage: str, done: int, total: int, best: float) -> None:
         if not pressed:  # what was said of the stop stays in sight
             line(stage, done, total, best)
         elif status is not None:
             status.update("stopping")
 
-    before = signal.signal(signal.SIGINT, on_interrupt)
-    try:
+    with ExitStack() as stack:
+        stack.enter_context(answering(on_interrupt))
         if status is not None:
+            stack.enter_context(tidied(status.stop))
             status.start()
-        yield Watch(lambda: bool(pressed), tell, line.keeps)
-    finally:
-        if status is not None:
-            status.stop()
-        signal.signal(signal.SIGINT, before)
+        yield Watch(lambda: bool(pressed), show, line.keeps)

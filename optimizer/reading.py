@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from optimizer.errors import InputError
+from optimizer.folder.spared import spare
 
 _MB, _GB = 10**6, 10**9
 
@@ -38,7 +39,8 @@ def read_file(path: Path, kind: Kind) -> bytes:
 
     Only a regular file is read, since a device or a pipe may give bytes for ever, or none, or act
     when it is opened. Raises InputError: another kind of thing, larger than ``kind`` may be,
-    changing while it is read, more than the memory holds; NoSuchFileError.
+    changing while it is read, more than the memory holds, in a folder that this run is to replace;
+    NoSuchFileError.
     """
     refuse_unreadable(path, kind)
     # What a path names may change after that look, so the open file is looked at again. It is
@@ -53,6 +55,7 @@ def refuse_unreadable(path: Path, kind: Kind) -> None:
     """Raises as ``read_file`` would, without a look inside: before long work, too."""
     with _faults_told(path):
         _refuse(os.stat(path), path, kind)
+        spare(path)
 
 
 def _without_waiting(path: str, flags: int) -> int:

@@ -26,6 +26,8 @@ import optimizer.planning.looks
 import optimizer.planning.one_stone
 import optimizer.progress
 from optimizer import cli
+from optimizer.folder.own import sign
+from optimizer.leaving import GIVEN_UP
 from optimizer.mesh import Mesh
 from optimizer.optics.picture import rocked_strip
 from optimizer.order import Order, load_order
@@ -268,44 +270,73 @@ def test_a_file_name_in_another_encoding_and_an_empty_folder(plan, desk):
     name = os.fsdecode(b"gr\xfcn.ply")
     shutil.copy(desk / "pebble.ply", desk / name)
     assert plan('design = "oval"\n', rough=name).status == 0
-    assert document(desk / "out")["rough"]["scan"] == "gr?n.ply"
+    assert document(desk / "out")["rough"]["scan"] == "gr\\udcfcn.ply"
 
 
 @pytest.mark.usefixtures("at_once")
-def test_a_full_folder_is_replaced_only_when_told(plan, desk):
-    (desk / "out").mkdir()
+def test_a_full_folder_is_replaced_only_when_told_and_only_ones_own(plan, desk):
+    assert plan().status == 0
+    assert plan().err.startswith(f"kerfwise: {desk / 'out'}: the folder is not empty; give --repl")
     (desk / "out/mine.txt").write_text("keep")
-    ran = plan()
-    assert ran.status == 2
-    assert "not empty" in ran.err
-    assert "--replace" in ran.err
-    assert everything_in(desk / "out") == {"mine.txt": b"keep"}
+    before = everything_in(desk / "out")
+    for more in ((), ("--replace",)):
+        ran = plan(ORDER, *more)
+        assert ran.status == 2
+        assert everything_in(desk / "out") == before
+    assert "mine.txt in it is not kerfwise's" in ran.err
+    (desk / "out/mine.txt").unlink()
+    (desk / "out/plan.json").unlink()
     assert plan(ORDER, "--replace").status == 0
-    assert not (desk / "out/mine.txt").exists()
     assert document(desk / "out")["status"] == "found"
+    assert not list(desk.glob(".*"))
 
 
-def test_what_is_to_be_read_is_never_replaced(run, desk):
-    inner = desk / "piece"
-    inner.mkdir()
-    furnish(inner)
+def test_a_folder_of_the_users_is_never_replaced(run, desk):
+    """Neither with the rough and the order in it, nor with scans that are only named."""
+    (desk / "scans").mkdir()
+    shutil.move(desk / "pebble.ply", desk / "scans/pebble.ply")
+    (desk / "beside.toml").write_text(ROUGH.replace("pebble.ply", "scans/pebble.ply"))
     before = everything_in(desk)
-    for call in (
-        ("plan", inner / "rough.toml", "--out", inner, "--replace"),
-        ("plan", desk / "rough.toml", inner / "../piece/order.toml", "--out", desk, "--replace"),
-    ):
-        refused(run(*call, "--effort", "quick"), "--replace would delete")
+    for rough, out in ((desk / "rough.toml", desk), (desk / "beside.toml", desk / "scans")):
+        for command in ("plan", "check"):
+            refused(run(command, rough, "--out", out, "--replace"), "--replace would delete")
     assert everything_in(desk) == before
 
 
-def test_a_plans_own_order_plans_the_same_again_in_place(found, run, tmp_path):
-    """To the byte; and its old plan may be replaced, although the order lies in its folder."""
-    desk = shutil.copytree(found, tmp_path / "desk")
-    where = (desk / "rough.toml", desk / "out/order.toml", "--out", desk / "out", "--replace")
+LIKE = '[several]\n[[wanted]]\nname = "left"\nlike = { plan = "out/plan.json", stone = 1 }\n'
+FLAW = '[[flaws]]\nname = "cloud"\nmesh = "out/stones/01.ply"\n'
+READ = {
+    "rough": (None, ROUGH, ORDER),
+    "scan": ("out/rough.ply", ROUGH.replace("pebble.ply", "out/rough.ply"), ORDER),
+    "flaw": ("out/stones/01.ply", ROUGH + FLAW, ORDER),
+    "like": ("out/plan.json", ROUGH, LIKE),
+    "workshop": ("out/order.toml", ROUGH, 'workshop = "out/order.toml"\n'),
+    "design": ("out/order.toml", ROUGH, 'design = "out/order.toml"\n'),
+}
+
+
+@pytest.mark.parametrize("kind", list(READ))
+def test_a_plan_that_is_read_is_not_replaced(kind, found, run, tmp_path):
+    """A plan's own folder, of which this run reads a file."""
+    desk = furnish(tmp_path)
+    shutil.copytree(found / "out", desk / "out")
+    read, rough, order = READ[kind]
+    (desk / "rough.toml").write_text(rough)
+    (desk / "order.toml").write_text(order)
+    before = everything_in(desk)
+    where = (desk / "rough.toml" if read else desk / "out/rough.toml", desk / "order.toml")
+    ran = run("plan", *where, "--out", desk / "out", "--replace")
+    refused(ran, f"{read or 'out/rough.toml'}: is read, and --replace would delete it")
+    assert everything_in(desk) == before
+
+
+def test_a_plans_own_order_plans_the_same_again(found, run, tmp_path):
+    """To the byte."""
+    where = (found / "rough.toml", found / "out/order.toml", "--out", tmp_path / "out")
     assert run("plan", *where, "--effort", "quick", "--seed", 5).status == 0
-    assert untimed(desk / "out") == untimed(found / "out")
+    assert untimed(tmp_path / "out") == untimed(found / "out")
     for name in ("stones/01.ply", "rough.ply", "order.toml"):
-        assert (desk / "out" / name).read_bytes() == (found / "out" / name).read_bytes()
+        assert (tmp_path / "out" / name).read_bytes() == (found / "out" / name).read_bytes()
 
 
 @pytest.mark.usefixtures("at_once")
@@ -435,6 +466,7 @@ def test_a_plan_that_fails_its_audit_is_not_written_and_leaves_an_older_one(
 ):
     (desk / "out").mkdir()
     (desk / "out/old.txt").write_text("old")
+    sign(desk / "out")
     before = everything_in(desk)
     ran = plan(ORDER + FEW_CUTS + FIXED, "--replace")
     assert ran.status == 4
@@ -475,7 +507,7 @@ BAD_ORDERS = [
     ("[size]\nwidth_mm = '5'", '"size.width_mm" must be a number'),
     ("[size]\nwidth_mm = -5", '"size.width_mm"', "-5"),
     ("[size]\nwidth_mm = [5, 3]", "runs backwards: 5 to 3"),
-    ("[size]\nwidth_mm = nan", '"size.width_mm" must be finite'),
+    ("[size]\nwidth_mm = nan", '"size.width_mm" must be a finite number'),
     ("[size]\nwidth = 5", 'did you mean "width_mm"?'),
     ("design = 'oval'\n[size]\nwidth_mm = 5\nlength_mm = 5", "contradicts itself for oval"),
     ("[size]\nwidth_mm = 5\nlength_mm = 500", "no design of the library can meet the order"),
@@ -577,11 +609,11 @@ def test_a_bad_rough_file_is_refused_in_one_line(rough, said, run, desk):
         (["plan", ".", "--out", "out"], "is a folder"),
         (["plan", "folder.ply", "--out", "out"], "folder.ply"),
         (["plan", "rough.toml", "gone.toml", "--out", "out"], "gone.toml: there is no such file"),
-        (["plan", "rough.toml", "folder.ply", "--out", "out"], "directory"),
+        (["plan", "rough.toml", "folder.ply", "--out", "out"], "is a folder"),
         (["plan", "rough.toml", "pebble.ply", "--out", "out"], "pebble.ply"),
         (["plan", "rough.toml", "--out", "order.toml"], "is a file, not a folder"),
         (["plan", "rough.toml", "--out", "order.toml/out"], "order.toml"),
-        (["plan", "rough.toml", "--out", "."], "not empty"),
+        (["plan", "rough.toml", "--out", "."], "the folder you are in"),
         (["plan", "rough.toml", "--out", ".", "--replace"], "the folder you are in"),
         (["plan", "rough.toml", "--out", "out", "--seed", "-1"], "--seed"),
         (["plan", "rough.toml", "--out", "out", "--seed", "many"], "--seed"),
@@ -595,6 +627,7 @@ def test_a_bad_rough_file_is_refused_in_one_line(rough, said, run, desk):
         (["designs", "--picture", "oval.svg"], "NAME"),
         (["designs", "oval", "--picture", "gone/oval.svg"], "can't be written"),
         (["order", "--out", "order.toml"], "is there already"),
+        (["designs", "oval", "--picture", "order.toml"], "is there already"),
         (["order", "--out", "gone/order.toml"], "can't be written"),
     ],
 )
@@ -636,29 +669,33 @@ def started(*arguments: object) -> subprocess.Popen:
     )
 
 
-GIVEN_UP = "stopped before all was ready; nothing was written"
+# Waits where the scan is read, and while the libraries load.
+READING = """import sys, time
+class Slow:
+    def find_spec(self, name, *_):
+        if name == "{slow}":
+            print("waiting", flush=True)
+            time.sleep(60)
+sys.meta_path.insert(0, Slow())
+from optimizer.__main__ import main
+main()
+"""
 
 
-@pytest.fixture
-def reading(desk):
-    """A plan that waits for its scan, which comes through a pipe: (the process, the pipe)."""
-    pipe = desk / "pipe.ply"
-    os.mkfifo(pipe)
-    process = started("plan", pipe, "--out", desk / "out", "--effort", "thorough")
-    with pipe.open("wb") as scan:  # opens only once the other end is being read
-        yield process, scan
-    process.kill()
-    process.communicate()
-
-
-@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes here")
-def test_stopped_before_any_stone_nothing_is_written(reading, desk):
-    process, _ = reading
+@pytest.mark.skipif(sys.platform == "win32", reason="no signals to send here")
+@pytest.mark.parametrize("slow", ["typer", "scipy.spatial", "optimizer.rough.flats"])
+def test_stopped_before_any_stone_nothing_is_written(slow, desk):
+    before = everything_in(desk)
+    call = ("check", desk / "rough.toml", "--out", desk / "new/out")
+    process = subprocess.Popen(
+        [sys.executable, "-c", READING.format(slow=slow), *call],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=FRESH,
+    )  # fmt: skip
+    assert process.stdout.readline() == "waiting\n"
     process.send_signal(signal.SIGINT)
-    out, err = process.communicate(timeout=30)  # although the scan has not come
-    assert process.returncode == 130
-    assert (out, err) == ("", f"kerfwise: {GIVEN_UP}\n")
-    assert not (desk / "out").exists()
+    out, err = process.communicate(timeout=30)
+    assert (process.returncode, out, err) == (130, "", f"kerfwise: {GIVEN_UP}\n")
+    assert everything_in(desk) == before
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no signals to send here")
@@ -686,10 +723,13 @@ def test_a_second_stop_ends_at_once_with_nothing_written(run, desk, monkeypatch)
 
     monkeypatch.setattr("optimizer.make_plan", interrupted, raising=False)
     monkeypatch.setattr(os, "_exit", sys.exit)
+    monkeypatch.setattr(os, "write", lambda number, line: said.append((number, line)))
+    said: list[tuple[int, bytes]] = []
     ran = run("plan", desk / "rough.toml", "--out", desk / "out")
-    assert (ran.status, ran.out) == (130, "")
-    assert ran.err.splitlines() == [STOPPING, f"kerfwise: {GIVEN_UP}"]
+    assert (ran.status, ran.out, ran.err) == (130, "", STOPPING + "\n")
+    assert said == [(2, f"kerfwise: {GIVEN_UP}\n".encode())]
     assert not list(desk.glob("*out*"))
+    assert not list(desk.glob(".*"))
 
 
 def test_after_a_stop_no_thread_is_waited_for(monkeypatch):

@@ -9,10 +9,11 @@ import optimizer
 PACKAGE = Path(optimizer.__file__).parent
 # The ground floor first; each room may import from those before it.
 ROOMS = (
-    "errors", "compiled", "visible", "plain_number", "mesh", "solid", "colours", "reading",
-    "toml_file", "border", "materials", "calibrated", "folder", "view", "design", "rough",
-    "order", "placement", "progress", "optics", "offers", "several", "sawing", "guidance",
-    "plan_model", "offcuts", "audit", "planning", "plan", "marking", "report", "sawn", "cli",
+    "errors", "compiled", "visible", "plain_number", "mesh", "solid", "colours", "leaving",
+    "stopping", "streams", "folder", "reading", "toml_file", "border", "materials", "calibrated",
+    "view", "design", "rough", "order", "placement", "progress", "optics", "offers", "several",
+    "sawing", "guidance", "plan_model", "offcuts", "audit", "planning", "plan", "marking",
+    "report", "sawn", "cli", "__main__",
 )  # fmt: skip
 
 

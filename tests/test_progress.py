@@ -2,6 +2,7 @@
 
 import os
 import signal
+from io import StringIO
 
 import pytest
 from rich.text import Text
@@ -27,6 +28,18 @@ def clock(monkeypatch) -> list[float]:
     return now
 
 
+class LeftError(Exception):
+    """The process would have ended."""
+
+
+@pytest.fixture(autouse=True)
+def leaving(monkeypatch) -> None:
+    def leave() -> None:
+        raise LeftError
+
+    monkeypatch.setattr(progress, "leave", leave)
+
+
 def press() -> None:
     """Ctrl-C, as the running handler gets it."""
     os.kill(os.getpid(), signal.SIGINT)
@@ -39,7 +52,7 @@ def test_the_first_stop_asks_and_says_what_follows_the_second_ends(capsys):
         press()
         assert watch.stop()
         watch.progress("Oval: climbing", 1, 20, 3.25)
-        with pytest.raises(KeyboardInterrupt):
+        with pytest.raises(LeftError):
             press()
     assert capsys.readouterr().err.splitlines() == [progress.STOPPING]
 
@@ -48,9 +61,8 @@ def test_with_nothing_to_keep_the_first_stop_ends(capsys):
     with watched() as watch:
         for best in (0.0, float("-inf"), float("inf")):
             watch.progress("Oval: looking around", 1, 20, best)
-        with pytest.raises(KeyboardInterrupt):
+        with pytest.raises(LeftError):
             press()
-        assert watch.stop()  # a library that swallows what is raised is left at the next question
     assert capsys.readouterr().err == ""
 
 
@@ -88,6 +100,20 @@ def test_away_from_a_terminal_one_plain_line_now_and_then(capsys, clock):
             watch.progress("Oval: climbing", second, 20, 3.25)
     lines = capsys.readouterr().err.splitlines()
     assert lines == [f"Oval: climbing {s}/20, best so far 3.250 mm" for s in (5, 10, 15, 20)]
+
+
+@pytest.mark.parametrize("fault", [BrokenPipeError, OSError(28, "full"), ValueError("closed")])
+def test_a_line_that_cant_be_written_stops_nothing(monkeypatch, clock, fault):
+    class Broken(StringIO):
+        def write(self, text: str) -> int:
+            raise fault
+
+    monkeypatch.setattr("sys.stderr", Broken())
+    with watched() as watch:
+        clock[0] = 100.0
+        watch.progress("Oval: climbing", 1, 20, 3.25)
+        press()
+        assert watch.stop()
 
 
 def test_quick_work_says_nothing(capsys, clock):

@@ -1,10 +1,9 @@
-"""The plan's folder: complete or absent."""
+"""The files of a plan."""
 
 import json
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from optimizer.folder import whole_folder
 from optimizer.offcuts.kept import offcut_rough
 from optimizer.optics.picture import Picture, png
 from optimizer.plan_model import Plan
@@ -18,16 +17,12 @@ from optimizer.rough import write_ply
 from optimizer.rough.save import save_rough
 
 
-def write_plan(plan: Plan, out: Path, *, replace: bool) -> None:
-    """Write every file of the plan to ``out``.
-
-    It is complete or absent; with ``replace`` the old folder goes only once the new one is whole.
-    Raises InputError where ``out`` exists and may not be replaced.
-    """
-    with whole_folder(out, replace) as fresh:
-        scene = scene_of(plan)
-        for write in WRITERS:
-            write(scene, fresh)
+def write_plan(plan: Plan, folder: Path) -> None:
+    """Write every file of the plan into ``folder``, which is made where it is absent."""
+    folder.mkdir(parents=True, exist_ok=True)
+    scene = scene_of(plan)
+    for write in WRITERS:
+        write(scene, folder)
 
 
 def _write_document(scene: Scene, folder: Path) -> None:

@@ -63,6 +63,7 @@ def refuse_unread(path: Path) -> None:
 def _reader_of(path: Path) -> Reader:
     reader = _READERS.get(path.suffix.lower())
     if reader is None:
+        refuse_unreadable(path, SCAN)  # a folder, say, which has no ending either
         kinds = ", ".join(_READERS)
         raise InputError(f'{path.name}: "{path.suffix}" is no scan format read here; save {kinds}')
     return reader

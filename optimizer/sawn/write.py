@@ -1,12 +1,10 @@
-"""The folder that follows a real cut: complete or absent."""
+"""The files that follow a real cut."""
 
 import json
 from pathlib import Path
 from typing import Any
 
-from optimizer.folder import whole_folder
 from optimizer.mesh import Floats, Plane
-from optimizer.reading import SETTINGS, read_file
 from optimizer.report import write_plan
 from optimizer.rough.save import save_rough
 from optimizer.sawn.fate import Fate
@@ -16,19 +14,18 @@ from optimizer.sawn.replan import Sawn, stray_mm, tilt_deg
 FORMAT = "kerfwise-sawn/1"
 
 
-def write_sawn(sawn: Sawn, told: Path, out: Path, *, replace: bool) -> None:
-    """Write each piece with its rough file, a plan's folder for each that stones were planned in,
-    the file ``told`` as it was, and sawn.json."""
-    text = read_file(told, SETTINGS)
-    with whole_folder(out, replace) as fresh:
-        (fresh / "sawn.toml").write_bytes(text)
-        document = json.dumps(sawn_document(sawn), indent=2, ensure_ascii=False, allow_nan=False)
-        (fresh / "sawn.json").write_text(document + "\n", encoding="utf-8")
-        (fresh / "pieces").mkdir()
-        for part in sawn.parted.parts:
-            save_rough(part.rough, fresh / rough_file(part))
-        for part, plan in sawn.plans:
-            write_plan(plan, fresh / plan_folder(part), replace=False)
+def write_sawn(sawn: Sawn, told: bytes, folder: Path) -> None:
+    """Write into ``folder``, which is made where it is absent, each piece with its rough file, a
+    plan's folder for each that stones were planned in, what was ``told`` as it was, and
+    sawn.json."""
+    (folder / "pieces").mkdir(parents=True)
+    (folder / "sawn.toml").write_bytes(told)
+    document = json.dumps(sawn_document(sawn), indent=2, ensure_ascii=False, allow_nan=False)
+    (folder / "sawn.json").write_text(document + "\n", encoding="utf-8")
+    for part in sawn.parted.parts:
+        save_rough(part.rough, folder / rough_file(part))
+    for part, plan in sawn.plans:
+        write_plan(plan, folder / plan_folder(part))
 
 
 def rough_file(part: Part) -> str:

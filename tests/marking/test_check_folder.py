@@ -6,7 +6,7 @@ import trimesh
 from shapes import icosphere, moved, pebble
 
 from optimizer import cli
-from optimizer.errors import InputError
+from optimizer.folder.own import stranger
 from optimizer.marking import files, write_check
 from optimizer.rough import load_rough, write_ply
 
@@ -47,7 +47,7 @@ def desk(tmp_path_factory):
     write_ply(folder / "pebble.ply", stone)
     write_ply(folder / "cloud.ply", moved(icosphere(0.1, 1), np.eye(3), np.array([0.2, 0, 0])))
     (folder / "rough.toml").write_text(ROUGH)
-    write_check(load_rough(folder / "rough.toml"), folder / "out", replace=False)
+    write_check(load_rough(folder / "rough.toml"), folder / "out")
     return folder
 
 
@@ -69,7 +69,7 @@ def test_the_rough_file_tells_the_same_piece(desk):
 
 
 def test_the_same_piece_gives_the_same_bytes(desk, tmp_path):
-    write_check(load_rough(desk / "rough.toml"), tmp_path / "again", replace=False)
+    write_check(load_rough(desk / "rough.toml"), tmp_path / "again")
     for name in names(desk / "out"):
         assert (tmp_path / "again" / name).read_bytes() == (desk / "out" / name).read_bytes(), name
 
@@ -83,16 +83,21 @@ def run(*arguments):
     return cli._status(["check", *map(str, arguments)])
 
 
-def test_a_full_folder_is_refused_without_replace(desk, tmp_path, capsys):
-    (tmp_path / "notes.txt").write_text("mine")
-    with pytest.raises(InputError, match="not empty"):
-        write_check(load_rough(desk / "rough.toml"), tmp_path, replace=False)
-    assert run(desk / "rough.toml", "--out", tmp_path) == cli.BAD_INPUT
-    assert "not empty; give --replace" in capsys.readouterr().err
-    assert names(tmp_path) == ["notes.txt"]
-    assert run(desk / "rough.toml", "--out", tmp_path, "--replace") == cli.DONE
-    assert set(FILES) < set(names(tmp_path))
+def test_a_full_folder_is_refused_and_only_ones_own_replaced(desk, tmp_path, capsys):
+    out = tmp_path / "out"
+    assert run(desk / "rough.toml", "--out", out) == cli.DONE
     assert "marking.html" in capsys.readouterr().out
+    assert run(desk / "rough.toml", "--out", out) == cli.BAD_INPUT
+    assert "not empty; give --replace" in capsys.readouterr().err
+    assert run(desk / "rough.toml", "--out", out, "--replace") == cli.DONE
+    (out / "notes.txt").write_text("mine")
+    assert run(desk / "rough.toml", "--out", out, "--replace") == cli.BAD_INPUT
+    assert "notes.txt in it is not kerfwise's" in capsys.readouterr().err
+    assert (out / "notes.txt").read_text() == "mine"
+
+
+def test_a_check_without_its_list_is_known_by_its_names(desk):
+    assert stranger(desk / "out") is None
 
 
 def test_a_failure_midway_leaves_nothing(desk, tmp_path, monkeypatch):
@@ -104,9 +109,14 @@ def test_a_failure_midway_leaves_nothing(desk, tmp_path, monkeypatch):
     assert list(tmp_path.iterdir()) == []
 
 
-def test_the_folder_of_the_rough_file_is_not_replaced(desk, capsys):
+def test_the_folder_of_what_is_read_is_not_replaced(desk, tmp_path, capsys):
+    """Neither a user's own folder, nor the check's where its own rough file is read."""
+    before = names(desk)
     assert run(desk / "rough.toml", "--out", desk, "--replace") == cli.BAD_INPUT
     assert "would delete" in capsys.readouterr().err
+    assert run(desk / "out/rough.toml", "--out", desk / "out", "--replace") == cli.BAD_INPUT
+    assert "rough.toml: is read, and --replace would delete it" in capsys.readouterr().err
+    assert names(desk) == before
 
 
 def test_without_out_nothing_is_written_and_replace_alone_is_refused(desk, capsys):

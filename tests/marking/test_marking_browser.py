@@ -150,7 +150,7 @@ def driven(page, folder, body, *flags):
 @pytest.fixture(scope="module")
 def folder(piece, tmp_path_factory):
     out = tmp_path_factory.mktemp("check") / "out"
-    write_check(piece, out, replace=False)
+    write_check(piece, out)
     return out
 
 

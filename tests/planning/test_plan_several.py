@@ -89,7 +89,7 @@ def plans(request) -> list[Plan]:
 @pytest.fixture(scope="module")
 def folder(plain, tmp_path_factory) -> Path:
     out = tmp_path_factory.mktemp("plain") / "plan"
-    write_plan(plain, out, replace=False)
+    write_plan(plain, out)
     return out
 
 

@@ -29,7 +29,7 @@ def both(plan):
 
 
 def test_its_files_lie_where_plan_json_says(both, tmp_path):
-    write_plan(both, tmp_path / "out", replace=False)
+    write_plan(both, tmp_path / "out")
     document = json.loads((tmp_path / "out/plan.json").read_text(encoding="utf-8"))
     schema = files("optimizer.report").joinpath("schema.json").read_text(encoding="utf-8")
     jsonschema.validate(document, json.loads(schema))

@@ -1,4 +1,4 @@
-"""The plan's folder: complete or absent, and its meshes those of the plan."""
+"""The plan's files: its meshes are those of the plan."""
 
 import json
 from dataclasses import replace
@@ -8,11 +8,10 @@ import pytest
 import trimesh
 from shapes import icosphere, moved
 
-from optimizer.errors import InputError
-from optimizer.folder import check_out
+from optimizer.folder.own import sign, stranger
 from optimizer.offcuts.kept import offcut_rough
 from optimizer.order import load_order
-from optimizer.report import files, write_plan
+from optimizer.report import write_plan
 from optimizer.rough import load_rough
 from optimizer.rough.model import Flaw
 from optimizer.rough.save import save_rough
@@ -25,7 +24,7 @@ def names(folder):
 @pytest.fixture(scope="module")
 def written(plan, tmp_path_factory):
     out = tmp_path_factory.mktemp("plan") / "out"
-    write_plan(plan, out, replace=False)
+    write_plan(plan, out)
     return out
 
 
@@ -124,7 +123,7 @@ def test_meshes_of_flaws_are_written_and_go_with_their_offcuts(plan, tmp_path):
         for flaw, mesh in zip(solids, meshes[1:], strict=True)
     )
     flawed = replace(plan, rough=replace(plan.rough, flaws=(point, about, within)))
-    write_plan(flawed, tmp_path / "out", replace=False)
+    write_plan(flawed, tmp_path / "out")
     told = json.loads((tmp_path / "out/plan.json").read_text())["rough"]["flaws"]
     assert [flaw["mesh"] for flaw in told] == [None, "flaws/02.ply", "flaws/03.ply"]
     assert names(tmp_path / "out/flaws") == ["02.ply", "03.ply"]
@@ -142,7 +141,7 @@ def test_the_order_can_be_planned_again(plan, written):
 
 def test_the_same_plan_gives_the_same_bytes(plan, written, tmp_path):
     again = tmp_path / "again"
-    write_plan(plan, again, replace=False)
+    write_plan(plan, again)
     for name in names(written):
         assert (again / name).read_bytes() == (written / name).read_bytes(), name
 
@@ -154,46 +153,9 @@ def test_nothing_speaks_of_a_folder(written):
         assert "/home/" not in text
 
 
-def test_a_folder_with_something_in_it_is_refused(plan, tmp_path):
-    keep = tmp_path / "notes.txt"
-    keep.write_text("mine")
-    with pytest.raises(InputError, match="not empty; give --replace"):
-        check_out(tmp_path, False)
-    with pytest.raises(InputError, match="not empty"):
-        write_plan(plan, tmp_path, replace=False)
-    assert names(tmp_path) == ["notes.txt"]
-
-
-def test_a_file_in_the_way_is_refused_even_with_replace(tmp_path):
-    taken = tmp_path / "out"
-    taken.write_text("mine")
-    for replaced in (False, True):
-        with pytest.raises(InputError, match="is a file"):
-            check_out(taken, replaced)
-    with pytest.raises(InputError, match="can't be written"):
-        check_out(taken / "deeper", False)
-
-
-def test_replace_never_deletes_the_folder_one_stands_in(tmp_path, monkeypatch):
-    inner = tmp_path / "inner"
-    inner.mkdir()
-    monkeypatch.chdir(inner)
-    with pytest.raises(InputError, match="the folder you are in"):
-        check_out(tmp_path, True)
-    check_out(inner, True)  # empty: nothing is lost
-
-
-def test_an_empty_or_absent_folder_will_do(tmp_path):
-    check_out(tmp_path, False)
-    check_out(tmp_path / "new" / "deeper", False)
-    assert list(tmp_path.iterdir()) == []  # only looked at
-
-
-def test_replace_leaves_nothing_of_the_old(plan, plan_without_stone, tmp_path):
-    out = tmp_path / "out"
-    write_plan(plan, out, replace=False)
-    write_plan(plan_without_stone, out, replace=True)
-    assert names(out) == [
+def test_a_plan_without_a_stone_has_its_files_too(plan_without_stone, tmp_path):
+    write_plan(plan_without_stone, tmp_path / "out")
+    assert names(tmp_path / "out") == [
         "order.toml",
         "plan.json",
         "report.html",
@@ -201,43 +163,14 @@ def test_replace_leaves_nothing_of_the_old(plan, plan_without_stone, tmp_path):
         "rough.toml",
         "scene.glb",
     ]
-    assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
-@pytest.mark.parametrize("step", range(len(files.WRITERS)))
-def test_a_failure_midway_leaves_nothing(plan, tmp_path, monkeypatch, step):
-    def fail(*_):
-        raise OSError("no space left on device")
-
-    steps = (*files.WRITERS[: step + 1], fail)
-    monkeypatch.setattr(files, "WRITERS", steps)
-    with pytest.raises(OSError, match="no space"):
-        write_plan(plan, tmp_path / "out", replace=False)
-    assert list(tmp_path.iterdir()) == []
-
-
-def test_a_failure_midway_keeps_the_old_plan(plan, tmp_path):
+def test_a_plans_folder_is_known_again_by_its_list_or_by_its_names(plan, tmp_path):
+    """So --replace may delete it, and nothing that another put there or changed."""
     out = tmp_path / "out"
-    write_plan(plan, out, replace=False)
-    before = {name: (out / name).read_bytes() for name in names(out)}
-    with pytest.raises(ValueError, match="Out of range"):
-        write_plan(replace(plan, timing_s={"total": float("nan")}), out, replace=True)
-    assert {name: (out / name).read_bytes() for name in names(out)} == before
-    assert [path.name for path in tmp_path.iterdir()] == ["out"]
-
-
-def test_a_failed_last_rename_puts_the_old_plan_back(plan, tmp_path, monkeypatch):
-    out = tmp_path / "out"
-    write_plan(plan, out, replace=False)
-    real = files.Path.rename
-
-    def rename(self, target):
-        if self.name == "new":
-            raise OSError("gone")
-        return real(self, target)
-
-    monkeypatch.setattr(files.Path, "rename", rename)
-    with pytest.raises(OSError, match="gone"):
-        write_plan(plan, out, replace=True)
-    assert len(names(out)) == 12
-    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+    write_plan(plan, out)
+    assert stranger(out) is None
+    sign(out)
+    assert stranger(out) is None
+    (out / "order.toml").write_text("design = 'mine'")
+    assert stranger(out) == "order.toml in it was changed since kerfwise wrote it"

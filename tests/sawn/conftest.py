@@ -12,7 +12,7 @@ from optimizer.sawn.plan_folder import PlanFolder, read_plan_folder
 @pytest.fixture(scope="session")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = tmp_path_factory.mktemp("block") / "plan"
-    write_plan(block_plan(), out, replace=False)
+    write_plan(block_plan(), out)
     return out
 
 

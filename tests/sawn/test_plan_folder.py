@@ -54,7 +54,7 @@ def broken(folder: Path, to: Path, **changes: object) -> Path:
     [
         ({"format": "other/1"}, 'its format is not "kerfwise-plan/1"'),
         ({"status": "impossible", "stones": []}, "found no stone, so there is nothing to saw"),
-        ({"cuts": [{"piece": 0}]}, 'key "cuts.1.below" is missing'),
+        ({"cuts": [{"piece": 0}]}, 'key "below" is missing'),
         ({"pieces": "none"}, 'key "pieces" must be a list'),
     ],
 )

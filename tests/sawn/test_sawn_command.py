@@ -133,9 +133,10 @@ def test_a_full_folder_is_refused_and_what_is_read_never_replaced(desk, run, tol
     (tmp_path / "inner.toml").write_text("cut = 1\n")
     full = run("sawn", desk / "plan", told, "--out", tmp_path)
     assert (full.status, "not empty" in full.err) == (2, True)
-    for plan, file in ((desk / "plan", tmp_path / "inner.toml"), (tmp_path, told)):
-        inside = run("sawn", plan, file, "--out", tmp_path, "--replace")
-        assert (inside.status, "would delete" in inside.err) == (2, True)
+    foreign = run("sawn", desk / "plan", told, "--out", tmp_path, "--replace")
+    assert (foreign.status, "inner.toml in it is not kerfwise's" in foreign.err) == (2, True)
+    read = run("sawn", desk / "plan", told, "--out", desk / "plan", "--replace")
+    assert (read.status, "is read, and --replace would delete it" in read.err) == (2, True)
 
 
 def test_where_the_saw_leaves_no_stone_the_command_says_so(desk, run, cut, tmp_path):

@@ -1,0 +1,90 @@
+"""Which files of a folder kerfwise wrote: a list that it leaves in each, and knows again."""
+
+import hashlib
+import os
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+LIST = ".kerfwise"
+_HEAD = "# Written by kerfwise, which by this list knows its files again: SHA-256, name."
+_MOST_BYTES = 10_000_000
+_LITTER = {".DS_Store", "Thumbs.db", "desktop.ini"}  # of programs that show folders
+
+# Folders that were written before there was a list, or that lost it on the way.
+_USUAL = re.compile(
+    r"((plans|alternatives)/\d+/)*"
+    r"(plan\.json|order\.toml|report\.html|scene\.glb|sawn\.(json|toml)|marking\.html|check\.png"
+    r"|rough\.toml|rough(-flaw-\d+)?\.ply"
+    r"|(stones|pieces|offcuts|flaws|face-up)/\d+(-flaw-\d+|-label)?\.(ply|toml|svg|png))"
+)
+_TOKENS = (("plan.json", b'"kerfwise-plan/'), ("sawn.json", b'"kerfwise-sawn/'))
+
+
+def sign(folder: Path) -> None:
+    """Leave the list of all files in ``folder``."""
+    names = sorted(name for name in _names(folder) if name != LIST)
+    lines = [_HEAD, *(f"{_digest(folder / name)}  {name}" for name in names)]
+    (folder / LIST).write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
+def stranger(folder: Path) -> str | None:
+    """What speaks against deleting ``folder``: a file in it that kerfwise didn't write, or not as
+    it is now. None where there is none such."""
+    known = _listed(folder) or _by_their_names(folder)
+    for name in sorted(_names(folder)):
+        if name == LIST or name.rsplit("/", 1)[-1] in _LITTER:
+            continue
+        path = folder / name
+        if path.is_symlink() or not path.is_file() or name not in known:
+            return f"{name} in it is not kerfwise's"
+        if known[name] not in ("", _digest(path)):
+            return f"{name} in it was changed since kerfwise wrote it"
+    return None
+
+
+def _listed(folder: Path) -> dict[str, str]:
+    """The digest of each file that kerfwise wrote; empty where no list says."""
+    path = folder / LIST
+    if path.is_symlink() or not path.is_file() or path.stat().st_size > _MOST_BYTES:
+        return {}
+    lines = path.read_text(encoding="utf-8", errors="replace").splitlines()
+    if not lines or lines[0] != _HEAD:
+        return {}
+    parts = (line.partition("  ") for line in lines[1:])
+    return {name: digest for digest, _, name in parts}
+
+
+def _by_their_names(folder: Path) -> dict[str, str]:
+    """The files of a folder without a list that seem to be kerfwise's, with no digest."""
+    if not _looks_like_one(folder):
+        return {}
+    return {name: "" for name in _names(folder) if _USUAL.fullmatch(name)}
+
+
+def _looks_like_one(folder: Path) -> bool:
+    """By the files that tell a folder's kind."""
+    for name, token in _TOKENS:
+        if (folder / name).is_file():
+            with (folder / name).open("rb") as file:
+                return token in file.read(100)
+    return (folder / "marking.html").is_file() and (folder / "check.png").is_file()
+
+
+def _digest(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _names(folder: Path) -> Iterator[str]:
+    """Everything in ``folder`` that is not a folder, by its name from there."""
+    left = [""]
+    while left:
+        within = left.pop()
+        with os.scandir(folder / within) as entries:
+            for entry in entries:
+                name = within + entry.name
+                if entry.is_dir(follow_symlinks=False):
+                    left.append(name + "/")
+                else:
+                    yield name

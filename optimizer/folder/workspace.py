@@ -1,0 +1,123 @@
+"""The hidden folder beside a place, in which the one run works that may write to that place."""
+
+import errno
+import os
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from optimizer.errors import InputError
+from optimizer.folder.lock import BusyError, NoLocksError, locked
+from optimizer.folder.own import stranger
+from optimizer.stopping import tidied
+from optimizer.streams import tell
+
+# What may lie in a workspace: a folder that is being written or deleted; one that is whole, or that
+# changed places with it; one that is on its way out, where that takes two steps.
+PARTIAL, WHOLE, ASIDE = "partial", "whole", "aside"
+
+
+@contextmanager
+def workspace(place: Path, out: Path) -> Iterator[Path]:
+    """A folder beside ``place`` that this run alone has, and that goes at the end.
+
+    What a killed run left in it is mended and cleaned first. Parents that ``place`` lacks are made,
+    and go again where nothing came of them. ``out`` is ``place`` as the user calls it. Raises
+    OSError, InputError.
+    """
+    missing = [parent for parent in place.parents if not parent.exists()]
+    work = place.parent / f".{place.name}.kerfwise"
+    with tidied(lambda: _remove_empty(missing)):
+        _make(place.parent)
+        lock = _taken(work, out)
+        try:
+            _mend(work, place, out)
+            with tidied(lambda: shutil.rmtree(work, ignore_errors=True)):
+                yield work
+        finally:
+            if lock is not None:
+                os.close(lock)
+
+
+def _make(parent: Path) -> None:
+    try:
+        parent.mkdir(parents=True, exist_ok=True)
+    except FileExistsError:  # a file bears the name
+        raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR)) from None
+
+
+def _remove_empty(folders: list[Path]) -> None:
+    """From the innermost out."""
+    for folder in folders:
+        try:
+            folder.rmdir()
+        except OSError:
+            return
+
+
+def _taken(work: Path, out: Path) -> int | None:
+    """Make ``work``, or take over what a killed run left; return its lock, None where the system
+    has none."""
+    while True:
+        made = _made(work)
+        try:
+            return locked(work)
+        except FileNotFoundError:
+            continue  # the run that had it has just ended
+        except BusyError:
+            raise InputError(
+                f"{out}: another run is at work on it; wait for its end, or name another"
+            ) from None
+        except NoLocksError:
+            if made:
+                return None
+            raise InputError(
+                f"{work}: is of another run, or was left by one that was killed; where none is at "
+                "work, delete it"
+            ) from None
+
+
+def _made(work: Path) -> bool:
+    try:
+        work.mkdir(mode=0o700)
+    except FileExistsError:
+        return False
+    return True
+
+
+def _mend(work: Path, place: Path, out: Path) -> None:
+    """Put back and clean what a killed run left."""
+    if not {path.name for path in work.iterdir()} <= {PARTIAL, WHOLE, ASIDE}:
+        raise InputError(f"{work}: holds what is not kerfwise's; move it away")
+    if (work / ASIDE).exists() and not os.path.lexists(place):
+        os.rename(work / ASIDE, place)
+        tell(f"kerfwise: {out}: is back as it was; a run was killed while it replaced the folder")
+    for left in (PARTIAL, WHOLE, ASIDE):
+        if (work / left).exists():
+            let_go(work / left, place, out)
+
+
+def let_go(folder: Path, place: Path, out: Path) -> None:
+    """Delete a folder of a workspace. One that was replaced, and by then held what kerfwise didn't
+    write, is kept beside ``place`` instead."""
+    partial = folder.with_name(PARTIAL)
+    reason = stranger(folder) if folder != partial else None
+    if reason:
+        kept = kept_beside(folder, place, "before")
+        tell(f"kerfwise: {out}: {reason}, so the folder before is kept as {kept}")
+        return
+    if folder != partial:
+        os.rename(folder, partial)  # deleted in part it would seem to be another's
+    try:
+        shutil.rmtree(partial)
+    except OSError as error:
+        tell(f"kerfwise: {partial}: can't be deleted ({error.strerror}); delete it by hand")
+
+
+def kept_beside(folder: Path, place: Path, word: str) -> Path:
+    """Move ``folder`` to a free name beside ``place``, and return that."""
+    names = (f"{place.name}-{word}{number}" for number in ("", *map(str, range(2, 1000))))
+    free = next(path for name in names if not os.path.lexists(path := place.with_name(name)))
+    os.rename(folder, free)
+    return free

@@ -1,0 +1,157 @@
+"""The hidden folder of a run: one run a place, and what killed runs left is mended."""
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import optimizer
+from optimizer.errors import InputError
+from optimizer.folder import lock, whole_folder, workspace
+from optimizer.folder.own import sign
+
+pytestmark = pytest.mark.skipif(os.name != "posix", reason="a matter of POSIX locks")
+
+HOME = Path(optimizer.__file__).parent.parent
+# Writes half, says so and waits to be killed.
+AT_WORK = """
+import sys
+from pathlib import Path
+from optimizer.folder import whole_folder
+with whole_folder(Path(sys.argv[1]), True) as fresh:
+    (fresh / "half").touch()
+    print("at work", flush=True)
+    sys.stdin.read()
+"""
+
+
+@pytest.fixture
+def at_work(tmp_path):
+    """Another process that writes to tmp_path/out."""
+    process = subprocess.Popen(
+        [sys.executable, "-c", AT_WORK, str(tmp_path / "out")],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, env={**os.environ, "PYTHONPATH": str(HOME)},
+    )  # fmt: skip
+    assert process.stdout.readline() == b"at work\n"
+    yield process
+    process.kill()
+    process.communicate()
+
+
+def write(out: Path, name: str = "whole", *, replace: bool = False) -> None:
+    with whole_folder(out, replace) as fresh:
+        (fresh / name).touch()
+
+
+def folder(path: Path, *names: str) -> Path:
+    path.mkdir(parents=True)
+    for name in names:
+        (path / name).write_text(name)
+    return path
+
+
+def test_the_later_of_two_runs_is_refused_until_the_first_is_killed(at_work, tmp_path):
+    out = tmp_path / "out"
+    for replace in (False, True):
+        with pytest.raises(InputError, match="another run is at work on it"):
+            write(out, replace=replace)
+    assert (tmp_path / ".out.kerfwise/partial/half").exists()  # left as it is
+    write(tmp_path / "other")
+    at_work.send_signal(signal.SIGKILL)
+    at_work.wait()
+    assert (tmp_path / ".out.kerfwise/partial/half").exists()
+    write(out)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["other", "out"]
+
+
+def test_two_runs_of_one_process_are_two_runs(tmp_path):
+    with (
+        whole_folder(tmp_path / "out", False),
+        pytest.raises(InputError, match="another run"),
+        whole_folder(tmp_path / "out", False),
+    ):
+        raise AssertionError
+
+
+def test_a_kill_between_the_two_renames_is_mended_and_told(tmp_path, capsys):
+    out = tmp_path / "out"
+    write(out, "old")
+    work = folder(tmp_path / ".out.kerfwise")
+    out.rename(work / "aside")
+    sign(folder(work / "whole", "new"))
+    with pytest.raises(InputError, match="not empty"):
+        write(out)
+    assert (out / "old").exists()
+    assert capsys.readouterr().err == (
+        f"kerfwise: {out}: is back as it was; a run was killed while it replaced the folder\n"
+    )
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+def test_a_kill_after_the_swap_leaves_only_what_is_cleaned(tmp_path, capsys):
+    out = tmp_path / "out"
+    write(out, "new")
+    sign(folder(tmp_path / ".out.kerfwise/aside", "old"))
+    sign(folder(tmp_path / ".out.kerfwise/whole", "old"))
+    folder(tmp_path / ".out.kerfwise/partial", "anything at all")
+    write(out, "newer", replace=True)
+    assert (out / "newer").exists()
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+    assert capsys.readouterr().err == ""
+
+
+def test_a_folder_before_with_foreign_files_is_kept_even_then(tmp_path):
+    write(tmp_path / "out")
+    sign(folder(tmp_path / ".out.kerfwise/whole", "old"))
+    (tmp_path / ".out.kerfwise/whole/notes.txt").write_text("mine")
+    folder(tmp_path / "out-before")  # the name is taken
+    write(tmp_path / "out", replace=True)
+    assert (tmp_path / "out-before2/notes.txt").read_text() == "mine"
+
+
+def test_a_hidden_folder_of_anothers_is_left_alone(tmp_path):
+    folder(tmp_path / ".out.kerfwise", "notes.txt")
+    with pytest.raises(InputError, match="holds what is not kerfwise's"):
+        write(tmp_path / "out")
+    assert (tmp_path / ".out.kerfwise/notes.txt").read_text() == "notes.txt"
+
+
+def test_a_link_of_the_hidden_name_is_not_followed(tmp_path):
+    mine = folder(tmp_path / "mine", "partial")
+    (tmp_path / ".out.kerfwise").symlink_to(mine)
+    with pytest.raises(InputError, match="can't be written"):
+        write(tmp_path / "out")
+    assert (mine / "partial").exists()
+
+
+@pytest.mark.parametrize("fcntl", [None, lock.fcntl])
+def test_without_locks_a_hidden_folder_is_left_to_the_user(tmp_path, monkeypatch, fcntl):
+    def unsupported(*_: object) -> None:
+        raise OSError(38, "not implemented")
+
+    if fcntl:
+        monkeypatch.setattr(lock.fcntl, "flock", unsupported)
+    else:
+        monkeypatch.setattr(lock, "fcntl", None)
+    write(tmp_path / "out")
+    folder(tmp_path / ".other.kerfwise/partial")
+    with pytest.raises(InputError, match="where none is at work, delete it"):
+        write(tmp_path / "other")
+
+
+def test_a_folder_that_its_holder_deletes_meanwhile_is_made_anew(tmp_path, monkeypatch):
+    real, tries = workspace.locked, []
+
+    def slow(work: Path) -> int:
+        tries.append(work)
+        if len(tries) == 1:
+            work.rmdir()  # by the run that had it, just before we ask for the lock
+        return real(work)
+
+    monkeypatch.setattr(workspace, "locked", slow)
+    write(tmp_path / "out")
+    assert len(tries) == 2
+    assert (tmp_path / "out/whole").exists()

@@ -1,0 +1,69 @@
+"""Ctrl-C and what is tidied up, in a process that ends by it and in one that doesn't."""
+
+import os
+import signal
+import threading
+
+import pytest
+
+from optimizer import leaving
+from optimizer.stopping import answering, tidied
+
+
+@pytest.fixture
+def exits(monkeypatch) -> list[int]:
+    left: list[int] = []
+    monkeypatch.setattr(os, "_exit", left.append)
+    return left
+
+
+def test_leaving_tidies_up_the_latest_first_and_says_one_line(exits, capfd):
+    done: list[str] = []
+    with tidied(lambda: done.append("first")), tidied(lambda: done.append("second")):
+        leaving.leave()
+        assert done == ["second", "first"]
+    assert exits == [130]
+    assert capfd.readouterr().err == f"kerfwise: {leaving.GIVEN_UP}\n"
+
+
+def test_leaving_needs_no_stream(exits, monkeypatch):
+    def closed(*_: object) -> int:
+        raise OSError(9, "closed")
+
+    monkeypatch.setattr(os, "write", closed)
+    leaving.leave()
+    assert exits == [130]
+
+
+def test_it_is_tidied_once_whatever_comes():
+    done: list[int] = []
+
+    def fail() -> None:
+        with tidied(lambda: done.append(1)):
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        fail()
+    assert (done, leaving.tidying) == ([1], [])
+
+
+def test_what_answered_before_answers_again():
+    pressed: list[int] = []
+    before = signal.getsignal(signal.SIGINT)
+    with answering(lambda number, _: pressed.append(number)):
+        os.kill(os.getpid(), signal.SIGINT)
+    assert pressed == [signal.SIGINT]
+    assert signal.getsignal(signal.SIGINT) is before
+
+
+def test_another_thread_answers_nothing_and_goes_on():
+    done: list[int] = []
+
+    def work() -> None:
+        with answering(signal.SIG_IGN):
+            done.append(1)
+
+    thread = threading.Thread(target=work)
+    thread.start()
+    thread.join()
+    assert done == [1]
