@@ -76,7 +76,7 @@ def _fresh(work: Path, place: Path, out: Path) -> Path:
     except OSError as error:
         if error.errno not in (errno.ENOTEMPTY, errno.EEXIST):
             raise InputError(
-                f"{out}: the folder can't be replaced ({error.strerror}); name another"
+                f"{out}: can't be replaced ({error.strerror}); name another, or a folder in it"
             ) from None
     return fresh
 

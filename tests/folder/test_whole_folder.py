@@ -236,7 +236,7 @@ def test_a_folder_that_no_rename_moves(tmp_path, monkeypatch, code):
         rename(one, other)
 
     monkeypatch.setattr(os, "rename", failing)
-    refused(out, f"the folder can't be replaced .{os.strerror(code)}.")
+    refused(out, f"can't be replaced .{os.strerror(code)}.")
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
