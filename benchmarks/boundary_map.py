@@ -11,7 +11,7 @@ from optimizer.materials import load_material
 from optimizer.mesh import Floats
 from optimizer.optics.dye import Dye, Sample, dye_of
 from optimizer.optics.even_places import SQUARES, even_shares
-from optimizer.optics.look import Cut
+from optimizer.optics.look import CutStone
 from optimizer.optics.look_map import LookMap
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.optics.seen import face_up, plane_shares
@@ -42,7 +42,7 @@ def main() -> None:
     rows = []
     for name in ("long-hexagon", "round-brilliant", "pear"):
         body = build_body(load_design(name))
-        cut = Cut(body, WIDTH_MM, load_material(MATERIAL))
+        cut = CutStone(body, WIDTH_MM, load_material(MATERIAL))
         true = _map(_by_rays(cut, CONVERGED), body)
         for told, ways, counts in (("beams", _by_beams, BY_BEAMS), ("rays", _by_rays, BY_RAYS)):
             for count in counts:
@@ -63,11 +63,11 @@ def _dyes() -> tuple[Dye, Dye]:
     return violet, yellow
 
 
-def _by_beams(cut: Cut, squares: int) -> PlaneShares:
+def _by_beams(cut: CutStone, squares: int) -> PlaneShares:
     return even_shares(cut, *_dyes(), squares)
 
 
-def _by_rays(cut: Cut, places: int) -> PlaneShares:
+def _by_rays(cut: CutStone, places: int) -> PlaneShares:
     return plane_shares(face_up(cut, places=places), *_dyes())
 
 

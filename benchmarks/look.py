@@ -21,7 +21,7 @@ from optimizer.optics.dye import Dye, Sample, dye_of
 from optimizer.optics.eye import pixels, rocked
 from optimizer.optics.face import gloss, lit
 from optimizer.optics.lights import LIGHTS
-from optimizer.optics.look import UPRIGHT, Cut
+from optimizer.optics.look import UPRIGHT, CutStone
 from optimizer.optics.picture import face_picture
 from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
@@ -55,7 +55,7 @@ the least of {REPEATS}, the renderer's from {SAMPLES[-1]} samples on of one, les
 takes to build."""
 
 
-def ours(cut: Cut, colouring: Colouring, finest: float, least: float) -> Floats:
+def ours(cut: CutStone, colouring: Colouring, finest: float, least: float) -> Floats:
     """Radiance (ACROSS, ACROSS) by beams."""
     grid = Grid(-HALF, HALF, 2.0 * HALF / ACROSS, ACROSS, ACROSS)
     seen, _ = dots_of(
@@ -64,7 +64,7 @@ def ours(cut: Cut, colouring: Colouring, finest: float, least: float) -> Floats:
     return np.asarray(seen[..., 0])
 
 
-def by_rays(cut: Cut, colouring: Colouring) -> Floats:
+def by_rays(cut: CutStone, colouring: Colouring) -> Floats:
     """The same, each dot the mean of FINER² rays, each at random in its square, row by row."""
     places = pixels(np.full(2, -HALF), np.full(2, HALF), ACROSS * FINER)
     off = np.random.default_rng(SEED).uniform(-0.5, 0.5, places.shape)
@@ -74,7 +74,7 @@ def by_rays(cut: Cut, colouring: Colouring) -> Floats:
     return np.array(seen).reshape(ACROSS, FINER, ACROSS, FINER).mean(axis=(1, 3))
 
 
-def theirs(cut: Cut, absorption: float, folder: Path) -> Callable[[int, int], Floats]:
+def theirs(cut: CutStone, absorption: float, folder: Path) -> Callable[[int, int], Floats]:
     """The renderer's picture by dots across and by samples a dot."""
     sys.path.append(str(ROOT / "tests"))
     from renderer import rendered
@@ -99,7 +99,7 @@ def least_of(job: Callable[[], Floats], repeats: int) -> tuple[Floats, float]:
 
 def beside_the_renderer(body: Body, title: str, absorption: float) -> Table:
     """Both at several efforts, and the ratio of times at the renderer's errors."""
-    cut = Cut(body, 1.0, load_material(MATERIAL))
+    cut = CutStone(body, 1.0, load_material(MATERIAL))
     grey = Tint("grey", (Dye(np.full(81, absorption), 0.0),) * 3)
     colouring = one_colour(grey if absorption else CLEAR_TINT)
     true = ours(cut, colouring, *CONVERGED)
@@ -137,7 +137,7 @@ def beside_the_renderer(body: Body, title: str, absorption: float) -> Table:
 
 def big_picture(body: Body) -> Table:
     """Stones without colour, of one and of two, as the command draws them."""
-    cut = Cut(body, WIDTH_MM, load_material(MATERIAL))
+    cut = CutStone(body, WIDTH_MM, load_material(MATERIAL))
     violet, yellow = (
         Tint(name, (dye_of([Sample(srgb, 3.0)]),) * 3)
         for name, srgb in (("violet", (0.54, 0.36, 0.76)), ("yellow", (0.91, 0.72, 0.23)))

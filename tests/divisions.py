@@ -13,7 +13,7 @@ from optimizer.placement.model import Placement, Pose
 from optimizer.placement.place import Want
 from optimizer.placement.rotations import turn
 from optimizer.several.joined import Site
-from optimizer.several.model import Division, Fork, Laid, Wish, allowance_mm, walls_beside
+from optimizer.several.model import Division, Fork, PlacedStone, Wish, allowance_mm, walls_beside
 from optimizer.several.worth import Worth
 
 SKIN = 0.25
@@ -36,14 +36,16 @@ def site_of(mesh: Mesh, *offers: Offer, worth: Worth | None = None, pair_mm=None
     return Site(Ground.of(mesh), wishes, worth or Worth(), SG, WORKSHOP)
 
 
-def laid(offer: Offer, width: float, at, rotation: Floats | None = None, wish: int = 0) -> Laid:
+def laid(
+    offer: Offer, width: float, at, rotation: Floats | None = None, wish: int = 0
+) -> PlacedStone:
     """A stone in the scan frame."""
     rotation = np.eye(3) if rotation is None else rotation
     pose = Pose(width, rotation, np.asarray(at, float))
-    return Laid(wish, offer, Placement(offer.want.body, pose, 0.0))
+    return PlacedStone(wish, offer, Placement(offer.want.body, pose, 0.0))
 
 
-def row(stones: list[Laid], planes: list[Plane]) -> Division:
+def row(stones: list[PlacedStone], planes: list[Plane]) -> Division:
     """Stones side by side, a cut between each two."""
     fork: Fork | int = len(stones) - 1
     for k in reversed(range(len(planes))):
@@ -55,7 +57,7 @@ def shaken(division: Division, seed: int, mm: float, radians: float) -> Division
     """Every stone and cut moved and turned a little."""
     rng = np.random.default_rng(seed)
 
-    def shake(stone: Laid) -> Laid:
+    def shake(stone: PlacedStone) -> PlacedStone:
         pose = stone.placement.pose
         turned = turn(radians * rng.normal(size=3)) @ pose.rotation
         return laid(
@@ -108,7 +110,7 @@ def moved_division(division: Division, rotation: Floats, translation: Floats) ->
         plane = Plane(normal, fork.plane.offset + float(normal @ translation))
         return Fork(plane, carried(fork.below), carried(fork.above))
 
-    def moved_stone(stone: Laid) -> Laid:
+    def moved_stone(stone: PlacedStone) -> PlacedStone:
         pose = stone.placement.pose
         at = translation + rotation @ pose.translation
         return laid(stone.offer, pose.width, at, rotation @ pose.rotation, stone.wish)

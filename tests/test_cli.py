@@ -21,7 +21,7 @@ import shapes
 
 import optimizer.marking.picture
 import optimizer.offcuts.sizes
-import optimizer.offers.laying
+import optimizer.offers.placement_cache
 import optimizer.planning.looks
 import optimizer.planning.one_stone
 import optimizer.progress
@@ -451,14 +451,14 @@ ASIDE_MM = np.array([1.0, 0.0, 0.0])
 @pytest.fixture
 def stones_slip(monkeypatch):
     """Every placement slips by a millimetre after the search."""
-    honest = optimizer.offers.laying.lay
+    honest = optimizer.offers.placement_cache.lay
 
     def slipped(*arguments):
         offer, laid = honest(*arguments)
         pose = replace(laid.pose, translation=laid.pose.translation + ASIDE_MM)
         return offer, replace(laid, pose=pose)
 
-    monkeypatch.setattr(optimizer.offers.laying, "lay", slipped)
+    monkeypatch.setattr(optimizer.offers.placement_cache, "lay", slipped)
 
 
 def test_a_plan_that_fails_its_audit_is_not_written_and_leaves_an_older_one(

@@ -12,7 +12,7 @@ import numpy as np
 from optimizer.design.girdle import cut_girdle
 from optimizer.design.model import Design, TierRule
 from optimizer.design.places import place_named, table_height
-from optimizer.design.stone import CutTier, Stone, azimuths
+from optimizer.design.stone import CutTier, PartlyCutStone, azimuths
 from optimizer.mesh import Floats
 
 SAME_ANGLE = 1e-9  # radians: how far the facets of one tier may differ
@@ -32,7 +32,7 @@ def cut(design: Design, values: Mapping[str, float]) -> list[CutTier]:
     return sorted(stone.tiers, key=lambda tier: order.index(tier.rule.name))
 
 
-def _with_tier(stone: Stone, rule: TierRule) -> Stone:
+def _with_tier(stone: PartlyCutStone, rule: TierRule) -> PartlyCutStone:
     theta = azimuths(stone.design, rule)
     if rule.touches[0].kind == "table share":
         height = table_height(stone, rule)
@@ -49,7 +49,7 @@ def _with_tier(stone: Stone, rule: TierRule) -> Stone:
     return replace(stone, tiers=(*stone.tiers, CutTier(rule, angle, theta, distance)))
 
 
-def _angle(stone: Stone, rule: TierRule) -> float:
+def _angle(stone: PartlyCutStone, rule: TierRule) -> float:
     assert rule.angle is not None
     degrees = rule.angle.plus + (stone.values[rule.angle.of] if rule.angle.of else 0.0)
     if not 0.0 < degrees < 90.0:
@@ -57,7 +57,7 @@ def _angle(stone: Stone, rule: TierRule) -> float:
     return float(np.radians(degrees))
 
 
-def _angle_through(stone: Stone, rule: TierRule, first: Floats, second: Floats) -> float:
+def _angle_through(stone: PartlyCutStone, rule: TierRule, first: Floats, second: Floats) -> float:
     """The one angle at which every facet of the tier runs through both its places (n, 2)."""
     inward, up = (second - first).T * [[-1.0], [1.0]]
     angles = np.arctan2(np.abs(up), np.abs(inward))

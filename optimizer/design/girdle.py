@@ -6,12 +6,12 @@ import numpy as np
 
 from optimizer.design.model import Design, TierRule
 from optimizer.design.outline import Support, corners, edge_lengths, fitted, pear, rounded
-from optimizer.design.stone import CutTier, Stone, azimuths
+from optimizer.design.stone import CutTier, PartlyCutStone, azimuths
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
 
 
-def cut_girdle(design: Design, values: Mapping[str, float]) -> Stone:
+def cut_girdle(design: Design, values: Mapping[str, float]) -> PartlyCutStone:
     """The stone with its girdle's tiers cut, in the file's order. Raises InputError."""
     rules = [rule for rule in design.rules if rule.side == "girdle"]
     names = [f"{rule.name} {setting}" for rule in rules for setting in rule.settings]
@@ -32,7 +32,7 @@ def cut_girdle(design: Design, values: Mapping[str, float]) -> Stone:
     ends = np.cumsum([len(rule.settings) for rule in rules])[:-1]
     parts = zip(rules, np.split(theta, ends), np.split(distance, ends), strict=True)
     tiers = tuple(CutTier(rule, np.pi / 2.0, at, far) for rule, at, far in parts)
-    return Stone(design, values, outline, tiers)
+    return PartlyCutStone(design, values, outline, tiers)
 
 
 def _check_round(design: Design, theta: Floats) -> None:

@@ -4,11 +4,13 @@ import numpy as np
 
 from optimizer.design.intersect import raw_corners
 from optimizer.design.model import TierRule, Touch
-from optimizer.design.stone import CutTier, Stone, direction
+from optimizer.design.stone import CutTier, PartlyCutStone, direction
 from optimizer.mesh import Floats
 
 
-def place_named(stone: Stone, rule: TierRule, touch: Touch, setting: int) -> tuple[float, float]:
+def place_named(
+    stone: PartlyCutStone, rule: TierRule, touch: Touch, setting: int
+) -> tuple[float, float]:
     """Where the facet at ``setting`` shall touch. Raises InputError where it can't."""
     outward = direction(2.0 * np.pi * setting / stone.design.gear)
     if touch.kind == "girdle line":
@@ -27,7 +29,7 @@ def place_named(stone: Stone, rule: TierRule, touch: Touch, setting: int) -> tup
     return _on_ridge(stone, rule, other, touch.percent / 100.0, near, outward)
 
 
-def _check_on_girdle(stone: Stone, rule: TierRule, setting: int) -> None:
+def _check_on_girdle(stone: PartlyCutStone, rule: TierRule, setting: int) -> None:
     girdle = [tier for tier in stone.tiers if tier.rule.side == "girdle"]
     if not any(setting in tier.rule.settings for tier in girdle):
         fault = f'no girdle facet at setting {setting}: cut it to "the girdle corner"'
@@ -35,7 +37,7 @@ def _check_on_girdle(stone: Stone, rule: TierRule, setting: int) -> None:
 
 
 def _on_slope(
-    stone: Stone, rule: TierRule, other: CutTier, share: float, setting: int
+    stone: PartlyCutStone, rule: TierRule, other: CutTier, share: float, setting: int
 ) -> tuple[float, float]:
     """On ``other``'s facet at the same setting, a share of the way to the table or the axis."""
     if setting not in other.rule.settings:
@@ -48,7 +50,9 @@ def _on_slope(
     return u, other.height(place, u * outward)
 
 
-def _neighbours(stone: Stone, rule: TierRule, other: CutTier, setting: int) -> tuple[int, int]:
+def _neighbours(
+    stone: PartlyCutStone, rule: TierRule, other: CutTier, setting: int
+) -> tuple[int, int]:
     """Places in ``other`` of the nearest facets, the next one round first."""
     ahead = [(s - setting) % stone.design.gear for s in other.rule.settings]
     if 0 in ahead or len(ahead) < 2:
@@ -57,7 +61,7 @@ def _neighbours(stone: Stone, rule: TierRule, other: CutTier, setting: int) -> t
     return int(np.argmin(ahead)), int(np.argmax(ahead))
 
 
-def _table_edge(stone: Stone, rule: TierRule, tier: CutTier, place: int) -> Floats:
+def _table_edge(stone: PartlyCutStone, rule: TierRule, tier: CutTier, place: int) -> Floats:
     """The middle (2,) of the table's edge on one facet, by the tiers cut so far."""
     normals, distances = stone.planes("crown")
     sloping = normals[:, 2] < 1.0 - 1e-12
@@ -75,7 +79,7 @@ def _table_edge(stone: Stone, rule: TierRule, tier: CutTier, place: int) -> Floa
 
 
 def _on_ridge(
-    stone: Stone,
+    stone: PartlyCutStone,
     rule: TierRule,
     other: CutTier,
     share: float,
@@ -101,7 +105,7 @@ def _rim_along(outline: Floats, outward: Floats) -> float:
     return float((room[facing > 0] / facing[facing > 0]).min())
 
 
-def table_height(stone: Stone, rule: TierRule) -> float:
+def table_height(stone: PartlyCutStone, rule: TierRule) -> float:
     """Where the crown so far is as wide along y as the table shall be.
 
     A solid's width at height h follows the straight pieces of its shadow in the (y, h) plane,

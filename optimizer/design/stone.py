@@ -38,7 +38,7 @@ class CutTier:
 
 
 @dataclass(frozen=True)
-class Stone:
+class PartlyCutStone:
     """What is cut so far."""
 
     design: Design

@@ -9,9 +9,9 @@ from optimizer.marking.letters import Pen
 from optimizer.marking.things import Thing
 from optimizer.mesh import Floats, Mesh
 from optimizer.view.layer import rgb
-from optimizer.view.raster import Frame, Seen, seen_by, shaded
+from optimizer.view.raster import Frame, PixelOwners, seen_by, shaded
 
-Colouring = Callable[[Seen], Floats]
+Colouring = Callable[[PixelOwners], Floats]
 """The piece's own colour (k, 3), 0 to 255, at each dot that shows it."""
 
 PAPER = rgb("#faf6ee")
@@ -50,7 +50,7 @@ def panel(
     return image
 
 
-def _strokes(draw: Any, thing: Thing, seen: Seen, pen: Pen) -> None:
+def _strokes(draw: Any, thing: Thing, seen: PixelOwners, pen: Pen) -> None:
     """Lines and spots: strong where they are seen, faint where the piece hides them."""
     strong = rgb(thing.colour).tolist()
     for points, wide in ((thing.lines, 3), (thing.spots[:, None], 7)):
@@ -83,7 +83,7 @@ def _dashes(draw: Any, ends: Floats, colour: tuple[int, ...], pen: Pen) -> None:
         draw.line([tuple(end) for end in part], fill=colour, width=pen.dots(2))
 
 
-def _tags(draw: Any, things: Sequence[Thing], seen: Seen, pen: Pen) -> None:
+def _tags(draw: Any, things: Sequence[Thing], seen: PixelOwners, pen: Pen) -> None:
     """Each thing's number beside it, none over another."""
     taken: list[Floats] = []
     step = pen.dots(27)
@@ -100,7 +100,7 @@ def _tags(draw: Any, things: Sequence[Thing], seen: Seen, pen: Pen) -> None:
         pen.tag(draw, spot, str(number), thing.colour)
 
 
-def _tag_spot(thing: Thing, seen: Seen) -> Floats | None:
+def _tag_spot(thing: Thing, seen: PixelOwners) -> Floats | None:
     """Where a thing's number belongs; None where nothing of it shows."""
     frame = seen.frame
     if thing.axis is not None:

@@ -15,7 +15,7 @@ from optimizer.rough.model import Rough
 from optimizer.rough.shape import sizes
 from optimizer.view.layer import NEUTRAL, rgb
 from optimizer.view.look import View, axis_views, round_length
-from optimizer.view.raster import Frame, Seen, facing, lights
+from optimizer.view.raster import Frame, PixelOwners, facing, lights
 
 WIDE = 1600  # dots of the finished picture
 _TALLEST = 900  # of a view
@@ -99,7 +99,7 @@ def _colouring(rough: Rough) -> Colouring:
     zone = rough.zones[0]
     sides = [plain + _ZONE_TINT * (rgb(c.srgb) - plain) for c in (zone.towards, zone.away)]
 
-    def of_sides(seen: Seen) -> Floats:
+    def of_sides(seen: PixelOwners) -> Floats:
         towards = heights(zone.boundary, seen.places()) > 0.0
         return np.asarray(np.where(towards[:, None], *sides))
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from optimizer.mesh import Floats, Ints, Mesh
 from optimizer.view.display_mesh import lightened
-from optimizer.view.layer import Colours, Part
+from optimizer.view.layer import ColouredMesh, Colours
 
 MOST_TRIANGLES = 2_000_000  # a page of some 15 MB, a click answered within a fifth of a second
 STEP_MM = 0.001  # places are rounded to this: no point moves by more than 0.0009 mm
@@ -30,7 +30,9 @@ def surface_data(mesh: Mesh, colours: Colours | None, middle: Floats) -> Surface
 
     Up to MOST_TRIANGLES nothing is left out; above, corners that lie close together are one.
     """
-    kept = Part(mesh, np.zeros((len(mesh.vertices), 3), np.uint8) if colours is None else colours)
+    kept = ColouredMesh(
+        mesh, np.zeros((len(mesh.vertices), 3), np.uint8) if colours is None else colours
+    )
     light, off = lightened(kept, MOST_TRIANGLES)
     local = light.mesh.vertices - middle
     step = max(STEP_MM, float(np.abs(local).max()) * _FINEST)

@@ -5,8 +5,8 @@ from collections.abc import Callable, Sequence
 from optimizer.errors import InputError
 from optimizer.offers.allowed import allowed_offers
 from optimizer.offers.closer_look import closer
-from optimizer.offers.laying import Laying, Told
 from optimizer.offers.offer import Offer
+from optimizer.offers.placement_cache import PlacementCache, Told
 from optimizer.offers.wanted_look import MARGINS, REGIONS, Aim
 from optimizer.order import Order, ZoneDemand
 from optimizer.placement.model import Placement
@@ -16,7 +16,7 @@ CLOSE_SHARE = 0.9  # a design this near to the best of a quick look is looked at
 
 
 def best_of(
-    rough: Rough, order: Order, lay: Laying, allowed: Sequence[Offer], effort: str
+    rough: Rough, order: Order, lay: PlacementCache, allowed: Sequence[Offer], effort: str
 ) -> Told | None:
     """The heaviest placement that meets the order, its look as well: the map of each design's
     look, for a stone as it would lie without, says in what ranges the boundary may run."""
@@ -42,7 +42,7 @@ def best_of(
 
 
 def heaviest(
-    lay: Laying,
+    lay: PlacementCache,
     allowed: Sequence[Offer],
     effort: str,
     met: Callable[[Placement], bool] = lambda _: True,
@@ -77,7 +77,7 @@ def _key(offer: Offer) -> tuple[str, ZoneDemand | None]:
     return offer.design.name, offer.want.zone
 
 
-def quick_best(rough: Rough, order: Order, lay: Laying) -> Told | None:
+def quick_best(rough: Rough, order: Order, lay: PlacementCache) -> Told | None:
     """A quick look at a loosened order, which may also fit no design at all."""
     try:
         allowed, _ = allowed_offers(rough, order)

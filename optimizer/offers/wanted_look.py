@@ -7,14 +7,14 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Plane
-from optimizer.offers.laying import Laying
 from optimizer.offers.offer import Offer, boundary_of
+from optimizer.offers.placement_cache import PlacementCache
 from optimizer.optics.angles import light_seen
 from optimizer.optics.demanded import of_zone, unmet
 from optimizer.optics.dye import Dye, furthest_apart
 from optimizer.optics.even_places import even_shares
 from optimizer.optics.figures import TELLS, LightFigures, ZoneFigures
-from optimizer.optics.look import Cut
+from optimizer.optics.look import CutStone
 from optimizer.optics.look_map import LookMap
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.optics.regions import Region, as_asked, regions
@@ -82,7 +82,7 @@ class Aim:
         return Aim(rough, look, zone, zone_dyes(zone, look.colour))
 
     def narrowed(
-        self, laid: Placement, offer: Offer, margin: float, count: int, lay: Laying
+        self, laid: Placement, offer: Offer, margin: float, count: int, lay: PlacementCache
     ) -> list[Offer]:
         """The offer with the boundary's ranges set, so that its map promises the look with
         ``margin`` to spare for a stone like ``laid``: one for each of the best ranges."""
@@ -128,7 +128,7 @@ class Aim:
         assert here is not None
         assert self.dyes is not None
         corners = laid.body.vertices_at(laid.pose.width)
-        cut = Cut(laid.body, laid.pose.width, self.rough.material)
+        cut = CutStone(laid.body, laid.pose.width, self.rough.material)
         shares = even_shares(cut, *self.dyes)
         near = cubics_near(shares, corners, *self._boundary(self.zone, laid), here)
         return Shown(near, bounds_of(of_zone(self.look), self.look.colour, margin))
@@ -146,7 +146,7 @@ class Aim:
 
     def _ready(self, laid: Placement, places: int) -> PlaneShares:
         assert self.dyes is not None
-        cut = Cut(laid.body, laid.pose.width, self.rough.material)
+        cut = CutStone(laid.body, laid.pose.width, self.rough.material)
         face = face_up(cut, places=places)
         return plane_shares(face, *self.dyes)
 
@@ -196,7 +196,7 @@ def look_about(rough: Rough, order: Order, laid: Placement) -> Vicinity | None:
         return None
     seen = view_zone(zone, colour, laid)
     width = laid.pose.width
-    shares = even_shares(Cut(laid.body, width, rough.material), *zone_dyes(zone, colour))
+    shares = even_shares(CutStone(laid.body, width, rough.material), *zone_dyes(zone, colour))
     off = order.workshop.saw_error_mm
     at = (seen.tilt_deg or 0.0, seen.azimuth_deg or 0.0, seen.offset or 0.0)
     if abs(at[2]) >= 1.0 or not shares.shows:

@@ -10,7 +10,7 @@ from optimizer.design.model import Body
 from optimizer.materials import Material
 from optimizer.mesh import Floats
 from optimizer.optics.figures import LightFigures, light_figures
-from optimizer.optics.look import UPRIGHT, Cut, Turn
+from optimizer.optics.look import UPRIGHT, CutStone, Turn
 from optimizer.optics.seen import face_up
 from optimizer.placement.workers import workers
 
@@ -41,7 +41,7 @@ def light_seen(
 ) -> list[LightFigures]:
     """The figures at each turn. Raises InputError where no refractive index is listed."""
     return [
-        light_figures(face_up(Cut(body, width, material), turn=turn, places=places))
+        light_figures(face_up(CutStone(body, width, material), turn=turn, places=places))
         for turn in turns
     ]
 

@@ -12,7 +12,7 @@ from optimizer.optics.eye import rocked
 from optimizer.optics.face import Face
 from optimizer.optics.kernels.dots import dot_pieces
 from optimizer.optics.lights import Light
-from optimizer.optics.look import Cut, Turn
+from optimizer.optics.look import CutStone, Turn
 from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import Band, bands
 from optimizer.placement.workers import workers
@@ -84,7 +84,7 @@ class _Pieces:
 
 
 def dots_of(
-    cut: Cut, colouring: Colouring, light: Light, grid: Grid, *, turn: Turn, count: int,
+    cut: CutStone, colouring: Colouring, light: Light, grid: Grid, *, turn: Turn, count: int,
     least: float = LEAST, finest: float = FINEST, threads: int = 2,
 ) -> tuple[Floats, Floats]:  # fmt: skip
     """Linear sRGB (rows, columns, 3) with gloss, dark beside the stone, and the part of each dot

@@ -10,7 +10,7 @@ from optimizer.optics.eye import frame_of
 from optimizer.optics.face import Face, lit
 from optimizer.optics.kernels.dots import dot_pieces
 from optimizer.optics.lights import LIGHTS
-from optimizer.optics.look import Cut
+from optimizer.optics.look import CutStone
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
@@ -20,7 +20,7 @@ _FINEST = 0.1  # of a square: a beam that brings less light is split no more
 _TURN = 0.55  # radians between the squares and the stone, so that no boundary runs along a row
 
 
-def even_face(cut: Cut, squares: int = SQUARES) -> tuple[Face, Floats]:
+def even_face(cut: CutStone, squares: int = SQUARES) -> tuple[Face, Floats]:
     """(the face from straight above in one band, the area (n,) that each place stands for, mm²).
 
     Within a piece all rays take the same way, so what one shows changes smoothly with the place and
@@ -45,7 +45,7 @@ def even_face(cut: Cut, squares: int = SQUARES) -> tuple[Face, Floats]:
     return Face((band,), (paths,), room, middle), area
 
 
-def even_shares(cut: Cut, towards: Dye, away: Dye, squares: int = SQUARES) -> PlaneShares:
+def even_shares(cut: CutStone, towards: Dye, away: Dye, squares: int = SQUARES) -> PlaneShares:
     """That face made ready for flat boundaries, under an open sky."""
     face, areas = even_face(cut, squares)
     (light,) = lit(face, LIGHTS["open sky"])

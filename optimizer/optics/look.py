@@ -29,7 +29,7 @@ Turn = tuple[float, float]  # degrees about the room's x and y axes
 
 
 @dataclass(frozen=True)
-class Cut:
+class CutStone:
     """A stone to look at: ``body`` of ``width`` mm, of a species."""
 
     body: Body
@@ -53,7 +53,7 @@ class Cut:
 
 
 @dataclass(frozen=True)
-class Seen:
+class TurnFigures:
     """The figures at one turn; ``zone`` where there is a boundary, of the colour told first."""
 
     turn: Turn
@@ -77,22 +77,22 @@ class Look:
     """The figures of a stone: ``seen`` upright first, then rocked."""
 
     colouring: Colouring
-    seen: tuple[Seen, ...]
+    seen: tuple[TurnFigures, ...]
     tones: tuple[Tone, ...]
 
     @property
-    def upright(self) -> Seen:
+    def upright(self) -> TurnFigures:
         """Seen from straight above."""
         return self.seen[0]
 
-    def span(self, figure: Callable[[Seen], float]) -> tuple[float, float]:
+    def span(self, figure: Callable[[TurnFigures], float]) -> tuple[float, float]:
         """(least, greatest) of a figure over all turns."""
         values = [figure(one) for one in self.seen]
         return min(values), max(values)
 
 
 def look_at(
-    cut: Cut, colouring: Colouring, *, places: int = PLACES, turns: tuple[Turn, ...] = TURNS
+    cut: CutStone, colouring: Colouring, *, places: int = PLACES, turns: tuple[Turn, ...] = TURNS
 ) -> Look:
     """The figures of a stone at each of ``turns``, upright first, under an open sky.
 
@@ -102,7 +102,9 @@ def look_at(
     return Look(colouring, tuple(seen for seen, _ in told), told[0][1])
 
 
-def _seen(cut: Cut, colouring: Colouring, places: int, turn: Turn) -> tuple[Seen, tuple[Tone, ...]]:
+def _seen(
+    cut: CutStone, colouring: Colouring, places: int, turn: Turn
+) -> tuple[TurnFigures, tuple[Tone, ...]]:
     low, high = frame_of(cut.corners, rocked(*turn))
     face = cut.face(lattice(low, high, places), turn, 1)
     light = lit(face, LIGHTS["open sky"])
@@ -114,7 +116,7 @@ def _seen(cut: Cut, colouring: Colouring, places: int, turn: Turn) -> tuple[Seen
         _tone(tint.name, colours[face.hit].mean(axis=0))
         for tint, colours in zip(colouring.tints, whole, strict=True)
     )
-    return Seen(turn, light_figures(face), zone), tones
+    return TurnFigures(turn, light_figures(face), zone), tones
 
 
 def _tone(name: str, mean: Floats) -> Tone:

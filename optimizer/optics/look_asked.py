@@ -12,7 +12,7 @@ from optimizer.errors import InputError
 from optimizer.materials import Material, load_material
 from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.colouring import CLEAR_TINT, Colouring, Tint, one_colour, tint_of
-from optimizer.optics.look import Cut
+from optimizer.optics.look import CutStone
 from optimizer.optics.look_piece import piece_colouring, piece_line, refuse_unknown_boundary
 from optimizer.rough.colour_axes import refuse_one_axis
 from optimizer.rough.facts import Facts
@@ -59,7 +59,7 @@ def refuse_unknown_asked(asked: LookAsked, facts: Facts) -> None:
         refuse_unknown_boundary(asked.zone, facts.zones, facts.scan.name)
 
 
-def stone_asked(asked: LookAsked, piece: Rough | None) -> tuple[Cut, Colouring, list[str]]:
+def stone_asked(asked: LookAsked, piece: Rough | None) -> tuple[CutStone, Colouring, list[str]]:
     """The stone, what colours it, and its first lines; species and colours of ``piece``, if any.
 
     Raises InputError where an option is wrong, or options don't fit together.
@@ -74,7 +74,7 @@ def stone_asked(asked: LookAsked, piece: Rough | None) -> tuple[Cut, Colouring, 
     return cut, colouring, [_first_line(asked, cut), piece_line(piece, colouring)]
 
 
-def _of_piece(asked: LookAsked, material: Material) -> Cut:
+def _of_piece(asked: LookAsked, material: Material) -> CutStone:
     """The stone, of a piece's species."""
     _in_range(asked)
     for option in ("material", "colour", "towards", "away"):
@@ -83,7 +83,7 @@ def _of_piece(asked: LookAsked, material: Material) -> Cut:
     return _cut(asked, material)
 
 
-def _first_line(asked: LookAsked, cut: Cut) -> str:
+def _first_line(asked: LookAsked, cut: CutStone) -> str:
     return f"{asked.design} of {cut.material.name}, {asked.width:g} mm wide."
 
 
@@ -100,9 +100,9 @@ def _in_range(asked: LookAsked) -> None:
     within("offset", -1.0, 1.0, "a place in the stone")
 
 
-def _cut(asked: LookAsked, material: Material) -> Cut:
+def _cut(asked: LookAsked, material: Material) -> CutStone:
     body = build_body(load_design(asked.design), dict(_setting(text) for text in asked.settings))
-    return Cut(body, asked.width, material)
+    return CutStone(body, asked.width, material)
 
 
 def _setting(text: str) -> tuple[str, float]:
@@ -115,7 +115,7 @@ def _setting(text: str) -> tuple[str, float]:
         raise InputError(f'--set "{text}" is not NAME=NUMBER, such as crown=35') from None
 
 
-def _colouring(asked: LookAsked, cut: Cut) -> Colouring:
+def _colouring(asked: LookAsked, cut: CutStone) -> Colouring:
     """One colour, two with a boundary between them, or clear."""
     towards, away = asked.towards, asked.away
     if asked.zone is not None:

@@ -8,7 +8,7 @@ import numpy as np
 from optimizer.errors import InputError, nearest
 from optimizer.mesh import Floats, Plane
 from optimizer.optics.colouring import Colouring, colouring_of
-from optimizer.optics.look import Cut
+from optimizer.optics.look import CutStone
 from optimizer.optics.look_map import normal_of
 from optimizer.placement.model import Pose
 from optimizer.rough.model import Rough, Zone
@@ -18,7 +18,7 @@ _ROUNDING = 1e-9
 
 
 def piece_colouring(
-    cut: Cut, piece: Rough, zone_name: str | None, place: tuple[float, float, float] | None,
+    cut: CutStone, piece: Rough, zone_name: str | None, place: tuple[float, float, float] | None,
     axis_to_table_deg: float | None,
 ) -> Colouring:  # fmt: skip
     """The colouring of ``cut`` with the boundary at ``place`` (tilt, azimuth, offset), of the piece
@@ -54,7 +54,7 @@ def piece_line(piece: Rough, colouring: Colouring) -> str:
     return f"{said}."
 
 
-def _pose(cut: Cut, rotation: Floats, shift: Floats | None = None) -> Pose:
+def _pose(cut: CutStone, rotation: Floats, shift: Floats | None = None) -> Pose:
     return Pose(cut.width, rotation, np.zeros(3) if shift is None else shift)
 
 

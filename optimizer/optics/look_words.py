@@ -6,7 +6,7 @@ from optimizer.colours import apart, chroma, decoded, from_hex
 from optimizer.materials import Material
 from optimizer.optics.colouring import ESTIMATED_AT_MM, Colouring, Tint
 from optimizer.optics.figures import ZoneFigures
-from optimizer.optics.look import ROCK_DEG, Look, Seen, Tone
+from optimizer.optics.look import ROCK_DEG, Look, Tone, TurnFigures
 
 MISFIT = 1.0  # ΔE from which an eye tells the difference
 MOST = 0.5  # of the face: where less of it tells two colours apart, that is warned of
@@ -45,7 +45,7 @@ def short_line(look: Look) -> str:
 
 
 def _light_lines(look: Look) -> Iterator[str]:
-    def percent(figure: Callable[[Seen], float], worst: str) -> str:
+    def percent(figure: Callable[[TurnFigures], float], worst: str) -> str:
         span = look.span(figure)
         end = span[0] if worst == "least" else span[1]
         return f"{_percent(figure(look.upright))} (rocked by {_ROCKED}, {_percent(end)} at worst)"

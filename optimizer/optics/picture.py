@@ -11,7 +11,7 @@ from optimizer.optics.colouring import Colouring
 from optimizer.optics.dots import Grid, dots_of
 from optimizer.optics.eye import frame_of, rocked
 from optimizer.optics.lights import Light
-from optimizer.optics.look import ROCK_DEG, TURNS, UPRIGHT, Cut, Turn
+from optimizer.optics.look import ROCK_DEG, TURNS, UPRIGHT, CutStone, Turn
 
 Picture = NDArray[np.uint8]  # (rows, columns, 3)
 
@@ -23,7 +23,7 @@ _MARGIN = 0.03  # free on each side, of the stone's longest extent
 
 
 def face_picture(
-    cut: Cut, colouring: Colouring, light: Light, *, turn: Turn = UPRIGHT, across: int = ACROSS
+    cut: CutStone, colouring: Colouring, light: Light, *, turn: Turn = UPRIGHT, across: int = ACROSS
 ) -> Picture:
     """The face with the gloss of its outer surface, ``across`` dots the longer way. All turns have
     one scale."""
@@ -38,7 +38,9 @@ def face_picture(
     return np.rint(255.0 * encoded(linear)).astype(np.uint8)
 
 
-def rocked_strip(cut: Cut, colouring: Colouring, light: Light, *, across: int = SMALL) -> Picture:
+def rocked_strip(
+    cut: CutStone, colouring: Colouring, light: Light, *, across: int = SMALL
+) -> Picture:
     """Small views of the stone turned about the room's x axis, and below them about its y axis, by
     the degrees of ``ROCK_DEG`` from left to right, upright in the middle."""
     views = {turn: face_picture(cut, colouring, light, turn=turn, across=across) for turn in TURNS}
@@ -47,7 +49,7 @@ def rocked_strip(cut: Cut, colouring: Colouring, light: Light, *, across: int = 
     return np.vstack([np.hstack([views[turn] for turn in row]) for row in rows])
 
 
-def whole_picture(cut: Cut, colouring: Colouring, light: Light, *, rock: bool) -> Picture:
+def whole_picture(cut: CutStone, colouring: Colouring, light: Light, *, rock: bool) -> Picture:
     """The face, and with ``rock`` the strip below it."""
     face = face_picture(cut, colouring, light)
     if not rock:
@@ -73,7 +75,7 @@ def png(picture: Picture) -> bytes:
     return out.getvalue()
 
 
-def _frame(cut: Cut) -> Floats:
+def _frame(cut: CutStone) -> Floats:
     """Half of what all turns need either way about the stone's axis, (2,) mm, with the margin."""
     ends = [np.abs(np.array(frame_of(cut.corners, rocked(*turn)))).max(axis=0) for turn in TURNS]
     reach = np.max(ends, axis=0)

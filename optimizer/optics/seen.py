@@ -4,13 +4,13 @@ from optimizer.optics.dye import Dye
 from optimizer.optics.eye import frame_of, mirrored_lattice, rocked
 from optimizer.optics.face import Face, lit
 from optimizer.optics.lights import LIGHTS
-from optimizer.optics.look import UPRIGHT, Cut, Turn
+from optimizer.optics.look import UPRIGHT, CutStone, Turn
 from optimizer.optics.plane_shares import PlaneShares
 
 PLACES = 8000  # of the face: share and balance are then within 0.01 or so of many more places'
 
 
-def face_up(cut: Cut, *, turn: Turn = UPRIGHT, places: int = PLACES) -> Face:
+def face_up(cut: CutStone, *, turn: Turn = UPRIGHT, places: int = PLACES) -> Face:
     """The face of ``cut``, rocked by ``turn``, at ``places`` that lie alike in all its quarters.
 
     Raises InputError where the species has no refractive index listed.

@@ -8,7 +8,7 @@ from optimizer.mesh import Floats
 from optimizer.optics.demanded import Asked
 from optimizer.optics.figures import ZoneFigures
 from optimizer.optics.plane_shares import PlaneShares
-from optimizer.placement.shown import BALANCE, FACE, POWERS, Bound, Cubics
+from optimizer.placement.shown import BALANCE, FACE, POWERS, Cubics, LookBound
 
 LEANS, OFFSETS = 5, 9  # places fitted, along each lean and along the offset
 LEAN, OFFSET = 0.15, 0.2  # how far the cubics reach: about 9°, a fifth of half the stone
@@ -50,10 +50,10 @@ def _offset(corners: Floats, normal: Floats, level: float) -> float:
     return float((2.0 * level - reach.max() - reach.min()) / np.ptp(reach))
 
 
-def bounds_of(asked: tuple[Asked, ...], colour: str, margin: float) -> tuple[Bound, ...]:
+def bounds_of(asked: tuple[Asked, ...], colour: str, margin: float) -> tuple[LookBound, ...]:
     """The demands as bounds on those figures, each with ``margin`` to spare; a balance asks of
     each of its pair that it is so much of the other."""
-    found: list[Bound] = []
+    found: list[LookBound] = []
     for one in asked:
         if one.key in _PAIRS:
             first, second = _PAIRS[one.key]
@@ -65,14 +65,16 @@ def bounds_of(asked: tuple[Asked, ...], colour: str, margin: float) -> tuple[Bou
             if abs(end) <= 1.0:
                 words = f"the look: {how} {100.0 * abs(end):g} % of the face {colour}"
                 least, weights = end + margin, sign * _SHARE
-                found.append(Bound(words, weights, least, weights, least - SHARE_STEP, 1.0, FACE))
+                found.append(
+                    LookBound(words, weights, least, weights, least - SHARE_STEP, 1.0, FACE)
+                )
     return tuple(found)
 
 
-def _balance(words: str, lesser: int, greater: int, least: float, margin: float) -> Bound:
+def _balance(words: str, lesser: int, greater: int, least: float, margin: float) -> LookBound:
     def weights(balance: float) -> Floats:
         found: Floats = np.eye(5)[lesser] - balance * np.eye(5)[greater]
         return found
 
     loose = weights(max(0.0, least - BALANCE_STEP))
-    return Bound(words, weights(least + margin), 0.0, loose, 0.0, BALANCE_STEP, BALANCE)
+    return LookBound(words, weights(least + margin), 0.0, loose, 0.0, BALANCE_STEP, BALANCE)

@@ -45,7 +45,7 @@ class Cubics:
 
 
 @dataclass(frozen=True)
-class Bound:
+class LookBound:
     """``weights`` (f,) · figures must be ``least`` or more; the other two are the bound a ``step``
     looser in ``unit``, FACE or BALANCE."""
 
@@ -63,7 +63,7 @@ class Shown:
     """What the face of a stone must show, near where it lies."""
 
     near: Cubics
-    bounds: tuple[Bound, ...]
+    bounds: tuple[LookBound, ...]
 
     def demands(self, boundary: Plane) -> tuple[Demand, ...]:
         """On a boundary whose normal points towards the colour asked about."""
@@ -75,7 +75,7 @@ class Shown:
 class ShownDemand:
     """One bound, as a search sees it."""
 
-    bound: Bound
+    bound: LookBound
     plane: Plane
     near: Cubics
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from optimizer.offers.laying import Laying, Told
+from optimizer.offers.placement_cache import PlacementCache, Told
 from optimizer.offers.wanted_look import Aim
 from optimizer.optics.demanded import unmet
 from optimizer.optics.figures import LightFigures, ZoneFigures
@@ -33,10 +33,10 @@ class Front:
     planned: Told
     figures: Figures
     aim: Aim
-    lay: Laying
+    lay: PlacementCache
 
     @staticmethod
-    def of(planned: Told, aim: Aim, lay: Laying) -> "Front":
+    def of(planned: Told, aim: Aim, lay: PlacementCache) -> "Front":
         """``aim`` is the plan's own."""
         return Front(planned, aim.figures(planned[1]), aim, lay)
 

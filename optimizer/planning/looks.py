@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from optimizer.optics.colouring import colouring_of
 from optimizer.optics.lights import light_named
-from optimizer.optics.look import FEW_PLACES, FEW_TURNS, PLACES, TURNS, Cut, look_at
+from optimizer.optics.look import FEW_PLACES, FEW_TURNS, PLACES, TURNS, CutStone, look_at
 from optimizer.optics.look_words import look_warnings
 from optimizer.optics.picture import ACROSS, Picture, face_picture, rocked_strip
 from optimizer.placement.zone_view import chosen_zone
@@ -46,5 +46,5 @@ def pictures(plan: Plan, stone: Stone) -> tuple[Picture, Picture]:
     return face_picture(*seen, across=across), rocked_strip(*seen)
 
 
-def _cut(plan: Plan, stone: Stone) -> Cut:
-    return Cut(stone.placement.body, stone.placement.pose.width, plan.rough.material)
+def _cut(plan: Plan, stone: Stone) -> CutStone:
+    return CutStone(stone.placement.body, stone.placement.pose.width, plan.rough.material)

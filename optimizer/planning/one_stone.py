@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 from optimizer.offers.allowed import allowed_offers
 from optimizer.offers.bound import Bound
 from optimizer.offers.heaviest import best_of
-from optimizer.offers.laying import Laying, Told
 from optimizer.offers.limits import Most, limit
 from optimizer.offers.offer import Offer
+from optimizer.offers.placement_cache import PlacementCache, Told
 from optimizer.offers.shape_limits import most_possible
 from optimizer.offers.wanted_look import look_about
 from optimizer.order import Order
@@ -52,7 +52,7 @@ def plan_one(rough: Rough, order: Order, run: Run) -> Plan:
     allowed, left_out = allowed_offers(rough, order)
     ground = Ground.of(rough.mesh, watch.stop)
     clock.lap("preparation")
-    lay = Laying(ground, run.seed, watch)
+    lay = PlacementCache(ground, run.seed, watch)
     best = best_of(rough, order, lay, allowed, run.effort)
     leave_without_a_stone(best, watch)
     clock.lap("search")
@@ -78,7 +78,7 @@ def leave_without_a_stone(best: object | None, watch: Watch) -> None:
         raise KeyboardInterrupt
 
 
-def _with_stone(plan: Plan, lay: Laying, best: Told, bound: Bound | None, run: Run) -> Plan:
+def _with_stone(plan: Plan, lay: PlacementCache, best: Told, bound: Bound | None, run: Run) -> Plan:
     rough, order, watch, clock = plan.rough, plan.order, run.watch, run.clock
     sawing, warnings = saw_plan(rough, best[1], order.workshop, watch.stop)
     plan = with_stones(plan, (stone_of(rough, *best, bound),), sawing, warnings, watch)

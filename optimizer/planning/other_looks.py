@@ -6,7 +6,7 @@ from dataclasses import replace
 from optimizer.audit import audit
 from optimizer.errors import AuditError
 from optimizer.offers.heaviest import quick_best
-from optimizer.offers.laying import Laying, Told
+from optimizer.offers.placement_cache import PlacementCache, Told
 from optimizer.offers.wanted_look import Aim, look_about, with_zone
 from optimizer.order import Order
 from optimizer.placement.search import Watch
@@ -17,7 +17,7 @@ from optimizer.planning.looks import with_looks
 from optimizer.sawing import saw_plan
 
 
-def with_other_looks(plan: Plan, planned: Told, lay: Laying) -> Plan:
+def with_other_looks(plan: Plan, planned: Told, lay: PlacementCache) -> Plan:
     """``plan`` with its alternatives, each the best of a quick search and of all that ``lay`` has
     laid by then, sawn and audited as the plan is."""
     order = with_zone(plan.rough, plan.order)

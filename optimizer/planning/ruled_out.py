@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from optimizer.offers.heaviest import quick_best
-from optimizer.offers.laying import Laying
 from optimizer.offers.limits import Most, room_left
 from optimizer.offers.offer import Offer, relaxations, without_each_flaw
+from optimizer.offers.placement_cache import PlacementCache
 from optimizer.offers.wanted_look import shown_instead
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
@@ -25,7 +25,7 @@ def with_reasons(
     for sentence, rough, order in looser:
         if watch.stop():
             break
-        best = quick_best(rough, order, Laying(ground, plan.seed, watch))
+        best = quick_best(rough, order, PlacementCache(ground, plan.seed, watch))
         if best is not None:
             reasons.append(RuledOut(sentence, stone_of(plan.rough, *best, None)))
         if best is not None and order.look != plan.order.look:

@@ -4,8 +4,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.offers.heaviest import quick_best
-from optimizer.offers.laying import Laying
 from optimizer.offers.offer import relaxations, without_each_flaw
+from optimizer.offers.placement_cache import PlacementCache
 from optimizer.plan_model import Plan, RuledOut, Stone
 from optimizer.planning.finished import stone_of
 from optimizer.rough.model import Rough
@@ -114,7 +114,7 @@ def _demands(plan: Plan, search: Search) -> Iterator[RuledOut]:
             if search.watch.stop():
                 return
             # A laying of its own: it remembers stones by their offers, whatever the order's sizes.
-            lay = Laying(search.site.ground, plan.seed, search.watch)
+            lay = PlacementCache(search.site.ground, plan.seed, search.watch)
             best = quick_best(rough, order, lay)
             if best is not None:
                 yield RuledOut(name + text, stone_of(plan.rough, *best, None))

@@ -7,7 +7,7 @@ import numpy as np
 
 from optimizer.audit import audit
 from optimizer.errors import AuditError
-from optimizer.offers.laying import Laying
+from optimizer.offers.placement_cache import PlacementCache
 from optimizer.order import Order
 from optimizer.order.several import Several
 from optimizer.placement.ground import Ground
@@ -24,7 +24,7 @@ from optimizer.sawing import OutOfReachError, saw_plan_of
 from optimizer.several.divide import Divided, Search, divide, fits
 from optimizer.several.joined import Site
 from optimizer.several.looks import but_for_looks, looked
-from optimizer.several.model import Division, Laid
+from optimizer.several.model import Division, PlacedStone
 from optimizer.several.most import alone, disproved, most_of, most_worth
 from optimizer.several.pairs import pairs_of
 from optimizer.several.shape import well_shaped
@@ -49,7 +49,7 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     ground = Ground.of(rough.mesh, watch.stop)
     wanted = tuple(well_shaped(ground, wish, run.seed, watch) for wish in wanted)
     clock.lap("preparation")
-    aimed, met, unseen = looked(rough, wanted, Laying(ground, run.seed, watch), run.effort)
+    aimed, met, unseen = looked(rough, wanted, PlacementCache(ground, run.seed, watch), run.effort)
     site = Site(ground, aimed, worth, rough.material.sg, order.workshop, met)
     most = (order.several or Several()).most
     search = Search(rough, site, most, run.effort, run.seed, watch)
@@ -149,7 +149,7 @@ def _in_reach(
     return None, tuple(too_deep)
 
 
-def _stone(rough: Rough, site: Site, laid: Laid) -> Stone:
+def _stone(rough: Rough, site: Site, laid: PlacedStone) -> Stone:
     wish = site.wishes[laid.wish]
     stone = stone_of(rough, replace(laid.offer, freedom=None), laid.placement, None)
     money = site.worth.money_of(stone.design, stone.carat)

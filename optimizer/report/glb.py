@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 
-from optimizer.view.layer import Layer, Part, rgb
+from optimizer.view.layer import ColouredMesh, Layer, rgb
 
 METRES_PER_MM = 0.001
 
@@ -26,7 +26,7 @@ def scene_glb(layers: tuple[Layer, ...]) -> bytes:
     return bytes(scene.export(file_type="glb"))
 
 
-def _mesh(part: Part, opacity: float) -> Any:
+def _mesh(part: ColouredMesh, opacity: float) -> Any:
     import trimesh
 
     alpha = np.full((len(part.colours), 1), round(255 * opacity), np.uint8)

@@ -4,7 +4,7 @@ from typing import Any
 
 from optimizer.offers.angle_advice import Setting
 from optimizer.optics.figures import LightFigures, ZoneFigures
-from optimizer.optics.look import Look, Seen
+from optimizer.optics.look import Look, TurnFigures
 from optimizer.optics.look_words import LEFT_OUT, colour_lines
 from optimizer.plan_model import Stone
 from optimizer.planning.looks import LIGHT
@@ -54,7 +54,7 @@ def _angles(one: Setting, carat: float) -> dict[str, float]:
     }
 
 
-def _seen(one: Seen) -> dict[str, Any]:
+def _seen(one: TurnFigures) -> dict[str, Any]:
     about_x, about_y = one.turn
     return {
         "turned_deg": [about_x, about_y],

@@ -30,11 +30,11 @@ from optimizer.view.layer import (
     NEUTRAL,
     SAW,
     STONE,
+    ColouredMesh,
     Colours,
     Label,
     Layer,
     Lines,
-    Part,
     plain,
     rgb,
 )
@@ -261,7 +261,7 @@ def _offcuts_layer(offcuts: tuple[Offcut, ...]) -> Layer:
 
 
 def _rough_layer(plan: Plan) -> Layer:
-    part = Part(plan.rough.mesh, _rough_colours(plan))
+    part = ColouredMesh(plan.rough.mesh, _rough_colours(plan))
     return Layer("rough", "Rough", (part,), opacity=0.3)
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from optimizer.mesh import Floats
 from optimizer.placement.climb import ENOUGH, PENALTY
 from optimizer.placement.search import Watch
-from optimizer.several.joint import Each, Joint, Layout, stepped
+from optimizer.several.joint import Joint, Layout, ParallelMap, stepped
 from optimizer.several.joint_rows import Costs, solved
 
 WIDEN = 4.0  # times the first trust radius: no wider
@@ -89,7 +89,13 @@ class Ascending:
 
 
 def ascend(
-    joint: Joint, start: Layout, aim: Aim, how: Ascending, enough: float, watch: Watch, each: Each
+    joint: Joint,
+    start: Layout,
+    aim: Aim,
+    how: Ascending,
+    enough: float,
+    watch: Watch,
+    each: ParallelMap,
 ) -> Layout:
     """Follow linear programs uphill until a step promises too little or ``enough`` is reached."""
     at, merit = start, aim.merit(start)

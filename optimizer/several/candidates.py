@@ -11,9 +11,9 @@ from optimizer.placement.ground import Ground
 from optimizer.placement.place import MET_MM, as_placement
 from optimizer.placement.search import COARSE, EXACT, FINE, WORKERS, Climbing, Watch, by_planes
 from optimizer.placement.workers import workers
-from optimizer.several.model import Candidate, Laid
-from optimizer.several.soundings import Left, Sounding
-from optimizer.several.trial_cuts import Part
+from optimizer.several.model import Candidate, PlacedStone
+from optimizer.several.soundings import RemainingPoses, Sounding
+from optimizer.several.trial_cuts import TrialPiece
 
 NEAR = 0.75  # of the worth of a part's best stone of a wish: offers below it are not tried there
 STARTS = 3  # climbs of an offer in a part, each from another rotation, against the coarse stand-in
@@ -21,11 +21,15 @@ OVER = 1.02  # of the greatest width ordered: stand-ins leave a little more room
 KEPT = 2  # of them climb on, against the fine one
 
 Price = Callable[[Offer, float], float]  # worth of a stone by its width
-Job = tuple[Sounding, Left, Part]
+Job = tuple[Sounding, RemainingPoses, TrialPiece]
 
 
 def candidates(
-    ground: Ground, soundings: Sequence[Sounding], parts: Sequence[Part], price: Price, watch: Watch
+    ground: Ground,
+    soundings: Sequence[Sounding],
+    parts: Sequence[TrialPiece],
+    price: Price,
+    watch: Watch,
 ) -> tuple[Candidate, ...]:
     """The best stones of each wish in each part, exact on the whole surface."""
     jobs = [job for part in parts for job in _jobs(soundings, part, price)]
@@ -38,7 +42,7 @@ def candidates(
     return distinct(found)
 
 
-def _jobs(soundings: Sequence[Sounding], part: Part, price: Price) -> Iterator[Job]:
+def _jobs(soundings: Sequence[Sounding], part: TrialPiece, price: Price) -> Iterator[Job]:
     """The offers worth a try in a part."""
     for sounding, left in zip(soundings, part.left, strict=True):
         if len(left.widths):
@@ -88,7 +92,7 @@ def _stones(ground: Ground, job: Job, price: Price, watch: Watch) -> list[Candid
     ]
 
 
-def _walls(part: Part, skin_mm: float) -> tuple[Planes, ...]:
+def _walls(part: TrialPiece, skin_mm: float) -> tuple[Planes, ...]:
     """The cuts beside a part, the skin taken off, which every container adds."""
     if not part.walls:
         return ()
@@ -96,7 +100,7 @@ def _walls(part: Part, skin_mm: float) -> tuple[Planes, ...]:
     return (Planes(normals, np.array([wall.offset for wall in part.walls]) + skin_mm),)
 
 
-def _starts(sounding: Sounding, left: Left) -> Iterator[State]:
+def _starts(sounding: Sounding, left: RemainingPoses) -> Iterator[State]:
     """The best poses, each of another rotation."""
     seen: list[int] = []
     for pose, width in zip(left.poses, left.widths, strict=True):
@@ -113,7 +117,8 @@ def _starts(sounding: Sounding, left: Left) -> Iterator[State]:
 def _candidate(ground: Ground, sounding: Sounding, state: State, price: Price) -> Candidate:
     placement = as_placement(ground, sounding.offer.want, state)
     return Candidate(
-        Laid(sounding.wish, sounding.offer, placement), price(sounding.offer, placement.pose.width)
+        PlacedStone(sounding.wish, sounding.offer, placement),
+        price(sounding.offer, placement.pose.width),
     )
 
 

@@ -22,7 +22,7 @@ from optimizer.several.joined import Site
 from optimizer.several.model import (
     Candidate,
     Division,
-    Laid,
+    PlacedStone,
     allowance_mm,
 )
 from optimizer.several.pairs import odd_ones
@@ -172,7 +172,7 @@ class _Kept:
         return [candidate(self.site, stone) for stone in stones]
 
 
-def candidate(site: Site, laid: Laid) -> Candidate:
+def candidate(site: Site, laid: PlacedStone) -> Candidate:
     """A stone with its worth."""
     return Candidate(laid, site.value(laid, laid.placement.pose.width))
 
@@ -213,7 +213,7 @@ def _rounds(
     return first
 
 
-def _preferred(search: Search, stones: Sequence[Laid]) -> Iterator[Floats]:
+def _preferred(search: Search, stones: Sequence[PlacedStone]) -> Iterator[Floats]:
     """Normals that make a cut easy to set up: the rough's flats, then the stones' tables."""
     for face in search.rough.reference_faces:
         yield face.plane.normal

@@ -17,7 +17,7 @@ from optimizer.placement.place import Want, place
 from optimizer.placement.search import Watch
 from optimizer.several.forks import grafted, without
 from optimizer.several.joined import Site
-from optimizer.several.model import Division, Fork, Laid, Wish, allowance_mm, walls_beside
+from optimizer.several.model import Division, Fork, PlacedStone, Wish, allowance_mm, walls_beside
 from optimizer.several.pairs import alike, odd_ones, twin_want
 from optimizer.several.soundings import Sounding, widest_beside, within
 from optimizer.several.twins import as_small
@@ -84,7 +84,7 @@ def greedy(
     return division
 
 
-def _with(division: Division | None, slot: _Slot, laid: Laid) -> Division:
+def _with(division: Division | None, slot: _Slot, laid: PlacedStone) -> Division:
     if division is None or slot.beside is None or slot.cut is None:
         return Division((laid,), 0)
     number = len(division.stones)
@@ -113,7 +113,7 @@ class _Greedy:
     ) -> None:
         self.site, self.soundings = site, soundings
         self.exact, self.seed, self.watch = exact, seed, watch
-        self._laid: dict[tuple[_Slot, int], Laid | None] = {}
+        self._laid: dict[tuple[_Slot, int], PlacedStone | None] = {}
 
     def first_slots(self, start: Division | None, around: Sequence[int] | None) -> Iterator[_Slot]:
         """The whole rough, or what lies beside the stones laid."""
@@ -144,8 +144,8 @@ class _Greedy:
                 yield _Slot(number, cut, (*walls, wall), widths)
 
     def best(
-        self, slots: Sequence[_Slot], wishes: Mapping[int, Wish], first: Laid | None = None
-    ) -> tuple[_Slot, Laid] | None:
+        self, slots: Sequence[_Slot], wishes: Mapping[int, Wish], first: PlacedStone | None = None
+    ) -> tuple[_Slot, PlacedStone] | None:
         """The stone of most worth over all slots, a twin of ``first`` where that is given. The
         soundings tell which are worth laying."""
         ranked = sorted(
@@ -156,7 +156,7 @@ class _Greedy:
              and self._laid.get((slot, number), slot) is not None),
             key=lambda one: -one[0],
         )  # fmt: skip
-        found: list[tuple[_Slot, Laid]] = []
+        found: list[tuple[_Slot, PlacedStone]] = []
         for tried, (worth, slot, number) in enumerate(ranked[:AT_WORST]):
             enough = found and (worth < CLOSE * ranked[0][0] or tried >= TRIED)
             if self.watch.stop() or enough:
@@ -175,15 +175,17 @@ class _Greedy:
         narrow = width < sounding.offer.want.width_mm[0]
         return (FAINT if narrow else 1.0) * _worth_at(self.site, sounding, width)
 
-    def _worth(self, laid: Laid) -> float:
+    def _worth(self, laid: PlacedStone) -> float:
         return self.site.value(laid, laid.placement.pose.width)
 
-    def _exact(self, slot: _Slot, number: int) -> Laid | None:
+    def _exact(self, slot: _Slot, number: int) -> PlacedStone | None:
         if (slot, number) not in self._laid:
             self._laid[slot, number] = self._lay(slot, self.soundings[number])
         return self._laid[slot, number]
 
-    def _serves(self, sounding: Sounding, wishes: Mapping[int, Wish], first: Laid | None) -> bool:
+    def _serves(
+        self, sounding: Sounding, wishes: Mapping[int, Wish], first: PlacedStone | None
+    ) -> bool:
         if first is None:
             return sounding.wish in wishes
         same = sounding.offer.parameters == first.offer.parameters
@@ -210,18 +212,20 @@ class _Greedy:
             *division.stones[:number], smaller, *division.stones[number + 1 :]
         ))  # fmt: skip
 
-    def _twin(self, slot: _Slot, number: int, first: Laid) -> Laid | None:
+    def _twin(self, slot: _Slot, number: int, first: PlacedStone) -> PlacedStone | None:
         sounding, wish = self.soundings[number], self.site.wishes[first.wish]
         want = twin_want(sounding.offer.want, first, wish)
         laid = self._lay(slot, sounding, want)
         return laid if laid and alike(laid, first, wish.alike or Alike()) else None
 
-    def _lay(self, slot: _Slot, sounding: Sounding, asked: Want | None = None) -> Laid | None:
+    def _lay(
+        self, slot: _Slot, sounding: Sounding, asked: Want | None = None
+    ) -> PlacedStone | None:
         offer, watch = sounding.offer, Watch(self.watch.stop)
         asked = asked or offer.want
         want = replace(asked, walls=(*asked.walls, *slot.walls))
         laid = place(self.site.ground, want, effort=self.exact, seed=self.seed, watch=watch)
-        stone = None if laid is None else Laid(sounding.wish, offer, laid)
+        stone = None if laid is None else PlacedStone(sounding.wish, offer, laid)
         return stone if stone is not None and self.site.met(stone) else None
 
 

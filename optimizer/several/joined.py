@@ -18,7 +18,7 @@ from optimizer.placement.rotations import orthonormal
 from optimizer.placement.search import FEW_PLANES
 from optimizer.several.cuts import cuts_of, sides_of, with_cuts
 from optimizer.several.joint import Hinge, Joint, Layout, Member
-from optimizer.several.model import Division, Laid, Wish, allowance_mm
+from optimizer.several.model import Division, PlacedStone, Wish, allowance_mm
 from optimizer.several.pairing import paired
 from optimizer.several.worth import Worth
 
@@ -34,14 +34,16 @@ class Site:
     worth: Worth
     sg: float
     workshop: Workshop
-    met: Callable[[Laid], bool] = lambda _: True  # whether a stone truly looks as its wish asks
+    met: Callable[[PlacedStone], bool] = lambda _: (
+        True
+    )  # whether a stone truly looks as its wish asks
 
-    def value(self, laid: Laid, width: float) -> float:
+    def value(self, laid: PlacedStone, width: float) -> float:
         """Worth of a stone if it were so wide."""
         carat = laid.placement.body.volume_at(width) * self.sg / 200.0
         return self.worth.of(laid.offer.design, carat)
 
-    def kept(self, laid: Laid) -> float:
+    def kept(self, laid: PlacedStone) -> float:
         """The least width at which the stone is paid as it is now; 0 where any is."""
         carat = laid.volume_mm3 * self.sg / 200.0
         lightest = self.worth.last_break(laid.offer.design, carat)
@@ -80,14 +82,14 @@ def joined(site: Site, division: Division, locked: Collection[int] = ()) -> tupl
     return Joint(tuple(members), hinges, paired(site.wishes, division.stones), allowance), layout
 
 
-def wanted(laid: Laid) -> Want:
+def wanted(laid: PlacedStone) -> Want:
     """What is asked of the stone by itself, its body as laid; walls are those of its offer."""
     body, offer = laid.placement.body, laid.offer
     window: Range = offer.want.width_mm if offer.freedom is None else offer.freedom.window(body)
     return replace(offer.want, body=body, width_mm=window)
 
 
-def _value(site: Site, laid: Laid) -> Callable[[float], float]:
+def _value(site: Site, laid: PlacedStone) -> Callable[[float], float]:
     return lambda width: site.value(laid, width)
 
 

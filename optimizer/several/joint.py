@@ -22,7 +22,7 @@ SLOPE_STEP = 1e-6  # of the width: the volume's slope by differences
 T = TypeVar("T")
 
 
-class Each(Protocol):
+class ParallelMap(Protocol):
     """``map``, or a pool's."""
 
     def __call__(self, function: Callable[[int], T], numbers: Iterable[int], /) -> Iterator[T]: ...
@@ -93,7 +93,10 @@ class Layout:
 
 
 def stood(
-    joint: Joint, poses: Iterable[tuple[Floats, Floats]], planes: tuple[Plane, ...], each: Each
+    joint: Joint,
+    poses: Iterable[tuple[Floats, Floats]],
+    planes: tuple[Plane, ...],
+    each: ParallelMap,
 ) -> Layout:
     """Every stone as large as it can be at its pose (rotation, translation), exactly."""
     at = list(poses)
@@ -129,7 +132,7 @@ def beside(joint: Joint, number: int, planes: tuple[Plane, ...]) -> Problem:
     return replace(member.problem, containers=(*member.problem.containers, walls))
 
 
-def stepped(joint: Joint, at: Layout, stones: Floats, cuts: Floats, each: Each) -> Layout:
+def stepped(joint: Joint, at: Layout, stones: Floats, cuts: Floats, each: ParallelMap) -> Layout:
     """Where a step leads: ``stones`` (n, 6) in mm of shift and turn, ``cuts`` (c, 3) in mm of
     shift and of two tilts."""
     poses = [

@@ -14,7 +14,7 @@ from optimizer.mesh import Floats
 from optimizer.placement.climb import BAND, linear_rows
 from optimizer.placement.growth import Growth
 from optimizer.placement.rotations import turning_z_to
-from optimizer.several.joint import Each, Joint, Layout
+from optimizer.several.joint import Joint, Layout, ParallelMap
 
 STONE, CUT = 8, 3  # columns
 NEAR_WALL = 2.0  # trust radii: stone and cut can both move, and a stone has few corners
@@ -48,7 +48,7 @@ Strip = tuple[list[Block], Floats]
 """Rows side by side, and their limits (r,)."""
 
 
-def solved(joint: Joint, at: Layout, radius: float, costs: Costs, each: Each) -> Step | None:
+def solved(joint: Joint, at: Layout, radius: float, costs: Costs, each: ParallelMap) -> Step | None:
     """The best step within the trust radius; None where the solver finds none."""
     n, c = len(joint.members), len(joint.hinges)
     parts = each(lambda k: _stone(joint, at, k, radius), range(n))

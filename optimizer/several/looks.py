@@ -6,20 +6,20 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from optimizer.offers.bound import Bound
-from optimizer.offers.laying import Laying
 from optimizer.offers.offer import Offer
+from optimizer.offers.placement_cache import PlacementCache
 from optimizer.offers.wanted_look import MARGINS, REGIONS, Aim
 from optimizer.placement.model import Placement
 from optimizer.placement.place import place
 from optimizer.rough.model import Rough
-from optimizer.several.model import Laid, Wish
+from optimizer.several.model import PlacedStone, Wish
 
 MARGIN = MARGINS[-1]  # the greater: stones of all sizes are held against one stone's map
-Met = Callable[[Laid], bool]
+Met = Callable[[PlacedStone], bool]
 
 
 def looked(
-    rough: Rough, wishes: Sequence[Wish], lay: Laying, effort: str
+    rough: Rough, wishes: Sequence[Wish], lay: PlacementCache, effort: str
 ) -> tuple[tuple[Wish, ...], Met, tuple[str, ...]]:
     """The wishes, each offer of those that ask for a look narrowed to ranges that promise it;
     whether a stone laid truly looks as its wish asks; and which wishes no place promises it to."""
@@ -36,7 +36,7 @@ def looked(
     )
     seen: dict[int, tuple[Placement, bool]] = {}  # by identity; holds what it is told by
 
-    def met(laid: Laid) -> bool:
+    def met(laid: PlacedStone) -> bool:
         if laid.wish not in aims:
             return True
         key = id(laid.placement)
@@ -59,7 +59,7 @@ def but_for_looks(wishes: Sequence[Wish], bound: Bound) -> Bound:
     return replace(bound, ignores=(*bound.ignores, "the look"))
 
 
-def _narrowed(aim: Aim, wish: Wish, lay: Laying, effort: str) -> Iterator[Offer]:
+def _narrowed(aim: Aim, wish: Wish, lay: PlacementCache, effort: str) -> Iterator[Offer]:
     """The best ranges of each offer, by the map of its stone in the whole rough."""
     for offer in wish.offers:
         laid = place(lay.ground, offer.want, effort="glance", seed=lay.seed, watch=lay.watch)

@@ -25,7 +25,7 @@ class Wish:
 
 
 @dataclass(frozen=True)
-class Laid:
+class PlacedStone:
     """A stone of a wish, laid in the rough (scan frame)."""
 
     wish: int  # index
@@ -42,7 +42,7 @@ class Laid:
 class Candidate:
     """A stone that a plan may hold, and what it is worth by itself."""
 
-    laid: Laid
+    laid: PlacedStone
     worth: float
 
 
@@ -84,5 +84,5 @@ def allowance_mm(workshop: Workshop) -> float:
 class Division:
     """Stones and the cuts that part them: a fork over all of them, or 0 where there is but one."""
 
-    stones: tuple[Laid, ...]
+    stones: tuple[PlacedStone, ...]
     fork: Fork | int

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from optimizer.order.several import Alike
 from optimizer.placement.place import MET_MM
-from optimizer.several.model import Laid, Wish
+from optimizer.several.model import PlacedStone, Wish
 from optimizer.several.pairs import alike
 
 ROUNDING_MM = 1e-9  # so that widths at their farthest apart still count as a pair
@@ -13,7 +13,7 @@ Pair = tuple[int, int, float]
 """Two stones' numbers, and how far their widths may differ in mm."""
 
 
-def paired(wishes: Sequence[Wish], stones: Sequence[Laid]) -> tuple[Pair, ...]:
+def paired(wishes: Sequence[Wish], stones: Sequence[PlacedStone]) -> tuple[Pair, ...]:
     """Stones of one wish that look alike, each with the next in width."""
     pairs = []
     left = sorted(range(len(stones)), key=lambda k: stones[k].placement.pose.width)
@@ -27,7 +27,9 @@ def paired(wishes: Sequence[Wish], stones: Sequence[Laid]) -> tuple[Pair, ...]:
     return tuple(pairs)
 
 
-def still_paired(wishes: Sequence[Wish], stones: Sequence[Laid], pairs: Iterable[Pair]) -> bool:
+def still_paired(
+    wishes: Sequence[Wish], stones: Sequence[PlacedStone], pairs: Iterable[Pair]
+) -> bool:
     """Whether stones that were pairs are so now."""
     return all(
         _mates(wishes, stones[one], stones[other])
@@ -37,6 +39,6 @@ def still_paired(wishes: Sequence[Wish], stones: Sequence[Laid], pairs: Iterable
     )
 
 
-def _mates(wishes: Sequence[Wish], one: Laid, other: Laid) -> bool:
+def _mates(wishes: Sequence[Wish], one: PlacedStone, other: PlacedStone) -> bool:
     within = wishes[one.wish].alike or Alike()
     return one.wish == other.wish and alike(one, other, within)

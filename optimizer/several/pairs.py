@@ -10,7 +10,7 @@ from optimizer.order.demands import Range
 from optimizer.order.several import Alike
 from optimizer.placement.place import Want
 from optimizer.placement.zone_view import UPRIGHT_DEG
-from optimizer.several.model import Laid, Wish
+from optimizer.several.model import PlacedStone, Wish
 
 INSIDE = 0.8  # of a tolerance, in the search: the refinement moves stones a little
 ROUNDING = 1e-9  # of a parameter: those of one offer are the same numbers
@@ -24,7 +24,7 @@ class _Seen:
     offset: float  # as orders count it: ±1 just touches the stone
 
 
-def alike(one: Laid, other: Laid, within: Alike) -> bool:
+def alike(one: PlacedStone, other: PlacedStone, within: Alike) -> bool:
     """Whether two stones have one design and the same parameters and, where their wish speaks of a
     plane boundary, show it alike; their widths are another matter.
 
@@ -46,7 +46,7 @@ def alike(one: Laid, other: Laid, within: Alike) -> bool:
     return any(_near(first.normal, t @ (h * second.normal), within) for h in hands for t in turns)
 
 
-def pairs_of(stones: Sequence[Laid], wishes: Sequence[Wish]) -> tuple[tuple[int, int], ...]:
+def pairs_of(stones: Sequence[PlacedStone], wishes: Sequence[Wish]) -> tuple[tuple[int, int], ...]:
     """The stones of wishes for pairs two by two: from the narrowest on, each with the next in
     width that it makes a pair with."""
     left = [k for k, laid in enumerate(stones) if wishes[laid.wish].pair_mm is not None]
@@ -61,14 +61,14 @@ def pairs_of(stones: Sequence[Laid], wishes: Sequence[Wish]) -> tuple[tuple[int,
     return tuple(sorted(found))
 
 
-def odd_ones(stones: Sequence[Laid], wishes: Sequence[Wish]) -> tuple[int, ...]:
+def odd_ones(stones: Sequence[PlacedStone], wishes: Sequence[Wish]) -> tuple[int, ...]:
     """The stones of wishes for pairs that are left over; rising."""
     paired = {k for two in pairs_of(stones, wishes) for k in two}
     wanted = (k for k, laid in enumerate(stones) if wishes[laid.wish].pair_mm is not None)
     return tuple(k for k in wanted if k not in paired)
 
 
-def pair(one: Laid, other: Laid, wishes: Sequence[Wish]) -> bool:
+def pair(one: PlacedStone, other: PlacedStone, wishes: Sequence[Wish]) -> bool:
     """Whether two stones make a pair of their wish: as wide, and alike."""
     wish = wishes[one.wish]
     if wish.pair_mm is None or one.wish != other.wish:
@@ -77,7 +77,7 @@ def pair(one: Laid, other: Laid, wishes: Sequence[Wish]) -> bool:
     return abs(widths[0] - widths[1]) <= wish.pair_mm and alike(one, other, wish.alike or Alike())
 
 
-def twin_want(want: Want, first: Laid, wish: Wish) -> Want:
+def twin_want(want: Want, first: PlacedStone, wish: Wish) -> Want:
     """What is asked of the second stone of a pair, once the first is laid: no wider than agrees
     with it, and, where the wish speaks of a plane boundary, that seen much as in the first."""
     low, high = want.width_mm
@@ -106,7 +106,7 @@ def _about(value: float, within: float, asked: Range | None) -> Range:
     return (low, high) if asked is None else (max(low, asked[0]), min(high, asked[1]))
 
 
-def _one_shape(one: Laid, other: Laid) -> bool:
+def _one_shape(one: PlacedStone, other: PlacedStone) -> bool:
     mine, yours = one.offer.parameters, other.offer.parameters
     return (
         one.offer.design.name == other.offer.design.name
@@ -115,7 +115,7 @@ def _one_shape(one: Laid, other: Laid) -> bool:
     )
 
 
-def _seen(laid: Laid) -> _Seen | None:
+def _seen(laid: PlacedStone) -> _Seen | None:
     boundary, pose = laid.offer.want.boundary, laid.placement.pose
     if boundary is None:
         return None

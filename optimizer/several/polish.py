@@ -7,10 +7,10 @@ import numpy as np
 from optimizer.placement.climb import Problem, State, climb
 from optimizer.placement.growing import growing_by_clearance
 from optimizer.placement.search import FINISHING
-from optimizer.several.joint import Each, Joint, Layout, beside, stood
+from optimizer.several.joint import Joint, Layout, ParallelMap, beside, stood
 
 
-def polished(joint: Joint, at: Layout, each: Each) -> Layout:
+def polished(joint: Joint, at: Layout, each: ParallelMap) -> Layout:
     """Every stone climbed to the end between the cuts as they lie; one that is then as large as
     its window or its pair lets it be is laid where its clearance is greatest."""
     numbers = range(len(at.stones))

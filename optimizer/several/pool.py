@@ -16,7 +16,7 @@ from optimizer.several.candidates import candidates, distinct
 from optimizer.several.model import Candidate, Wish, allowance_mm
 from optimizer.several.rows import rows_of
 from optimizer.several.soundings import Sounding, sound
-from optimizer.several.trial_cuts import ALONG, Division, Part, Saw, divisions
+from optimizer.several.trial_cuts import ALONG, Division, Saw, TrialPiece, divisions
 from optimizer.several.twins import twins
 from optimizer.several.worth import Worth
 from optimizer.solid import plane_frame
@@ -77,7 +77,7 @@ def pool(
     first, value = saw.first(ground), _value(wishes, worth)
     found = divisions(saw, first, value, most, budget.width, watch)
     found += _rows(saw, first, value, _frames(rough, ground), budget.width)
-    parts: dict[int, Part] = {id(part): part for division in found for part in division}
+    parts: dict[int, TrialPiece] = {id(part): part for division in found for part in division}
     laid = candidates(ground, soundings, tuple(parts.values()), price, watch)
     return enlarged(laid, twins(ground, laid, wishes, 2.0 * allowance_mm(workshop), price))
 
@@ -132,7 +132,11 @@ def _frames(rough: Rough, ground: Ground) -> list[Floats]:
 
 
 def _rows(
-    saw: Saw, first: Part, value: Callable[[Floats], float], frames: Sequence[Floats], width: int
+    saw: Saw,
+    first: TrialPiece,
+    value: Callable[[Floats], float],
+    frames: Sequence[Floats],
+    width: int,
 ) -> list[Division]:
     """Of the divisions into rows the best few of each wish."""
     kept: list[Division] = []

@@ -10,7 +10,7 @@ from optimizer.placement.search import WORKERS, Watch
 from optimizer.placement.workers import workers
 from optimizer.several.ascent import Ascending, MostEven, MostWorth, ascend
 from optimizer.several.joined import Site, as_division, joined
-from optimizer.several.joint import Each, Joint, Layout, stepped, stood
+from optimizer.several.joint import Joint, Layout, ParallelMap, stepped, stood
 from optimizer.several.model import Division
 from optimizer.several.pairing import still_paired
 from optimizer.several.polish import polished
@@ -63,7 +63,7 @@ def refine(
 
 
 def _helped(
-    joint: Joint, at: Layout, given: Layout, how: Ascending, watch: Watch, each: Each
+    joint: Joint, at: Layout, given: Layout, how: Ascending, watch: Watch, each: ParallelMap
 ) -> Layout:
     """Room shared out where some cell is far too small, until all have the widths given."""
     highest = [m.problem.ceiling for m in joint.members]
@@ -73,7 +73,7 @@ def _helped(
     return ascend(joint, at, MostEven(targets), how, 1.0, watch, each)
 
 
-def _worthier(joint: Joint, at: Layout, how: Ascending, watch: Watch, each: Each) -> Layout:
+def _worthier(joint: Joint, at: Layout, how: Ascending, watch: Watch, each: ParallelMap) -> Layout:
     """Uphill in worth; breaks of prices that can't be kept are let go."""
     for floors in (joint.kept, joint.least):
         aim = MostWorth.of(joint, at, floors)
@@ -84,7 +84,9 @@ def _worthier(joint: Joint, at: Layout, how: Ascending, watch: Watch, each: Each
     return ascend(joint, at, dear, MENDING, np.inf, watch, each)
 
 
-def _tried(joint: Joint, at: Layout, how: Ascending, seed: int, watch: Watch, each: Each) -> Layout:
+def _tried(
+    joint: Joint, at: Layout, how: Ascending, seed: int, watch: Watch, each: ParallelMap
+) -> Layout:
     """The better of a layout and what a climb from close by finds (iterated local search,
     Lourenço, Martin and Stützle 2003)."""
     if watch.stop():

@@ -3,14 +3,14 @@
 from collections.abc import Iterable
 from dataclasses import replace
 
-from optimizer.offers.laying import lay
 from optimizer.offers.offer import Offer
+from optimizer.offers.placement_cache import lay
 from optimizer.order import Range
 from optimizer.placement.model import Placement
 from optimizer.placement.place import Want
 from optimizer.placement.search import Watch
 from optimizer.several.joined import Site
-from optimizer.several.model import Division, Laid, allowance_mm, walls_beside
+from optimizer.several.model import Division, PlacedStone, allowance_mm, walls_beside
 from optimizer.several.pairing import Pair, paired, still_paired
 
 
@@ -41,7 +41,7 @@ def _with(
     """The division with another stone, of whom no more is asked than before."""
     window = own.width_mm if chosen.freedom is None else chosen.want.width_mm
     want = replace(chosen.want, width_mm=window, walls=own.walls)
-    laid = Laid(division.stones[number].wish, replace(chosen, want=want), placement)
+    laid = PlacedStone(division.stones[number].wish, replace(chosen, want=want), placement)
     stones = (*division.stones[:number], laid, *division.stones[number + 1 :])
     return replace(division, stones=stones)
 

@@ -10,14 +10,16 @@ from itertools import permutations
 import numpy as np
 
 from optimizer.mesh import Floats, Plane
-from optimizer.several.soundings import Left
-from optimizer.several.trial_cuts import Division, Part, Saw
+from optimizer.several.soundings import RemainingPoses
+from optimizer.several.trial_cuts import Division, Saw, TrialPiece
 
 ROUNDING = 1e-9  # mm: a slice that is this much too thick still fits
 ALONG = 1.0 - 1e-9  # cosine
 
 
-def rows_of(saw: Saw, whole_part: Part, frames: Sequence[Floats]) -> Iterator[tuple[int, Division]]:
+def rows_of(
+    saw: Saw, whole_part: TrialPiece, frames: Sequence[Floats]
+) -> Iterator[tuple[int, Division]]:
     """Divisions into bricks, each for one sounding, with its number. ``frames`` (3, 3): rows are
     the directions of slices, ground's frame."""
     for number, sounding in enumerate(saw.soundings):
@@ -39,14 +41,18 @@ def rows_of(saw: Saw, whole_part: Part, frames: Sequence[Floats]) -> Iterator[tu
                         yield number, tuple(parts)
 
 
-def _bricks(saw: Saw, parts: list[Part], frame: Floats, thick: Floats, spread: bool) -> list[Part]:
+def _bricks(
+    saw: Saw, parts: list[TrialPiece], frame: Floats, thick: Floats, spread: bool
+) -> list[TrialPiece]:
     """Sliced along each direction of the frame, one after another."""
     for normal, mm in zip(frame, thick, strict=True):
         parts = [one for part in parts for one in _slices(saw, part, normal, float(mm), spread)]
     return parts
 
 
-def _slices(saw: Saw, part: Part, normal: Floats, mm: float, spread: bool) -> list[Part]:
+def _slices(
+    saw: Saw, part: TrialPiece, normal: Floats, mm: float, spread: bool
+) -> list[TrialPiece]:
     """As many slices ``mm`` thick as there is room for, apart by their cuts: spread evenly, or
     from the low end on."""
     low, high = saw.room(part, normal)
@@ -62,19 +68,19 @@ def _slices(saw: Saw, part: Part, normal: Floats, mm: float, spread: bool) -> li
     return [one for one in made if any(len(left.widths) for left in one.left)]
 
 
-def _between(saw: Saw, part: Part, normal: Floats, low: float, high: float) -> Part:
+def _between(saw: Saw, part: TrialPiece, normal: Floats, low: float, high: float) -> TrialPiece:
     """What lies between two walls."""
     for wall in (Plane(normal, high), Plane(-normal, -low)):
         part = saw.below(part, wall)
     return part
 
 
-def _square(saw: Saw, part: Part, number: int, frame: Floats) -> Part:
+def _square(saw: Saw, part: TrialPiece, number: int, frame: Floats) -> TrialPiece:
     """The part with nothing left but one sounding's poses that lie square to a frame."""
-    left = [Left(one.poses[:0], one.widths[:0]) for one in part.left]
+    left = [RemainingPoses(one.poses[:0], one.widths[:0]) for one in part.left]
     sounding, own = saw.soundings[number], part.left[number]
     turned = np.abs(frame @ sounding.task.rotations)
     square = (turned.max(axis=1) > ALONG).all(axis=1)
     kept = square[sounding.turns[own.poses]]
-    left[number] = Left(own.poses[kept], own.widths[kept])
+    left[number] = RemainingPoses(own.poses[kept], own.widths[kept])
     return saw.part(part.walls, tuple(left), part.surface)

@@ -2,8 +2,8 @@
 
 from dataclasses import replace
 
-from optimizer.offers.laying import lay
 from optimizer.offers.offer import Offer
+from optimizer.offers.placement_cache import lay
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
 from optimizer.several.model import Wish

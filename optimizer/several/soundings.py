@@ -51,7 +51,7 @@ class Sounding:
 
 
 @dataclass(frozen=True, eq=False)
-class Left:
+class RemainingPoses:
     """What a piece leaves of a sounding: poses (p,) and the widths there, falling but where said
     otherwise."""
 
@@ -59,7 +59,9 @@ class Left:
     widths: Floats
 
 
-def beside(sounding: Sounding, left: Left, normal: Floats, offset: float) -> Left:
+def beside(
+    sounding: Sounding, left: RemainingPoses, normal: Floats, offset: float
+) -> RemainingPoses:
     """What is left below a wall normal·x = offset (ground's frame)."""
     if not len(left.poses):
         return left
@@ -68,10 +70,10 @@ def beside(sounding: Sounding, left: Left, normal: Floats, offset: float) -> Lef
     room = offset - (sounding.task.centres @ normal)[sounding.centres[left.poses]]
     widths = np.minimum(left.widths, (room - fixed[turns]) / pace[turns])
     kept = np.argsort(-widths, kind="stable")[: int((widths >= sounding.least).sum())]
-    return Left(left.poses[kept], widths[kept])
+    return RemainingPoses(left.poses[kept], widths[kept])
 
 
-def within(sounding: Sounding, walls: Sequence[Plane]) -> Left:
+def within(sounding: Sounding, walls: Sequence[Plane]) -> RemainingPoses:
     """What is left below several walls (ground's frame), in any order."""
     widths = sounding.widths
     for wall in walls:
@@ -79,10 +81,10 @@ def within(sounding: Sounding, walls: Sequence[Plane]) -> Left:
         room = wall.offset - (sounding.task.centres @ wall.normal)[sounding.centres]
         widths = np.minimum(widths, (room - fixed[sounding.turns]) / pace[sounding.turns])
     kept = np.flatnonzero(widths >= sounding.least)
-    return Left(kept, widths[kept])
+    return RemainingPoses(kept, widths[kept])
 
 
-def widest_beside(sounding: Sounding, left: Left, normal: Floats, offset: float) -> float:
+def widest_beside(sounding: Sounding, left: RemainingPoses, normal: Floats, offset: float) -> float:
     """Width of the largest stone below a wall normal·x = offset (ground's frame); 0 for none."""
     fixed, pace = sounding.reach(normal)
     turns = sounding.turns[left.poses]
@@ -93,7 +95,7 @@ def widest_beside(sounding: Sounding, left: Left, normal: Floats, offset: float)
 
 
 def best_of_cuts(
-    sounding: Sounding, left: Left, normal: Floats, offsets: Floats, gap_mm: float
+    sounding: Sounding, left: RemainingPoses, normal: Floats, offsets: Floats, gap_mm: float
 ) -> Floats:
     """The greatest width (k, 2) below and above cuts at ``offsets`` (k,); −inf: none is left."""
     both = sounding.reach(normal), sounding.reach(-normal)
@@ -206,6 +208,6 @@ def _reach(growth: Growth, rotations: Floats, normal: Floats) -> tuple[Floats, F
     return fixed, (turned @ growth.corners1.T).max(axis=1) + growth.margin1
 
 
-def whole(sounding: Sounding) -> Left:
+def whole(sounding: Sounding) -> RemainingPoses:
     """All poses of a sounding."""
-    return Left(np.arange(len(sounding.widths)), sounding.widths)
+    return RemainingPoses(np.arange(len(sounding.widths)), sounding.widths)

@@ -15,7 +15,7 @@ from optimizer.offers.offer import Offer
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import WORKERS, Watch
 from optimizer.placement.workers import workers
-from optimizer.several.soundings import Left, Sounding, beside, best_of_cuts, whole
+from optimizer.several.soundings import RemainingPoses, Sounding, beside, best_of_cuts, whole
 
 EQUAL = (2, 3, 4, 5, 6, 7, 8)  # a trial cut takes off one of so many equal slices, at either end
 ALONG = 1.0 - 1e-9  # cosine
@@ -24,20 +24,20 @@ PATIENCE = 3  # more parts without a better division: enough
 
 
 @dataclass(frozen=True, eq=False)
-class Part:
+class TrialPiece:
     """A piece below walls (ground's frame), and what is left of each sounding there."""
 
     walls: tuple[Plane, ...]
-    left: tuple[Left, ...]
+    left: tuple[RemainingPoses, ...]
     surface: Floats  # (n, 3) points of the rough's surface that are still its own
     worths: Floats  # (wishes,) of the best stone of each wish; 0 where none fits
 
 
 @dataclass(frozen=True, eq=False)
-class Cut:
+class TrialCut:
     """A trial cut of a part and what the best stones beside it are worth, (2, wishes)."""
 
-    part: Part
+    part: TrialPiece
     plane: Plane
     worths: Floats
     slice_mm: float  # from the middle of the kerf to the nearer end of the part's room
@@ -53,18 +53,20 @@ class Saw:
     wishes: int
     directions: Floats
     gap_mm: float
-    known: dict[int, tuple[Part, tuple[Cut, ...]]] = field(default_factory=dict)
+    known: dict[int, tuple[TrialPiece, tuple[TrialCut, ...]]] = field(default_factory=dict)
 
-    def first(self, ground: Ground) -> Part:
+    def first(self, ground: Ground) -> TrialPiece:
         """The whole rough."""
         return self.part((), tuple(whole(s) for s in self.soundings), ground.coarse)
 
-    def part(self, walls: tuple[Plane, ...], left: tuple[Left, ...], surface: Floats) -> Part:
+    def part(
+        self, walls: tuple[Plane, ...], left: tuple[RemainingPoses, ...], surface: Floats
+    ) -> TrialPiece:
         """A part, its best stones priced."""
         best = [one.widths[0] if len(one.widths) else -np.inf for one in left]
-        return Part(walls, left, surface, self._worths(np.array(best)))
+        return TrialPiece(walls, left, surface, self._worths(np.array(best)))
 
-    def below(self, part: Part, wall: Plane) -> Part:
+    def below(self, part: TrialPiece, wall: Plane) -> TrialPiece:
         """What a part has below a wall."""
         left = tuple(
             beside(sounding, one, wall.normal, wall.offset)
@@ -81,7 +83,7 @@ class Saw:
                 worths[sounding.wish] = max(worths[sounding.wish], value)
         return worths
 
-    def parts(self, cut: Cut) -> tuple[Part, Part]:
+    def parts(self, cut: TrialCut) -> tuple[TrialPiece, TrialPiece]:
         """The parts below and above a cut."""
         below, above = (self.below(cut.part, wall) for wall in self._walls(cut.plane))
         return below, above
@@ -92,14 +94,14 @@ class Saw:
         below = Plane(cut.normal, cut.offset - self.gap_mm)
         return below, Plane(up.normal, up.offset - self.gap_mm)
 
-    def cuts(self, part: Part) -> tuple[Cut, ...]:
+    def cuts(self, part: TrialPiece) -> tuple[TrialCut, ...]:
         """Every trial cut of a part that leaves a stone on each side."""
         if id(part) not in self.known:  # kept with its part, whose id can't come again
             found = (c for n in self.directions for c in self._across(part, n))
             self.known[id(part)] = part, tuple(found)
         return self.known[id(part)][1]
 
-    def _across(self, part: Part, normal: Floats) -> list[Cut]:
+    def _across(self, part: TrialPiece, normal: Floats) -> list[TrialCut]:
         low, high = self.room(part, normal)
         offsets = self._offsets(low, high)
         if not len(offsets):
@@ -113,7 +115,7 @@ class Saw:
             worths = np.array([self._worths(best[:, k, side]) for side in range(2)])
             if worths.any(axis=1).all():
                 slice_mm = float(min(offset - low, high - offset))
-                cuts.append(Cut(part, Plane(normal, float(offset)), worths, slice_mm))
+                cuts.append(TrialCut(part, Plane(normal, float(offset)), worths, slice_mm))
         return cuts
 
     def _offsets(self, low: float, high: float) -> Floats:
@@ -126,7 +128,7 @@ class Saw:
         offsets = np.concatenate([low - self.gap_mm + steps, high + self.gap_mm - steps])
         return np.unique(offsets[(offsets > low) & (offsets < high)].round(9))
 
-    def room(self, part: Part, normal: Floats) -> tuple[float, float]:
+    def room(self, part: TrialPiece, normal: Floats) -> tuple[float, float]:
         """Between which heights the stones of a part can lie."""
         skin = min(sounding.skin_mm for sounding in self.soundings)
         low, high = -np.inf, np.inf
@@ -153,13 +155,13 @@ class Saw:
         return np.unique(np.round(sizes, 6)) if sizes else np.empty(0)
 
 
-Division = tuple[Part, ...]
+Division = tuple[TrialPiece, ...]
 Walls = frozenset[tuple[float, ...]]
 
 
 def divisions(
     saw: Saw,
-    whole_part: Part,
+    whole_part: TrialPiece,
     value: Callable[[Floats], float],
     most: int,
     width: int,
@@ -195,7 +197,7 @@ def _grown(
     Of cuts as good as one another the one that takes off the thinnest slice comes first: it leaves
     the most for further stones.
     """
-    options: list[tuple[float, float, int, int, Cut]] = []
+    options: list[tuple[float, float, int, int, TrialCut]] = []
     for d, division in enumerate(last):
         for k, part in enumerate(division):
             others = [p.worths for j, p in enumerate(division) if j != k]
@@ -203,7 +205,7 @@ def _grown(
                 worth = value(np.array([*others, *cut.worths]))
                 options.append((-worth, cut.slice_mm, d, k, cut))
     options.sort(key=lambda option: option[:4])
-    made: dict[int, tuple[Part, Part]] = {}
+    made: dict[int, tuple[TrialPiece, TrialPiece]] = {}
     grown: dict[frozenset[Walls], Division] = {}
     children = [0] * len(last)
     for _, _, d, k, cut in options:
@@ -221,6 +223,6 @@ def _grown(
     return list(grown.values()), -options[0][0] if options else -np.inf
 
 
-def _walls(part: Part) -> Walls:
+def _walls(part: TrialPiece) -> Walls:
     """What tells a part from others, however its cuts came about."""
     return frozenset((*w.normal.round(6), round(w.offset, 6)) for w in part.walls)

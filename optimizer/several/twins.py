@@ -13,7 +13,7 @@ from optimizer.placement.growing import growing_by_width
 from optimizer.placement.place import MET_MM, as_placement, demands_of, walls_of
 from optimizer.placement.search import SETTLING
 from optimizer.several.apart import Corners, too_near
-from optimizer.several.model import Candidate, Laid, Wish
+from optimizer.several.model import Candidate, PlacedStone, Wish
 from optimizer.several.pairs import alike
 
 Price = Callable[[Offer, float], float]  # worth of a stone by its width
@@ -45,7 +45,7 @@ def twins(
 
 def _unlike(
     own: Sequence[Candidate], pair_mm: float, apart_mm: float
-) -> Iterator[tuple[Laid, Laid]]:
+) -> Iterator[tuple[PlacedStone, PlacedStone]]:
     """Stones of one design far enough apart, the larger first, that differ too much in width."""
     near = too_near(Corners.of([c.laid.placement.mesh().vertices for c in own]), apart_mm)
     widths = np.array([c.laid.placement.pose.width for c in own])
@@ -56,7 +56,7 @@ def _unlike(
             yield own[i].laid, small.laid
 
 
-def as_small(ground: Ground, laid: Laid, width: float) -> Laid | None:
+def as_small(ground: Ground, laid: PlacedStone, width: float) -> PlacedStone | None:
     """The stone at a lesser width, moved a little where the order's demands ask for it."""
     want = laid.offer.want
     if width < want.width_mm[0]:
@@ -73,9 +73,9 @@ def as_small(ground: Ground, laid: Laid, width: float) -> Laid | None:
         )  # fmt: skip
     if state.unmet > MET_MM or state.sigma < width:
         return None
-    return Laid(laid.wish, laid.offer, as_placement(ground, want, state))
+    return PlacedStone(laid.wish, laid.offer, as_placement(ground, want, state))
 
 
-def _stood(ground: Ground, problem: Problem, laid: Laid) -> State:
+def _stood(ground: Ground, problem: Problem, laid: PlacedStone) -> State:
     pose = ground.own_pose(laid.placement.pose)
     return stand(problem, pose.rotation, pose.translation, -np.inf)

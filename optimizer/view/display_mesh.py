@@ -4,18 +4,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.mesh import Floats, Ints, Mesh, lengths
-from optimizer.view.layer import Part
+from optimizer.view.layer import ColouredMesh
 
 MOST_TRIANGLES = 30_000  # keeps the page near 1 MB for any scan
 HALVINGS = 10  # finds the cell to a few parts in a thousand
 
 
-def display_mesh(part: Part, most_triangles: float = MOST_TRIANGLES) -> Part:
+def display_mesh(part: ColouredMesh, most_triangles: float = MOST_TRIANGLES) -> ColouredMesh:
     """``part`` itself if it is light enough, else ``lightened``."""
     return lightened(part, most_triangles)[0]
 
 
-def lightened(part: Part, most_triangles: float) -> tuple[Part, float]:
+def lightened(part: ColouredMesh, most_triangles: float) -> tuple[ColouredMesh, float]:
     """(``part`` with no more triangles than told, how far in mm its surface lies off at the most).
 
     Vertex clustering (Rossignac and Borrel 1993): all corners in one cubic cell become their mean,
@@ -34,12 +34,12 @@ def lightened(part: Part, most_triangles: float) -> tuple[Part, float]:
     return _clustered(part, coarse)
 
 
-def _clustered(part: Part, cell_mm: float) -> tuple[Part, float]:
+def _clustered(part: ColouredMesh, cell_mm: float) -> tuple[ColouredMesh, float]:
     home = _cells(part.mesh, cell_mm)
     first = np.unique(home, return_index=True)[1]
     mesh = Mesh(_means(part.mesh.vertices, home), _alive(home[part.mesh.faces]))
     off = lengths(mesh.vertices[home] - part.mesh.vertices)
-    return Part(mesh, part.colours[first], part.closed), float(off.max())
+    return ColouredMesh(mesh, part.colours[first], part.closed), float(off.max())
 
 
 def _cells(mesh: Mesh, cell_mm: float) -> Ints:

@@ -23,7 +23,7 @@ MENDED = "#d0341f"
 
 
 @dataclass(frozen=True)
-class Part:
+class ColouredMesh:
     """A triangle mesh with one sRGB colour a corner, ``colours`` (n, 3)."""
 
     mesh: Mesh
@@ -54,7 +54,7 @@ class Layer:
 
     key: str  # unique, lower case letters, digits and hyphens
     name: str
-    parts: tuple[Part, ...] = ()
+    parts: tuple[ColouredMesh, ...] = ()
     lines: tuple[Lines, ...] = ()
     labels: tuple[Label, ...] = ()
     opacity: float = 1.0
@@ -74,6 +74,6 @@ def rgb(colour: str) -> Colours:
     return np.frombuffer(bytes.fromhex(colour.removeprefix("#")), np.uint8)
 
 
-def plain(mesh: Mesh, colour: str, *, closed: bool = True) -> Part:
+def plain(mesh: Mesh, colour: str, *, closed: bool = True) -> ColouredMesh:
     """A part of one colour."""
-    return Part(mesh, np.tile(rgb(colour), (len(mesh.vertices), 1)), closed)
+    return ColouredMesh(mesh, np.tile(rgb(colour), (len(mesh.vertices), 1)), closed)

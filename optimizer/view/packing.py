@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from optimizer.mesh import Floats
 from optimizer.view.display_mesh import MOST_TRIANGLES, display_mesh
-from optimizer.view.layer import Label, Layer, Lines, Part, rgb
+from optimizer.view.layer import ColouredMesh, Label, Layer, Lines, rgb
 from optimizer.view.look import View
 
 SMOOTH_FROM_TRIANGLES = 5_000  # a scan; anything lighter has facets to be seen
@@ -57,7 +57,7 @@ def _layer(layer: Layer, middle: Floats) -> dict[str, Any]:
     }
 
 
-def _part(part: Part, middle: Floats, most_triangles: float) -> dict[str, Any]:
+def _part(part: ColouredMesh, middle: Floats, most_triangles: float) -> dict[str, Any]:
     light = display_mesh(part, most_triangles)
     return {
         "points": packed((light.mesh.vertices - middle).astype("<f4")),

@@ -37,7 +37,7 @@ class Frame:
 
 
 @dataclass(frozen=True)
-class Seen:
+class PixelOwners:
     """What a picture shows at each dot: ``owner`` (rows, columns) the triangle, -1 for none."""
 
     frame: Frame
@@ -73,12 +73,12 @@ class Seen:
         return np.asarray(inside & (self.frame.depths(points) >= at - _HIDDEN_SHARE * reach))
 
 
-def seen_by(mesh: Mesh, frame: Frame) -> Seen:
+def seen_by(mesh: Mesh, frame: Frame) -> PixelOwners:
     """The triangles of a closed mesh that are seen in a frame."""
     nearest = np.full((frame.rows, frame.columns), -np.inf)
     owner = np.full((frame.rows, frame.columns), -1, np.int64)
     cover(frame.spots(mesh.vertices), frame.depths(mesh.vertices), mesh.faces, nearest, owner)
-    return Seen(frame, owner, nearest)
+    return PixelOwners(frame, owner, nearest)
 
 
 def facing(mesh: Mesh) -> Floats:
@@ -103,7 +103,7 @@ def lights(normals: Floats, view: View) -> Floats:
     return bright
 
 
-def shaded(seen: Seen, bright: Floats, colours: Floats, paper: Colours) -> Colours:
+def shaded(seen: PixelOwners, bright: Floats, colours: Floats, paper: Colours) -> Colours:
     """The picture (rows, columns, 3) on ``paper`` (3,): where something is seen, in ``colours``
     (k, 3), 0 to 255, dimmed by how ``bright`` (m,) its triangle is."""
     picture = np.broadcast_to(paper, (*seen.owner.shape, 3)).copy()

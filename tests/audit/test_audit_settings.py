@@ -14,7 +14,7 @@ from optimizer.order import Workshop
 from optimizer.report.setting_words import depth_words, setting_words
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing import saw_plan_of
-from optimizer.several.model import Division, Fork, Laid
+from optimizer.several.model import Division, Fork, PlacedStone
 
 X, Y, Z = np.eye(3)
 BASE = ReferenceFace("base", Plane(-Y, 10.0))
@@ -27,7 +27,7 @@ def plan():
     rough = rough_of(shapes.box((30.0, 20.0, 3.0)), faces=[BASE])
     stones = [laid(block(), 3.0, at=(x, y, 0.0)) for x in (-8.0, 8.0) for y in (-5.0, 5.0)]
     fork = Fork(Plane(Y, 0.0), Fork(Plane(X, 0.0), 0, 2), Fork(Plane(X, 0.0), 1, 3))
-    division = Division(tuple(Laid(0, None, stone) for stone in stones), fork)
+    division = Division(tuple(PlacedStone(0, None, stone) for stone in stones), fork)
     return saw_plan_of(rough, division, Workshop(most_cuts=0))[0]
 
 

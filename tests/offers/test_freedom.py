@@ -14,8 +14,8 @@ from optimizer.errors import AuditError, InputError
 from optimizer.materials import load_material
 from optimizer.offers.freedom import free_parameters
 from optimizer.offers.heaviest import heaviest
-from optimizer.offers.laying import Laying
 from optimizer.offers.offer import offers
+from optimizer.offers.placement_cache import PlacementCache
 from optimizer.offers.shape_limits import most_possible
 from optimizer.order import Order, SizeDemand, Workshop
 from optimizer.order.file import load_order
@@ -162,7 +162,9 @@ def test_a_proportion_free_over_the_designs_whole_range_grows_into_a_long_piece(
     rough = rough_of(shapes.box((17.1, 10.1, 30.0)))
     asked = order("oval", parameters={"length_to_width": (1.15, 1.6)})
     ((offer,), _) = offers(rough, asked)
-    chosen, placement = heaviest(Laying(Ground.of(rough.mesh), 0, Watch()), [offer], "quick")
+    chosen, placement = heaviest(
+        PlacementCache(Ground.of(rough.mesh), 0, Watch()), [offer], "quick"
+    )
     assert chosen.parameters["length_to_width"] == 1.6
     assert placement.body.volume_at(placement.pose.width) > 1.15 * chosen.usual_mm3
 
@@ -173,7 +175,7 @@ def test_no_fixed_values_give_a_heavier_stone_than_their_ranges():
 
     def volume(parameters):
         ((offer,), _) = offers(rough, order("oval", parameters=parameters))
-        _, placement = heaviest(Laying(ground, 0, Watch()), [offer], "quick")
+        _, placement = heaviest(PlacementCache(ground, 0, Watch()), [offer], "quick")
         return placement.body.volume_at(placement.pose.width), offer
 
     free, offer = volume({"crown": (34.0, 36.0), "pavilion": (41.0, 43.0)})

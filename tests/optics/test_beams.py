@@ -18,7 +18,7 @@ from optimizer.optics.eye import pixels, rays_at, rocked
 from optimizer.optics.face import gloss, lit
 from optimizer.optics.kernels.dots import dot_pieces
 from optimizer.optics.lights import LIGHTS
-from optimizer.optics.look import Cut
+from optimizer.optics.look import CutStone
 from optimizer.optics.paths import trace
 
 SEEDS = st.integers(0, 10_000)
@@ -146,7 +146,7 @@ def test_pieces_make_up_their_polygon(seed, count, side):
 @pytest.mark.parametrize("turn", [(0.0, 0.0), (15.0, -8.0)])
 @pytest.mark.parametrize("kind", ["clear", "one", "two"])
 def test_dots_are_the_mean_of_many_rays(kind, turn):
-    cut = Cut(build_body(load_design("long-hexagon")), 8.0, load_material("quartz"))
+    cut = CutStone(build_body(load_design("long-hexagon")), 8.0, load_material("quartz"))
     halves = plane_form(cut.corners, 20.0, 30.0, 0.1)
     colouring = {
         "clear": one_colour(CLEAR_TINT),
@@ -172,7 +172,7 @@ def test_dots_are_the_mean_of_many_rays(kind, turn):
 
 def test_a_picture_of_clear_dots_is_that_of_all_but_clear_ones():
     """A clear stone is coloured once a region, any other once a piece."""
-    cut = Cut(build_body(load_design("round-brilliant")), 8.0, load_material("quartz"))
+    cut = CutStone(build_body(load_design("round-brilliant")), 8.0, load_material("quartz"))
     faint = Tint("faint", (dye_of([Sample((0.9999, 0.9999, 0.9999), 100.0)]),) * 3)
     grid = Grid(-4.0, 4.0, 0.25, 32, 32)
     one, two = (

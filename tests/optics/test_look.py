@@ -19,7 +19,7 @@ from optimizer.optics.colouring import CLEAR_TINT, Colouring, Tint, one_colour, 
 from optimizer.optics.eye import lattice
 from optimizer.optics.face import lit
 from optimizer.optics.lights import LIGHTS
-from optimizer.optics.look import Cut, Look, look_at
+from optimizer.optics.look import CutStone, Look, look_at
 from optimizer.optics.look_words import colour_lines, look_lines, look_warnings, short_line
 from optimizer.optics.picture import face_picture, png, rocked_strip
 from optimizer.optics.refraction import index_at
@@ -31,7 +31,7 @@ SKY = LIGHTS["open sky"]
 GROUND = round(255 * 0.86)
 
 
-def plate(thick: float = 0.4) -> Cut:
+def plate(thick: float = 0.4) -> CutStone:
     """A flat square plate, 10 mm wide and ``thick``·10 mm deep."""
     mesh: Mesh = box_mesh((1.0, 1.0, thick))
     normals = np.vstack([np.eye(3), -np.eye(3)])
@@ -39,11 +39,11 @@ def plate(thick: float = 0.4) -> Cut:
         normals, np.array([1.0, 1.0, thick] * 2) / 2.0, mesh.vertices, mesh.faces,
         np.zeros(len(mesh.faces), np.int64), ("side",) * 6, np.eye(3)[None], thick, 0.0,
     )  # fmt: skip
-    return Cut(body, 10.0, QUARTZ)
+    return CutStone(body, 10.0, QUARTZ)
 
 
-def hexagon(width: float) -> Cut:
-    return Cut(build_body(load_design("long-hexagon"), {"crown": 36.0}), width, QUARTZ)
+def hexagon(width: float) -> CutStone:
+    return CutStone(build_body(load_design("long-hexagon"), {"crown": 36.0}), width, QUARTZ)
 
 
 def tint(srgb: str, mm: float | None = 4.0) -> Tint:
@@ -91,14 +91,14 @@ def test_rocked_views_are_the_stone_turned() -> None:
 
 
 @pytest.fixture(scope="module")
-def seen() -> tuple[Cut, Look]:
+def seen() -> tuple[CutStone, Look]:
     cut = hexagon(8.0)
     forms = plane_form(cut.corners, 0.0, 0.0, 0.2)
     two = Colouring(tint("#7a4fb0", 12.0), tint("#e8b83a", 12.0), forms, zone="split")
     return cut, look_at(cut, two, places=1200)
 
 
-def test_the_figures_of_every_turn_are_those_of_that_turn(seen: tuple[Cut, Look]) -> None:
+def test_the_figures_of_every_turn_are_those_of_that_turn(seen: tuple[CutStone, Look]) -> None:
     """Against the face asked for alone; named the other way round, the shares add up to 1."""
     cut, look = seen
     assert [one.turn for one in look.seen[:3]] == [(0.0, 0.0), (-20.0, 0.0), (-10.0, 0.0)]
@@ -116,7 +116,7 @@ def test_the_figures_of_every_turn_are_those_of_that_turn(seen: tuple[Cut, Look]
     assert 0.05 < low <= look.upright.zone.share <= high < 0.6
 
 
-def test_a_tone_is_the_mean_of_the_face_wholly_of_one_colour(seen: tuple[Cut, Look]) -> None:
+def test_a_tone_is_the_mean_of_the_face_wholly_of_one_colour(seen: tuple[CutStone, Look]) -> None:
     cut, look = seen
     face = cut.face(lattice(np.full(2, -8.0), np.full(2, 8.0), 12000), (0.0, 0.0), 1)
     violet = look.colouring.first
@@ -136,7 +136,9 @@ def test_three_colours_alike_are_one() -> None:
     assert two.chroma == pytest.approx(one.chroma, abs=0.1)
 
 
-def test_sentences_say_each_figure_and_how_well_colours_are_known(seen: tuple[Cut, Look]) -> None:
+def test_sentences_say_each_figure_and_how_well_colours_are_known(
+    seen: tuple[CutStone, Look],
+) -> None:
     _, look = seen
     told = " ".join(look_lines(look))
     for word in ("Light return", "Window", "Extinction", "Contrast", "halves", "ends", "balance"):

@@ -17,7 +17,7 @@ from optimizer.optics.even_places import even_face, even_shares
 from optimizer.optics.eye import frame_of, lattice, mirrored_lattice
 from optimizer.optics.face import face_of, lit
 from optimizer.optics.lights import LIGHTS
-from optimizer.optics.look import Cut
+from optimizer.optics.look import CutStone
 from optimizer.optics.look_map import LookMap
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.optics.seen import face_up, plane_shares
@@ -79,7 +79,7 @@ def test_the_share_falls_as_the_boundary_moves_on():
 def test_a_mirrored_lattice_balances_a_boundary_on_a_mirror_of_the_stone():
     body = build_body(load_design("long-hexagon"))
     corners = body.vertices_at(7.0)
-    fast = plane_shares(face_up(Cut(body, 7.0, QUARTZ), places=2000), VIOLET, YELLOW)
+    fast = plane_shares(face_up(CutStone(body, 7.0, QUARTZ), places=2000), VIOLET, YELLOW)
     got = grid(fast, corners, [0], [0, 90], [-0.3, 0.0, 0.4])
     np.testing.assert_allclose(got.halves[0, 0], 1.0, atol=1e-9)
     np.testing.assert_allclose(got.ends[0, 1], 1.0, atol=1e-9)
@@ -95,7 +95,7 @@ def test_a_mirrored_lattice_is_as_even_as_its_quarter():
 
 def test_even_places_tell_what_many_rays_do():
     """Few pieces by their areas against 50 times as many rays, none of them chosen by the beams."""
-    cut = Cut(build_body(load_design("long-hexagon")), 7.0, QUARTZ)
+    cut = CutStone(build_body(load_design("long-hexagon")), 7.0, QUARTZ)
     few = even_shares(cut, VIOLET, YELLOW, 1000)
     many = plane_shares(face_up(cut, places=100_000), VIOLET, YELLOW)
     face, areas = even_face(cut, 1000)

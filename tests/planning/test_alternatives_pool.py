@@ -8,8 +8,8 @@ from hand_plans import rough_of
 
 from optimizer.design import load_design
 from optimizer.offers import laying
-from optimizer.offers.laying import Laying
 from optimizer.offers.offer import offers
+from optimizer.offers.placement_cache import PlacementCache
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.order import LookDemand, Order
 from optimizer.placement.search import Watch
@@ -42,7 +42,7 @@ HEAVIER = Wish("heavier", Order(), "heavier")
 
 
 def front(*stones):
-    lay = Laying(None, 0, Watch())
+    lay = PlacementCache(None, 0, Watch())
     for number, one in enumerate((*stones, None)):
         lay.once(number, lambda one=one: one)
     return Front.of(PLAN, Aim(), lay)
@@ -71,7 +71,7 @@ def test_nothing_is_had_where_nothing_meets_the_wish():
 def test_an_offer_is_laid_once_an_effort_and_angles_tell_offers_apart(monkeypatch):
     done = []
     monkeypatch.setattr(laying, "lay", lambda _, offer, effort, *rest: done.append(effort))
-    lay = Laying(None, 0, Watch())
+    lay = PlacementCache(None, 0, Watch())
     design = load_design("long-hexagon")
     known = design.parameters["crown"]
     made = [

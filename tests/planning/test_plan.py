@@ -12,9 +12,9 @@ from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError, InputError
 from optimizer.mesh import Plane
 from optimizer.offers.heaviest import heaviest
-from optimizer.offers.laying import Laying
 from optimizer.offers.limits import limit, room_left
 from optimizer.offers.offer import offers
+from optimizer.offers.placement_cache import PlacementCache
 from optimizer.offers.shape_limits import most_possible
 from optimizer.order import Order, SizeDemand, Workshop, ZoneDemand
 from optimizer.placement import search
@@ -243,9 +243,9 @@ def test_after_a_stop_no_other_design_is_looked_at(rough, monkeypatch):
         looked.append(offer.design.name)
         pressed.append(True)
 
-    monkeypatch.setattr("optimizer.offers.laying.lay", placed)
+    monkeypatch.setattr("optimizer.offers.placement_cache.lay", placed)
     allowed, _ = offers(rough, order(designs=designs))
-    assert heaviest(Laying(None, 0, Watch(lambda: bool(pressed))), allowed, "quick") is None
+    assert heaviest(PlacementCache(None, 0, Watch(lambda: bool(pressed))), allowed, "quick") is None
     assert looked == ["oval"]
 
 

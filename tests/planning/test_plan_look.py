@@ -16,8 +16,8 @@ from optimizer.mesh import Plane
 from optimizer.offers.allowed import allowed_offers
 from optimizer.offers.crystal import off_cleavage
 from optimizer.offers.heaviest import best_of
-from optimizer.offers.laying import Laying
 from optimizer.offers.offer import relaxations
+from optimizer.offers.placement_cache import PlacementCache
 from optimizer.offers.wanted_look import Aim, look_about, shown_instead, with_zone
 from optimizer.optics.angles import light_seen
 from optimizer.optics.boundary_forms import forms_of
@@ -97,7 +97,7 @@ def test_the_look_told_is_the_look_traced(plan, rough):
 def again(rough):
     """The same search anew, by one worker, with all that it laid."""
     order = with_zone(rough, off_cleavage(rough, Order(("long-hexagon",), FIXED, look=EVEN)))
-    lay = Laying(Ground.of(rough.mesh), 0, QUIET)
+    lay = PlacementCache(Ground.of(rough.mesh), 0, QUIET)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("optimizer.placement.search.WORKERS", 1)
         best = best_of(rough, order, lay, allowed_offers(rough, order)[0], "quick")
@@ -230,7 +230,7 @@ def test_colours_too_dark_to_tell_apart_promise_no_look_and_crash_nothing():
     rough, stone = piece_and_stone("#4a2f63", "#594433")
     order = with_zone(rough, Order(("long-hexagon",), FIXED, look=EVEN))
     (offer,) = allowed_offers(rough, order)[0]
-    lay = Laying(None, 0, QUIET)
+    lay = PlacementCache(None, 0, QUIET)
     aim = Aim.of(rough, EVEN)
     assert aim.narrowed(stone, offer, 0.01, 2, lay) == []
     assert not aim.met(stone)

@@ -17,7 +17,7 @@ from optimizer.mesh import Plane
 from optimizer.order import Workshop
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing import OutOfReachError, saw_plan, saw_plan_of
-from optimizer.several.model import Division, Fork, Laid
+from optimizer.several.model import Division, Fork, PlacedStone
 from optimizer.several.parting import part
 from optimizer.solid import as_mesh, as_solid
 
@@ -29,7 +29,7 @@ X, Y, Z = np.eye(3)
 
 def division(placements, fork=None):
     """The stones with the fork told, or the one that parts them."""
-    stones = tuple(Laid(0, None, placement) for placement in placements)
+    stones = tuple(PlacedStone(0, None, placement) for placement in placements)
     corners = [placement.mesh().vertices for placement in placements]
     return Division(stones, part(corners, 2 * ALLOWANCE).fork if fork is None else fork)
 

@@ -8,7 +8,7 @@ import shapes
 from laid_stones import rough_of
 
 from optimizer.mesh import Plane
-from optimizer.offers.laying import Laying
+from optimizer.offers.placement_cache import PlacementCache
 from optimizer.offers.wanted_look import Aim
 from optimizer.order import LookDemand, Order
 from optimizer.order.several import Several, Wanted
@@ -19,7 +19,7 @@ from optimizer.rough.model import Colour, Zone
 from optimizer.several.divide import fits
 from optimizer.several.joined import Site
 from optimizer.several.looks import looked
-from optimizer.several.model import Division, Laid
+from optimizer.several.model import Division, PlacedStone
 from optimizer.several.wishes import wishes
 from optimizer.several.worth import Worth
 
@@ -60,7 +60,7 @@ def test_two_stones_of_a_slab_both_look_as_wished(plan, rough):
 
 def test_the_offers_are_told_where_the_boundary_may_run(rough, order):
     given, _ = wishes(rough, order)
-    lay = Laying(Ground.of(rough.mesh), 0, QUIET)
+    lay = PlacementCache(Ground.of(rough.mesh), 0, QUIET)
     (wish,), _, unseen = looked(rough, given, lay, "quick")
     assert wish.offers
     assert not unseen
@@ -77,7 +77,7 @@ def test_the_offers_are_told_where_the_boundary_may_run(rough, order):
 
 def test_a_division_with_a_stone_that_looks_otherwise_does_not_fit(plan, rough, order):
     given, _ = wishes(rough, order)
-    stones = tuple(Laid(0, given[0].offers[0], stone.placement) for stone in plan.stones)
+    stones = tuple(PlacedStone(0, given[0].offers[0], stone.placement) for stone in plan.stones)
     site = Site(Ground.of(rough.mesh), given, Worth(), 2.65, order.workshop)
     assert fits(site, Division(stones, 0))
     one = replace(site, met=lambda laid: laid is not stones[1])

@@ -21,7 +21,7 @@ from optimizer.placement.search import Watch
 from optimizer.placement.zone_view import view_zone
 from optimizer.rough.model import Colour, Zone
 from optimizer.several.divide import Search, _rounds, in_pairs
-from optimizer.several.model import Candidate, Division, Fork, Laid, Wish
+from optimizer.several.model import Candidate, Division, Fork, PlacedStone, Wish
 from optimizer.several.pairs import alike, odd_ones, pair
 from optimizer.several.worth import Worth
 
@@ -41,7 +41,9 @@ def offer_of(design: str, **said: object) -> Offer:
 OVAL, PEAR = offer_of("oval"), offer_of("pear")
 
 
-def laid(offer: Offer, tilt: float, azimuth: float, offset: float, width: float = 6.0) -> Laid:
+def laid(
+    offer: Offer, tilt: float, azimuth: float, offset: float, width: float = 6.0
+) -> PlacedStone:
     """A stone in which the boundary lies just so."""
     lean, turn = np.radians([tilt, azimuth])
     normal = np.array([np.cos(lean) * np.cos(turn), np.cos(lean) * np.sin(turn), np.sin(lean)])
@@ -50,7 +52,7 @@ def laid(offer: Offer, tilt: float, azimuth: float, offset: float, width: float 
     level = (reach.max() + reach.min()) / 2.0 + offset * np.ptp(reach) / 2.0
     translation = (PLANE.offset - level) * PLANE.normal + np.cross(PLANE.normal, [1.0, 2.0, 3.0])
     pose = Pose(width, rotation.as_matrix(), translation)
-    return Laid(0, offer, Placement(offer.want.body, pose, 1.0))
+    return PlacedStone(0, offer, Placement(offer.want.body, pose, 1.0))
 
 
 def test_stones_laid_for_these_tests_show_the_boundary_as_asked():
@@ -136,7 +138,7 @@ def wish(pair_mm: float | None = 0.1) -> Wish:
     return Wish("pairs", Order(), (PEAR,), 0, 8, pair_mm=pair_mm, alike=WITHIN)
 
 
-def pears(*told: tuple[float, float]) -> list[Laid]:
+def pears(*told: tuple[float, float]) -> list[PlacedStone]:
     """Stones of these widths, the boundary at these azimuths."""
     return [laid(PEAR, 10.0, azimuth, 0.1, width) for width, azimuth in told]
 

@@ -14,7 +14,7 @@ from optimizer.offers.offer import Offer
 from optimizer.order import Order
 from optimizer.placement.place import Want
 from optimizer.several.cliques import cliques
-from optimizer.several.model import Candidate, Laid, Wish
+from optimizer.several.model import Candidate, PlacedStone, Wish
 from optimizer.several.selection import Selection
 
 APART = 0.5
@@ -28,7 +28,7 @@ def wish(least=0, most=9, pair_mm=None):
 
 
 def candidate(at, width=1.0, worth=1.0, number=0):
-    return Candidate(Laid(number, OFFER, laid(block(), width, at)), worth)
+    return Candidate(PlacedStone(number, OFFER, laid(block(), width, at)), worth)
 
 
 def random_pool(seed, wishes, count=10):

@@ -16,7 +16,7 @@ Made = TypeVar("Made")
 
 
 @dataclass(frozen=True)
-class Laying:
+class PlacementCache:
     """Stones laid in ``ground``. Offers are told apart by their design, angles and boundary, so one
     laying serves orders that differ in their look alone."""
 
