@@ -9,7 +9,7 @@ _TABLE = Path(__file__).with_suffix(".toml")
 
 
 @dataclass(frozen=True)
-class Size:
+class CalibratedSize:
     """A finished stone's width and length."""
 
     width_mm: float
@@ -17,27 +17,27 @@ class Size:
 
 
 @dataclass(frozen=True)
-class Outline:
+class CalibratedOutline:
     """The usual sizes of one outline, from the least to the greatest by width × length."""
 
     name: str
     designs: tuple[str, ...]  # of the library, cut to this outline, the usual one first
-    sizes: tuple[Size, ...]
+    sizes: tuple[CalibratedSize, ...]
 
 
 @cache
-def outlines() -> tuple[Outline, ...]:
+def outlines() -> tuple[CalibratedOutline, ...]:
     """Every outline of the table (common practice, no source)."""
     table = tomllib.loads(_TABLE.read_text(encoding="utf-8"))
     return tuple(_outline(**entry) for entry in table["outlines"])
 
 
-def outline_of(design: str) -> Outline | None:
+def outline_of(design: str) -> CalibratedOutline | None:
     """The outline that a design of the library is cut to; None where the table has none."""
     return next((one for one in outlines() if design in one.designs), None)
 
 
-def _outline(name: str, designs: list[str], sizes_mm: list[list[float]]) -> Outline:
-    sizes = (Size(float(width), float(length)) for width, length in sizes_mm)
+def _outline(name: str, designs: list[str], sizes_mm: list[list[float]]) -> CalibratedOutline:
+    sizes = (CalibratedSize(float(width), float(length)) for width, length in sizes_mm)
     ordered = sorted(sizes, key=lambda size: (size.width_mm * size.length_mm, size.width_mm))
-    return Outline(name, tuple(designs), tuple(ordered))
+    return CalibratedOutline(name, tuple(designs), tuple(ordered))

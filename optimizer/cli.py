@@ -37,7 +37,7 @@ Unit = Annotated[
 ]
 
 
-class Effort(StrEnum):
+class EffortName(StrEnum):
     """How much work a search may do."""
 
     quick = "quick"
@@ -68,7 +68,7 @@ def plan(
     ] = None,
     out: Annotated[Path, typer.Option(help="The folder to write.")] = ...,  # type: ignore[assignment]
     seed: Annotated[int, typer.Option(min=0, help="Same seed, same plan.")] = 0,
-    effort: Annotated[Effort, typer.Option(help="How much work to do.")] = Effort.normal,
+    effort: Annotated[EffortName, typer.Option(help="How much work to do.")] = EffortName.normal,
     prove: Annotated[
         bool, typer.Option("--prove", help="Tighten the bound on the weight until --gap.")
     ] = False,
@@ -121,7 +121,7 @@ def sawn(
     ],
     out: Annotated[Path, typer.Option(help="The folder to write.")] = ...,  # type: ignore[assignment]
     effort: Annotated[
-        Effort | None, typer.Option(help="How much work to do; left out: as the plan did.")
+        EffortName | None, typer.Option(help="How much work to do; left out: as the plan did.")
     ] = None,
     replace: Annotated[bool, typer.Option("--replace", help="Overwrite a full folder.")] = False,
     show: Annotated[

@@ -9,7 +9,7 @@ from optimizer.optics.dye import Dye
 from optimizer.optics.face import Face, everywhere, split
 from optimizer.optics.figures import ZoneFigures, zone_figures
 from optimizer.optics.kernels.shade import shade
-from optimizer.optics.shading import Table, table_of
+from optimizer.optics.shading import ShadingTable, table_of
 from optimizer.placement.workers import workers
 
 
@@ -22,7 +22,7 @@ class Recolour:
 
     face: Face
     light: Floats
-    table: Table
+    table: ShadingTable
     towards: Floats
     away: Floats
 

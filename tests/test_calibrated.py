@@ -4,7 +4,7 @@ import pytest
 import shapes
 from hand_plans import rough_of
 
-from optimizer.calibrated import Outline, outlines
+from optimizer.calibrated import CalibratedOutline, outlines
 from optimizer.design import load_design
 from optimizer.offers.offer import offers
 from optimizer.order import Order, SizeDemand
@@ -13,7 +13,7 @@ every_outline = pytest.mark.parametrize("outline", outlines(), ids=lambda outlin
 
 
 @every_outline
-def test_sizes_rise_and_none_comes_twice(outline: Outline):
+def test_sizes_rise_and_none_comes_twice(outline: CalibratedOutline):
     areas = [size.width_mm * size.length_mm for size in outline.sizes]
     assert areas == sorted(areas)
     assert len(set(outline.sizes)) == len(outline.sizes)
@@ -21,7 +21,7 @@ def test_sizes_rise_and_none_comes_twice(outline: Outline):
 
 
 @every_outline
-def test_each_design_can_be_cut_to_each_size(outline: Outline):
+def test_each_design_can_be_cut_to_each_size(outline: CalibratedOutline):
     rough = rough_of(shapes.box())
     for name in outline.designs:
         assert load_design(name).name == name

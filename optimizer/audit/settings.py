@@ -8,7 +8,7 @@ from optimizer.audit.ground import ANGLE_DEG, LENGTH_MM, close, count, require
 from optimizer.audit.tree import children
 from optimizer.mesh import Floats, Mesh, vector_areas
 from optimizer.rough.model import ReferenceFace
-from optimizer.sawing.model import Cut, SawPlan, Setting
+from optimizer.sawing.model import Cut, SawPlan, SawSetting
 
 _TRUE_DEG = 0.5  # what may be called parallel or square
 _NATURAL_MM = 0.3  # a natural flat's surface keeps this near to its plane
@@ -42,7 +42,7 @@ def _faces_of(plan: SawPlan, piece: int, faces: Sequence[ReferenceFace]) -> dict
 
 
 def _require_true(
-    cut: Cut, setting: Setting, known: dict[str, _Face], mesh: Mesh, name: str
+    cut: Cut, setting: SawSetting, known: dict[str, _Face], mesh: Mesh, name: str
 ) -> None:
     for face in {setting.face, setting.last} - {None}:
         require(face in known, f"the flat that {name} is set by", f"{face}", "a flat of its piece")

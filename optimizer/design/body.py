@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from optimizer.design.cutting import cut
-from optimizer.design.intersect import Solid, areas, intersect, is_closed, triangles
+from optimizer.design.intersect import Polyhedron, areas, intersect, is_closed, triangles
 from optimizer.design.model import Body, Design, Tier
 from optimizer.design.stone import CutTier
 from optimizer.errors import InputError, nearest
@@ -113,7 +113,7 @@ def _names(cut_tiers: list[CutTier]) -> tuple[str, ...]:
     )
 
 
-def _check_facets(design: Design, solid: Solid, names: tuple[str, ...]) -> None:
+def _check_facets(design: Design, solid: Polyhedron, names: tuple[str, ...]) -> None:
     for name, size in zip(names, areas(solid), strict=True):
         if size < LEAST_FACET:
             raise InputError(f'{design.name}: facet "{name}" is lost: other facets cut it away')
@@ -122,7 +122,7 @@ def _check_facets(design: Design, solid: Solid, names: tuple[str, ...]) -> None:
 
 
 def _check_measures(
-    design: Design, solid: Solid, values: Mapping[str, float], share: float, normals: Floats
+    design: Design, solid: Polyhedron, values: Mapping[str, float], share: float, normals: Floats
 ) -> None:
     low, high = solid.corners.min(axis=0), solid.corners.max(axis=0)
     long = values["length_to_width"]

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, FiniteFloat
 
 from optimizer.border import Table, checked
-from optimizer.design.model import AngleRule, Design, Outline, Parameter, TierRule, Touch
+from optimizer.design.model import AngleRule, Design, Outline, Parameter, TierRule, TouchRule
 from optimizer.design.phrases import read_sentence
 from optimizer.errors import InputError, nearest
 from optimizer.toml_file import read_toml
@@ -170,7 +170,7 @@ def _sentences(value: Any, where: str) -> list[str]:
     return checked(_SentencesTable, {"cut_to": listed}, where).cut_to
 
 
-def _touch(sentence: str, where: str, side: str, earlier: Sequence[TierRule]) -> Touch:
+def _touch(sentence: str, where: str, side: str, earlier: Sequence[TierRule]) -> TouchRule:
     touch = read_sentence(sentence, side)
     if isinstance(touch, str):
         raise InputError(f'{where}: "cut_to": {touch}')
@@ -188,7 +188,7 @@ def _touch(sentence: str, where: str, side: str, earlier: Sequence[TierRule]) ->
 
 
 def _check_fixed(
-    where: str, side: str, angle: AngleRule | None, touches: tuple[Touch, ...]
+    where: str, side: str, angle: AngleRule | None, touches: tuple[TouchRule, ...]
 ) -> None:
     """One angle and one sentence, or no angle and two sentences; the girdle stands at 90."""
     is_table = any(touch.kind == "table share" for touch in touches)

@@ -16,14 +16,14 @@ ON_PLANE = 1e-11
 
 
 @dataclass(frozen=True)
-class Solid:
+class Polyhedron:
     """A convex solid: corners, and for each half-space its polygon of corner numbers."""
 
     corners: Floats  # (k, 3)
     polygons: tuple[Ints, ...]  # each counter-clockwise from outside; empty where nothing is left
 
 
-def intersect(normals: Floats, offsets: Floats) -> Solid:
+def intersect(normals: Floats, offsets: Floats) -> Polyhedron:
     """The solid {z : normals·z <= offsets}; ``normals`` (m, 3) of length one, ``offsets`` (m,) > 0.
 
     The corners come from scipy's half-space intersection (qhull), are gathered into meets and
@@ -39,7 +39,7 @@ def intersect(normals: Floats, offsets: Floats) -> Solid:
         [_settle(at, normals[on], offsets[on]) for at, on in zip(starts, meets, strict=True)]
     )
     polygons = [_around(corners, np.flatnonzero(meets[:, i]), n) for i, n in enumerate(normals)]
-    return Solid(corners, tuple(polygons))
+    return Polyhedron(corners, tuple(polygons))
 
 
 def raw_corners(normals: Floats, offsets: Floats) -> Floats:
@@ -74,7 +74,7 @@ def _around(corners: Floats, members: Ints, normal: Floats) -> Ints:
     return members[np.argsort(np.arctan2(spokes @ up, spokes @ right), kind="stable")]
 
 
-def is_closed(solid: Solid) -> bool:
+def is_closed(solid: Polyhedron) -> bool:
     """Whether every edge of every polygon is run through once each way."""
     edges = [
         edge
@@ -86,7 +86,7 @@ def is_closed(solid: Solid) -> bool:
     return bool(edges) and once_each and all((b, a) in known for a, b in edges)
 
 
-def triangles(solid: Solid) -> tuple[Ints, Ints]:
+def triangles(solid: Polyhedron) -> tuple[Ints, Ints]:
     """(faces (f, 3), the polygon each belongs to (f,)): every polygon cut into a fan."""
     faces = [
         (polygon[0], polygon[j], polygon[j + 1], i)
@@ -97,7 +97,7 @@ def triangles(solid: Solid) -> tuple[Ints, Ints]:
     return np.ascontiguousarray(table[:, :3]), np.ascontiguousarray(table[:, 3])
 
 
-def areas(solid: Solid) -> Floats:
+def areas(solid: Polyhedron) -> Floats:
     """The area of every half-space's polygon, (m,); 0 where nothing is left of it."""
     faces, owner = triangles(solid)
     corners = solid.corners[faces]

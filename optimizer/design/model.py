@@ -140,7 +140,7 @@ class AngleRule:
 
 
 @dataclass(frozen=True)
-class Touch:
+class TouchRule:
     """What a facet is cut to: a sentence of the vocabulary, with the tier and percent it names."""
 
     kind: str
@@ -156,7 +156,7 @@ class TierRule:
     side: str
     angle: AngleRule | None  # None: two touches fix the angle
     settings: tuple[int, ...]
-    touches: tuple[Touch, ...]
+    touches: tuple[TouchRule, ...]
     cut_to: str
 
 

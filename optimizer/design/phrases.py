@@ -2,7 +2,7 @@
 
 import re
 
-from optimizer.design.model import Touch
+from optimizer.design.model import TouchRule
 from optimizer.errors import nearest
 
 # sentence pattern -> the sides whose facets may be cut to it
@@ -28,13 +28,13 @@ def vocabulary(side: str) -> list[str]:
     return [p.replace("(?P<tier>.+)", "TIER").replace(_NUMBER, "40 percent in") for p in plain]
 
 
-def read_sentence(sentence: str, side: str) -> Touch | str:
+def read_sentence(sentence: str, side: str) -> TouchRule | str:
     """The sentence's meaning, or what is wrong with it as the end of a message."""
     for pattern, kind, sides in _SENTENCES:
         found = re.fullmatch(pattern, sentence)
         if found and side in sides:
             named = found.groupdict()
-            return Touch(kind, named.get("tier") or "", float(named.get("percent") or 0.0))
+            return TouchRule(kind, named.get("tier") or "", float(named.get("percent") or 0.0))
         if found:
             return f'"{sentence}" serves {" and ".join(sides)} tiers only'
     return f'"{sentence}" is no sentence for a {side} tier; {nearest(sentence, vocabulary(side))}'

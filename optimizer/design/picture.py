@@ -18,7 +18,7 @@ GREY = f'fill="{svg.FAINT}"'
 
 
 @dataclass(frozen=True)
-class View:
+class DesignView:
     """One of the four drawings: where the eye is, and what lies right and up on the paper."""
 
     title: str
@@ -30,10 +30,10 @@ class View:
 # What the eye sees, no mirror images: right x up points to the eye. A side view stands under the
 # view from above or below whose scale it shares.
 VIEWS = (
-    View("face up", (0, 0, 1), (1, 0, 0), (0, 1, 0)),
-    View("face down", (0, 0, -1), (1, 0, 0), (0, -1, 0)),
-    View("side, looking along the width", (0, -1, 0), (1, 0, 0), (0, 0, 1)),
-    View("side, looking along the length", (1, 0, 0), (0, 1, 0), (0, 0, 1)),
+    DesignView("face up", (0, 0, 1), (1, 0, 0), (0, 1, 0)),
+    DesignView("face down", (0, 0, -1), (1, 0, 0), (0, -1, 0)),
+    DesignView("side, looking along the width", (0, -1, 0), (1, 0, 0), (0, 0, 1)),
+    DesignView("side, looking along the length", (1, 0, 0), (0, 1, 0), (0, 0, 1)),
 )
 
 
@@ -44,7 +44,7 @@ class _Sheet:
     body: Body
     points: Floats
 
-    def on_paper(self, view: View, place: tuple[float, float]) -> Floats:
+    def on_paper(self, view: DesignView, place: tuple[float, float]) -> Floats:
         """Corners (k, 2) on the paper, y downwards, the stone's origin at ``place``."""
         return np.column_stack([self.points @ view.right, -(self.points @ view.up)]) + place
 
@@ -71,7 +71,7 @@ def picture_svg(body: Body, width_mm: float | None = None) -> str:
     return "\n".join([*parts, "</svg>"])
 
 
-def _drawn(sheet: _Sheet, view: View, place: tuple[float, float]) -> Iterator[str]:
+def _drawn(sheet: _Sheet, view: DesignView, place: tuple[float, float]) -> Iterator[str]:
     """One view: title, axes, edges and, from above and below, settings and index 0."""
     flat = sheet.on_paper(view, place)
     low, high = flat.min(axis=0), flat.max(axis=0)
@@ -100,7 +100,7 @@ def visible_edges(body: Body, eye: Floats) -> tuple[list[tuple[int, int]], list[
     return inner, rim
 
 
-def _axes(view: View, low: Floats, high: Floats, place: tuple[float, float]) -> Iterator[str]:
+def _axes(view: DesignView, low: Floats, high: Floats, place: tuple[float, float]) -> Iterator[str]:
     """Dashed lines along the paper's two axes, named at their positive ends."""
     names = ("length", "width", "spindle axis")
     across, upward = int(np.argmax(view.right)), int(np.argmax(np.abs(view.up)))
@@ -114,7 +114,7 @@ def _axes(view: View, low: Floats, high: Floats, place: tuple[float, float]) -> 
     yield svg.text(place[0], end, f"+{'xyz'[upward]} {names[upward]}", extra=GREY)
 
 
-def _settings(sheet: _Sheet, view: View, place: tuple[float, float]) -> Iterator[str]:
+def _settings(sheet: _Sheet, view: DesignView, place: tuple[float, float]) -> Iterator[str]:
     """The girdle facets' settings, around the outline."""
     body = sheet.body
     for i in np.flatnonzero(np.abs(body.normals[:, 2]) < FACING):
@@ -125,7 +125,7 @@ def _settings(sheet: _Sheet, view: View, place: tuple[float, float]) -> Iterator
         yield svg.text(float(x), float(y), setting[0] if setting else "", extra='font-size="9"')
 
 
-def _index_zero(view: View, edge: float, level: float) -> Iterator[str]:
+def _index_zero(view: DesignView, edge: float, level: float) -> Iterator[str]:
     """A wedge at +x, and which way the settings count from it."""
     tip = edge + 18.0
     yield svg.filled([(tip, level), (tip + 9.0, level - 4.5), (tip + 9.0, level + 4.5)])

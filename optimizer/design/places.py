@@ -3,13 +3,13 @@
 import numpy as np
 
 from optimizer.design.intersect import raw_corners
-from optimizer.design.model import TierRule, Touch
+from optimizer.design.model import TierRule, TouchRule
 from optimizer.design.stone import CutTier, PartlyCutStone, direction
 from optimizer.mesh import Floats
 
 
 def place_named(
-    stone: PartlyCutStone, rule: TierRule, touch: Touch, setting: int
+    stone: PartlyCutStone, rule: TierRule, touch: TouchRule, setting: int
 ) -> tuple[float, float]:
     """Where the facet at ``setting`` shall touch. Raises InputError where it can't."""
     outward = direction(2.0 * np.pi * setting / stone.design.gear)

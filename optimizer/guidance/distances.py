@@ -14,15 +14,15 @@ from optimizer.guidance.landmarks import (
 )
 from optimizer.guidance.model import Distance
 from optimizer.guidance.readings import (
-    Cells,
     Spot,
+    TriangleCells,
     choose_readings,
     reading_from_flat,
     reading_from_point,
 )
 from optimizer.mesh import Floats, Mesh, greatest, unit_normals
 from optimizer.rough.model import Rough
-from optimizer.sawing.faces import Flat, flats_of, sawn_face
+from optimizer.sawing.faces import MeasuringFlat, flats_of, sawn_face
 from optimizer.sawing.model import Cut, SawPlan
 from optimizer.solid import as_solid, in_space, plane_frame, section
 
@@ -62,7 +62,7 @@ def _of_cut(
     if not places and not edges:
         edges = [longest_reading(piece)]
     spots = _spots(piece, cut, index + 1, along)
-    surface = Cells.of(piece)
+    surface = TriangleCells.of(piece)
     readings: list[Distance] = []
     for spot in spots:
         seen = [end for edge in edges for end in edge.seen_from(spot.point)]
@@ -104,7 +104,7 @@ def normals_at(mesh: Mesh, point: Floats) -> Floats:
 
 
 def _readings(
-    spot: Spot, cut: Cut, flats: list[Flat], places: list[Landmark], surface: Cells
+    spot: Spot, cut: Cut, flats: list[MeasuringFlat], places: list[Landmark], surface: TriangleCells
 ) -> list[Distance]:
     """The readings that single the spot out: of the first two, the one that runs more across the
     cut's line leads; a third follows only where two are met elsewhere, too."""

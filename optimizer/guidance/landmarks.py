@@ -9,7 +9,7 @@ from scipy.spatial.distance import cdist
 
 from optimizer.guidance.model import Mark
 from optimizer.mesh import Floats, Mesh, lengths
-from optimizer.sawing.faces import Flat
+from optimizer.sawing.faces import MeasuringFlat
 
 ON_MM = 1e-6  # a mark this near to a corner of the piece is that corner
 EDGE_WITHIN_MM = 0.05  # a corner this near to two flats lies on their edge
@@ -107,7 +107,7 @@ def left_on(points: tuple[Landmark, ...], piece: Mesh) -> list[Landmark]:
     ]
 
 
-def edges_on(piece: Mesh, flats: list[Flat]) -> list[Edge]:
+def edges_on(piece: Mesh, flats: list[MeasuringFlat]) -> list[Edge]:
     """The edges of the piece along which two of its flats meet."""
     height = piece.vertices @ np.array([f.plane.normal for f in flats]).reshape(-1, 3).T
     on = np.abs(height - np.array([f.plane.offset for f in flats])) <= EDGE_WITHIN_MM

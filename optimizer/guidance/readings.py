@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from optimizer.guidance.landmarks import Landmark
 from optimizer.guidance.model import Distance
 from optimizer.mesh import Floats, Ints, Mesh, greatest, lengths, triangle_areas
-from optimizer.sawing.faces import FLAT_WITHIN_MM, Flat
+from optimizer.sawing.faces import FLAT_WITHIN_MM, MeasuringFlat
 
 Bools = NDArray[np.bool_]
 
@@ -37,7 +37,7 @@ class Spot:
 
 
 @dataclass(frozen=True)
-class Reading:
+class CaliperReading:
     """A distance to a spot, and what the same reading would be at other points."""
 
     distance: Distance
@@ -47,7 +47,7 @@ class Reading:
 
 
 @dataclass(frozen=True)
-class Cells:
+class TriangleCells:
     """A surface in small triangles: each lies within ``radii`` (n,) of its centre.
 
     They are gathered in blocks, each within ``block_radii`` (b,) of its centre: block k holds the
@@ -61,7 +61,7 @@ class Cells:
     starts: Ints  # (b + 1,)
 
     @staticmethod
-    def of(mesh: Mesh) -> "Cells":
+    def of(mesh: Mesh) -> "TriangleCells":
         """Every triangle of the mesh, its longest side halved until it is short enough."""
         corners = mesh.triangles
         area = float(triangle_areas(corners).sum())
@@ -71,32 +71,32 @@ class Cells:
         radii = greatest(lengths(small - centres[:, None]))
         return _in_blocks(centres, radii)
 
-    def misses(self, reading: Reading) -> Floats:
+    def misses(self, reading: CaliperReading) -> Floats:
         """How far in mm a reading stays away from its value all over each cell, at least: (n,),
         no more than 0 where the cell may meet it. It grows no faster than its point moves."""
         return np.asarray(np.abs(reading.at(self.centres) - reading.distance.mm) - self.radii)
 
-    def block_misses(self, reading: Reading) -> Floats:
+    def block_misses(self, reading: CaliperReading) -> Floats:
         """The same for the blocks, (b,): never more than for any of the block's cells."""
         away = np.abs(reading.at(self.block_centres) - reading.distance.mm)
         return np.asarray(away - self.block_radii)
 
-    def in_blocks(self, chosen: Bools) -> "Cells":
+    def in_blocks(self, chosen: Bools) -> "TriangleCells":
         """The cells of some of the blocks; ``chosen`` (b,) tells which."""
         runs = [slice(self.starts[k], self.starts[k + 1]) for k in np.flatnonzero(chosen)]
         centres = [self.centres[:0], *(self.centres[run] for run in runs)]
         radii = [self.radii[:0], *(self.radii[run] for run in runs)]
-        return Cells(np.concatenate(centres), np.concatenate(radii), *_NO_BLOCKS)
+        return TriangleCells(np.concatenate(centres), np.concatenate(radii), *_NO_BLOCKS)
 
-    def where(self, kept: Bools) -> "Cells":
+    def where(self, kept: Bools) -> "TriangleCells":
         """Some of the cells, as one block; ``kept`` (n,) tells which."""
-        return Cells(self.centres[kept], self.radii[kept], *_NO_BLOCKS)
+        return TriangleCells(self.centres[kept], self.radii[kept], *_NO_BLOCKS)
 
 
 _NO_BLOCKS = (np.empty((0, 3)), np.empty(0), np.zeros(1, np.int64))
 
 
-def _in_blocks(centres: Floats, radii: Floats) -> Cells:
+def _in_blocks(centres: Floats, radii: Floats) -> TriangleCells:
     """Cells sorted into the cubes of a grid."""
     cubes = np.floor(centres / BLOCK_MM).astype(np.int64)
     cubes -= cubes.min(axis=0)
@@ -108,10 +108,10 @@ def _in_blocks(centres: Floats, radii: Floats) -> Cells:
     starts = np.r_[firsts, len(keys)]
     middles = np.add.reduceat(centres, firsts) / np.diff(starts)[:, None]
     away = lengths(centres - np.repeat(middles, np.diff(starts), axis=0)) + radii
-    return Cells(centres, radii, middles, np.maximum.reduceat(away, firsts), starts)
+    return TriangleCells(centres, radii, middles, np.maximum.reduceat(away, firsts), starts)
 
 
-def reading_from_flat(spot: Spot, flat: Flat) -> Reading:
+def reading_from_flat(spot: Spot, flat: MeasuringFlat) -> CaliperReading:
     """The spot's height above a flat; no bonus where it stands out beyond it."""
     height = flat.plane.offset - float(flat.plane.normal @ spot.point)
     start = spot.point + height * flat.plane.normal
@@ -124,7 +124,7 @@ def reading_from_flat(spot: Spot, flat: Flat) -> Reading:
         bonus = LAST_RESORT
     else:
         bonus = STANDING_BONUS if flat.stands else 1.0
-    return Reading(
+    return CaliperReading(
         Distance(flat.name, spot.name, start, spot.point, abs(height), how),
         -flat.plane.normal,
         bonus,
@@ -132,7 +132,7 @@ def reading_from_flat(spot: Spot, flat: Flat) -> Reading:
     )
 
 
-def _how(flat: Flat) -> str:
+def _how(flat: MeasuringFlat) -> str:
     jaw = "ay a caliper's jaw flat on"
     if flat.stands:
         return f"Stand the piece on {flat.name} and take the height, or l{jaw} it."
@@ -142,11 +142,11 @@ def _how(flat: Flat) -> str:
     )
 
 
-def reading_from_point(spot: Spot, place: Landmark) -> Reading:
+def reading_from_point(spot: Spot, place: Landmark) -> CaliperReading:
     """The straight distance from a place to the spot; no bonus where it is too short."""
     apart = float(np.linalg.norm(spot.point - place.point))
     how = "Straight from point to point with the caliper's tips."
-    return Reading(
+    return CaliperReading(
         Distance(place.name, spot.name, place.point, spot.point, apart, how),
         (spot.point - place.point) / max(apart, LEAST_READING_MM),
         1.0 if apart >= LEAST_READING_MM else 0.0,
@@ -155,8 +155,8 @@ def reading_from_point(spot: Spot, place: Landmark) -> Reading:
 
 
 def choose_readings(
-    spot: Spot, readings: list[Reading], places: list[Landmark], surface: Cells
-) -> list[Reading]:
+    spot: Spot, readings: list[CaliperReading], places: list[Landmark], surface: TriangleCells
+) -> list[CaliperReading]:
     """The firmest two readings that are met nowhere else on the surface.
 
     Where no pair is so, a third reading tells the places apart; where none does, the words of the
@@ -168,7 +168,7 @@ def choose_readings(
     met = cache(lambda k: surface.block_misses(readings[k]) <= READ_WITHIN_MM)
 
     @cache
-    def elsewhere(i: int, j: int) -> Cells:
+    def elsewhere(i: int, j: int) -> TriangleCells:
         """The cells away from the spot where both readings may be met."""
         cells = surface.in_blocks(met(i) & met(j))
         both = cells.misses(readings[i]) <= READ_WITHIN_MM
@@ -189,7 +189,7 @@ def choose_readings(
     return [readings[i], _with_words(readings[j], _which(spot, places, others))]
 
 
-def firmness(spot: Spot, pair: tuple[Reading, Reading]) -> float:
+def firmness(spot: Spot, pair: tuple[CaliperReading, CaliperReading]) -> float:
     """How firmly two readings and the surface hold the spot: their least singular value, 0 where
     it can slide."""
     ways = np.vstack([pair[0].gradient, pair[1].gradient, spot.surface])
@@ -197,7 +197,7 @@ def firmness(spot: Spot, pair: tuple[Reading, Reading]) -> float:
     return round(least * pair[0].bonus * pair[1].bonus, 6)
 
 
-def _firmest_first(spot: Spot, readings: list[Reading]) -> list[tuple[int, int]]:
+def _firmest_first(spot: Spot, readings: list[CaliperReading]) -> list[tuple[int, int]]:
     """Index pairs of readings that are firm enough."""
     pairs = list(combinations(range(len(readings)), 2))
     firm = {(i, j): firmness(spot, (readings[i], readings[j])) for i, j in pairs}
@@ -205,7 +205,7 @@ def _firmest_first(spot: Spot, readings: list[Reading]) -> list[tuple[int, int]]
     return sorted((pair for pair in pairs if firm[pair] >= floor), key=lambda pair: -firm[pair])
 
 
-def _third(readings: list[Reading], others: Cells) -> Reading | None:
+def _third(readings: list[CaliperReading], others: TriangleCells) -> CaliperReading | None:
     """The reading that differs most at all the other places, if it can be told by hand."""
     least = np.array([others.misses(r).min() if r.bonus > LAST_RESORT else 0.0 for r in readings])
     least = np.round(least, 6)
@@ -225,7 +225,7 @@ def _which(spot: Spot, places: list[Landmark], others: Floats) -> str:
     return f"Both readings are met in more places: take the one nearest to {places[best].name}."
 
 
-def _with_words(reading: Reading, words: str) -> Reading:
+def _with_words(reading: CaliperReading, words: str) -> CaliperReading:
     how = f"{reading.distance.how} {words}"
     return replace(reading, distance=replace(reading.distance, how=how))
 

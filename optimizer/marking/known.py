@@ -7,7 +7,7 @@ from optimizer.rough.boundary import heights
 from optimizer.rough.flaws import flaw_within
 from optimizer.rough.model import Rough, Zone
 from optimizer.solid import rough_solid
-from optimizer.view.layer import BOUNDARY, FLAT, FLAW, Colours, Label, Layer, Lines, plain
+from optimizer.view.layer import BOUNDARY, FLAT, FLAW, Colours, Layer, Lines, TextLabel, plain
 from optimizer.view.skin import skin_line
 
 
@@ -44,7 +44,7 @@ def _zone_layer(rough: Rough, zone: Zone, key: str) -> Layer:
         key,
         zone.name,
         lines=(Lines(ends, BOUNDARY),),
-        labels=(Label(ends[np.argmax(ends[:, 0, 2]), 0], zone.name, BOUNDARY),),
+        labels=(TextLabel(ends[np.argmax(ends[:, 0, 2]), 0], zone.name, BOUNDARY),),
     )
 
 
@@ -54,7 +54,7 @@ def _flaws_layer(rough: Rough) -> tuple[Layer, ...]:
     solid, points = rough_solid(rough.mesh), rough.mesh.vertices
     meshes = [flaw_within(flaw, solid, points) for flaw in rough.flaws]
     labels = tuple(
-        Label(mesh.vertices.mean(axis=0), flaw.name, FLAW)
+        TextLabel(mesh.vertices.mean(axis=0), flaw.name, FLAW)
         for flaw, mesh in zip(rough.flaws, meshes, strict=True)
     )
     parts = tuple(plain(mesh, FLAW) for mesh in meshes)
@@ -63,7 +63,7 @@ def _flaws_layer(rough: Rough) -> tuple[Layer, ...]:
 
 def _faces_layer(rough: Rough) -> tuple[Layer, ...]:
     labels = tuple(
-        Label(on_face(rough, number), face.name, FLAT)
+        TextLabel(on_face(rough, number), face.name, FLAT)
         for number, face in enumerate(rough.reference_faces)
     )
     return (Layer("known-faces", "Reference faces", labels=labels),) if labels else ()

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from optimizer.calibrated import Outline, Size, outlines
+from optimizer.calibrated import CalibratedOutline, CalibratedSize, outlines
 from optimizer.errors import InputError
 from optimizer.offcuts.kept import offcut_rough
 from optimizer.offers.crystal import off_cleavage
@@ -64,7 +64,7 @@ def largest_fittings(rough: Rough, order: Order, seed: int, watch: Watch) -> tup
 
 
 def _of_outline(
-    rough: Rough, ground: Ground, order: Order, outline: Outline, seed: int, watch: Watch
+    rough: Rough, ground: Ground, order: Order, outline: CalibratedOutline, seed: int, watch: Watch
 ) -> Fitting | None:
     usual = offers(rough, replace(order, designs=outline.designs[:1]))[0][0]
     places = _widest(ground, usual, seed, watch)
@@ -89,11 +89,13 @@ def _widest(ground: Ground, offer: Offer, seed: int, watch: Watch) -> list[State
     return [state for state in search(ground, task, EFFORT, told) if state.unmet <= MET_MM]
 
 
-def _largest_first(outline: Outline, most_mm2: float) -> Iterator[Size]:
+def _largest_first(outline: CalibratedOutline, most_mm2: float) -> Iterator[CalibratedSize]:
     return (s for s in reversed(outline.sizes) if s.width_mm * s.length_mm <= most_mm2)
 
 
-def _fixed(rough: Rough, order: Order, outline: Outline, size: Size) -> Offer | None:
+def _fixed(
+    rough: Rough, order: Order, outline: CalibratedOutline, size: CalibratedSize
+) -> Offer | None:
     """The outline's usual design at exactly this size; None where it can't be cut so."""
     window = SizeDemand((size.width_mm, size.width_mm), (size.length_mm, size.length_mm))
     try:

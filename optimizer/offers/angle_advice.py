@@ -21,7 +21,7 @@ CLEAR = 0.005  # less light than this is no gain, as the sampling goes
 
 
 @dataclass(frozen=True)
-class Setting:
+class AngleSetting:
     """Angles in degrees and what a stone of them shows, upright and rocked by 10 degrees: the mean
     light return, the worst window, each 0 to 1, and its volume at one width, mm³."""
 
@@ -36,8 +36,8 @@ class Setting:
 class AngleAdvice:
     """The usual setting, or the one ordered, and the best inside the design's range."""
 
-    usual: Setting
-    best: Setting
+    usual: AngleSetting
+    best: AngleSetting
 
     @property
     def worth_it(self) -> bool:
@@ -131,18 +131,18 @@ def _looked(family: Family, material: Material, crowns: Floats, pavilions: Float
     return light_over(body, WIDTH_MM, material, crowns, pavilions, ROCKED)
 
 
-def _best(seen: AngleLight) -> Setting:
+def _best(seen: AngleLight) -> AngleSetting:
     open_ = np.where(np.isfinite(seen.window), seen.window, np.inf)
     shut = open_ <= max(NO_WINDOW, float(open_.min()))
     worth = np.where(shut, np.nan_to_num(seen.light_return, nan=-1.0), -1.0)
     i, j = np.unravel_index(int(np.argmax(worth)), worth.shape)
-    return Setting(
+    return AngleSetting(
         float(seen.crowns[i]), float(seen.pavilions[j]),
         float(seen.light_return[i, j]), float(seen.window[i, j]), float(seen.volume[i, j]),
     )  # fmt: skip
 
 
-def _better(one: Setting, other: Setting) -> Setting:
+def _better(one: AngleSetting, other: AngleSetting) -> AngleSetting:
     """The one without a window, or the less, then the brighter; the first of equals."""
     shut = [max(each.window, NO_WINDOW) for each in (one, other)]
     if shut[0] != shut[1]:

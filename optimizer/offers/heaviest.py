@@ -7,7 +7,7 @@ from optimizer.offers.allowed import allowed_offers
 from optimizer.offers.closer_look import closer
 from optimizer.offers.offer import Offer
 from optimizer.offers.placement_cache import PlacementCache, Told
-from optimizer.offers.wanted_look import MARGINS, REGIONS, Aim
+from optimizer.offers.wanted_look import MARGINS, REGIONS, LookTarget
 from optimizer.order import Order, ZoneDemand
 from optimizer.placement.model import Placement
 from optimizer.rough.model import Rough
@@ -22,7 +22,7 @@ def best_of(
     look, for a stone as it would lie without, says in what ranges the boundary may run."""
     if order.look is None:
         return heaviest(lay, allowed, effort)
-    aim = Aim.of(rough, order.look)
+    aim = LookTarget.of(rough, order.look)
     if aim.zone is None:
         return heaviest(lay, allowed, effort, aim.met)
     free = [lay(offer, "quick") for offer in allowed]

@@ -65,7 +65,7 @@ def _zone_of(rough: Rough, look: LookDemand) -> Zone:
 
 
 @dataclass(frozen=True)
-class Aim:
+class LookTarget:
     """The boundary that a look hangs on, seen from stones laid in the rough."""
 
     rough: Rough
@@ -74,12 +74,12 @@ class Aim:
     dyes: tuple[Dye, Dye] | None
 
     @staticmethod
-    def of(rough: Rough, look: LookDemand) -> "Aim":
+    def of(rough: Rough, look: LookDemand) -> "LookTarget":
         """``look`` must fit the rough (``with_zone``)."""
         if not look.of_colour or look.colour is None:
-            return Aim(rough, look, None, None)
+            return LookTarget(rough, look, None, None)
         zone = _zone_of(rough, look)
-        return Aim(rough, look, zone, zone_dyes(zone, look.colour))
+        return LookTarget(rough, look, zone, zone_dyes(zone, look.colour))
 
     def narrowed(
         self, laid: Placement, offer: Offer, margin: float, count: int, lay: PlacementCache
@@ -179,7 +179,7 @@ def _told(offer: Offer, region: Region) -> Offer:
 def shown_instead(rough: Rough, order: Order, laid: Placement) -> str:
     """What the face shows of a stone that was laid without the look ordered, in a sentence."""
     assert order.look is not None
-    light, zone = Aim.of(rough, order.look).figures(laid)
+    light, zone = LookTarget.of(rough, order.look).figures(laid)
     lacking = "; ".join(unmet(order.look, light, zone))
     return f"What a stone laid without the demand on its look lacks of it: {lacking}."
 

@@ -13,7 +13,7 @@ from optimizer.optics.dye import Dye
 from optimizer.optics.face import Face, coloured, everywhere, split
 from optimizer.optics.figures import FEW, ZoneFigures, showing
 from optimizer.optics.kernels.planes import plane_sums
-from optimizer.optics.shading import Table, table_of
+from optimizer.optics.shading import ShadingTable, table_of
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,7 @@ class PlaneShares:
     none: Floats
     quarter: Ints
     area: Floats
-    table: Table
+    table: ShadingTable
     told: float
 
     @property

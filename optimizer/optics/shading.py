@@ -35,7 +35,7 @@ def bands(count: int) -> tuple[Band, ...]:
 
 
 @dataclass(frozen=True)
-class Table:
+class ShadingTable:
     """``values`` (a, b, 3): linear sRGB after i²/``per_mm`` mm of one dye and j²/``per_mm`` mm of
     another: dense where little is taken up yet, since there the colour changes fastest."""
 
@@ -43,14 +43,14 @@ class Table:
     per_mm: float
 
 
-def table_of(inside: Dye, outside: Dye, longest_mm: float, band: Band) -> Table:
+def table_of(inside: Dye, outside: Dye, longest_mm: float, band: Band) -> ShadingTable:
     """The table of one band for paths of up to ``longest_mm``. It reaches to the next power of two,
     so that parts of a picture share it."""
     return _table_to(inside, outside, 2.0 ** np.ceil(np.log2(max(longest_mm, 1e-9))), band)
 
 
 @lru_cache(maxsize=32)
-def _table_to(inside: Dye, outside: Dye, far_mm: float, band: Band) -> Table:
+def _table_to(inside: Dye, outside: Dye, far_mm: float, band: Band) -> ShadingTable:
     weights = rgb_weights()[band.part]
     least = min(inside.per_mm[band.part].min(), outside.per_mm[band.part].min())
     reach = min(far_mm, -np.log(_DARK) / least if least > 0.0 else np.inf)
@@ -58,4 +58,4 @@ def _table_to(inside: Dye, outside: Dye, far_mm: float, band: Band) -> Table:
     run = np.arange(_STEPS)[:, None] ** 2 / per_mm
     through = [np.exp(-run * dye.per_mm[band.part]) for dye in (inside, outside)]
     values = np.stack([(through[0] * weights[:, k]) @ through[1].T for k in range(3)], axis=-1)
-    return Table(np.ascontiguousarray(values), per_mm)
+    return ShadingTable(np.ascontiguousarray(values), per_mm)

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.offers.placement_cache import PlacementCache, Told
-from optimizer.offers.wanted_look import Aim
+from optimizer.offers.wanted_look import LookTarget
 from optimizer.optics.demanded import unmet
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.order import LookDemand, Order
@@ -18,7 +18,7 @@ TELLS = 0.005  # of a figure: a smaller difference is not told
 
 
 @dataclass(frozen=True)
-class Wish:
+class LooseOrder:
     """What to look for instead: ``order`` in place of the plan's, and what it asks in words."""
 
     kind: str  # "heavier" | "brighter" | "more even"
@@ -32,15 +32,15 @@ class Front:
 
     planned: Told
     figures: Figures
-    aim: Aim
+    aim: LookTarget
     lay: PlacementCache
 
     @staticmethod
-    def of(planned: Told, aim: Aim, lay: PlacementCache) -> "Front":
+    def of(planned: Told, aim: LookTarget, lay: PlacementCache) -> "Front":
         """``aim`` is the plan's own."""
         return Front(planned, aim.figures(planned[1]), aim, lay)
 
-    def best(self, wish: Wish, searched: Told | None) -> Told | None:
+    def best(self, wish: LooseOrder, searched: Told | None) -> Told | None:
         """The heaviest stone that meets ``wish``: the one searched for it, or another that was
         laid; None where there is none, or nothing heavier than the plan where that is the wish."""
         least = searched[1].volume_mm3 if searched else 0.0
@@ -63,17 +63,17 @@ class Front:
         return differs(kinds, now, self.aim.figures(told[1]), then, self.figures, colour)
 
 
-def wishes(order: Order, planned: Figures) -> Iterator[Wish]:
+def wishes(order: Order, planned: Figures) -> Iterator[LooseOrder]:
     """The heaviest stone whatever it looks, one that returns more light, and one whose colours are
     more evenly spread. ``order`` names the look's boundary as its zone."""
     look, (light, zone) = order.look, planned
     assert look is not None
-    yield Wish("heavier", replace(order, look=None), "heavier, whatever it looks")
+    yield LooseOrder("heavier", replace(order, look=None), "heavier, whatever it looks")
     if any(name not in order.parameters for name in ("crown", "pavilion")):
         least = 100.0 * (light.light_return + BRIGHTER)
         asked = replace(look, light_return_percent=least)
         words = f"brighter, with a light return of {least:.0f} % or more"
-        yield Wish("brighter", replace(order, look=asked), words)
+        yield LooseOrder("brighter", replace(order, look=asked), words)
     if zone is not None and look.of_colour:
         pair, least = _evener(look, zone)
         asked = (
@@ -82,7 +82,7 @@ def wishes(order: Order, planned: Figures) -> Iterator[Wish]:
             else replace(look, balance_of_halves=least)
         )
         words = f"more even, with a balance of the {pair} of {least:.2f} or more"
-        yield Wish("more even", replace(order, look=asked), words)
+        yield LooseOrder("more even", replace(order, look=asked), words)
 
 
 def _evener(look: LookDemand, zone: ZoneFigures) -> tuple[str, float]:

@@ -7,11 +7,11 @@ from optimizer.audit import audit
 from optimizer.errors import AuditError
 from optimizer.offers.heaviest import quick_best
 from optimizer.offers.placement_cache import PlacementCache, Told
-from optimizer.offers.wanted_look import Aim, look_about, with_zone
+from optimizer.offers.wanted_look import LookTarget, look_about, with_zone
 from optimizer.order import Order
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Alternative, Plan
-from optimizer.planning.alternatives import Front, Wish, wishes
+from optimizer.planning.alternatives import Front, LooseOrder, wishes
 from optimizer.planning.finished import stone_of, with_stones, without_a_stone
 from optimizer.planning.looks import with_looks
 from optimizer.sawing import saw_plan
@@ -22,8 +22,8 @@ def with_other_looks(plan: Plan, planned: Told, lay: PlacementCache) -> Plan:
     laid by then, sawn and audited as the plan is."""
     order = with_zone(plan.rough, plan.order)
     assert order.look is not None
-    front = Front.of(planned, Aim.of(plan.rough, order.look), lay)
-    chosen: list[tuple[list[Wish], Told]] = []
+    front = Front.of(planned, LookTarget.of(plan.rough, order.look), lay)
+    chosen: list[tuple[list[LooseOrder], Told]] = []
     lacking, found = [], []
     for wish, best in _searched(plan, order, front):
         alike = [asked for asked, one in chosen if best is not None and one[1] is best[1]]
@@ -45,7 +45,7 @@ def with_other_looks(plan: Plan, planned: Told, lay: PlacementCache) -> Plan:
     return replace(plan, alternatives=tuple(found), not_had=tuple(lacking))
 
 
-def _searched(plan: Plan, order: Order, front: Front) -> Iterator[tuple[Wish, Told | None]]:
+def _searched(plan: Plan, order: Order, front: Front) -> Iterator[tuple[LooseOrder, Told | None]]:
     for wish in wishes(order, front.figures):
         if front.lay.watch.stop():
             return

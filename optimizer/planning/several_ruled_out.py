@@ -14,7 +14,7 @@ from optimizer.several.model import Division, Wish
 
 
 @dataclass(frozen=True)
-class Looser:
+class LoosenedDivision:
     """What a quick look found once some wishes need no stone."""
 
     wishes: tuple[int, ...]  # by number
@@ -34,7 +34,7 @@ class Looser:
         return max(counts, key=sum)
 
 
-def without_needs(search: Search) -> tuple[Looser, ...]:
+def without_needs(search: Search) -> tuple[LoosenedDivision, ...]:
     """Each wish that needs stones, by itself without that need; where none alone stands in the
     way, all of them together. A stop ends it early."""
     needed = [number for number, wish in enumerate(search.site.wishes) if wish.least]
@@ -46,7 +46,7 @@ def without_needs(search: Search) -> tuple[Looser, ...]:
     return () if together is None else (together,)
 
 
-def _looser(search: Search, numbers: tuple[int, ...]) -> Looser | None:
+def _looser(search: Search, numbers: tuple[int, ...]) -> LoosenedDivision | None:
     if search.watch.stop():
         return None
     wishes = list(search.site.wishes)
@@ -54,17 +54,17 @@ def _looser(search: Search, numbers: tuple[int, ...]) -> Looser | None:
         wishes[number] = replace(wishes[number], least=0)
     site = replace(search.site, wishes=tuple(wishes))
     divided = divide(replace(search, site=site, effort="quick"))
-    return None if divided is None else Looser(numbers, divided)
+    return None if divided is None else LoosenedDivision(numbers, divided)
 
 
-def after_all(search: Search, looser: Sequence[Looser]) -> Divided | None:
+def after_all(search: Search, looser: Sequence[LoosenedDivision]) -> Divided | None:
     """The best of these divisions that has all that is needed, though it was not asked for."""
     whole = [d for one in looser for d in one.divisions if fits(search.site, d)]
     best = max(whole, key=search.site.total, default=None)
     return None if best is None else Divided(best, (), None, None)
 
 
-def with_needs(plan: Plan, search: Search, looser: Sequence[Looser]) -> Plan:
+def with_needs(plan: Plan, search: Search, looser: Sequence[LoosenedDivision]) -> Plan:
     """Say which kind of stone alone stands in the way, and how many were found at most; where
     there is no stone at all, which demand on a stone does."""
     wishes = search.site.wishes
@@ -94,7 +94,7 @@ def _heaviest(rough: Rough, division: Division) -> Stone:
     return stone_of(rough, replace(laid.offer, freedom=None), laid.placement, None)
 
 
-def _found_line(wishes: Sequence[Wish], looser: Looser) -> str:
+def _found_line(wishes: Sequence[Wish], looser: LoosenedDivision) -> str:
     counts = ", ".join(
         f'{count} of {wishes[number].least} "{wishes[number].name}"'
         for number, count in zip(looser.wishes, looser.most(), strict=True)

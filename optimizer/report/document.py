@@ -16,7 +16,7 @@ from optimizer.report.held_document import held_document
 from optimizer.report.look_document import brighter_document, look_document
 from optimizer.rough.model import ALLOWED_NOWHERE, ALLOWED_OFF_TABLE, Flaw, Readings, Rough
 from optimizer.rough.weighing import sg_span
-from optimizer.sawing.model import Fitting, Offcut, Piece, Setting
+from optimizer.sawing.model import Fitting, Offcut, Piece, SawSetting
 
 FORMAT = "kerfwise-plan/1"
 CLEARANCE_STEPS_PER_MM = 10_000  # a clearance is written rounded down to this, never up
@@ -281,7 +281,7 @@ def _cut(plan: Plan, number: int) -> Document:
     }
 
 
-def _setting(setting: Setting | None) -> Document:
+def _setting(setting: SawSetting | None) -> Document:
     if setting is None:
         return {"fence": None, "last_face": None, "angle_to_last_deg": None}
     fence = {"face": setting.face, "square": setting.square, "mm": setting.face_mm}

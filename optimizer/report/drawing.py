@@ -13,7 +13,7 @@ from optimizer.report.scene import Scene, facet_edges, halves, main_zone
 from optimizer.rough.model import Zone
 from optimizer.rough.zone_solid import on_boundary
 from optimizer.solid import as_solid
-from optimizer.view.layer import EDGE, STONE, Label, Layer, rgb
+from optimizer.view.layer import EDGE, STONE, Layer, TextLabel, rgb
 from optimizer.view.look import View, round_length
 
 PEN_MM = 0.02  # contours are thinned to this, which no printed line shows
@@ -104,7 +104,7 @@ def _shadows(layer: Layer, view: View, pen: float, middle: float) -> str:
     return f'<g opacity="0.6">{drawn}</g>{"".join(names)}'
 
 
-def _name(label: Label, view: View, size: float, middle: float) -> str:
+def _name(label: TextLabel, view: View, size: float, middle: float) -> str:
     spot = view.flat(label.point)
     x, y = _at(spot).split()
     anchor = "end" if spot[0] > middle else "start"

@@ -28,7 +28,7 @@ FLAT_ON = 0.17  # cosine of 80 degrees: an axis nearer to the line of sight show
 
 
 @dataclass(frozen=True)
-class Label:
+class OffcutLabel:
     """The offcut as the label shows it: along the shortest side of its least box."""
 
     offcut: Offcut
@@ -37,14 +37,14 @@ class Label:
     sizes: Floats  # (3,) of the least box, the longest first
 
 
-def label_of(plan: Plan, offcut: Offcut) -> Label:
+def label_of(plan: Plan, offcut: Offcut) -> OffcutLabel:
     """Everything that an offcut's label tells."""
     axes, sizes = least_box(offcut.mesh)
     view = View(f"Offcut {offcut.piece:02d}", "from its broad side", *axes)
-    return Label(offcut, offcut_rough(plan.rough, plan.sawing, offcut), view, sizes)
+    return OffcutLabel(offcut, offcut_rough(plan.rough, plan.sawing, offcut), view, sizes)
 
 
-def label_svg(label: Label) -> str:
+def label_svg(label: OffcutLabel) -> str:
     """The label as an SVG document of 50 x 30 mm."""
     name = f"Label of offcut {label.offcut.piece:02d}"
     return (
@@ -62,7 +62,7 @@ def box_text(sizes: Floats) -> str:
     return " × ".join(f"{size:.1f}" for size in sizes) + " mm"
 
 
-def _texts(label: Label) -> Iterator[str]:
+def _texts(label: OffcutLabel) -> Iterator[str]:
     offcut, rough = label.offcut, label.rough
     yield _text(LEFT, 4.6, f"Offcut {offcut.piece:02d}", 3.4, bold=True)
     yield _text(LEFT, 8.6, carats(offcut.carat), 3.4, bold=True)
@@ -99,7 +99,7 @@ def _faces_text(rough: Rough) -> str:
     return f"faces: {names}" if names else ""
 
 
-def _axis_text(label: Label) -> str:
+def _axis_text(label: OffcutLabel) -> str:
     axis = label.rough.optic_axis
     if axis is None:
         return ""
@@ -107,7 +107,7 @@ def _axis_text(label: Label) -> str:
     return f"optic axis: {degrees(out, 0)} off page"
 
 
-def _picture(label: Label) -> str:
+def _picture(label: OffcutLabel) -> str:
     """The piece's shadow in its colours, the stone it could give, the optic axis and a rule."""
     solid = as_solid(label.offcut.mesh)
     contours = outline(solid, label.view)
@@ -144,7 +144,7 @@ def _shadow(fitting: Fitting, view: View) -> list[Floats]:
     return outline(as_solid(fitting.placement.mesh()), view)
 
 
-def _arrow(label: Label) -> str:
+def _arrow(label: OffcutLabel) -> str:
     """The optic axis as a line with a head at both ends, for it counts either way."""
     axis = label.rough.optic_axis
     if axis is None:

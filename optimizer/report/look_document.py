@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from optimizer.offers.angle_advice import Setting
+from optimizer.offers.angle_advice import AngleSetting
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.optics.look import Look, TurnFigures
 from optimizer.optics.look_words import LEFT_OUT, colour_lines
@@ -44,7 +44,7 @@ def brighter_document(stone: Stone) -> dict[str, Any] | None:
     }
 
 
-def _angles(one: Setting, carat: float) -> dict[str, float]:
+def _angles(one: AngleSetting, carat: float) -> dict[str, float]:
     return {
         "crown_deg": one.crown,
         "pavilion_deg": one.pavilion,

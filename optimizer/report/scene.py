@@ -32,9 +32,9 @@ from optimizer.view.layer import (
     STONE,
     ColouredMesh,
     Colours,
-    Label,
     Layer,
     Lines,
+    TextLabel,
     plain,
     rgb,
 )
@@ -124,7 +124,7 @@ def _stone_layer(plan: Plan, index: int) -> Layer:
     parts = tuple(plain(half, colour) for half, colour in coloured)
     edges = (Lines(facet_edges(stone), EDGE),)
     name = f"Stone {index + 1}"
-    middle = Label(mesh.vertices.mean(axis=0), name.lower(), EDGE)
+    middle = TextLabel(mesh.vertices.mean(axis=0), name.lower(), EDGE)
     labels = (middle,) if len(plan.stones) > 1 else ()
     return Layer(f"stone-{index + 1}", name, parts, edges, labels)
 
@@ -137,7 +137,7 @@ def _boundary_layer(key: str, name: str, rough: Any, zone: Zone) -> Layer:
         return Layer(key, name)
     rim = surface.vertices[_rim(surface.faces)]
     spots = rim.reshape(-1, 3) if len(rim) else surface.triangles.reshape(-1, 3)
-    label = Label(spots[np.argmax(spots.sum(axis=1))], zone.name, BOUNDARY)
+    label = TextLabel(spots[np.argmax(spots.sum(axis=1))], zone.name, BOUNDARY)
     part = plain(surface, BOUNDARY, closed=False)
     return Layer(key, name, (part,), (Lines(rim, BOUNDARY),), (label,), SHEET_OPACITY)
 
@@ -147,7 +147,7 @@ def _flaws_layer(rough: Rough, solid: Any) -> Layer:
     meshes = [flaw_within(flaw, solid, rough.mesh.vertices) for flaw in rough.flaws]
     parts = tuple(plain(mesh, FLAW) for mesh in meshes)
     labels = tuple(
-        Label(mesh.vertices.mean(axis=0), flaw.name, FLAW)
+        TextLabel(mesh.vertices.mean(axis=0), flaw.name, FLAW)
         for flaw, mesh in zip(rough.flaws, meshes, strict=True)
     )
     return Layer("flaws", "Flaws", parts, (), labels, 0.6)
@@ -202,7 +202,7 @@ def _sheet(
         name,
         (plain(patch, colour, closed=False),),
         (Lines(rim, colour),),
-        (Label(far, text, colour),),
+        (TextLabel(far, text, colour),),
         SHEET_OPACITY,
         plane=plane,
     )
@@ -225,7 +225,7 @@ def _rim(faces: Ints) -> Ints:
 
 def _marks_layer(key: str, name: str, marks: Sequence[Mark], *, visible: bool = True) -> Layer:
     lines = tuple(Lines(_loop(mark.line), MARK) for mark in marks if mark.line is not None)
-    labels = tuple(Label(mark.point, mark.name, MARK) for mark in marks)
+    labels = tuple(TextLabel(mark.point, mark.name, MARK) for mark in marks)
     return Layer(key, name, (), lines, labels, visible=visible)
 
 
@@ -233,7 +233,7 @@ def _contacts_layer(stones: tuple[Stone, ...]) -> Iterator[Layer]:
     """The places that hold the stones, each with its number and what giving way there brings."""
     told = [label for stone in stones for label in contact_labels(stone)]
     if told:
-        labels = tuple(Label(place, text, CONTACT) for place, text in told)
+        labels = tuple(TextLabel(place, text, CONTACT) for place, text in told)
         yield Layer("contacts", "Contacts", labels=labels, visible=False)
 
 
@@ -242,19 +242,19 @@ def _loop(points: Floats) -> Floats:
     return np.stack([points, np.roll(points, -1, axis=0)], axis=1)
 
 
-def _measured_points(guide: SawGuide) -> Iterator[Label]:
+def _measured_points(guide: SawGuide) -> Iterator[TextLabel]:
     """The points that the cuts' distances lead to, each once."""
     for index, distances in enumerate(guide.distances):
         ends = {d.end: d.end_point for d in distances if d.end.startswith("point ")}
         for name, place in ends.items():
             letter = name.removeprefix("point ").partition(" ")[0]
-            yield Label(place, f"{letter} of cut {index + 1}", SAW)
+            yield TextLabel(place, f"{letter} of cut {index + 1}", SAW)
 
 
 def _offcuts_layer(offcuts: tuple[Offcut, ...]) -> Layer:
     parts = tuple(plain(offcut.mesh, NEUTRAL) for offcut in offcuts)
     labels = tuple(
-        Label(offcut.mesh.vertices.mean(axis=0), f"piece {offcut.piece}", EDGE)
+        TextLabel(offcut.mesh.vertices.mean(axis=0), f"piece {offcut.piece}", EDGE)
         for offcut in offcuts
     )
     return Layer("offcuts", "Offcuts", parts, (), labels, 0.55, visible=False)

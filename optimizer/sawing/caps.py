@@ -11,8 +11,8 @@ from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.order import Workshop
 from optimizer.placement.model import Placement, Pose
 from optimizer.sawing.depth import deepest_mm
-from optimizer.sawing.directions import Direction, directions
-from optimizer.sawing.search import Task, choose, in_reach, still_worth
+from optimizer.sawing.directions import CutDirection, directions
+from optimizer.sawing.search import SawTask, choose, in_reach, still_worth
 from optimizer.sawing.standin import stand_in
 from optimizer.several.model import allowance_mm
 
@@ -24,11 +24,11 @@ class Caps:
     """The caps chosen for a stone or a group, in the frame of its first; ``done`` were sawn."""
 
     frame: Pose
-    task: Task
-    candidates: list[Direction]
-    chosen: tuple[Direction, ...]
+    task: SawTask
+    candidates: list[CutDirection]
+    chosen: tuple[CutDirection, ...]
     before: int = 0  # caps that came off before
-    done: tuple[Direction, ...] = ()
+    done: tuple[CutDirection, ...] = ()
 
     @staticmethod
     def of(
@@ -45,7 +45,7 @@ class Caps:
         frame = stones[0].pose
         here = (piece.vertices - frame.translation) @ frame.rotation
         corners = [_seen_from(frame, stone) for stone in stones]
-        task = Task(
+        task = SawTask(
             stand_in=stand_in(Mesh(here, piece.faces)),
             corners=np.vstack(corners),
             workshop=replace(workshop, most_cuts=max(workshop.most_cuts - before, 0)),
@@ -57,7 +57,7 @@ class Caps:
         candidates = directions(body, own, here[ConvexHull(here).vertices])
         return Caps(frame, task, candidates, choose(task, candidates, stop), before)
 
-    def plane(self, cut: Direction) -> Plane:
+    def plane(self, cut: CutDirection) -> Plane:
         """A cut's plane in the scan frame."""
         normal = self.frame.rotation @ cut.normal
         return Plane(normal, float(self.task.levels([cut])[0] + normal @ self.frame.translation))

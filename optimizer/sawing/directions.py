@@ -14,7 +14,7 @@ TWIN_DEG = 1.0  # a direction this near to an earlier one is dropped
 
 
 @dataclass(frozen=True)
-class Direction:
+class CutDirection:
     """An outward unit normal of a cut, in the stone frame. ``plain``: a cut this way is easy to
     set up, since it lies along the stone or along a flat of the rough."""
 
@@ -27,7 +27,7 @@ class Direction:
 
 def directions(
     body: Body | None, references: dict[str, Floats], corners: Floats
-) -> list[Direction]:
+) -> list[CutDirection]:
     """Candidates, the plainest first, near twins dropped.
 
     ``body``: the stone, or None for a group of stones; ``references``: more normals (3,) that are
@@ -38,7 +38,7 @@ def directions(
     listed += _references(references)
     listed += [] if body is None else _facets(body, girdle=False)
     listed += _broad_sides(corners)
-    listed += [Direction(n, "at a free angle", False) for n in spread(FREE)]
+    listed += [CutDirection(n, "at a free angle", False) for n in spread(FREE)]
     return _without_twins(listed)
 
 
@@ -50,36 +50,36 @@ def spread(count: int) -> Floats:
     return np.column_stack([radius * np.cos(turn), radius * np.sin(turn), z])
 
 
-def _axes() -> list[Direction]:
+def _axes() -> list[CutDirection]:
     eye = np.eye(3)
     return [
-        Direction(eye[2], "parallel to the table, on the table side", True, table=True),
-        Direction(-eye[2], "parallel to the table, on the culet side", True),
-        Direction(eye[0], "square to the length, on the + end", True),
-        Direction(-eye[0], "square to the length, on the - end", True),
-        Direction(eye[1], "square to the width, on the + side", True),
-        Direction(-eye[1], "square to the width, on the - side", True),
+        CutDirection(eye[2], "parallel to the table, on the table side", True, table=True),
+        CutDirection(-eye[2], "parallel to the table, on the culet side", True),
+        CutDirection(eye[0], "square to the length, on the + end", True),
+        CutDirection(-eye[0], "square to the length, on the - end", True),
+        CutDirection(eye[1], "square to the width, on the + side", True),
+        CutDirection(-eye[1], "square to the width, on the - side", True),
     ]
 
 
-def _facets(body: Body, girdle: bool) -> list[Direction]:
+def _facets(body: Body, girdle: bool) -> list[CutDirection]:
     upright = np.abs(body.normals[:, 2]) < 1e-6
     return [
-        Direction(normal, f"parallel to facet {name}", girdle)
+        CutDirection(normal, f"parallel to facet {name}", girdle)
         for normal, name, is_girdle in zip(body.normals, body.facet_names, upright, strict=True)
         if is_girdle == girdle
     ]
 
 
-def _references(references: dict[str, Floats]) -> list[Direction]:
+def _references(references: dict[str, Floats]) -> list[CutDirection]:
     return [
-        Direction(sign * normal, name, True)
+        CutDirection(sign * normal, name, True)
         for name, normal in references.items()
         for sign in (1.0, -1.0)
     ]
 
 
-def _broad_sides(corners: Floats) -> list[Direction]:
+def _broad_sides(corners: Floats) -> list[CutDirection]:
     """Area-weighted normals of the hull's broadest sides, gathered around a spread of ways."""
     hull = ConvexHull(corners)
     triangles = corners[hull.simplices]
@@ -91,15 +91,15 @@ def _broad_sides(corners: Floats) -> list[Direction]:
     size = np.linalg.norm(sums, axis=1)
     broadest = np.argsort(-np.round(size, 6), kind="stable")[:BROAD_SIDES]
     return [
-        Direction(sums[i] / size[i], "parallel to a broad side of the rough", False)
+        CutDirection(sums[i] / size[i], "parallel to a broad side of the rough", False)
         for i in broadest
         if size[i] > 0
     ]
 
 
-def _without_twins(listed: list[Direction]) -> list[Direction]:
+def _without_twins(listed: list[CutDirection]) -> list[CutDirection]:
     near = np.cos(np.radians(TWIN_DEG))
-    kept: list[Direction] = []
+    kept: list[CutDirection] = []
     for direction in listed:
         if not kept or np.max([k.normal @ direction.normal for k in kept]) < near:
             kept.append(direction)

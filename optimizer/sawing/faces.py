@@ -19,7 +19,7 @@ STAND_MARGIN_MM = 0.5
 
 
 @dataclass(frozen=True)
-class Flat:
+class MeasuringFlat:
     """A flat of the piece to measure from; ``plane.normal`` points out of the piece."""
 
     name: str
@@ -27,14 +27,14 @@ class Flat:
     stands: bool = False  # whether the piece stands on it safely
 
 
-def flats_of(plan: SawPlan, piece: int, faces: Sequence[ReferenceFace]) -> list[Flat]:
+def flats_of(plan: SawPlan, piece: int, faces: Sequence[ReferenceFace]) -> list[MeasuringFlat]:
     """The named faces and the sawn faces that are still on a piece, those in the order of cuts."""
     named = [(f"face {face.name}", face.plane) for face in faces]
     for cut, plane in sorted(plan.faces_left(piece), key=lambda face: face[0]):
         named.append((sawn_face(cut), plane))
     mesh = next(one.mesh for one in plan.pieces if one.id == piece)
     return [
-        Flat(name, plane, stands_on(mesh, plane))
+        MeasuringFlat(name, plane, stands_on(mesh, plane))
         for name, plane in named
         if area_on(mesh, plane) >= LEAST_FLAT_MM2
     ]

@@ -28,7 +28,7 @@ class Cut:
     depth_mm: float  # how far the blade must reach by the shortest way, from each of the sides
     reason: str  # a plain sentence
     sides: int = 1  # from which the blade enters: 2 where the piece is turned over
-    setting: "Setting | None" = None  # None where it was not looked into
+    setting: "SawSetting | None" = None  # None where it was not looked into
 
     def face(self, *, above: bool) -> Plane:
         """The face of the kerf on one side, its normal out of the piece that keeps it."""
@@ -39,7 +39,7 @@ class Cut:
 
 
 @dataclass(frozen=True)
-class Setting:
+class SawSetting:
     """How the piece is set for a cut. ``face``: a flat of the piece that the cut runs parallel or
     square to, None where there is none; ``square``: which of both; ``face_mm`` from a parallel
     face to the near side of the kerf. ``last``: the face sawn last of those still on the piece,

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from optimizer.mesh import Floats, frame_about
 from optimizer.order import Workshop
 from optimizer.sawing.depth import deepest_mm, least_width
-from optimizer.sawing.directions import Direction
+from optimizer.sawing.directions import CutDirection
 from optimizer.sawing.model import LEAST_WASTE_CT
 from optimizer.sawing.standin import StandIn
 
@@ -31,7 +31,7 @@ POLISH_ROUNDS = 3
 
 
 @dataclass(frozen=True)
-class Task:
+class SawTask:
     """One stone's sawing, in the stone frame: ``corners`` (k, 3) of the stone, mm."""
 
     stand_in: StandIn
@@ -40,7 +40,7 @@ class Task:
     ct_per_mm3: float
     allowance_mm: float  # from the middle of the kerf to the stone
 
-    def levels(self, cuts: Sequence[Direction]) -> Floats:
+    def levels(self, cuts: Sequence[CutDirection]) -> Floats:
         """Offsets (k,) of the cuts' planes: the nearest to the stone that its allowance lets, and
         farther out by what the cut says."""
         normals = np.array([cut.normal for cut in cuts]).reshape(-1, 3)
@@ -50,7 +50,7 @@ class Task:
 
 
 @dataclass(frozen=True)
-class Caps:
+class CutGains:
     """What each of k cuts would take off one piece."""
 
     carats: Floats  # (k,)
@@ -62,7 +62,7 @@ class Caps:
 class _Pool:
     """Candidates measured once over all n points: heights (n, k), the kerf's near faces (k,)."""
 
-    directions: list[Direction]
+    directions: list[CutDirection]
     heights: Floats
     near: Floats
     off: Floats  # (n, k) 1 where the point goes with the cap, else 0
@@ -78,8 +78,8 @@ class _Sequence:
 
 
 def choose(
-    task: Task, candidates: list[Direction], stop: Callable[[], bool] = lambda: False
-) -> tuple[Direction, ...]:
+    task: SawTask, candidates: list[CutDirection], stop: Callable[[], bool] = lambda: False
+) -> tuple[CutDirection, ...]:
     """The cuts to saw, in order; the one that leaves the dopping flat comes first.
 
     Once ``stop`` is true only the best sequence so far is carried on, and nothing is polished.
@@ -98,7 +98,7 @@ def choose(
     return polish(task, tuple(pool.directions[i] for i in best.chosen), stop)
 
 
-def sequence_worth(task: Task, cuts: tuple[Direction, ...], to_beat: float = -1.0) -> float:
+def sequence_worth(task: SawTask, cuts: tuple[CutDirection, ...], to_beat: float = -1.0) -> float:
     """Summed worth of the cuts sawn in this order; -1 where the rule asks for one of them not,
     where the saw doesn't reach through, or where the sum doesn't exceed ``to_beat``."""
     left = np.ones(len(task.stand_in.points), bool)
@@ -118,8 +118,8 @@ def sequence_worth(task: Task, cuts: tuple[Direction, ...], to_beat: float = -1.
 
 
 def still_worth(
-    task: Task, done: tuple[Direction, ...], candidates: list[Direction]
-) -> tuple[Caps, Bools]:
+    task: SawTask, done: tuple[CutDirection, ...], candidates: list[CutDirection]
+) -> tuple[CutGains, Bools]:
     """What the candidates would take off the piece that the cuts already done leave, and which
     points (n,) of the stand-in that piece holds."""
     sawn = _pool(task, list(done))
@@ -127,7 +127,7 @@ def still_worth(
     return _caps(task, _pool(task, candidates), left), left
 
 
-def in_reach(task: Task, cut: Direction, left: Bools) -> bool:
+def in_reach(task: SawTask, cut: CutDirection, left: Bools) -> bool:
     """Whether the saw surely reaches through the points that are left: they may stand back from
     the surface by half their spacing on either side."""
     reach = deepest_mm(task.workshop)
@@ -136,7 +136,7 @@ def in_reach(task: Task, cut: Direction, left: Bools) -> bool:
     return depth(task, cut, left) + task.stand_in.spacing_mm <= reach
 
 
-def depth(task: Task, cut: Direction, left: Bools) -> float:
+def depth(task: SawTask, cut: CutDirection, left: Bools) -> float:
     """About how far the blade must reach for a cut through the points that are left, mm."""
     height = _along(task.stand_in.points, cut.normal[None])[:, 0] - task.levels([cut])[0]
     within = left & (np.abs(height) <= max(task.stand_in.spacing_mm, task.workshop.kerf_mm) / 2)
@@ -144,8 +144,8 @@ def depth(task: Task, cut: Direction, left: Bools) -> float:
 
 
 def polish(
-    task: Task, cuts: tuple[Direction, ...], stop: Callable[[], bool] = lambda: False
-) -> tuple[Direction, ...]:
+    task: SawTask, cuts: tuple[CutDirection, ...], stop: Callable[[], bool] = lambda: False
+) -> tuple[CutDirection, ...]:
     """Turn each cut in turn by a few degrees as long as the sequence gains by it."""
     best = sequence_worth(task, cuts)
     for degrees in POLISH_DEG:
@@ -164,7 +164,7 @@ def polish(
     return cuts
 
 
-def _turned(cut: Direction, degrees: float) -> Iterator[Direction]:
+def _turned(cut: CutDirection, degrees: float) -> Iterator[CutDirection]:
     """The direction turned eight ways; the cut that leaves the dopping flat stays."""
     if cut.table:
         return
@@ -184,7 +184,7 @@ def _along(points: Floats, ways: Floats) -> Floats:
     return np.asarray(np.einsum("nj,kj->nk", points, ways))
 
 
-def _pool(task: Task, candidates: list[Direction]) -> _Pool:
+def _pool(task: SawTask, candidates: list[CutDirection]) -> _Pool:
     normals = np.array([d.normal for d in candidates]).reshape(-1, 3)
     middle = task.levels(candidates)
     half = task.workshop.kerf_mm / 2.0
@@ -194,7 +194,7 @@ def _pool(task: Task, candidates: list[Direction]) -> _Pool:
     return _Pool(candidates, heights, middle - half, off, bonus)
 
 
-def _worth_trying(task: Task, candidates: list[Direction], everything: Bools) -> _Pool:
+def _worth_trying(task: SawTask, candidates: list[CutDirection], everything: Bools) -> _Pool:
     """The pool of those cuts that the rule asks for on the whole rough: no other cut makes the
     rest worth it. Plain ones beyond the saw's reach are offered farther out, too."""
     caps = _caps(task, _pool(task, candidates), everything)
@@ -206,7 +206,7 @@ def _worth_trying(task: Task, candidates: list[Direction], everything: Bools) ->
     return _pool(task, [candidates[k] for k in worth] + farther)
 
 
-def _farther_out(task: Task, cut: Direction, left: Bools, rise_mm: float) -> Direction:
+def _farther_out(task: SawTask, cut: CutDirection, left: Bools, rise_mm: float) -> CutDirection:
     """The cut facing the same way, moved out until the saw reaches through (by halving)."""
     low, high = 0.0, float(rise_mm)
     for _ in range(HALVINGS):
@@ -216,7 +216,7 @@ def _farther_out(task: Task, cut: Direction, left: Bools, rise_mm: float) -> Dir
     return replace(cut, name=cut.name + OUT_TEXT, table=False, out_mm=high)
 
 
-def _caps(task: Task, pool: _Pool, left: Bools) -> Caps:
+def _caps(task: SawTask, pool: _Pool, left: Bools) -> CutGains:
     shop = task.workshop
     shares = task.stand_in.shares * left * task.ct_per_mm3
     carats = np.einsum("n,nk->k", shares, pool.off)
@@ -224,10 +224,10 @@ def _caps(task: Task, pool: _Pool, left: Bools) -> Caps:
     kept = carats >= BORDERLINE * shop.keep_offcut_ct
     asked = kept | ((rise > shop.grind_mm) & (carats >= BORDERLINE * LEAST_WASTE_CT))
     worth = np.where(kept, carats, WASTE_WORTH * carats) * pool.bonus
-    return Caps(carats, rise, np.where(asked, worth, -1.0))
+    return CutGains(carats, rise, np.where(asked, worth, -1.0))
 
 
-def _children(task: Task, pool: _Pool, parent: _Sequence) -> list[_Sequence]:
+def _children(task: SawTask, pool: _Pool, parent: _Sequence) -> list[_Sequence]:
     """The sequence with each of its most worthwhile next cuts that the saw can reach through."""
     worth = _caps(task, pool, parent.left).worth
     if not parent.chosen:
@@ -252,7 +252,7 @@ def _child(pool: _Pool, parent: _Sequence, k: int, worth: float, first: bool) ->
     return _Sequence(chosen, left, parent.worth + worth, parent.greedy and first)
 
 
-def _flat_first(task: Task, pool: _Pool, parent: _Sequence, worth: Floats) -> Floats:
+def _flat_first(task: SawTask, pool: _Pool, parent: _Sequence, worth: Floats) -> Floats:
     """Only the cut that leaves the dopping flat, where the rule asks for it and the saw reaches."""
     table = np.array([d.table for d in pool.directions], bool)
     for k in np.flatnonzero(table & (worth >= 0)):

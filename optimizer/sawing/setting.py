@@ -11,7 +11,7 @@ from optimizer.mesh import Mesh, Plane
 from optimizer.order import Workshop
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing.faces import LEAST_STAND_MM2, area_on, sawn_face
-from optimizer.sawing.model import Cut, SawPlan, Setting
+from optimizer.sawing.model import Cut, SawPlan, SawSetting
 
 TRUE_DEG = 0.5  # a cut this near to parallel or square to a flat is set up by it; our own choice
 MOST_CORNERS = 2000  # of the hull that are compared in pairs
@@ -49,7 +49,7 @@ def longest(mesh: Mesh) -> float:
     return float(pdist(corners[:: 1 + len(corners) // MOST_CORNERS]).max())
 
 
-def _setting(plan: SawPlan, cut: Cut, faces: Sequence[ReferenceFace]) -> Setting:
+def _setting(plan: SawPlan, cut: Cut, faces: Sequence[ReferenceFace]) -> SawSetting:
     mesh = next(piece.mesh for piece in plan.pieces if piece.id == cut.piece)
     sawn = [(sawn_face(index), plane) for index, plane in plan.faces_left(cut.piece)]
     last = next(((name, plane) for name, plane in sawn if _large(mesh, plane)), None)
@@ -61,7 +61,7 @@ def _setting(plan: SawPlan, cut: Cut, faces: Sequence[ReferenceFace]) -> Setting
     away = None
     if guide is not None and not is_square:
         away = float(guide[1].offset - guide[1].normal @ cut.centre - cut.kerf_mm / 2.0)
-    return Setting(
+    return SawSetting(
         face=None if guide is None else guide[0],
         square=is_square,
         face_mm=away,

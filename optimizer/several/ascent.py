@@ -18,7 +18,7 @@ from optimizer.several.joint_rows import Costs, solved
 WIDEN = 4.0  # times the first trust radius: no wider
 
 
-class Aim(Protocol):
+class AscentGoal(Protocol):
     """What a climb makes greater."""
 
     def merit(self, at: Layout) -> float:
@@ -91,7 +91,7 @@ class Ascending:
 def ascend(
     joint: Joint,
     start: Layout,
-    aim: Aim,
+    aim: AscentGoal,
     how: Ascending,
     enough: float,
     watch: Watch,

@@ -29,7 +29,7 @@ from optimizer.several.pairs import odd_ones
 from optimizer.several.parting import part
 from optimizer.several.pool import enlarged, pool, soundings_of
 from optimizer.several.refine import refine
-from optimizer.several.selection import Choice, Selection
+from optimizer.several.selection import ChosenSet, Selection
 from optimizer.several.soundings import Sounding
 
 SHOWN = 3  # divisions with other numbers of stones
@@ -38,7 +38,7 @@ BETTER = 1e-4  # of the worth: less is no reason to go on
 
 
 @dataclass(frozen=True)
-class Budget:
+class DivisionBudget:
     """How long a search goes on."""
 
     rounds: int  # sets of candidates that are sawn apart and refined
@@ -51,9 +51,9 @@ class Budget:
 
 
 BUDGETS = {
-    "quick": Budget(1, 4, 0, 0, 0, 8, 1.0),
-    "normal": Budget(6, 12, 2, 6, 8, 48, 3.0),
-    "thorough": Budget(24, 48, 6, 24, 48, 240, 20.0),
+    "quick": DivisionBudget(1, 4, 0, 0, 0, 8, 1.0),
+    "normal": DivisionBudget(6, 12, 2, 6, 8, 48, 3.0),
+    "thorough": DivisionBudget(24, 48, 6, 24, 48, 240, 20.0),
 }
 
 
@@ -63,7 +63,7 @@ class Divided:
 
     best: Division
     others: tuple[Division, ...]  # the best with each other number of stones, most worth first
-    choice: Choice | None  # the first, which bounds what the candidates can give
+    choice: ChosenSet | None  # the first, which bounds what the candidates can give
     largest_first: float | None  # worth of that division, not refined; None: it fell short
 
 
@@ -179,7 +179,7 @@ def candidate(site: Site, laid: PlacedStone) -> Candidate:
 
 def _rounds(
     search: Search, soundings: Sequence[Sounding], kept: _Kept, found: tuple[Candidate, ...]
-) -> Choice | None:
+) -> ChosenSet | None:
     """Choose, part, fill up, refine; again with fewer stones, which may each grow the more, then
     without what was chosen before."""
     site, watch, budget = search.site, search.watch, BUDGETS[search.effort]

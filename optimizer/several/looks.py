@@ -8,7 +8,7 @@ from dataclasses import replace
 from optimizer.offers.bound import Bound
 from optimizer.offers.offer import Offer
 from optimizer.offers.placement_cache import PlacementCache
-from optimizer.offers.wanted_look import MARGINS, REGIONS, Aim
+from optimizer.offers.wanted_look import MARGINS, REGIONS, LookTarget
 from optimizer.placement.model import Placement
 from optimizer.placement.place import place
 from optimizer.rough.model import Rough
@@ -24,7 +24,7 @@ def looked(
     """The wishes, each offer of those that ask for a look narrowed to ranges that promise it;
     whether a stone laid truly looks as its wish asks; and which wishes no place promises it to."""
     aims = {
-        number: Aim.of(rough, wish.order.look)
+        number: LookTarget.of(rough, wish.order.look)
         for number, wish in enumerate(wishes)
         if wish.order.look is not None and wish.order.look.of_colour
     }
@@ -59,7 +59,7 @@ def but_for_looks(wishes: Sequence[Wish], bound: Bound) -> Bound:
     return replace(bound, ignores=(*bound.ignores, "the look"))
 
 
-def _narrowed(aim: Aim, wish: Wish, lay: PlacementCache, effort: str) -> Iterator[Offer]:
+def _narrowed(aim: LookTarget, wish: Wish, lay: PlacementCache, effort: str) -> Iterator[Offer]:
     """The best ranges of each offer, by the map of its stone in the whole rough."""
     for offer in wish.offers:
         laid = place(lay.ground, offer.want, effort="glance", seed=lay.seed, watch=lay.watch)

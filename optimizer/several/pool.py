@@ -28,7 +28,7 @@ NEEDED = 1e3  # a stone that an order can't do without counts as so many of the 
 
 
 @dataclass(frozen=True)
-class Budget:
+class PoolBudget:
     """The pool's work."""
 
     rotations: int  # of each offer's soundings
@@ -38,9 +38,9 @@ class Budget:
 
 
 BUDGETS = {
-    "quick": Budget(100, 500, 7, 3),
-    "normal": Budget(200, 1000, 13, 6),
-    "thorough": Budget(400, 2000, 25, 16),
+    "quick": PoolBudget(100, 500, 7, 3),
+    "normal": PoolBudget(200, 1000, 13, 6),
+    "thorough": PoolBudget(400, 2000, 25, 16),
 }
 
 

@@ -25,7 +25,7 @@ Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
-class Choice:
+class ChosenSet:
     """A set of candidates, best first, what it is worth less its cuts, and what no set *of this
     pool* passes: stones that the pool has not are no part of the bound."""
 
@@ -77,7 +77,7 @@ class Selection:
         *,
         work: float = WORK,
         stop: Callable[[], bool] = lambda: False,
-    ) -> Choice | None:
+    ) -> ChosenSet | None:
         """The best set found that holds none of the ``barred`` sets whole; None where none meets
         the wishes' counts, or none was found.
 
@@ -97,7 +97,7 @@ class Selection:
         value = self.value(chosen)
         bound = (solver.best_objective_bound + 0.5 * self.most) / scale
         optimal = solver.best_objective_bound <= solver.objective_value + 0.5
-        return Choice(chosen, value, max(bound, value), optimal)
+        return ChosenSet(chosen, value, max(bound, value), optimal)
 
     def value(self, chosen: Sequence[int]) -> float:
         """Worth of a set less its cuts."""

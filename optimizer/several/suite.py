@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from optimizer.calibrated import Size, outline_of, outlines
+from optimizer.calibrated import CalibratedSize, outline_of, outlines
 from optimizer.design import library, load_design
 from optimizer.errors import InputError
 from optimizer.offers.allowed import allowed_offers
@@ -51,7 +51,7 @@ def _sized(rough: Rough, order: Order) -> list[Offer]:
     return found
 
 
-def _asked(asked: SizeDemand, size: Size) -> bool:
+def _asked(asked: SizeDemand, size: CalibratedSize) -> bool:
     ends = ((asked.width_mm, size.width_mm), (asked.length_mm, size.length_mm))
     return all(end is None or end[0] <= value <= end[1] for end, value in ends)
 
@@ -60,9 +60,9 @@ def _just(value: float) -> Range:
     return value, value
 
 
-def _text(sizes: tuple[Size, ...]) -> str:
+def _text(sizes: tuple[CalibratedSize, ...]) -> str:
     return f"{_size(sizes[0])} to {_size(sizes[-1])}"
 
 
-def _size(size: Size) -> str:
+def _size(size: CalibratedSize) -> str:
     return f"{size.width_mm:g} × {size.length_mm:g} mm"

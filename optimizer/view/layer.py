@@ -40,7 +40,7 @@ class Lines:
 
 
 @dataclass(frozen=True)
-class Label:
+class TextLabel:
     """A named point, drawn as a dot with its text."""
 
     point: Floats  # (3,)
@@ -56,7 +56,7 @@ class Layer:
     name: str
     parts: tuple[ColouredMesh, ...] = ()
     lines: tuple[Lines, ...] = ()
-    labels: tuple[Label, ...] = ()
+    labels: tuple[TextLabel, ...] = ()
     opacity: float = 1.0
     visible: bool = True
     plane: Plane | None = None  # of a layer that is a plane

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from optimizer.mesh import Floats
 from optimizer.view.display_mesh import MOST_TRIANGLES, display_mesh
-from optimizer.view.layer import ColouredMesh, Label, Layer, Lines, rgb
+from optimizer.view.layer import ColouredMesh, Layer, Lines, TextLabel, rgb
 from optimizer.view.look import View
 
 SMOOTH_FROM_TRIANGLES = 5_000  # a scan; anything lighter has facets to be seen
@@ -73,5 +73,5 @@ def _lines(lines: Lines, middle: Floats) -> dict[str, Any]:
     return {"ends": ends, "colour": rgb(lines.colour).tolist()}
 
 
-def _label(label: Label, middle: Floats) -> dict[str, Any]:
+def _label(label: TextLabel, middle: Floats) -> dict[str, Any]:
     return {"at": (label.point - middle).tolist(), "text": label.text, "colour": label.colour}

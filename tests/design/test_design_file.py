@@ -8,7 +8,7 @@ import pytest
 
 import optimizer
 from optimizer.design import build_body, load_design
-from optimizer.design.model import AngleRule, Touch
+from optimizer.design.model import AngleRule, TouchRule
 from optimizer.design.phrases import read_sentence, vocabulary
 from optimizer.errors import InputError
 
@@ -80,7 +80,7 @@ def test_a_file_of_ones_own_is_read_word_for_word(tmp_path):
     rule = design.rules[2]
     assert (rule.name, rule.side, rule.settings) == ("pavilion main", "pavilion", (0, 24, 48, 72))
     assert rule.angle == AngleRule("pavilion", 1.0)
-    assert rule.touches == (Touch("girdle line"),)
+    assert rule.touches == (TouchRule("girdle line"),)
     assert load_design(str(tmp_path / "mine.toml")) == design
 
 
@@ -222,13 +222,13 @@ def test_unreadable_files_get_one_line(tmp_path, name, content, said):
 @pytest.mark.parametrize("side", ["girdle", "pavilion", "crown"])
 def test_every_sentence_of_the_vocabulary_is_understood(side):
     kinds = [read_sentence(s.replace("TIER", "crown main"), side) for s in vocabulary(side)]
-    assert all(isinstance(kind, Touch) for kind in kinds)
+    assert all(isinstance(kind, TouchRule) for kind in kinds)
     assert len({kind.kind for kind in kinds}) == len(kinds)
 
 
 def test_a_sentence_carries_its_tier_and_percent():
     touch = read_sentence("the slope of crown main, 37.5 percent in", "crown")
-    assert touch == Touch("slope", "crown main", 37.5)
+    assert touch == TouchRule("slope", "crown main", 37.5)
 
 
 @pytest.mark.skipif(not README.is_file(), reason="an installed package has no README of designs")

@@ -20,8 +20,8 @@ from optimizer.guidance.landmarks import (
     longest_reading,
 )
 from optimizer.guidance.readings import (
-    Cells,
     Spot,
+    TriangleCells,
     choose_readings,
     reading_from_flat,
     reading_from_point,
@@ -30,7 +30,7 @@ from optimizer.mesh import Mesh, Plane
 from optimizer.order import Workshop
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing import saw_plan, saw_plan_of
-from optimizer.sawing.faces import Flat, area_on, centroid, flats_of, stands_on
+from optimizer.sawing.faces import MeasuringFlat, area_on, centroid, flats_of, stands_on
 from optimizer.sawing.model import Piece, SawPlan
 from optimizer.several.model import Division, Fork, PlacedStone
 
@@ -325,7 +325,7 @@ def test_two_marks_alone_leave_a_mirror_image_that_a_third_tells_apart():
 
     def told(*places):
         readings = [reading_from_point(spot, place) for place in places]
-        chosen = choose_readings(spot, readings, list(places), Cells.of(box))
+        chosen = choose_readings(spot, readings, list(places), TriangleCells.of(box))
         return [(c.distance.start, c.distance.how) for c in chosen]
 
     assert [name for name, _ in told(p, q)] == ["P", "Q"]
@@ -374,7 +374,7 @@ def test_a_piece_does_not_stand_on_a_face_that_it_juts_out_beyond():
 
 
 def test_heights_under_a_millimetre_are_the_last_to_be_taken():
-    flat = Flat("face base", Plane(np.array([0.0, 0.0, -1.0]), 0.0), stands=True)
+    flat = MeasuringFlat("face base", Plane(np.array([0.0, 0.0, -1.0]), 0.0), stands=True)
     bonus = [
         reading_from_flat(Spot("A", np.array([0.0, 0.0, z]), np.eye(3)[:1]), flat).bonus
         for z in (-0.5, 0.0, 0.9, 1.1)

@@ -13,7 +13,7 @@ from optimizer.offers.placement_cache import PlacementCache
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.order import LookDemand, Order
 from optimizer.placement.search import Watch
-from optimizer.planning.alternatives import Front, Wish
+from optimizer.planning.alternatives import Front, LooseOrder
 
 DIM, BRIGHT = LightFigures(0.5, 0.1, 0.1, 0.5), LightFigures(0.7, 0.1, 0.1, 0.5)
 ZONE = ZoneFigures(0.5, (0.5, 0.5), (0.5, 0.5))
@@ -37,8 +37,8 @@ def told(volume, light=DIM):
 
 
 PLAN, SMALL, LARGE = told(100.0), told(90.0, BRIGHT), told(120.0)
-BRIGHTER = Wish("brighter", Order(look=LookDemand(light_return_percent=60.0)), "brighter")
-HEAVIER = Wish("heavier", Order(), "heavier")
+BRIGHTER = LooseOrder("brighter", Order(look=LookDemand(light_return_percent=60.0)), "brighter")
+HEAVIER = LooseOrder("heavier", Order(), "heavier")
 
 
 def front(*stones):

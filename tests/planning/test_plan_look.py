@@ -18,7 +18,7 @@ from optimizer.offers.crystal import off_cleavage
 from optimizer.offers.heaviest import best_of
 from optimizer.offers.offer import relaxations
 from optimizer.offers.placement_cache import PlacementCache
-from optimizer.offers.wanted_look import Aim, look_about, shown_instead, with_zone
+from optimizer.offers.wanted_look import LookTarget, look_about, shown_instead, with_zone
 from optimizer.optics.angles import light_seen
 from optimizer.optics.boundary_forms import forms_of
 from optimizer.optics.eye import frame_of, lattice
@@ -113,7 +113,7 @@ def test_the_same_order_gives_the_same_stone_whatever_the_number_of_workers(plan
 
 def test_of_all_stones_laid_that_look_so_none_is_heavier(again, rough):
     (_, placement), lay = again
-    aim = Aim.of(rough, EVEN)
+    aim = LookTarget.of(rough, EVEN)
     met = [one[1].volume_mm3 for one in lay.stones() if aim.met(one[1])]
     assert placement.volume_mm3 >= max(met)
     assert aim.met(placement)
@@ -122,7 +122,7 @@ def test_of_all_stones_laid_that_look_so_none_is_heavier(again, rough):
 def test_near_the_stone_the_cubics_are_the_look(again, rough):
     """Against traces of their own: at the stone itself as good as exact, near it closely."""
     _, placement = again[0]
-    aim = Aim.of(rough, EVEN)
+    aim = LookTarget.of(rough, EVEN)
     near = aim.shown(placement, 0.0).near
     rng = np.random.default_rng(1)
     for size, allowed in ((0.0, 1e-9), (0.03, 0.01), (0.08, 0.02)):
@@ -231,7 +231,7 @@ def test_colours_too_dark_to_tell_apart_promise_no_look_and_crash_nothing():
     order = with_zone(rough, Order(("long-hexagon",), FIXED, look=EVEN))
     (offer,) = allowed_offers(rough, order)[0]
     lay = PlacementCache(None, 0, QUIET)
-    aim = Aim.of(rough, EVEN)
+    aim = LookTarget.of(rough, EVEN)
     assert aim.narrowed(stone, offer, 0.01, 2, lay) == []
     assert not aim.met(stone)
     assert not aim.zone_figures(stone).shows

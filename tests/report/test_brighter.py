@@ -8,7 +8,7 @@ import jsonschema
 import pytest
 
 from optimizer.design import build_body, load_design
-from optimizer.offers.angle_advice import AngleAdvice, Setting
+from optimizer.offers.angle_advice import AngleAdvice, AngleSetting
 from optimizer.optics.angles import ROCKED, light_seen
 from optimizer.planning.brighter import MARKED, with_angle_advice
 from optimizer.report import summary
@@ -16,7 +16,9 @@ from optimizer.report.document import plan_document
 from optimizer.report.page import page_html
 from optimizer.report.scene import scene_of
 
-ADVICE = AngleAdvice(Setting(36.0, 42.0, 0.70, 0.2, 0.5), Setting(30.0, 41.0, 0.78, 0.1, 0.45))
+ADVICE = AngleAdvice(
+    AngleSetting(36.0, 42.0, 0.70, 0.2, 0.5), AngleSetting(30.0, 41.0, 0.78, 0.1, 0.45)
+)
 
 
 def with_one(plan, advice):

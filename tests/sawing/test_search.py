@@ -10,7 +10,7 @@ from laid_stones import QUARTZ
 
 from optimizer.order import Workshop
 from optimizer.sawing.directions import directions, spread
-from optimizer.sawing.search import Task, choose, depth, polish, sequence_worth
+from optimizer.sawing.search import SawTask, choose, depth, polish, sequence_worth
 from optimizer.sawing.standin import stand_in
 
 SHOP = Workshop()
@@ -20,7 +20,7 @@ def task_for(mesh, width=4.0, shop=SHOP):
     body = six_sided_body()
     allowance = shop.kerf_mm / 2 + shop.saw_error_mm + shop.clean_up_mm
     per_mm3 = QUARTZ.sg / 200.0
-    task = Task(stand_in(mesh, 3000), body.vertices_at(width), shop, per_mm3, allowance)
+    task = SawTask(stand_in(mesh, 3000), body.vertices_at(width), shop, per_mm3, allowance)
     return task, directions(body, {}, mesh.vertices)
 
 

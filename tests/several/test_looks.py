@@ -9,7 +9,7 @@ from laid_stones import rough_of
 
 from optimizer.mesh import Plane
 from optimizer.offers.placement_cache import PlacementCache
-from optimizer.offers.wanted_look import Aim
+from optimizer.offers.wanted_look import LookTarget
 from optimizer.order import LookDemand, Order
 from optimizer.order.several import Several, Wanted
 from optimizer.placement.ground import Ground
@@ -52,7 +52,7 @@ def plan(rough, order):
 
 def test_two_stones_of_a_slab_both_look_as_wished(plan, rough):
     assert len(plan.stones) == 2
-    aim = Aim.of(rough, LOOK)
+    aim = LookTarget.of(rough, LOOK)
     for stone in plan.stones:
         assert 0.3 <= aim.zone_figures(stone.placement).share <= 0.7
     assert sum("looks as ordered" in check for check in plan.audit) == 2

@@ -1,7 +1,7 @@
 """Kept offcuts: what each is, what it could still give, and labels to print."""
 
 from optimizer.report.html import carats, figure, heading, paragraph, section, table
-from optimizer.report.label import Label, box_text, label_of, label_svg
+from optimizer.report.label import OffcutLabel, box_text, label_of, label_svg
 from optimizer.report.offcut_words import balance_line, sizes_text
 from optimizer.report.scene import Scene
 
@@ -29,7 +29,7 @@ def offcuts(scene: Scene) -> str:
     )
 
 
-def _row(label: Label) -> tuple[str, ...]:
+def _row(label: OffcutLabel) -> tuple[str, ...]:
     offcut = label.offcut
     gives = "not looked into" if offcut.fittings is None else "none found"
     if offcut.fittings:
