@@ -7,7 +7,7 @@ import shapes
 from hand_plans import rough_of
 
 from optimizer.design import load_design
-from optimizer.offers import laying
+from optimizer.offers import placement_cache
 from optimizer.offers.offer import offers
 from optimizer.offers.placement_cache import PlacementCache
 from optimizer.optics.figures import LightFigures, ZoneFigures
@@ -70,7 +70,7 @@ def test_nothing_is_had_where_nothing_meets_the_wish():
 
 def test_an_offer_is_laid_once_an_effort_and_angles_tell_offers_apart(monkeypatch):
     done = []
-    monkeypatch.setattr(laying, "lay", lambda _, offer, effort, *rest: done.append(effort))
+    monkeypatch.setattr(placement_cache, "lay", lambda _, offer, effort, *rest: done.append(effort))
     lay = PlacementCache(None, 0, Watch())
     design = load_design("long-hexagon")
     known = design.parameters["crown"]
