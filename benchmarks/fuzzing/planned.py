@@ -13,7 +13,7 @@ SAWN: dict[str, Any] = {
     "cut": 1,
     "kerf_mm": 0.42,
     "moved": {"by_mm": 0.2, "into_piece": 2, "tilt_deg": 1.0, "most_at": "A"},
-    "weights_ct": {"1": 28.0, "2": 20.0},
+    "weights_ct": {"1": 26.7, "2": 20.3},
     "weights_error_ct": 0.5,
     "flaws": [
         {"name": "feather", "point_mm": [1.5, 1.0, 1.0], "radius_mm": 0.1},
