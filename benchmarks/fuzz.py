@@ -27,7 +27,7 @@ COLUMNS = ("subject", "cases", "exit statuses", "failed", "worst CPU s", "most M
 
 INTRO = """\
 Seeded cases of bad input, faults and signals, each a whole run of the command. After each: an exit
-status as documented; on failure one line on stderr, without control characters and of at most 400
+status as documented; on failure one line on stderr, without control characters and of at most 500
 letters; never a traceback; within limits of processor time and memory; nothing made, changed or
 deleted but the out folder, and that one whole or as it was; what was written is read back."""
 

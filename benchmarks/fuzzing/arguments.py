@@ -34,6 +34,8 @@ SOUND: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 MORE = ("--help", "--version", "--no-such", "-x", "--", "", "again", "--out=", "--seed=1", "-")
 
+EAGER = {"--help", "--version", "--example"}  # answered at once: nothing is written
+
 
 def case(desk: Path, chance: Random) -> Case:
     """A drawn command line. What it may write has a new name; all else on the desk stays."""
@@ -54,12 +56,12 @@ def _drawn(chance: Random) -> tuple[list[str], str | None]:
             value = _value(option, chance)
             call += [option] if value is None else [option, value]
             if option in ("--out", "--picture"):
-                out = value if value and value.startswith("new") else None
+                out = value if value and value.startswith(("new", "plan")) else None
     if chance.random() < 0.2:
         call.insert(chance.randint(0, len(call)), chance.choice(MORE))
     if chance.random() < 0.1:
         call[0] = chance.choice((command[:-1], command.upper(), "", "cut", "\x1b[31m"))
-    return call, out
+    return call, None if EAGER & set(call) else out
 
 
 def _value(option: str, chance: Random) -> str | None:

@@ -36,7 +36,7 @@ class Case:
     prepare: Callable[[], None] | None = None
     signals: tuple[tuple[float, int], ...] = ()
     mute: bool = False  # nobody hears what it says
-    killed: bool = False  # it is to be killed; the same command without it must then succeed
+    mortal: bool = False  # a signal may end it; the same command must then succeed
     statuses: frozenset[int] = STATUSES
     limits: Limits = Limits()
 

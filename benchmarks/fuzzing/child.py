@@ -21,7 +21,8 @@ STARTING = (3.0, 400.0)  # seconds and megabytes that a fresh interpreter takes 
 SPARE_MB = 4000.0  # address space that is reserved and never touched: stacks, arenas, code
 MOST_SAID = 1_000_000  # bytes that are looked at
 SELF = "/proc/self/statm"
-OWN = "from benchmarks.fuzzing import small; small.shrink(); from optimizer.cli import main; main()"
+SMALL = "from benchmarks.fuzzing.small import shrink; shrink()"
+ENTRY = "from optimizer.__main__ import main; main()"
 
 
 def run(case: Case, desk: Path, beside: Path) -> Outcome:
@@ -87,7 +88,8 @@ def _be(case: Case, desk: Path, streams: list[Path]) -> None:
             case.prepare()
         if case.own_process:
             os.environ["PYTHONPATH"] = str(ROOT)
-            os.execv(sys.executable, [sys.executable, "-c", OWN, *case.arguments])
+            entry = ENTRY if case.signals else f"{SMALL}; {ENTRY}"
+            os.execv(sys.executable, [sys.executable, "-c", entry, *case.arguments])
         status = _command(case)
     except BaseException:
         traceback.print_exc()
@@ -107,13 +109,14 @@ def _limit(case: Case) -> None:
 
 
 def _command(case: Case) -> int:
-    from optimizer import cli, progress
+    from optimizer import progress
+    from optimizer.__main__ import main
 
     sys.argv = ["kerfwise", *case.arguments]
     if case.reports is not None:
         progress.watched = _stopped_after(case.reports, progress.watched)
     try:
-        cli.main()
+        main()
     except SystemExit as left:
         return left.code if isinstance(left.code, int) else 1
     return 0

@@ -39,10 +39,12 @@ def plan_folder() -> Path:
     sys.path.append(str(ROOT / "tests"))
     from sawn_block import block_plan
 
+    from optimizer.folder import whole_folder
     from optimizer.report import write_plan
 
     out = Path(_home.name) / "plan"
-    write_plan(block_plan(), out, replace=False)
+    with whole_folder(out, replace=False) as fresh:
+        write_plan(block_plan(), fresh)
     return out
 
 

@@ -22,6 +22,7 @@ from benchmarks.tables import ROOT
 
 KEPT = ROOT / ".fuzz"  # failing cases
 MOST_ALIKE = 3  # of those that fail in the same words
+DEADLY = tuple(-number for number in (signal.SIGKILL, signal.SIGTERM, signal.SIGHUP))
 READ_BACK = 2  # rough files of each folder that was written, at most
 
 
@@ -72,13 +73,13 @@ def _attempt(subject: str, seed: int, number: int, folder: Path) -> tuple[Outcom
     case = lay(subject, seed, number, desk)
     before = seen(desk)
     outcome, wrong = run(case, desk, folder), []
-    if case.killed and outcome.status == -signal.SIGKILL:
+    if case.mortal and outcome.status in DEADLY:
         assert case.out is not None
         whole = not lacks(desk / case.out, case.arguments[0])
         if not whole and under(seen(desk), case.out) != under(before, case.out):
-            wrong = ["killed, and the out folder is neither whole nor as it was"]
+            wrong = ["ended, and the out folder is neither whole nor as it was"]
         if whole and "--replace" not in case.arguments:
-            return outcome, wrong  # killed when all was done
+            return outcome, wrong  # it ended when all was done
         case = _afresh(case)
         outcome = run(case, desk, folder)
     wrong += faults(case, outcome, before, desk)
@@ -88,8 +89,8 @@ def _attempt(subject: str, seed: int, number: int, folder: Path) -> tuple[Outcom
 
 
 def _afresh(case: Case) -> Case:
-    """The run after the one that was killed: it succeeds, and clears away what that one left."""
-    return replace(case, prepare=None, signals=(), killed=False, statuses=frozenset(WROTE))
+    """The run after the one that was ended: it succeeds, and clears away what that one left."""
+    return replace(case, prepare=None, signals=(), mortal=False, statuses=frozenset(WROTE))
 
 
 def _read_back(desk: Path, out: str, folder: Path) -> list[str]:

@@ -4,7 +4,7 @@ import signal
 from pathlib import Path
 from random import Random
 
-from benchmarks.fuzzing.case import NEVER, STATUSES, Case, Limits
+from benchmarks.fuzzing.case import NEVER, Case, Limits
 from benchmarks.fuzzing.desk import FIXED, lay_box
 from benchmarks.fuzzing.odd_values import toml_bytes
 from benchmarks.fuzzing.planned import lay_plan
@@ -13,10 +13,9 @@ from benchmarks.fuzzing.strikes import DIE, at_write, kill, unheard
 
 LIMITS = Limits(cpu_s=60.0)
 LONGEST_S = 3.0  # of processor time: a little more than the longest of these commands takes
-STARTS_S = 0.15  # a fresh interpreter reads its own files first, and answers in its own way
+STARTS_S = 0.1  # a fresh interpreter reads its own files first, and answers in its own way
 WRITES = 60  # of files, at most, by one of these commands
 SOFT = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
-ENDED = STATUSES | {-signal.SIGTERM, -signal.SIGHUP, 128 + signal.SIGTERM, 128 + signal.SIGHUP}
 
 
 def case(desk: Path, chance: Random) -> Case:
@@ -48,30 +47,30 @@ def sound(chance: Random) -> tuple[tuple[str, ...], str]:
 def _soft(call: tuple[str, ...], out: str, chance: Random) -> Case:
     """Once, twice or more, at any moment."""
     sent = sorted(
-        (chance.uniform(0.0, LONGEST_S), chance.choice(SOFT))
+        (chance.uniform(0.03, LONGEST_S), chance.choice(SOFT))
         for _ in range(chance.choice((1, 1, 2, 3)))
     )
-    return Case(call, out, reports=NEVER, signals=tuple(sent), statuses=ENDED, limits=LIMITS)
+    return Case(call, out, reports=NEVER, signals=tuple(sent), mortal=True, limits=LIMITS)
 
 
 def _soft_at_write(call: tuple[str, ...], out: str, chance: Random) -> Case:
     """In the middle of writing."""
     prepare = at_write(chance.randrange(WRITES), kill(chance.choice(SOFT)))
-    return Case(call, out, reports=NEVER, prepare=prepare, statuses=ENDED, limits=LIMITS)
+    return Case(call, out, reports=NEVER, prepare=prepare, mortal=True, limits=LIMITS)
 
 
 def _early(call: tuple[str, ...], out: str, chance: Random) -> Case:
     """While a fresh interpreter still loads its libraries."""
     sent = ((chance.uniform(STARTS_S, 1.5), chance.choice(SOFT)),)
     return Case(
-        call, out, reports=NEVER, own_process=True, signals=sent, statuses=ENDED, limits=LIMITS
+        call, out, reports=NEVER, own_process=True, signals=sent, mortal=True, limits=LIMITS
     )
 
 
 def _dead(call: tuple[str, ...], out: str, chance: Random) -> Case:
     """kill -9 in the middle of writing, then the same again."""
     prepare = at_write(chance.randrange(WRITES), DIE)
-    return Case(call, out, reports=NEVER, prepare=prepare, killed=True, limits=LIMITS)
+    return Case(call, out, reports=NEVER, prepare=prepare, mortal=True, limits=LIMITS)
 
 
 def _unheard(call: tuple[str, ...], out: str, chance: Random) -> Case:
