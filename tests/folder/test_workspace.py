@@ -142,6 +142,19 @@ def test_without_locks_a_hidden_folder_is_left_to_the_user(tmp_path, monkeypatch
         write(tmp_path / "other")
 
 
+def test_a_lock_on_a_folder_that_went_is_none(tmp_path, monkeypatch):
+    work, real = folder(tmp_path / "work"), lock._lock
+
+    def late(number: int) -> None:
+        work.rmdir()  # its last holder deletes it, and another run makes it anew
+        work.mkdir()
+        real(number)
+
+    monkeypatch.setattr(lock, "_lock", late)
+    with pytest.raises(FileNotFoundError):
+        lock.locked(work)
+
+
 def test_a_folder_that_its_holder_deletes_meanwhile_is_made_anew(tmp_path, monkeypatch):
     real, tries = workspace.locked, []
 
