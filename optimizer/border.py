@@ -16,7 +16,7 @@ Place = tuple[str | int, ...]  # keys, and positions in lists, counted from 0
 
 
 class Table(BaseModel):
-    """A table of a TOML file: unknown keys and wrong types are refused."""
+    """A table of a TOML or JSON file: unknown keys and wrong types are refused."""
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
 
@@ -47,10 +47,23 @@ def checked(model: type[AnyTable], content: dict[str, Any], where: str) -> AnyTa
     try:
         return model.model_validate(content)
     except ValidationError as error:
-        faults = error.errors()
-        # a misspelt key is a missing one too: name the spelling, which says more
-        first = next((f for f in faults if f["type"] == "extra_forbidden"), faults[0])
-        raise InputError(f"{where}: {_sentence(first, model)}") from None
+        raise InputError(f"{where}: {first_fault(error, model)}") from None
+
+
+def checked_json(model: type[AnyTable], text: bytes, where: str) -> AnyTable:
+    """The same of a JSON text."""
+    try:
+        return model.model_validate_json(text)
+    except ValidationError as error:
+        raise InputError(f"{where}: {first_fault(error, model)}") from None
+
+
+def first_fault(error: ValidationError, model: type[Table]) -> str:
+    """The first of pydantic's faults as one plain line."""
+    faults = error.errors()
+    # a misspelt key is a missing one too: name the spelling, which says more
+    first = next((f for f in faults if f["type"] == "extra_forbidden"), faults[0])
+    return _sentence(first, model)
 
 
 def _vast(value: Any, place: Place = ()) -> Iterator[tuple[Place, float]]:
@@ -110,7 +123,10 @@ _FAULTS = {
     "less_than": "must be below {lt}",
     "less_than_equal": "must be at most {le}",
     "list_type": "must be a list",
+    "tuple_type": "must be a list",
     "literal_error": "must be {expected}",
+    "string_pattern_mismatch": "must match {pattern}",
+    "string_too_short": "must not be empty",
     "string_type": "must be text",
     "too_long": "must hold at most {max_length}",
     "too_short": "must hold at least {min_length}",
@@ -124,6 +140,8 @@ def _sentence(problem: Any, model: type[Table]) -> str:
               for k, v in problem.get("ctx", {}).items()}  # fmt: skip
     place = place_words(problem["loc"], isinstance(problem["input"], dict | Table))
     match kind:
+        case "json_invalid":
+            return f"is not valid JSON: {limits['error']}"
         case "extra_forbidden":
             known = _table_at(model, problem["loc"][:-1]).model_fields
             return f"{place} is not known; {nearest(str(problem['loc'][-1]), known)}"
@@ -133,7 +151,8 @@ def _sentence(problem: Any, model: type[Table]) -> str:
             reason = str(limits["error"])
             return f"{place} {reason}" if problem["loc"] else reason
         case "model_type" | "dict_type":
-            return f"{place} must be a table of keys, got {got}"
+            reason = f"must be a table of keys, got {got}"
+            return f"{place} {reason}" if problem["loc"] else reason
     if kind in _FAULTS:
         return f"{place} {_FAULTS[kind].format(**limits)}, got {got}"
     return f"{place}: {problem['msg'].lower()}, got {got}"
@@ -141,8 +160,8 @@ def _sentence(problem: Any, model: type[Table]) -> str:
 
 def _how_to_add(model: type[Table], place: tuple[Any, ...]) -> str:
     """With an example where the field declares one: Field(examples=["quartz"])."""
-    field = _table_at(model, place[:-1]).model_fields[place[-1]]
-    if not field.examples:
+    field = _table_at(model, place[:-1]).model_fields.get(place[-1])
+    if field is None or not field.examples:
         return "add it"
     return f"add it, for one: {place[-1]} = {shown(field.examples[0])}"
 

@@ -30,6 +30,7 @@ from optimizer.solid import as_solid, saw
 LEAST_GIRDLE_MM = 0.2
 PARAMETERS = {"crown": 0.2, "girdle": 0.03}
 WIDTH_MM = 8.0
+COVERED = {"designs": ["six-sided test stone"], "parameters": {}}  # by a bound
 
 
 def six_sided_design() -> Design:
@@ -129,7 +130,7 @@ def stone_in(rough: Rough, pose: Pose, body: Body | None = None) -> Stone:
         volume_mm3=mm3,
         carat=carat,
         carat_range=(0.97 * carat, 1.03 * carat),
-        bound=Bound(2.0 * carat, {}, (), ()),
+        bound=Bound(2.0 * carat, COVERED, (), ()),
     )
 
 
@@ -191,7 +192,7 @@ def good_plan(subdivisions: int = 4) -> Plan:
         stones=(replace(stone, guidance=guidance_of(rough, stone, table_cut, sawing)),),
         sawing=sawing,
         saw_guide=saw_guide_of(sawing),
-        bound=Bound(2.5 * stone.carat, {}, (), ()),
+        bound=Bound(2.5 * stone.carat, COVERED, (), ()),
         ruled_out_by=(),
         warnings=(),
         audit=(),

@@ -197,7 +197,9 @@ def at_once(planned, monkeypatch) -> None:
 
 
 def test_a_plan_is_written_whole_and_by_its_schema(found):
-    schema = json.loads((Path(optimizer.__file__).parent / "report/schema.json").read_text())
+    schema = json.loads(
+        (Path(optimizer.__file__).parent / "documents/plan.schema.json").read_text()
+    )
     plan = document(found / "out")
     jsonschema.validate(plan, schema)
     assert (plan["format"], plan["status"], plan["interrupted"]) == (

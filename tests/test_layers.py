@@ -10,8 +10,8 @@ PACKAGE = Path(optimizer.__file__).parent
 # The ground floor first; each room may import from those before it.
 ROOMS = (
     "errors", "compiled", "visible", "plain_number", "mesh", "solid", "colours", "leaving",
-    "stopping", "streams", "folder", "reading", "toml_file", "border", "materials", "calibrated",
-    "view", "design", "rough", "order", "placement", "progress", "optics", "offers", "several",
+    "stopping", "streams", "folder", "reading", "toml_file", "border", "documents", "materials",
+    "calibrated", "view", "design", "rough", "order", "placement", "progress", "optics", "offers", "several",
     "sawing", "guidance", "plan_model", "offcuts", "audit", "planning", "plan", "marking",
     "report", "sawn", "cli", "__main__",
 )  # fmt: skip

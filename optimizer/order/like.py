@@ -1,54 +1,23 @@
 """A wanted stone that matches a finished one: what is asked of its size and its boundary."""
 
-import json
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
-from pydantic import BaseModel, Field, model_validator
+from pydantic import Field, model_validator
 
 from optimizer.border import FileName, OneLine, Table
 from optimizer.errors import InputError
 from optimizer.order.demands import Range, SizeDemand, ZoneDemand
 from optimizer.order.several import PAIR_MM, Alike
 from optimizer.order.tables import Degrees, NotNegative, Percent, Positive
-from optimizer.reading import PLAN, read_file
+
+if TYPE_CHECKING:
+    from optimizer.documents.guidance import BoundarySeenRecord
+    from optimizer.documents.stones import StoneRecord
 
 SHARE_PERCENT = 5.0  # of the volume, either way; common practice, no source
+MOST_MM = 1e4  # no order asks for a larger stone
 _FIGURES = ("tilt_deg", "azimuth_deg", "offset", "share_percent")
-
-
-class Boundary(BaseModel):
-    """A colour boundary as it lies in a finished stone, in plan.json's own words."""
-
-    zone: str
-    colour: str
-    tilt_deg: float | None = None
-    azimuth_deg: float | None = None
-    offset: float | None = None
-    share_percent: float | None = None
-
-
-class _Guidance(BaseModel):
-    zone: Boundary | None = None
-
-
-class Finished(BaseModel):
-    """What a stone of plan.json is to be matched in."""
-
-    design: str
-    parameters: dict[str, float]
-    width_mm: float
-    guidance: _Guidance | None = None
-
-    @property
-    def boundary(self) -> Boundary | None:
-        """How the colour boundary lies in it."""
-        return None if self.guidance is None else self.guidance.zone
-
-
-class _Plan(BaseModel):
-    format: str = Field(pattern="^kerfwise-plan/")
-    stones: list[Finished]
 
 
 class LikeTable(Table):
@@ -97,28 +66,27 @@ class LikeTable(Table):
         Raises InputError.
         """
         if self.plan is None:
-            ends = (_near(x, self.within_mm, 0.0, 1e4) for x in (self.width_mm, self.length_mm))
-            return {"size": SizeDemand(*ends), "zone": self._zone(self._by_hand())}
+            ends = (_near(x, self.within_mm, 0.0, MOST_MM) for x in (self.width_mm, self.length_mm))
+            return {"size": SizeDemand(*ends), "zone": self._zone(self)}
         stone = finished(folder / self.plan, self.stone or 1)
         if designs and [Path(name).stem for name in designs] != [stone.design]:
             raise InputError(f"is like a stone of the design {stone.design}, and names another")
+        if stone.width_mm > MOST_MM:
+            raise InputError(f"is like a stone {stone.width_mm:g} mm wide; the most is {MOST_MM:g}")
         return {
             "designs": designs or (stone.design,),
-            "parameters": stone.parameters,
-            "size": SizeDemand(_near(stone.width_mm, self.within_mm, 0.0, 1e4)),
-            "zone": self._zone(stone.boundary),
+            "parameters": dict(stone.parameters),
+            "size": SizeDemand(_near(stone.width_mm, self.within_mm, 0.0, MOST_MM)),
+            "zone": self._zone(None if stone.guidance is None else stone.guidance.zone),
         }
 
-    def _by_hand(self) -> Boundary | None:
-        if self.zone is None:
-            return None
-        return Boundary(**self.model_dump(include={"zone", "colour", *_FIGURES}))
-
-    def _zone(self, seen: Boundary | None) -> ZoneDemand | None:
+    def _zone(self, seen: "BoundarySeenRecord | LikeTable | None") -> ZoneDemand | None:
         """The boundary within the tolerances, under the names that it has in this piece."""
         if seen is None:
             return None
         name, colour = self.zone or seen.zone, self.colour or seen.colour
+        if name is None or colour is None:  # nothing is asked of a boundary
+            return None
         if seen.offset is not None and abs(seen.offset) >= 1.0:  # it does not cross the stone
             whole = 100.0 if seen.offset < 0.0 else 0.0
             return ZoneDemand(name, colour, share_percent=(whole, whole))
@@ -137,15 +105,11 @@ def _near(value: float | None, within: float, low: float, high: float) -> Range 
     return None if value is None else (max(low, value - within), min(high, value + within))
 
 
-def finished(path: Path, number: int) -> Finished:
+def finished(path: Path, number: int) -> "StoneRecord":
     """Stone ``number``, from 1, of a plan.json. Raises InputError."""
-    text = read_file(path, PLAN)
-    try:
-        plan = _Plan.model_validate(json.loads(text))
-    except (ValueError, RecursionError):  # pydantic's and JSON's errors, bytes that are no text
-        raise InputError(
-            f"{path}: is not the plan.json of a plan; name one, or give width_mm by hand"
-        ) from None
-    if number > len(plan.stones):
-        raise InputError(f"{path}: has {len(plan.stones)} stones, so stone = {number} is none")
-    return plan.stones[number - 1]
+    from optimizer.documents.read import read_plan  # many tables, which most orders don't need
+
+    stones = read_plan(path).stones
+    if number > len(stones):
+        raise InputError(f"{path}: has {len(stones)} stones, so stone = {number} is none")
+    return stones[number - 1]

@@ -1,13 +1,13 @@
 """The files of a plan."""
 
-import json
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from optimizer.documents import names
 from optimizer.offcuts.kept import offcut_rough
 from optimizer.optics.picture import Picture, png
 from optimizer.plan_model import Plan
-from optimizer.report import document as names
+from optimizer.report.document import plan_file
 from optimizer.report.glb import scene_glb
 from optimizer.report.label import label_of, label_svg
 from optimizer.report.order_file import order_toml
@@ -26,9 +26,7 @@ def write_plan(plan: Plan, folder: Path) -> None:
 
 
 def _write_document(scene: Scene, folder: Path) -> None:
-    plan = scene.plan
-    text = json.dumps(names.plan_document(plan), indent=2, ensure_ascii=False, allow_nan=False)
-    (folder / "plan.json").write_text(text + "\n", encoding="utf-8")
+    (folder / "plan.json").write_text(plan_file(scene.plan).text(), encoding="utf-8")
 
 
 def _write_meshes(scene: Scene, folder: Path) -> None:

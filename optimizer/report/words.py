@@ -10,7 +10,7 @@ from optimizer.materials import cautions_for
 from optimizer.offers.bound import Bound
 from optimizer.placement.zone_view import ZoneView
 from optimizer.plan_model import Plan, RuledOut, Stone
-from optimizer.report.document import gap_percent, total_carat, yield_percent
+from optimizer.report.figures import gap_percent, total_carat, yield_percent
 from optimizer.report.html import (
     at_least_mm,
     carats,

@@ -142,12 +142,13 @@ def _reading(
     if _is_thickness(planned, number):
         return _thickness(distance, mm, kerf_mm, level, piece)
     way = distance.end_point - distance.start_point
-    way = way / np.linalg.norm(way)
-    if abs(float(way @ level.plane.normal)) < ACROSS:
+    length = float(np.linalg.norm(way))
+    if abs(float(way @ level.plane.normal)) <= ACROSS * length:
         raise InputError(
             f"distances_mm: reading {number}, from {distance.start}, runs along the cut and tells "
             f"little of where it lies; of its list measure {_across(planned, level)}"
         )
+    way = way / length
     end = distance.start_point + mm * way
     from_below = bool(level.heights(distance.start_point) < 0.0)
     if distance.start.startswith(("face ", "the sawn face ")):
@@ -190,7 +191,7 @@ def _across(planned: PlannedCut, level: Level) -> str:
     for number, d in enumerate(planned.distances, 1):
         way = d.end_point - d.start_point
         rise = abs(float(way @ level.plane.normal))
-        if _is_thickness(planned, number) or rise >= ACROSS * float(np.linalg.norm(way)):
+        if _is_thickness(planned, number) or rise > ACROSS * float(np.linalg.norm(way)):
             numbers.append(str(number))
     return ", ".join(numbers) or "none, and give [moved] instead"
 

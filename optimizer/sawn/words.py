@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from itertools import chain
 
 from optimizer.materials import cautions_for
-from optimizer.report.document import total_carat
+from optimizer.report.figures import total_carat
 from optimizer.report.summary import TYPED
 from optimizer.report.words import size
 from optimizer.sawn.parts import Part

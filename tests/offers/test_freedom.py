@@ -22,7 +22,7 @@ from optimizer.order.file import load_order
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
 from optimizer.report import summary
-from optimizer.report.document import plan_document
+from optimizer.report.document import plan_file
 from optimizer.report.words import chosen_line
 
 pytestmark = pytest.mark.usefixtures("small_quick")
@@ -230,7 +230,7 @@ def wide_table(deep):
 
 def test_the_plan_says_what_was_free_chosen_and_gained(wide_table):
     (stone,) = wide_table.stones
-    told = plan_document(wide_table)["stones"][0]
+    told = plan_file(wide_table).values()["stones"][0]
     assert told["free_parameters"]["crown"] == {"range": [33.5, 35.5], "usual": 34.5, "step": 0.1}
     assert told["usual_carat"] == stone.usual_carat
     line = next(text for text in summary(wide_table) if text.startswith("Chosen for weight"))

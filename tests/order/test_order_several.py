@@ -27,10 +27,17 @@ def read(tmp_path: Path):
 
 def plan_json(folder: Path, **zone: object) -> None:
     """A plan of two stones, the second with a boundary."""
-    stone = {"design": "pear", "parameters": {"crown": 35.0, "table": 0.5}, "width_mm": 6.0}
-    marked = {**stone, "design": "oval", "width_mm": 7.0, "guidance": {"zone": zone or None}}
-    document = {"format": "kerfwise-plan/1", "stones": [stone, marked], "other": 1}
+    document = json.loads(PLAN.read_text(encoding="utf-8"))
+    (told,) = document["stones"]
+    guidance = {**told["guidance"], "zone": zone or None}
+    stone = {**told, "design": "pear", "parameters": {"crown": 35.0, "table": 0.5}}
+    plain = {**stone, "width_mm": 6.0, "guidance": None}
+    marked = {**stone, "design": "oval", "width_mm": 7.0, "guidance": guidance}
+    document["stones"] = [plain, marked]
     (folder / "plan.json").write_text(json.dumps(document))
+
+
+PLAN = Path(__file__).parents[1] / "documents" / "demo-plan.json"
 
 
 ZONE = {
@@ -281,8 +288,8 @@ BY_HAND = f"{A}design='oval'\n[wanted.like]\n"
         (f"{A}calibrated=true\nlike={{plan='p'}}", "which settles calibrated: keep one"),
         (f"{A}parameters={{crown=35}}\nlike={{plan='p'}}", "which settles parameters: keep one"),
         (f"{A}like = {{ plan = 'none.json' }}", "none.json: there is no such file"),
-        (f"{A}like = {{ plan = 'order.toml' }}", "order.toml: is not the plan.json of a plan"),
-        (f"{A}like = {{ plan = '.' }}", "is a folder"),
+        (f"{A}like = {{ plan = 'order.toml' }}", "order.toml: is not valid JSON"),
+        (f"{A}like = {{ plan = '.' }}", "is a folder; name a file in it"),
         (f"{A}like = {{ plan = 'plan.json', stone = 3 }}", "has 2 stones, so stone = 3 is none"),
         (
             f"{A}design = 'oval'\nlike = {{ plan = 'plan.json' }}",
@@ -334,7 +341,7 @@ def test_faults_name_file_and_key(text, said, read, tmp_path):
 )
 def test_a_match_to_what_is_no_plan_is_refused(content, read, tmp_path):
     (tmp_path / "p.json").write_bytes(content)
-    with pytest.raises(InputError, match=r'the wanted "a": .*p\.json: is not the plan\.json'):
+    with pytest.raises(InputError, match=r'the wanted "a": .*p\.json: .*; name the plan\.json'):
         read(f"{A}like = {{ plan = 'p.json' }}")
 
 

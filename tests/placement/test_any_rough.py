@@ -29,7 +29,7 @@ from optimizer.placement.growing import growing_by_width
 from optimizer.placement.place import Want
 from optimizer.placement.search import Effort, Task, Watch, even_starts
 from optimizer.planning import one_stone
-from optimizer.report.document import plan_document
+from optimizer.report.document import plan_file
 from optimizer.solid import as_mesh, as_solid
 
 SMALL = Effort(rotations=120, centres=12, coarse=20, fine=8, rounds=1, final=3, cells=1000)
@@ -201,7 +201,7 @@ def test_a_plan_is_the_same_bit_for_bit_with_one_worker_and_with_two(monkeypatch
         rough = rough_of_mesh(rough_of("chipped", 4))
         order = Order(designs=("oval",), workshop=Workshop(most_cuts=1))
         plan = make_plan(rough, order, effort="quick")
-        return json.dumps({**plan_document(plan), "timing_s": None})
+        return json.dumps({**plan_file(plan).values(), "timing_s": None})
 
     monkeypatch.setitem(search.EFFORTS, "quick", SMALL)
     monkeypatch.setattr(one_stone, "LEAST_CELLS", SMALL.cells)

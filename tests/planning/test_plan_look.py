@@ -36,7 +36,7 @@ from optimizer.placement.search import QUIET
 from optimizer.placement.zone_view import view_zone
 from optimizer.plan import make_plan
 from optimizer.report import summary
-from optimizer.report.document import plan_document
+from optimizer.report.document import plan_file
 from optimizer.rough.model import Colour, Zone
 
 pytestmark = pytest.mark.usefixtures("small_quick")
@@ -87,7 +87,7 @@ def test_the_look_told_is_the_look_traced(plan, rough):
     assert about.figures.share == pytest.approx(zone.share, abs=0.01)
     assert about.figures.ends == pytest.approx(zone.ends, abs=0.02)
     assert about.share[0] < about.figures.share < about.share[1]
-    told = plan_document(plan)["boundary_look"]
+    told = plan_file(plan).values()["boundary_look"]
     assert told["face_share"] == about.figures.share
     line = next(line for line in summary(plan) if "of the face shows violet" in line)
     assert f"{100 * about.figures.share:.0f} %" in line

@@ -242,6 +242,6 @@ def plan_without_stone(plan: Plan) -> Plan:
         stones=(),
         sawing=whole,
         saw_guide=None,
-        bound=Bound(18.0, {"designs": ["roof"]}, (), ("zone",)),
+        bound=Bound(18.0, {"designs": ["roof"], "parameters": {}}, (), ("zone",)),
         ruled_out_by=(RuledOut("width 30 to 30 mm", plan.stones[0]),),
     )

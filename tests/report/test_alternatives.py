@@ -2,9 +2,7 @@
 
 import json
 from dataclasses import replace
-from importlib.resources import files
 
-import jsonschema
 import pytest
 
 from optimizer.optics.figures import LightFigures, ZoneFigures
@@ -13,7 +11,7 @@ from optimizer.plan_model import Alternative
 from optimizer.planning.alternatives import differs, wishes
 from optimizer.planning.looks import with_looks
 from optimizer.report import summary, write_plan
-from optimizer.report.document import plan_document
+from optimizer.report.document import plan_file
 from optimizer.report.page import page_html
 from optimizer.report.scene import scene_of
 
@@ -31,8 +29,6 @@ def both(plan):
 def test_its_files_lie_where_plan_json_says(both, tmp_path):
     write_plan(both, tmp_path / "out")
     document = json.loads((tmp_path / "out/plan.json").read_text(encoding="utf-8"))
-    schema = files("optimizer.report").joinpath("schema.json").read_text(encoding="utf-8")
-    jsonschema.validate(document, json.loads(schema))
     (other,) = document["alternatives"]
     named = [part[key] for kind in ("stones", "pieces", "offcuts") for part in other[kind]
              for key in ("mesh", "rough_file") if key in part]  # fmt: skip
@@ -54,7 +50,7 @@ def test_it_is_told_on_the_page_and_the_terminal(both):
 
 
 def test_a_plan_without_has_none(plan):
-    assert plan_document(plan)["alternatives"] == []
+    assert plan_file(plan).values()["alternatives"] == []
     assert 'id="alternatives"' not in page_html(scene_of(plan))
 
 

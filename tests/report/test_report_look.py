@@ -1,12 +1,9 @@
 """The look in plan.json, in the page and as a picture; carried on by an offcut's rough file."""
 
-import json
 from dataclasses import replace
-from importlib.resources import files
 from io import BytesIO
 from pathlib import Path
 
-import jsonschema
 import numpy as np
 import pytest
 from PIL import Image
@@ -14,7 +11,7 @@ from PIL import Image
 from optimizer.offcuts.kept import offcut_rough
 from optimizer.plan_model import Plan
 from optimizer.planning.looks import with_looks
-from optimizer.report.document import plan_document
+from optimizer.report.document import plan_file
 from optimizer.report.files import _write_faces
 from optimizer.report.scene import Scene
 from optimizer.report.sections.look import look
@@ -24,7 +21,6 @@ from optimizer.rough.model import Colour, Slice
 from optimizer.rough.save import save_rough
 
 VIOLET = Colour("violet", "#8a5cc2", (Slice("#8a5cc2", 9.0), Slice("#b59adb", 3.0)))
-SCHEMA = json.loads(files("optimizer.report").joinpath("schema.json").read_text(encoding="utf-8"))
 
 
 @pytest.fixture(scope="module")
@@ -35,9 +31,7 @@ def looked(plan: Plan) -> Plan:
 
 
 def test_the_document_holds_each_turn(looked: Plan) -> None:
-    document = plan_document(looked)
-    jsonschema.validate(document, SCHEMA)
-    told = document["stones"][0]["look"]
+    told = plan_file(looked).values()["stones"][0]["look"]
     assert (told["picture"], told["boundary"], told["colour"]) == (
         "face-up/01.png", "split", "violet",
     )  # fmt: skip
@@ -78,7 +72,7 @@ def test_page_terminal_and_folder_show_it(looked: Plan, tmp_path: Path) -> None:
 
 def test_without_a_look_nothing_is_said(plan: Plan, tmp_path: Path) -> None:
     assert look(Scene(plan, None, ())) == ""
-    assert plan_document(plan)["stones"][0]["look"] is None
+    assert plan_file(plan).values()["stones"][0]["look"] is None
     _write_faces(Scene(plan, None, ()), tmp_path)
     assert list(tmp_path.iterdir()) == []
 

@@ -117,6 +117,14 @@ def test_readings_that_tell_nothing_are_refused(planned: PlanFolder, told, said)
         measured_plane(planned.cut(1), told, 0.4, planned.rough.mesh.vertices, "below")
 
 
+def test_a_reading_from_a_point_to_itself_tells_nothing(planned: PlanFolder) -> None:
+    first, *rest = planned.cut(1).distances
+    nowhere = replace(first, start_point=first.end_point, mm=0.0)
+    cut = replace(planned.cut(1), distances=(nowhere, *rest))
+    with pytest.raises(InputError, match=r"reading 1, .*; of its list measure 2, 3, 5"):
+        measured_plane(cut, {1: 0.3}, 0.4, planned.rough.mesh.vertices, "below")
+
+
 def test_the_plans_own_readings_are_of_its_middle(planned: PlanFolder) -> None:
     """They mark the middle of the kerf; the face of the piece lies half a kerf before it."""
     told = {1: 16.8, 2: 16.8, 3: 16.8, 5: 16.8}

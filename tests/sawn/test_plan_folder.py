@@ -52,9 +52,9 @@ def broken(folder: Path, to: Path, **changes: object) -> Path:
 @pytest.mark.parametrize(
     ("changes", "said"),
     [
-        ({"format": "other/1"}, 'its format is not "kerfwise-plan/1"'),
-        ({"status": "impossible", "stones": []}, "found no stone, so there is nothing to saw"),
-        ({"cuts": [{"piece": 0}]}, 'key "below" is missing'),
+        ({"format": "other/1"}, 'is no plan of the format "kerfwise-plan/1"'),
+        ({"status": "impossible", "stones": [], "ruled_out_by": []}, "found no stone, so there is"),
+        ({"cuts": [{"piece": 0}]}, r'in the first \[\[cuts\]\], key "below" is missing'),
         ({"pieces": "none"}, 'key "pieces" must be a list'),
     ],
 )
@@ -77,15 +77,60 @@ def test_folders_that_hold_no_plan_are_refused(folder, tmp_path):
         read_plan_folder(older)
 
 
-def test_meshes_must_be_the_plans_own(folder, tmp_path):
+def test_a_piece_must_be_the_plans_own(folder, tmp_path):
     other = broken(folder, tmp_path / "plan")
     write_ply(other / "pieces/01.ply", shapes.box((3.0, 3.0, 3.0)))
     with pytest.raises(InputError, match=r"01.ply: weighs .* and not the .* of plan.json"):
         read_plan_folder(other).piece(1)
-    document = json.loads((other / "plan.json").read_text())
-    document["stones"][0]["mesh"] = "../stone.ply"
-    (other / "plan.json").write_text(json.dumps(document))
-    with pytest.raises(InputError, match="names a file outside its folder"):
+
+
+def foreign_stone(plan: Path) -> None:
+    shutil.copy(plan / "pieces/01.ply", plan / "stones/01.ply")
+
+
+def missing_stone(plan: Path) -> None:
+    (plan / "stones/01.ply").unlink()
+
+
+def linked_stone(plan: Path) -> None:
+    (plan / "stones/01.ply").rename(plan.parent / "stone.ply")
+    (plan / "stones/01.ply").symlink_to(plan.parent / "stone.ply")
+
+
+def foreign_rough(plan: Path) -> None:
+    shutil.copy(plan / "pieces/01.ply", plan / "rough.ply")
+
+
+def other_material(plan: Path) -> None:
+    text = (plan / "rough.toml").read_text()
+    (plan / "rough.toml").write_text(text.replace('"quartz"', '"corundum"'))
+
+
+def foreign_order(plan: Path) -> None:
+    (plan / "order.toml").write_text('[[wanted]]\nname = "ring stone"\ndesign = "oval"\n')
+
+
+def mesh_outside(plan: Path) -> None:
+    text = (plan / "plan.json").read_text()
+    (plan / "plan.json").write_text(text.replace('"stones/01.ply"', '"../stone.ply"'))
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (foreign_stone, r"stones/01.ply: weighs .* ct and not the .* ct of plan.json"),
+        (missing_stone, r"stones/01.ply: there is no such file"),
+        (linked_stone, r"stones/01.ply: leads to a file outside its folder"),
+        (mesh_outside, r'\[\[stones\]\], key "mesh" must match .*, got "../stone.ply"'),
+        (foreign_rough, r"rough.toml: weighs .* ct and not the .* ct of plan.json"),
+        (other_material, r"rough.toml: weighs .* ct and not the .* ct of plan.json"),
+        (foreign_order, r'stone 1 is wanted as "", of which order.toml says nothing'),
+    ],
+)
+def test_files_that_do_not_fit_together_are_refused(change, said, folder, tmp_path):
+    other = broken(folder, tmp_path / "plan")
+    change(other)
+    with pytest.raises(InputError, match=said):
         read_plan_folder(other)
 
 

@@ -109,8 +109,9 @@ def test_a_cut_a_little_off_is_taken_in_and_the_rest_planned(desk, run, cut, tol
     made = document(tmp_path / "out/sawn.json")
     assert made["strayed_mm"] == pytest.approx(0.25)
     plan = document(tmp_path / "out/plans/01/plan.json")
-    schema = files("optimizer.report").joinpath("schema.json").read_text(encoding="utf-8")
-    jsonschema.validate(plan, json.loads(schema))
+    for kind, told_in in (("plan", plan), ("sawn", made)):
+        published = files("optimizer.documents").joinpath(f"{kind}.schema.json")
+        jsonschema.validate(told_in, json.loads(published.read_text(encoding="utf-8")))
     assert plan["rough"]["carat"] == pytest.approx(made["pieces"][0]["carat"])
     rough = trimesh.load(desk / "plan/rough.ply")
     kerf = rough.volume - sum(

@@ -1,7 +1,7 @@
 """What else could be had from the piece, side by side."""
 
+from optimizer.documents.names import alternative_folder
 from optimizer.plan_model import Alternative, Plan
-from optimizer.report.document import alternative_folder
 from optimizer.report.html import bullets, carats, number, paragraph, section
 from optimizer.report.scene import Scene
 from optimizer.report.sections.look import image

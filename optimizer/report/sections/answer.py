@@ -1,7 +1,7 @@
 """The answer first: which stone, how big, how heavy, out of how much."""
 
 from optimizer.plan_model import Plan
-from optimizer.report.document import total_carat, yield_percent
+from optimizer.report.figures import total_carat, yield_percent
 from optimizer.report.html import (
     at_least_mm,
     bullets,

@@ -1,8 +1,9 @@
 """The ways to saw the piece into several stones, side by side."""
 
+from optimizer.documents.names import alternative_folder
 from optimizer.plan_model import Plan
-from optimizer.report.document import alternative_folder, total_carat, yield_percent
 from optimizer.report.drawing import view_drawing
+from optimizer.report.figures import total_carat, yield_percent
 from optimizer.report.html import (
     carats,
     facts,

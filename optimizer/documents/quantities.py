@@ -1,0 +1,90 @@
+"""The kinds of values that plan.json and sawn.json hold, each with its bounds."""
+
+import math
+from collections.abc import Iterable
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, Field
+from pydantic_core import CoreSchema, core_schema
+from typing_extensions import TypeAliasType
+
+FAR_MM = 1e12  # no scan reaches farther from its origin, so nothing that lies in it does
+WIDEST_KERF_MM = 1e4  # as wide as a workshop file lets it be
+ROUNDING = 1e-8  # shares are sums and quotients, whose last bits may run over the whole
+UNIT_WITHIN = 1e-6  # a direction's length may miss 1 by this: rounding is far below
+
+Finite = Annotated[float, Field(allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
+Positive = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
+
+Coordinate = Annotated[float, Field(ge=-FAR_MM, le=FAR_MM, allow_inf_nan=False)]
+Length = Annotated[float, Field(ge=0.0, le=FAR_MM, allow_inf_nan=False)]
+Width = Annotated[float, Field(gt=0.0, le=FAR_MM, allow_inf_nan=False)]
+Kerf = Annotated[float, Field(ge=0.0, le=WIDEST_KERF_MM, allow_inf_nan=False)]
+Acute = Annotated[float, Field(ge=0.0, le=90.0, allow_inf_nan=False)]  # an angle in degrees
+Share = Annotated[float, Field(ge=0.0, le=1.0 + ROUNDING, allow_inf_nan=False)]
+Percent = Annotated[float, Field(ge=0.0, le=100.0 * (1.0 + ROUNDING), allow_inf_nan=False)]
+
+Index = Annotated[int, Field(ge=0)]
+Ordinal = Annotated[int, Field(ge=1)]
+Text = Annotated[str, Field(min_length=1)]
+Texts = tuple[Text, ...]
+
+
+class OneOf:
+    """Text that is one of a few words."""
+
+    def __init__(self, *words: str) -> None:
+        self.words = words
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
+        """As pydantic has such a choice."""
+        return core_schema.literal_schema(list(self.words))
+
+
+Side = Annotated[str, OneOf("below", "above")]
+
+_TWO, _THREE = (Field(min_length=count, max_length=count) for count in (2, 3))
+Ends = Annotated[tuple[Finite, ...], _TWO]  # least and greatest
+Weights = Annotated[tuple[NotNegative, ...], _TWO]
+Shares = Annotated[tuple[Share, ...], _TWO]
+Percents = Annotated[tuple[Percent, ...], _TWO]
+
+Point = tuple[float, ...]
+
+
+def vector(values: Iterable[float]) -> Point:
+    """A point or direction of plain numbers."""
+    return tuple(float(value) for value in values)
+
+
+def rows(matrix: Iterable[Iterable[float]]) -> tuple[Point, ...]:
+    """Points, or the rows of a rotation."""
+    return tuple(vector(row) for row in matrix)
+
+
+Vector = TypeAliasType("Vector", Annotated[tuple[Coordinate, ...], _THREE])
+
+
+def _one_long(vector: Point) -> Point:
+    length = math.hypot(*vector)
+    if abs(length - 1.0) > UNIT_WITHIN:
+        raise ValueError(f"must be a direction of length 1, got one of length {length:g}")
+    return vector
+
+
+UnitVector = TypeAliasType("UnitVector", Annotated[Vector, AfterValidator(_one_long)])
+
+
+def _proper(rows: tuple[Point, ...]) -> tuple[Point, ...]:
+    """Three unit rows turn without mirroring where the third is the cross product of the others."""
+    (ax, ay, az), (bx, by, bz), third = rows
+    cross = (ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx)
+    if math.dist(cross, third) > UNIT_WITHIN:
+        raise ValueError("must be a proper rotation: three rows square to each other, right-handed")
+    return rows
+
+
+Rotation = TypeAliasType(
+    "Rotation", Annotated[tuple[UnitVector, ...], _THREE, AfterValidator(_proper)]
+)

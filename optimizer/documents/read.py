@@ -1,0 +1,41 @@
+"""A plan.json read again, and refused where it is not as it was written."""
+
+from pathlib import Path
+
+from pydantic import ConfigDict
+
+from optimizer.border import AnyTable, Table, checked_json
+from optimizer.documents.plan import FORMAT, PlanFile
+from optimizer.errors import InputError
+from optimizer.reading import PLAN, read_file
+
+INTACT = "a plan's files must stay as kerfwise plan wrote them"
+_NAME_ONE = "name the plan.json that kerfwise plan wrote"
+
+
+class _Head(Table):
+    """What tells a plan.json of this format from any other file."""
+
+    model_config = ConfigDict(extra="ignore")
+
+    format: str | None = None
+
+
+def read_plan(path: Path) -> PlanFile:
+    """The plan.json at ``path``.
+
+    Raises InputError, one line: another file, one of another format, or one that was changed; and
+    NoSuchFileError.
+    """
+    text = read_file(path, PLAN)
+    head = _checked(_Head, text, path, _NAME_ONE)
+    if head.format != FORMAT:
+        raise InputError(f'{path}: is no plan of the format "{FORMAT}"; {_NAME_ONE}')
+    return _checked(PlanFile, text, path, INTACT)
+
+
+def _checked(model: type[AnyTable], text: bytes, path: Path, mend: str) -> AnyTable:
+    try:
+        return checked_json(model, text, str(path))
+    except InputError as error:
+        raise InputError(f"{error}; {mend}") from None

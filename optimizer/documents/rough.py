@@ -1,0 +1,89 @@
+"""The piece of rough as plan.json tells it."""
+
+from typing import Annotated
+
+from pydantic import Field
+
+from optimizer.documents.names import FlawMesh
+from optimizer.documents.quantities import (
+    Length,
+    NotNegative,
+    OneOf,
+    Positive,
+    Text,
+    Texts,
+    UnitVector,
+    Vector,
+    Weights,
+    Width,
+)
+from optimizer.documents.record import Record
+
+
+class MeasuredRecord(Record):
+    """That the piece was built from caliper readings."""
+
+    form: Text
+    notes: Texts = Field(description="the frame, what was assumed, what the scan error is made of")
+
+
+class ScaleRecord(Record):
+    """How the scan's numbers became millimetres."""
+
+    by: Annotated[str, OneOf("unit", "known distance", "weight", "readings")] = Field(
+        description="what mm_per_unit comes from"
+    )
+    error_percent: NotNegative = Field(description="how far lengths may be off by it")
+    correction: Positive = Field(
+        description="what lengths were multiplied by, as the rough file asked; in mm_per_unit"
+    )
+
+
+class FlawRecord(Record):
+    """An inclusion or a crack of which the stone keeps clear."""
+
+    name: Text
+    points_mm: tuple[Vector, ...] = Field(
+        min_length=1,
+        max_length=2,
+        description="a point, the middle of a crack, or a point within a mesh; the two ends of a "
+        "line",
+    )
+    normal: UnitVector | None = Field(description="square to a crack; null: no crack")
+    across_mm: Width | None = Field(
+        description="a crack's diameter; null: no crack, or one that parts the whole piece"
+    )
+    radius_mm: Length = Field(description="how far the flaw reaches about its points")
+    clearance_mm: Width = Field(description="kept by the stone beyond that")
+    mesh: FlawMesh | None = Field(description="the flaw's own shape, in mm; null: none")
+    allowed: Annotated[str, OneOf("nowhere in the stone", "off the table")] = Field(
+        description="where in the stone the flaw may lie: off the table, the clearance is kept "
+        "only by what lies straight below the table"
+    )
+
+
+class RoughRecord(Record):
+    """The closed solid that was planned in, and what is known of the piece."""
+
+    scan: Annotated[str, Field(pattern="^[^/]+$")] = Field(description="file name, no folder")
+    measured: MeasuredRecord | None = Field(
+        description="built from caliper readings; scan is then the rough file; null where it was "
+        "scanned"
+    )
+    triangles: Annotated[int, Field(ge=4)]
+    mm_per_unit: Positive
+    watertight_as_read: bool
+    repairs: Texts
+    volume_mm3: Positive
+    carat: Positive = Field(description="volume_mm3·sg / 200")
+    weighed_carat: Positive | None
+    material: Text
+    sg: Positive
+    sg_range: Weights = Field(
+        description="between which the stone's specific gravity lies, by species and weighing"
+    )
+    scan_error_mm: Length = Field(
+        description="how far the surface may be off, the scale's error included"
+    )
+    scale: ScaleRecord
+    flaws: tuple[FlawRecord, ...] = Field(description="what the stone keeps clear of")

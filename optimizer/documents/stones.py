@@ -1,0 +1,120 @@
+"""Finished stones: their shape, pose, weight and bound."""
+
+from pydantic import Field
+
+from optimizer.documents.guidance import GuidanceRecord
+from optimizer.documents.held import HeldRecord
+from optimizer.documents.look import BrighterRecord, LookRecord
+from optimizer.documents.names import StoneMesh
+from optimizer.documents.quantities import (
+    Ends,
+    Finite,
+    Index,
+    Length,
+    NotNegative,
+    Positive,
+    Rotation,
+    Text,
+    Texts,
+    Vector,
+    Weights,
+    Width,
+)
+from optimizer.documents.record import Record
+
+
+class LaidRecord(Record):
+    """A design at certain parameters, and where it lies."""
+
+    design: Text = Field(description="name of the design")
+    parameters: dict[str, Finite] = Field(description="enough to rebuild the body from the design")
+    rotation: Rotation = Field(description="rows of R in x_scan = translation + R·x_stone")
+    translation_mm: Vector
+    length_mm: Width
+    width_mm: Width
+    depth_mm: Width
+
+
+class ShapeRecord(LaidRecord):
+    """A stone's shape, pose and weight."""
+
+    girdle_mm: Width = Field(description="the thinnest place of the band")
+    volume_mm3: Positive
+    carat: Positive
+
+
+class FreeParameterRecord(Record):
+    """A parameter that was free."""
+
+    range: Ends
+    usual: Finite = Field(
+        description="may lie outside the range where the order leaves less than the design"
+    )
+    step: Positive = Field(
+        description="what the chosen value is rounded to, unless it is an end of the range"
+    )
+
+
+class CoversRecord(Record):
+    """What a bound holds for."""
+
+    designs: Texts
+    parameters: dict[str, dict[str, Finite | Ends]] = Field(
+        description="of each design: a number, or the [least, greatest] of a range that is covered "
+        "whole"
+    )
+
+
+class BoundRecord(Record):
+    """A weight that no stone passes."""
+
+    carat: Positive = Field(
+        description="no stone of the covered designs that meets the demands under uses weighs more"
+    )
+    gap_percent: Finite | None = Field(description="100·(bound/carat − 1); null without a stone")
+    covers: CoversRecord
+    uses: Texts
+    ignores: Texts
+
+
+class StoneRecord(ShapeRecord):
+    """A finished stone of the plan."""
+
+    carat_range: Weights = Field(
+        description="for the scan's error, the scale's included, and the range of specific gravity"
+    )
+    clearance_mm: Length = Field(description="stone to surface, rounded down")
+    mesh: StoneMesh
+    piece: Index = Field(description="id of the piece that holds it")
+    free_parameters: dict[str, FreeParameterRecord] = Field(
+        description="parameters that were free; their chosen values are under parameters"
+    )
+    usual_carat: Positive | None = Field(
+        description="weight of the best stone found with the usual values of the free parameters, "
+        "or the nearest in their ranges; null where none is free or none was found"
+    )
+    bound: BoundRecord | None
+    held_by: HeldRecord | None = Field(
+        description="null where the search was stopped before it was looked into"
+    )
+    look: LookRecord | None = Field(
+        description="how it looks face up; null where it was not looked at"
+    )
+    brighter: BrighterRecord | None = Field(
+        description="angles of the design that return markedly more light, beside those planned; "
+        "null where none do or it was not looked into"
+    )
+    guidance: GuidanceRecord | None
+    wanted: str = Field(
+        "",
+        description="which of the order's wanted stones it is; empty where the order asks for one "
+        "stone",
+    )
+    money: NotNegative | None = Field(None, description="what it is paid by the order's prices")
+
+
+class RuledOutRecord(Record):
+    """A demand whose removal alone gives a stone, and that stone."""
+
+    demand: Text
+    stone: ShapeRecord

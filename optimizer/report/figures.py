@@ -1,0 +1,21 @@
+"""Figures of a whole plan that plan.json, page and terminal share."""
+
+import math
+
+from optimizer.offers.bound import Bound
+from optimizer.plan_model import Plan
+
+
+def total_carat(plan: Plan) -> float:
+    """Carats of all finished stones."""
+    return math.fsum(stone.carat for stone in plan.stones)
+
+
+def yield_percent(plan: Plan) -> float:
+    """Finished carats in a hundred carats of rough."""
+    return 100.0 * total_carat(plan) / plan.rough.carat
+
+
+def gap_percent(bound: Bound, carat: float) -> float | None:
+    """How far the bound lies above the weight; None without a stone."""
+    return 100.0 * (bound.carat / carat - 1.0) if carat > 0.0 else None
