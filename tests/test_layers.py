@@ -11,9 +11,9 @@ PACKAGE = Path(optimizer.__file__).parent
 ROOMS = (
     "errors", "compiled", "visible", "plain_number", "mesh", "solid", "colours", "leaving",
     "stopping", "streams", "folder", "reading", "toml_file", "border", "documents", "materials",
-    "calibrated", "view", "design", "rough", "order", "placement", "progress", "optics", "offers", "several",
-    "sawing", "guidance", "plan_model", "offcuts", "audit", "planning", "plan", "marking",
-    "report", "sawn", "cli", "__main__",
+    "calibrated", "view", "design", "rough", "order", "placement", "progress", "optics", "offers",
+    "several", "sawing", "guidance", "plan_model", "offcuts", "audit", "planning", "plan",
+    "marking", "report", "sawn", "cli", "__main__",
 )  # fmt: skip
 
 

@@ -4,7 +4,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from optimizer.documents.quantities import ROUNDING, NotNegative, OneOf, Text, Vector, Width
+from optimizer.documents.quantities import AboutNotNegative, NotNegative, OneOf, Text, Vector, Width
 from optimizer.documents.record import Record
 
 _GAINS = ("ct", "mm")
@@ -12,8 +12,6 @@ _STEPS = ("mm", "deg", "percent", "offset", "face_percent", "balance")
 GainUnit = Annotated[str, OneOf(*_GAINS)]
 StepUnit = Annotated[str, OneOf(*_STEPS)]
 WorthUnit = Annotated[str, OneOf(*(f"{gain}/{step}" for gain in _GAINS for step in _STEPS))]
-# A multiplier of a linear program is not negative, but for the last bits.
-Multiplier = Annotated[float, Field(ge=-ROUNDING, allow_inf_nan=False)]
 
 
 class ContactRecord(Record):
@@ -29,7 +27,7 @@ class ContactRecord(Record):
 class WorthRecord(Record):
     """What the first hair's breadth of giving way brings."""
 
-    value: Multiplier
+    value: AboutNotNegative = Field(description="from the multipliers of a linear program")
     unit: WorthUnit
 
 

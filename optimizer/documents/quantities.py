@@ -10,18 +10,19 @@ from typing_extensions import TypeAliasType
 
 FAR_MM = 1e12  # no scan reaches farther from its origin, so nothing that lies in it does
 WIDEST_KERF_MM = 1e4  # as wide as a workshop file lets it be
-ROUNDING = 1e-8  # shares are sums and quotients, whose last bits may run over the whole
+ROUNDING = 1e-8  # what is computed may pass the bound that it keeps in truth, by its last bits
 UNIT_WITHIN = 1e-6  # a direction's length may miss 1 by this: rounding is far below
 
 Finite = Annotated[float, Field(allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
+AboutNotNegative = Annotated[float, Field(ge=-ROUNDING, allow_inf_nan=False)]
 
 Coordinate = Annotated[float, Field(ge=-FAR_MM, le=FAR_MM, allow_inf_nan=False)]
 Length = Annotated[float, Field(ge=0.0, le=FAR_MM, allow_inf_nan=False)]
 Width = Annotated[float, Field(gt=0.0, le=FAR_MM, allow_inf_nan=False)]
 Kerf = Annotated[float, Field(ge=0.0, le=WIDEST_KERF_MM, allow_inf_nan=False)]
-Acute = Annotated[float, Field(ge=0.0, le=90.0, allow_inf_nan=False)]  # an angle in degrees
+Acute = Annotated[float, Field(ge=0.0, le=90.0 * (1.0 + ROUNDING), allow_inf_nan=False)]  # degrees
 Share = Annotated[float, Field(ge=0.0, le=1.0 + ROUNDING, allow_inf_nan=False)]
 Percent = Annotated[float, Field(ge=0.0, le=100.0 * (1.0 + ROUNDING), allow_inf_nan=False)]
 

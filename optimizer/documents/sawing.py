@@ -7,6 +7,7 @@ from pydantic import Field, model_validator
 
 from optimizer.documents.names import OffcutFile, OffcutLabel, OffcutMesh, PieceMesh
 from optimizer.documents.quantities import (
+    AboutNotNegative,
     Acute,
     Finite,
     Index,
@@ -31,7 +32,7 @@ class PieceRecord(Record):
     from_cut: Index | None = Field(description="index into cuts")
     side: Side | None
     mesh: PieceMesh
-    carat: Positive = Field(description="by volume")
+    carat: AboutNotNegative = Field(description="by volume; of mere crumbs it may be none")
 
 
 class FenceRecord(Record):

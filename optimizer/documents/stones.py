@@ -38,7 +38,7 @@ class LaidRecord(Record):
 class ShapeRecord(LaidRecord):
     """A stone's shape, pose and weight."""
 
-    girdle_mm: Width = Field(description="the thinnest place of the band")
+    girdle_mm: Length = Field(description="the thinnest place of the band")
     volume_mm3: Positive
     carat: Positive
 
@@ -68,7 +68,7 @@ class CoversRecord(Record):
 class BoundRecord(Record):
     """A weight that no stone passes."""
 
-    carat: Positive = Field(
+    carat: NotNegative = Field(
         description="no stone of the covered designs that meets the demands under uses weighs more"
     )
     gap_percent: Finite | None = Field(description="100·(bound/carat − 1); null without a stone")

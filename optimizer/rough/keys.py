@@ -15,6 +15,7 @@ from pydantic import (
 
 from optimizer.border import OneLine, Table, shown
 
+LEAST_CT, MOST_CT = 1e-5, 1e12  # finer than any balance; a mountain
 FAR_MM = 1e6  # nothing marked lies farther from the scan's origin, or is larger
 
 
@@ -37,6 +38,7 @@ Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Point = Annotated[list[Number], Field(min_length=3, max_length=3)]
 Length = Annotated[float, Field(ge=0, le=FAR_MM)]
 Width = Annotated[float, Field(gt=0, le=FAR_MM)]
+Weighed = Annotated[float, Field(ge=LEAST_CT, le=MOST_CT)]
 Srgb = Annotated[str, AfterValidator(_hex_colour)]
 
 _Far = Annotated[float, Field(ge=-FAR_MM, le=FAR_MM)]

@@ -14,7 +14,7 @@ from optimizer.errors import InputError
 from optimizer.rough.colour_table import BodyColourTable
 from optimizer.rough.face_table import FaceTable
 from optimizer.rough.flaw_table import FlawTable
-from optimizer.rough.keys import Direction, Positive
+from optimizer.rough.keys import Direction, Positive, Weighed
 from optimizer.rough.known_distance import DistanceTable
 from optimizer.rough.sites import PLATE
 from optimizer.rough.zone_table import ZoneTable
@@ -35,7 +35,7 @@ class RoughTable(Table):
     unit: Literal["um", "mm", "cm", "m", "in"] | None = None
     mm_per_unit: Positive | None = None
     known_distance: DistanceTable | None = None
-    weighed_ct: Positive | None = None
+    weighed_ct: Weighed | None = None
     weighed_error_ct: Positive | None = None
     correct: Literal["scale", "sg"] | None = None
     sg_range: Annotated[list[Positive], Field(min_length=2, max_length=2)] | None = None

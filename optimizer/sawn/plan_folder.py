@@ -155,7 +155,7 @@ def _mesh(folder: Path, name: str, carat: float, rough: Rough) -> Mesh:
 
 
 def _must_weigh(path: Path, carat: float, told: float) -> None:
-    if abs(carat - told) > SAME_WEIGHT * told:
+    if abs(carat - told) > SAME_WEIGHT * abs(told):
         raise InputError(
             f"{path}: weighs {carat:.4f} ct and not the {told:.4f} ct of plan.json; {INTACT}"
         )

@@ -1,30 +1,39 @@
 """The file that tells where the saw went and what the new face showed: TOML, checked."""
 
+import re
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import ConfigDict, Field, PlainValidator, TypeAdapter, model_validator
 
 from optimizer.border import OneLine, Table, checked, shown
 from optimizer.rough.flaw_table import FlawTable
-from optimizer.rough.keys import Number, Place, Positive
+from optimizer.rough.keys import Number, Place, Weighed, Width
 from optimizer.toml_file import read_toml
 
 _EXAMPLE = Path(__file__).with_name("example.toml")
 MOST_STRAY_MM, MOST_TILT_DEG = 20.0, 30.0  # more is another cut (our own choice)
 
 
-def _by_number(told: Any) -> Any:
-    """TOML's keys are text: whole numbers are meant."""
-    if not isinstance(told, dict):
-        raise ValueError(f"must be a table of numbers, got {shown(told)}")
-    for key in told:
-        if not key.isascii() or not key.isdigit():
-            raise ValueError(f"has the key {shown(key)}: a whole number is meant, as in 1 = 12.3")
-    return {int(key): value for key, value in told.items()}
+def _by_number(kind: Any) -> PlainValidator:
+    """A table of ``kind`` by number. TOML's keys are text: whole numbers are meant."""
+    values = TypeAdapter(dict[str, kind], config=ConfigDict(strict=True))
+
+    def check(told: Any) -> dict[int, float]:
+        if not isinstance(told, dict):
+            raise ValueError(f"must be a table of numbers, got {shown(told)}")
+        for key in told:
+            if not re.fullmatch("[1-9][0-9]{0,8}", key):
+                raise ValueError(
+                    f"has the key {shown(key)}: a whole number is meant, as in 1 = 12.3"
+                )
+        return {int(key): value for key, value in values.validate_python(told).items()}
+
+    return PlainValidator(check)
 
 
-ByNumber = Annotated[dict[int, Positive], BeforeValidator(_by_number)]
+Lengths = Annotated[dict[int, float], _by_number(Width)]
+Weights = Annotated[dict[int, float], _by_number(Weighed)]
 
 
 class MovedTable(Table):
@@ -65,9 +74,9 @@ class SawnTable(Table):
     cut: Annotated[int, Field(ge=1, examples=[1])]
     kerf_mm: Annotated[float, Field(ge=0.0, le=10.0)] | None = None
     moved: MovedTable | None = None
-    distances_mm: ByNumber = Field(default_factory=dict)
+    distances_mm: Lengths = Field(default_factory=dict)
     measured_on: Annotated[int, Field(ge=1)] | None = None
-    weights_ct: ByNumber = Field(default_factory=dict)
+    weights_ct: Weights = Field(default_factory=dict)
     weights_error_ct: Annotated[Number, Field(gt=0.0)] | None = None
     flaws: list[SeenFlawTable] = Field(default_factory=list)
     boundaries: list[SeenBoundaryTable] = Field(default_factory=list)

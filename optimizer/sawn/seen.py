@@ -120,6 +120,8 @@ def plane_through(
     if angle_to_face_deg is not None:
         angle = np.radians(angle_to_face_deg)
         across = np.cross(line, face.normal)
+        if np.linalg.norm(across) < 0.5:
+            raise ValueError("has its line nearly square to the new face, which it should lie on")
         across /= np.linalg.norm(across)
         leaning = [s * np.cos(angle) * face.normal + t * np.sin(angle) * across
                    for s in (-1.0, 1.0) for t in (-1.0, 1.0)]  # fmt: skip

@@ -90,7 +90,7 @@ STONE, CUT = ("stones", 0), ("cuts", 0)
         ((*CUT, "kerf_mm"), -0.4, 'kerf_mm" must be at least 0, got -0.4'),
         ((*CUT, "sides"), 3, 'sides" must be at most 2, got 3'),
         ((*CUT, "distances", 0, "mm"), 1e300, 'of "distances", key "mm" must be at most 1,000,000'),
-        ((*CUT, "distances", 0, "mm"), 1.0, 'of "distances" says 1 mm, and its points lie 22.9071 mm'),
+        ((*CUT, "distances", 0, "mm"), 1.0, '"distances" says 1 mm, and its points lie 22.9071'),
         ((*STONE, "rotation"), MIRRORED, "must be a proper rotation"),
         ((*STONE, "rotation"), LEANING, "must be a proper rotation"),
         ((*STONE, "rotation", 0), [2, 0, 0], "must be a direction of length 1"),

@@ -156,6 +156,7 @@ def test_a_weight_that_the_cut_denies_is_told_with_where_it_would_agree(sawn):
     ("weights", "said"),
     [
         ("{ 1 = 12.0 }", "that is no such cut of this piece"),
+        ("{ 1 = 5e-324 }", '"weights_ct.1" must be at least 0.00001'),
         ("{ 5 = 12.0 }", r"piece 5 is not left by this cut \(1 and 2\)"),
     ],
 )
@@ -215,7 +216,8 @@ def boundary(zone: str, second: str) -> str:
         ('[[flaws]]\nname = "x"\npoint_mm = [0, 0, 0]\nseen_on = 3', "piece 3 is not left"),
         (boundary("spilt", "[0, 5, 0]"), 'did you mean "split"'),
         (boundary("split", "[0, 0.1, 0]"), "nearly at one spot"),
-        (boundary("split", "[5, 0, 0]"), "nearly square to"),
+        (boundary("split", "[5, 0, 0]"), "nearly square to the boundary"),
+        (boundary("split", "[5, 0, 0]") + "\nangle_to_face_deg = 60", "square to the new face"),
     ],
 )  # fmt: skip
 def test_what_can_not_have_been_seen_is_refused(sawn, entry, said):
@@ -249,6 +251,8 @@ def test_an_angle_to_the_face_settles_the_plane():
         ("cut = 1\nmoved = { into_piece = 4, by_mm = 1.0 }", "piece 4 is not left by cut 1"),
         ("cut = 1\nmoved = { into_piece = 2, by_mm = 14.0 }", "misses the piece"),
         ("cut = 1\ndistances_mm = { one = 1.0 }", "a whole number is meant"),
+        ("cut = 1\ndistances_mm = { 1 = 1.0, 01 = 2.0 }", 'the key "01": a whole number is meant'),
+        ("cut = 1\ndistances_mm = { 1 = 1e300 }", 'key "distances_mm.1" must be at most 1,000,000'),
         ("cut = 1\ndistances_mm = { 1 = 1.0 }\nmoved = { into_piece = 2 }", "keep one"),
         ("cut = 1\nmeasured_on = 1", "measured_on is of distances"),
         ("cut = 1\nweights_error_ct = 0.1", "weights_error_ct is of weights"),
