@@ -4,6 +4,11 @@ from dataclasses import dataclass
 
 Range = tuple[float, float]
 
+# How closely a look can be ordered. Two ways to sample one face differ by up to 0.01 of a share and
+# 0.02 of a balance (optics/README.md), and the search keeps 0.01 to spare.
+MOST_BALANCE = 0.98
+LEAST_PLAY_PERCENT = 4.0  # of the face, between the ends of a range; half of it beside 0 or 100
+
 
 @dataclass(frozen=True)
 class SizeDemand:

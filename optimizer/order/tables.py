@@ -6,7 +6,15 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from optimizer.border import Table, shown
-from optimizer.order.demands import DirectionDemand, LookDemand, Range, SizeDemand, ZoneDemand
+from optimizer.order.demands import (
+    LEAST_PLAY_PERCENT,
+    MOST_BALANCE,
+    DirectionDemand,
+    LookDemand,
+    Range,
+    SizeDemand,
+    ZoneDemand,
+)
 
 
 def as_range(value: object) -> object:
@@ -152,7 +160,29 @@ class LookTable(Table):
             raise ValueError(
                 "names a zone or colour of which it asks nothing; add face_percent or a balance"
             )
+        _refuse_what_no_hand_holds(asked)
         return self
+
+
+def _refuse_what_no_hand_holds(asked: LookDemand) -> None:
+    """Raises ValueError where a figure is asked for more closely than it can be known or held."""
+    for key in ("balance_of_halves", "balance_of_ends"):
+        if (getattr(asked, key) or 0.0) > MOST_BALANCE:
+            raise ValueError(
+                f"{key} is {getattr(asked, key):g}: no two sides come out quite alike, and a "
+                f"balance is known to 0.02 at best; ask for {MOST_BALANCE:g} or less"
+            )
+    if asked.face_percent is None:
+        return
+    low, high = asked.face_percent
+    beside_an_end = low == 0.0 or high == 100.0
+    play = LEAST_PLAY_PERCENT / 2.0 if beside_an_end else LEAST_PLAY_PERCENT
+    if high - low < play:
+        raise ValueError(
+            f"face_percent is {low:g} to {high:g}: a share of the face is known to 1 % at best; "
+            f"leave at least {play:g} % between its ends, such as [48, 52]; for a stone all of one "
+            "colour give keep_clear_mm in [zone]"
+        )
 
 
 class StoneTable(Table):

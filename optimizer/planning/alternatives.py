@@ -8,6 +8,7 @@ from optimizer.offers.wanted_look import LookTarget
 from optimizer.optics.demanded import unmet
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.order import LookDemand, Order
+from optimizer.order.demands import MOST_BALANCE
 from optimizer.planning.finished import carat_of
 
 Figures = tuple[LightFigures, ZoneFigures | None]
@@ -82,6 +83,8 @@ def wishes(order: Order, planned: Figures) -> Iterator[LooseOrder]:
             else replace(look, balance_of_halves=least)
         )
         words = f"more even, with a balance of the {pair} of {least:.2f} or more"
+        if least > MOST_BALANCE:
+            return
         yield LooseOrder("more even", replace(order, look=asked), words)
 
 

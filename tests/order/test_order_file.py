@@ -192,8 +192,11 @@ def test_azimuths_may_pass_half_a_turn(read):
         ("[look]\nface_percent=50", "add zone and colour"),
         ("[look]\nzone='a'\nwindow_percent=5", "of which it asks nothing"),
         ("[look]\nbalance_of_ends=1.5", "at most 1"),
+        ("[look]\nzone='a'\ncolour='b'\nbalance_of_ends=1", "ask for 0.98 or less"),
+        ("[look]\nzone='a'\ncolour='b'\nface_percent=50", "leave at least 4 % between its ends"),
+        ("[look]\nzone='a'\ncolour='b'\nface_percent=100", "leave at least 2 % between"),
         (
-            "[zone]\nname='a'\ncolour='b'\noffset=0\n[look]\nzone='a'\ncolour='c'\nface_percent=50",
+            "[zone]\nname='a'\ncolour='b'\noffset=0\n[look]\nzone='a'\ncolour='c'\nface_percent=[40,60]",
             "name the same in both",
         ),
         ("[zone]\nname='a'\ncolour='b'\noffset=[-1.5, 0]", "between -1 and 1"),

@@ -10,7 +10,13 @@ from hypothesis import strategies as st
 
 from optimizer.errors import InputError
 from optimizer.order import Order, Workshop, load_order
-from optimizer.order.demands import DirectionDemand, LookDemand, SizeDemand, ZoneDemand
+from optimizer.order.demands import (
+    LEAST_PLAY_PERCENT,
+    DirectionDemand,
+    LookDemand,
+    SizeDemand,
+    ZoneDemand,
+)
 from optimizer.order.file import example
 from optimizer.order.several import AS_MANY, Alike, Price, Several, Wanted
 from optimizer.report.order_file import order_toml
@@ -217,7 +223,7 @@ def test_tolerances_end_where_the_scales_do(read):
 # --- what is refused -----------------------------------------------------------------------------
 
 A = '[[wanted]]\nname = "a"\n'
-LOOK = "[look]\nzone='s'\ncolour='v'\nface_percent=50\n"
+LOOK = "[look]\nzone='s'\ncolour='v'\nface_percent=[45, 55]\n"
 BY_HAND = f"{A}design='oval'\n[wanted.like]\n"
 
 
@@ -366,7 +372,8 @@ ZONES = st.builds(
     tilt_deg=ranges(-90, 90),
     azimuth_deg=st.none() | ranges(-180, 180),
 )
-LOOKS = st.builds(LookDemand, st.just("split"), st.just("violet"), ranges(0, 100))
+FACES = ranges(0, 100).filter(lambda ends: ends[1] - ends[0] >= LEAST_PLAY_PERCENT)
+LOOKS = st.builds(LookDemand, st.just("split"), st.just("violet"), FACES)
 DEMANDS = {
     "designs": DESIGNS,
     "parameters": st.dictionaries(NAMES, st.floats(-1e3, 1e3), max_size=2),
