@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from numba.core import sigutils
+from numba.core.caching import NullCache
 from numba.core.compiler_lock import global_compiler_lock
 from numba.core.dispatcher import Dispatcher
 
@@ -43,7 +44,8 @@ def take_turns(folder: Path) -> None:
     alone = Dispatcher.compile
 
     def in_turn(self: Dispatcher, signature: object) -> object:
-        if tuple(sigutils.normalize_signature(signature)[0]) in self.overloads:
+        known = tuple(sigutils.normalize_signature(signature)[0]) in self.overloads
+        if known or isinstance(self._cache, NullCache):  # numba's own functions are never kept
             return alone(self, signature)
         name = f"{self.py_func.__module__}.{self.py_func.__name__}.lock"
         with global_compiler_lock, _locked(folder / name):
