@@ -13,7 +13,7 @@ from optimizer.report.label import label_of, label_svg
 from optimizer.report.order_file import order_toml
 from optimizer.report.page import page_html
 from optimizer.report.scene import Scene, scene_of
-from optimizer.rough import write_ply
+from optimizer.rough.ply import write_solid
 from optimizer.rough.save import save_rough
 
 
@@ -40,7 +40,7 @@ def _write_meshes(scene: Scene, folder: Path) -> None:
     for number, flaw in enumerate(plan.rough.flaws):
         if flaw.mesh is not None:
             (folder / "flaws").mkdir(exist_ok=True)
-            write_ply(folder / names.flaw_mesh(number), flaw.mesh)
+            write_solid(folder / names.flaw_mesh(number), flaw.mesh)
 
 
 def _write_solids(plan: Plan, folder: Path) -> None:
@@ -48,9 +48,9 @@ def _write_solids(plan: Plan, folder: Path) -> None:
     for name in ("stones", "pieces", "offcuts"):
         (folder / name).mkdir()
     for index, stone in enumerate(plan.stones):
-        write_ply(folder / names.stone_mesh(index), stone.placement.mesh())
+        write_solid(folder / names.stone_mesh(index), stone.placement.mesh())
     for piece in plan.sawing.pieces[1:]:
-        write_ply(folder / names.piece_mesh(piece.id), piece.mesh)
+        write_solid(folder / names.piece_mesh(piece.id), piece.mesh)
     for offcut in plan.sawing.offcuts:
         rough = offcut_rough(plan.rough, plan.sawing, offcut)
         save_rough(rough, folder / names.offcut_file(offcut.piece))

@@ -1,9 +1,8 @@
 """Does the surface pass through itself?
 
-Every triangle is tried against those whose boxes it meets, found through a tree of boxes over the
-triangles in Morton order (Lauterbach et al. 2009, Fast BVH construction on GPUs). Two triangles
-cross where an edge of one runs clearly through the inside of the other, or two edges meet between
-their ends at an angle; neighbours may touch in what they share.
+Every triangle is tried against those whose boxes it meets, found through a tree of boxes. Two
+triangles cross where an edge of one runs clearly through the inside of the other, or two edges meet
+between their ends at an angle; neighbours may touch in what they share.
 
 "Clearly" means by more than ``tolerance``: what the file's own numbers resolve. A crossing that is
 shallower comes from rounding the file and lies far below the scan error.
@@ -17,11 +16,11 @@ import numpy as np
 from optimizer.compiled import compiled
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
+from optimizer.rough.box_tree import LEAF, box_tree
 from optimizer.rough.mend import counted
 from optimizer.rough.repair.words import place
 from optimizer.rough.units import longest_side
 
-_LEAF = 4  # triangles a leaf
 _WORKERS = 2
 _BATCH = 4096  # leaves a call: a compiled kernel returns often, so that Ctrl-C is answered
 _LEAST_SINE = 1e-2  # edges that meet at a smaller angle lie along each other
@@ -58,61 +57,19 @@ def resolution(points: Floats) -> float:
 def crossing_pairs(mesh: Mesh, tolerance: float) -> Ints:
     """Pairs (k, 2) of faces that pass through each other by more than ``tolerance`` mm."""
     # Near its own centre the numbers are small, so that the arithmetic loses nothing.
-    corners = mesh.triangles - mesh.vertices.mean(axis=0)
-    order = np.argsort(_morton(corners.mean(axis=1)), kind="stable")
-    corners, faces = np.ascontiguousarray(corners[order]), np.ascontiguousarray(mesh.faces[order])
-    low, high, last = _tree(corners, tolerance)
-    leaves = -(-len(corners) // _LEAF)
+    tree = box_tree(mesh.triangles - mesh.vertices.mean(axis=0), tolerance)
+    faces = np.ascontiguousarray(mesh.faces[tree.order])
 
     def search(start: int) -> Ints:
-        end = min(start + _BATCH, leaves)
-        return np.asarray(_search(corners, faces, low, high, last, start, end, tolerance))
+        end = min(start + _BATCH, tree.leaves)
+        return np.asarray(
+            _search(tree.corners, faces, tree.low, tree.high, tree.last, start, end, tolerance)
+        )
 
+    starts = range(0, tree.leaves, _BATCH)
     with ThreadPoolExecutor(_WORKERS) as pool:  # the kernel lets other threads run
-        found = list(pool.map(search, range(0, leaves, _BATCH)))
-    return np.sort(order[np.vstack(found)], axis=1)
-
-
-def _morton(points: Floats) -> Ints:
-    """21 bits of each coordinate, interleaved: near in number is near in space."""
-    low = points.min(axis=0)
-    side = max(float(np.ptp(points, axis=0).max()), 1e-300)
-    grid = ((points - low) / side * (2**21 - 1)).astype(np.uint64)
-    code = np.zeros(len(points), np.uint64)
-    for axis in range(3):
-        code |= _spread(grid[:, axis]) << np.uint64(axis)
-    return code.astype(np.int64)
-
-
-def _spread(x: np.ndarray) -> np.ndarray:
-    """Two empty bits between each two of the lowest 21."""
-    steps = [
-        (32, 0x1F00000000FFFF), (16, 0x1F0000FF0000FF), (8, 0x100F00F00F00F00F),
-        (4, 0x10C30C30C30C30C3), (2, 0x1249249249249249),
-    ]  # fmt: skip
-    for shift, mask in steps:
-        x = (x | (x << np.uint64(shift))) & np.uint64(mask)
-    return x
-
-
-def _tree(corners: Floats, margin: float) -> tuple[Floats, Floats, Ints]:
-    """A full binary tree: node i has children 2i+1 and 2i+2; boxes (low, high) and last leaf."""
-    leaves = -(-len(corners) // _LEAF)
-    width = 1 << max(0, (leaves - 1).bit_length())
-    low = np.full((2 * width - 1, 3), np.inf)
-    high = np.full((2 * width - 1, 3), -np.inf)
-    last = np.zeros(2 * width - 1, np.int64)
-    starts = np.arange(0, len(corners), _LEAF)
-    low[width - 1 : width - 1 + leaves] = np.minimum.reduceat(corners.min(axis=1), starts) - margin
-    high[width - 1 : width - 1 + leaves] = np.maximum.reduceat(corners.max(axis=1), starts) + margin
-    last[width - 1 :] = np.arange(width)
-    while width > 1:
-        below, width = slice(width - 1, 2 * width - 1), width // 2
-        here = slice(width - 1, 2 * width - 1)
-        low[here] = np.minimum(low[below][::2], low[below][1::2])
-        high[here] = np.maximum(high[below][::2], high[below][1::2])
-        last[here] = last[below][1::2]
-    return low, high, last
+        found = [search(0)] if len(starts) == 1 else list(pool.map(search, starts))
+    return np.sort(tree.order[np.vstack(found)], axis=1)
 
 
 @compiled
@@ -143,8 +100,8 @@ def _search(corners, faces, low, high, last, first_leaf, end_leaf, tol):  # type
 @compiled
 def _try_leaves(corners, faces, leaf, other, tol, found):  # type: ignore[no-untyped-def]
     count = len(corners)
-    for i in range(leaf * _LEAF, min(leaf * _LEAF + _LEAF, count)):
-        for j in range(max(i + 1, other * _LEAF), min(other * _LEAF + _LEAF, count)):
+    for i in range(leaf * LEAF, min(leaf * LEAF + LEAF, count)):
+        for j in range(max(i + 1, other * LEAF), min(other * LEAF + LEAF, count)):
             if _boxes_apart(corners[i], corners[j], tol) or _shared(faces[i], faces[j]) > 1:
                 continue
             if _cross(corners[i], corners[j], tol):

@@ -5,7 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from optimizer.rough.model import Flaw
-from optimizer.rough.ply import write_ply
+from optimizer.rough.ply import write_solid
 
 
 def with_meshes_beside(flaws: Iterable[Flaw], path: Path) -> list[Flaw]:
@@ -14,7 +14,7 @@ def with_meshes_beside(flaws: Iterable[Flaw], path: Path) -> list[Flaw]:
     for number, flaw in enumerate(flaws, 1):
         beside = path.with_name(f"{path.stem}-flaw-{number}.ply")
         if flaw.mesh is not None:
-            write_ply(beside, flaw.mesh)
+            write_solid(beside, flaw.mesh)
             flaw = replace(flaw, file=beside.name)
         kept.append(flaw)
     return kept

@@ -1,5 +1,6 @@
 """PLY scans (ASCII, binary little and big endian), and the writer of the project's own meshes."""
 
+import hashlib
 import struct
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -11,6 +12,7 @@ import numpy as np
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
 from optimizer.rough.polygons import fan
+from optimizer.rough.repair.edges import closed
 from optimizer.rough.scan import Scan, srgb
 from optimizer.rough.text import numbers, plain, whole
 
@@ -23,6 +25,7 @@ _STRUCT = {"i1": "b", "u1": "B", "i2": "h", "u2": "H", "i4": "i", "u4": "I", "f4
 _ORDERS = {"ascii": "<", "binary_little_endian": "<", "binary_big_endian": ">"}
 _COLOURS = ("red", "green", "blue")
 _NORMAL = ("nx", "ny", "nz")
+_FIRST = "ply\nformat binary_little_endian 1.0\n"
 _LONGEST_HEADER = 65536
 _LONGEST_EVEN_LIST = 64
 
@@ -73,7 +76,8 @@ def read_ply(data: bytes, name: str) -> Scan:
     normals = None
     if not len(faces) and _single(_NORMAL, corner):
         normals = np.column_stack([np.asarray(corner[axis], np.float64) for axis in _NORMAL])
-    return Scan(vertices, faces, split, _colours(corner, stated, name), normals)
+    colours = _colours(corner, stated, name)
+    return Scan(vertices, faces, split, colours, normals, sealed=_sealed(data))
 
 
 def _cut_short(element: _Element, name: str) -> InputError:
@@ -240,13 +244,47 @@ def _whole(corners: Any) -> Ints:
 def write_ply(path: Path, mesh: Mesh) -> None:
     """Write binary little-endian PLY with double coordinates: what ``read_scan`` reads back is the
     same bit for bit."""
-    header = (
-        "ply\nformat binary_little_endian 1.0\ncomment millimetres\n"
+    Path(path).write_bytes(_header_of(mesh) + _body_of(mesh))
+
+
+def write_solid(path: Path, mesh: Mesh) -> None:
+    """As ``write_ply``, of a closed solid, with a seal: a checksum of all that the file holds.
+
+    What a scan is judged by hangs on its size and on the usual length of its edges, so that a part
+    of it may be judged otherwise. An unbroken seal says that this is the solid as it was planned
+    in, and nothing needs judging. Raises ValueError where it is no closed surface.
+    """
+    if not closed(mesh):
+        raise ValueError(f"{Path(path).name}: not every edge has two triangles")
+    header, body = _header_of(mesh), _body_of(mesh)
+    Path(path).write_bytes(
+        header[: len(_FIRST)] + _seal(header + body) + header[len(_FIRST) :] + body
+    )
+
+
+def _header_of(mesh: Mesh) -> bytes:
+    return (
+        f"{_FIRST}comment millimetres\n"
         f"element vertex {len(mesh.vertices)}\n"
         "property double x\nproperty double y\nproperty double z\n"
         f"element face {len(mesh.faces)}\nproperty list uchar int vertex_indices\nend_header\n"
-    )
+    ).encode("ascii")
+
+
+def _body_of(mesh: Mesh) -> bytes:
     rows = np.empty(len(mesh.faces), [("count", "u1"), ("corners", "<i4", 3)])
     rows["count"], rows["corners"] = 3, mesh.faces
-    points = np.ascontiguousarray(mesh.vertices, "<f8")
-    Path(path).write_bytes(header.encode("ascii") + points.tobytes() + rows.tobytes())
+    return np.ascontiguousarray(mesh.vertices, "<f8").tobytes() + rows.tobytes()
+
+
+def _seal(rest: bytes) -> bytes:
+    """The header line that vouches for the rest of a file."""
+    return f"comment solid {hashlib.sha256(rest).hexdigest()}\n".encode("ascii")
+
+
+def _sealed(data: bytes) -> bool:
+    """Whether a file bears a seal, and is as it was when it got it."""
+    start, end = len(_FIRST), len(_FIRST) + len(_seal(b""))
+    if not data.startswith(_FIRST.encode("ascii") + b"comment solid "):
+        return False
+    return data[start:end] == _seal(data[:start] + data[end:])

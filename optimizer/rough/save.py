@@ -10,7 +10,7 @@ from optimizer.rough.face_table import face_keys
 from optimizer.rough.flaw_files import with_meshes_beside
 from optimizer.rough.flaw_table import flaw_keys
 from optimizer.rough.model import Rough
-from optimizer.rough.ply import write_ply
+from optimizer.rough.ply import write_solid
 from optimizer.rough.zone_table import zone_keys
 from optimizer.toml_file import toml_text
 
@@ -23,7 +23,7 @@ def save_rough(rough: Rough, path: Path) -> None:
     ``load_rough`` reads the same piece back: the same solid to the last bit, in the same frame.
     """
     scan = path.with_suffix(".ply")
-    write_ply(scan, rough.mesh)
+    write_solid(scan, rough.mesh)
     table = _table(rough, scan.name) | {
         "flaws": [flaw_keys(flaw) for flaw in with_meshes_beside(rough.flaws, path)]
     }

@@ -30,7 +30,8 @@ class Scan:
     Without faces it is a cloud of points. ``polygons_split`` counts the faces of more than three
     corners that were split into triangles. ``colours`` (n, 3) are the points' sRGB values in 0..1,
     ``normals`` (n, 3) point out of the piece, any length; each None where the file has none, and
-    normals are read of clouds alone. ``left_out`` says what of the file is no surface.
+    normals are read of clouds alone. ``left_out`` says what of the file is no surface. ``sealed``
+    where it is a solid that this program wrote, and nobody changed.
     """
 
     vertices: Floats
@@ -40,6 +41,7 @@ class Scan:
     normals: Floats | None = None
     unit: FileUnit | None = None
     left_out: tuple[str, ...] = ()
+    sealed: bool = False
 
     @property
     def used(self) -> Bools:

@@ -47,7 +47,10 @@ def scanned(path: Path, table: RoughTable | None, unit: str | None, where: str) 
     stated, of_unit = with_file_unit(stated, scan.unit, longest, is_measured, name)
     stated, scale = by_distance(stated, known.known_distance, error_mm, where)
     settled, of_size = settle_scale(stated, longest, name, f"the {scale.source}")
-    coarse_mm, coarse = coarse_error(scan.used_points, settled, error_mm)
+    # What this program wrote has it in its scan error.
+    coarse_mm, coarse = (
+        (0.0, ()) if scan.sealed else coarse_error(scan.used_points, settled, error_mm)
+    )
     doubts = (*scan.left_out, *of_unit, *of_size, *coarse, *_defaults_taken(table))
     return Source(name, scan, settled, scale, error_mm + coarse_mm, known, doubts)
 

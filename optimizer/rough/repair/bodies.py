@@ -25,6 +25,7 @@ CRUMB_SHARE = 0.01  # of the piece's volume: a body beside it that is no larger 
 HOLLOW_SHARE = 0.5  # of the piece's volume: what is larger is no hollow but a second wall
 WALLS_APART_SHARE = 0.02  # of the longest side: how far a second wall may lie within the first
 _NOTHING = 1e-9  # of the longest side cubed: far below any solid, far above rounding
+_SPECK = 1e-9  # of the longest side: what is no longer is a point, whatever its triangles say
 _MOST_BODIES = 1000  # each costs a look at the whole surface
 _MOST_LOOKS = 30  # at corners of a crumb, each at the whole surface
 _MOST_POINTS = 300  # of a second wall, whose distance from the first is measured
@@ -78,8 +79,8 @@ def _judged(mesh: Mesh, body: Ints, volumes: Floats, name: str) -> Mended:
     crumbs, hollows, walls = [], [], []
     for other in others:
         share = abs(other.volume_mm3) / main.volume_mm3
-        if abs(other.volume_mm3) <= _NOTHING * other.longest_mm**3:
-            crumbs.append(other)  # a flake with two sides and nothing between
+        if _bounds_nothing(other) or other.longest_mm <= _SPECK * main.longest_mm:
+            crumbs.append(other)
             kept[other.faces] = False
             continue
         match (other.outside, other.volume_mm3 > 0.0):
@@ -109,6 +110,11 @@ def _judged(mesh: Mesh, body: Ints, volumes: Floats, name: str) -> Mended:
         return Mended(mesh, repairs, doubts)
     faces = np.where(turned[:, None], mesh.faces[:, ::-1], mesh.faces)[kept]
     return Mended(Mesh(mesh.vertices, faces), repairs, doubts)
+
+
+def _bounds_nothing(body: Body) -> bool:
+    """Whether it is a flake with two sides and nothing between."""
+    return abs(body.volume_mm3) <= _NOTHING * body.longest_mm**3
 
 
 def _bodies(mesh: Mesh, body: Ints, volumes: Floats) -> list[Body]:

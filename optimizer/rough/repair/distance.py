@@ -1,63 +1,154 @@
-"""How far points lie from a surface."""
+"""How far points and triangles lie from a surface."""
 
 import numpy as np
-
 from optimizer.compiled import compiled
+
 from optimizer.mesh import Floats, lengths
+from optimizer.rough.box_tree import LEAF, BoxTree, box_tree
+
+_BATCH = 2048  # triangles looked at before those that can't hold the greatest distance drop out
+_MOST_LOOKS = 100_000  # at triangles and parts of them; some seconds
 
 
 def distances(points: Floats, triangles: Floats) -> Floats:
-    """Distance (n,) of each point (n, 3) to the nearest of triangles (m, 3, 3).
-
-    Every triangle that may be nearest is tried: those within reach of a corner known to be near.
-    """
-    from scipy.spatial import cKDTree
-
+    """Distance (n,) of each point (n, 3) to the nearest of triangles (m, 3, 3)."""
     if not len(points) or not len(triangles):
         return np.full(len(points), np.inf)
-    reach = cKDTree(triangles.reshape(-1, 3)).query(points)[0]
-    low, high = points.min(axis=0) - reach.max(), points.max(axis=0) + reach.max()
-    near = (triangles.min(axis=1) <= high).all(axis=1) & (triangles.max(axis=1) >= low).all(axis=1)
-    return np.asarray(_nearest(np.ascontiguousarray(points), triangles[near], reach**2))
+    return _distances(points, box_tree(triangles))
 
 
-def farthest(triangles: Floats, others: Floats, tolerance: float) -> float:
+def farthest(
+    triangles: Floats, others: Floats, tolerance: float, most_looks: int = _MOST_LOOKS
+) -> float:
     """A bound within ``tolerance`` of the greatest distance of any place on ``triangles`` (m, 3, 3)
-    to the nearest of ``others``: parts that may hold it are quartered until it is that sharp."""
-    found = 0.0
-    while len(triangles):
-        middles = triangles.mean(axis=1)
-        reach = lengths(triangles - middles[:, None]).max(axis=1)
-        gap = distances(middles, others)
-        found = max(found, float(gap.max()))
-        triangles = _quartered(triangles[gap + reach > found + tolerance])
+    to the nearest of ``others``; a looser one where that takes more than ``most_looks``.
+
+    By branch and bound (after Tang, Lee and Kim 2009, Interactive Hausdorff distance computation
+    for general polygonal models): the distance to one triangle is convex, so that over another it
+    is greatest in a corner; no place is farther from the surface than from the triangle for which
+    this is least. Triangles that may hold a greater distance than was found are halved.
+    """
+    if not len(triangles) or not len(others):
+        return np.inf if len(triangles) else 0.0
+    tree = box_tree(others)
+    found = float(_distances(np.unique(triangles.reshape(-1, 3), axis=0), tree).max())
+    waiting, bound, looks = np.ascontiguousarray(triangles), _bounds(triangles, tree), 0
+    while len(waiting):
+        wide = bound > found + tolerance
+        waiting, bound = waiting[wide], bound[wide]
+        if looks > most_looks:
+            return max(float(bound.max(initial=0.0)), found + tolerance)
+        first = np.argsort(-bound, kind="stable")[:_BATCH]
+        halves, middles = _halved(waiting[first])
+        looks += len(halves)
+        found = max(found, float(_distances(middles, tree).max(initial=0.0)))
+        waiting = np.concatenate([np.delete(waiting, first, axis=0), halves])
+        bound = np.concatenate([np.delete(bound, first), _bounds(halves, tree)])
     return found + tolerance
 
 
-def _quartered(triangles: Floats) -> Floats:
-    a, b, c = triangles[:, 0], triangles[:, 1], triangles[:, 2]
-    ab, bc, ca = (a + b) / 2.0, (b + c) / 2.0, (c + a) / 2.0
-    quarters = [(a, ab, ca), (ab, b, bc), (ca, bc, c), (ab, bc, ca)]
-    return np.concatenate([np.stack(quarter, axis=1) for quarter in quarters])
+def _halved(triangles: Floats) -> tuple[Floats, Floats]:
+    """(each triangle in two, parted at the middle of its longest side; these middles)."""
+    sides = lengths(np.roll(triangles, -1, axis=1) - triangles)
+    turn = (np.argmax(sides, axis=1)[:, None] + np.arange(3)) % 3
+    a, b, c = np.take_along_axis(triangles, turn[:, :, None], axis=1).transpose(1, 0, 2)
+    middle = (a + b) / 2.0
+    return np.concatenate([np.stack([a, middle, c], 1), np.stack([middle, b, c], 1)]), middle
+
+
+def _distances(points: Floats, tree: BoxTree) -> Floats:
+    each = np.ascontiguousarray(points)
+    return np.asarray(np.sqrt(_nearest(each, tree.corners, tree.low, tree.high)))
+
+
+def _bounds(triangles: Floats, tree: BoxTree) -> Floats:
+    """How far any place on each triangle can lie from the surface at most, (n,)."""
+    return np.asarray(np.sqrt(_most(triangles, tree.corners, tree.low, tree.high)))
 
 
 @compiled
-def _nearest(points, triangles, start):  # type: ignore[no-untyped-def]
+def _nearest(points, corners, low, high):  # type: ignore[no-untyped-def]
+    """Squared distance of each point to the nearest triangle of a tree."""
     out = np.empty(len(points))
+    stack = np.empty(128, np.int64)
+    gaps = np.empty(128)
+    first_leaf = len(low) // 2
     for i in range(len(points)):
-        best = start[i]
         p = points[i]
-        for t in range(len(triangles)):
-            gap = 0.0
-            for k in range(3):
-                low = min(triangles[t, 0, k], triangles[t, 1, k], triangles[t, 2, k])
-                high = max(triangles[t, 0, k], triangles[t, 1, k], triangles[t, 2, k])
-                beside = max(low - p[k], p[k] - high, 0.0)
-                gap += beside * beside
-            if gap < best:
-                best = min(best, _squared(p, triangles[t]))
-        out[i] = np.sqrt(best)
+        best, depth = np.inf, 1
+        stack[0], gaps[0] = 0, 0.0
+        while depth > 0:
+            depth -= 1
+            node = stack[depth]
+            if gaps[depth] >= best:
+                continue
+            if node >= first_leaf:
+                start = (node - first_leaf) * LEAF
+                for t in range(start, min(start + LEAF, len(corners))):
+                    best = min(best, _squared(p, corners[t]))
+                continue
+            one, other = 2 * node + 1, 2 * node + 2
+            near, far = _beside(p, low[one], high[one]), _beside(p, low[other], high[other])
+            if near > far:
+                one, other, near, far = other, one, far, near
+            stack[depth], gaps[depth] = other, far
+            stack[depth + 1], gaps[depth + 1] = one, near
+            depth += 2
+        out[i] = best
     return out
+
+
+@compiled
+def _most(triangles, corners, low, high):  # type: ignore[no-untyped-def]
+    """Of each triangle, the least over a tree's of how far its corners lie from that one at most,
+    squared."""
+    out = np.empty(len(triangles))
+    stack = np.empty(128, np.int64)
+    gaps = np.empty(128)
+    first_leaf = len(low) // 2
+    for i in range(len(triangles)):
+        t = triangles[i]
+        best, depth = np.inf, 1
+        stack[0], gaps[0] = 0, 0.0
+        while depth > 0:
+            depth -= 1
+            node = stack[depth]
+            if gaps[depth] >= best:
+                continue
+            if node >= first_leaf:
+                start = (node - first_leaf) * LEAF
+                for s in range(start, min(start + LEAF, len(corners))):
+                    most = _squared(t[0], corners[s])
+                    for k in range(1, 3):
+                        if most < best:
+                            most = max(most, _squared(t[k], corners[s]))
+                    best = min(best, most)
+                continue
+            one, other = 2 * node + 1, 2 * node + 2
+            near, far = _all_beside(t, low[one], high[one]), _all_beside(t, low[other], high[other])
+            if near > far:
+                one, other, near, far = other, one, far, near
+            stack[depth], gaps[depth] = other, far
+            stack[depth + 1], gaps[depth + 1] = one, near
+            depth += 2
+        out[i] = best
+    return out
+
+
+@compiled
+def _beside(p, low, high):  # type: ignore[no-untyped-def]
+    """Squared distance of a point to a box."""
+    total = 0.0
+    for k in range(3):
+        gap = max(low[k] - p[k], p[k] - high[k], 0.0)
+        total += gap * gap
+    return total
+
+
+@compiled
+def _all_beside(t, low, high):  # type: ignore[no-untyped-def]
+    """Squared distance to a box of the farthest of a triangle's corners."""
+    return max(_beside(t[0], low, high), _beside(t[1], low, high), _beside(t[2], low, high))
 
 
 @compiled

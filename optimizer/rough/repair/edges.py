@@ -63,6 +63,15 @@ def edges_of(mesh: Mesh) -> Edges:
     return Edges(sides, starts, np.diff(np.r_[starts, len(sides)]), key[starts], ends)
 
 
+def closed(mesh: Mesh) -> bool:
+    """Whether two triangles meet in each edge, one wound each way."""
+    edges = edges_of(mesh)
+    if not (edges.count == 2).all():
+        return False
+    first, second = edges.twins().T
+    return bool((edges.forward(first) != edges.forward(second)).all())
+
+
 def faces_across(edges: Edges) -> Ints:
     """The face (m, 3) beyond each side of each face of a closed surface."""
     beyond = np.full(len(edges.sides), -1, np.int64)

@@ -28,12 +28,14 @@ def resolve_folds(mesh: Mesh, tolerance: float, name: str) -> Mended:
         return Mended(mesh)
     if len(pairs) > _MOST_PAIRS:
         raise _refused(mesh, pairs, name, "far too many to be folds of a scan")
+    # Once it is cut, it is cut wherever it crosses, however shallow.
+    every = crossing_pairs(mesh, HAIR * longest_mm(mesh))
     try:
-        # Once it is cut, it is cut wherever it crosses, however shallow.
-        every = crossing_pairs(mesh, HAIR * longest_mm(mesh))
         done = untangle(mesh, faces_across(edges_of(mesh)), every)
     except UnclearError:
         raise _refused(mesh, pairs, name, "what is inside there can't be told") from None
+    if not len(done.dropped):  # edges that pass each other within the tolerance, and don't cross
+        return Mended(mesh)
     area = float(areas_mm2(done.dropped).sum())
     share = area / float(areas_mm2(mesh.triangles).sum())
     depth = farthest(done.dropped, done.mesh.triangles, _SHARP * longest_mm(mesh))
