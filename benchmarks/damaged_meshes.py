@@ -43,7 +43,7 @@ def case(seed: int, number: int) -> tuple[str, Mesh]:
 
 @cache
 def sound_meshes() -> dict[str, Mesh]:
-    """Closed solids of some tens to some hundreds of triangles, about 20 mm long."""
+    """Closed solids of some tens to some thousands of triangles, about 20 mm long."""
     made = shapes()
     ball, cube = made.icosphere(10.0, 1), made.box((20.0, 14.0, 9.0))
     return {
@@ -51,6 +51,7 @@ def sound_meshes() -> dict[str, Mesh]:
         "fine box": _fine(cube, 3.0),
         "ball": ball,
         "fine ball": made.icosphere(10.0, 2),
+        "dense ball": made.icosphere(10.0, 4),
         "torus": torus(8, 5),
         "fine torus": torus(24, 12),
         "crystal": made.random_polytope(5, 20),
@@ -214,6 +215,16 @@ def _needles(mesh: Mesh, chance: Chance) -> Mesh:
     return mesh
 
 
+def _combed(mesh: Mesh, chance: Chance) -> Mesh:
+    """Many corners pulled far out, or through the middle and out on the other side."""
+    points, middle = mesh.vertices.copy(), mesh.vertices.mean(axis=0)
+    which = chance.choice(len(points), int(chance.integers(1, 1 + len(points) // 4)), replace=False)
+    reach = float(chance.choice([-1.5, -0.5, 0.5, 1.5, 3.0]))
+    factor = 1.0 + (reach - 1.0) * chance.random(len(which))
+    points[which] = middle + factor[:, None] * (points[which] - middle)
+    return Mesh(points, mesh.faces)
+
+
 def _folded(mesh: Mesh, chance: Chance) -> Mesh:
     """Some corners pushed through the surface beside them."""
     points = mesh.vertices.copy()
@@ -251,6 +262,6 @@ def _crumbs(mesh: Mesh, chance: Chance) -> Mesh:
 
 DAMAGES: tuple[Callable[[Mesh, Chance], Mesh], ...] = (
     _lost, _doubled, _turned, _inside_out, _shifted, _noisy, _laid_on_corners, _laid_near_corners,
-    _laid_on_edges, _joined_wrongly, _parted, _rounded, _stretched, _far_away, _needles, _folded,
-    _sheet, _copied, _crumbs,
+    _laid_on_edges, _joined_wrongly, _parted, _rounded, _stretched, _far_away, _needles, _combed,
+    _folded, _sheet, _copied, _crumbs,
 )  # fmt: skip

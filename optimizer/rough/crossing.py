@@ -9,20 +9,24 @@ shallower comes from rounding the file and lies far below the scan error.
 """
 
 import math
+from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
-
 from optimizer.compiled import compiled
+
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
 from optimizer.rough.box_tree import LEAF, box_tree
 from optimizer.rough.mend import counted
+from optimizer.rough.repair.budget import SpentError
 from optimizer.rough.repair.words import place
 from optimizer.rough.units import longest_side
 
 _WORKERS = 2
 _BATCH = 4096  # leaves a call: a compiled kernel returns often, so that Ctrl-C is answered
+_MOST_FOUND = 100_000  # pairs; far fewer are refused already
+_MOST_TRIED, _TRIED_EACH = 20_000_000, 100  # pairs in all and a triangle; scans need some 30 each
 _LEAST_SINE = 1e-2  # edges that meet at a smaller angle lie along each other
 
 
@@ -55,57 +59,98 @@ def resolution(points: Floats) -> float:
 
 
 def crossing_pairs(mesh: Mesh, tolerance: float) -> Ints:
-    """Pairs (k, 2) of faces that pass through each other by more than ``tolerance`` mm."""
+    """Pairs (k, 2) of faces that pass through each other by more than ``tolerance`` mm.
+
+    Raises SpentError where they are too many, or too many have to be tried.
+    """
     # Near its own centre the numbers are small, so that the arithmetic loses nothing.
     tree = box_tree(mesh.triangles - mesh.vertices.mean(axis=0), tolerance)
     faces = np.ascontiguousarray(mesh.faces[tree.order])
 
-    def search(start: int) -> Ints:
+    def search(start: int) -> tuple[Ints, int]:
         end = min(start + _BATCH, tree.leaves)
-        return np.asarray(
-            _search(tree.corners, faces, tree.low, tree.high, tree.last, start, end, tolerance)
-        )
+        pairs, tried = _search(
+            tree.corners, faces, tree.low, tree.high, tree.last, start, end, tolerance,
+            np.int64(_MOST_FOUND), np.int64(_MOST_TRIED),
+        )  # fmt: skip
+        return np.asarray(pairs), int(tried)
 
     starts = range(0, tree.leaves, _BATCH)
+    if len(starts) == 1:
+        return np.sort(tree.order[_within_budget([search(0)], len(faces))], axis=1)
     with ThreadPoolExecutor(_WORKERS) as pool:  # the kernel lets other threads run
-        found = [search(0)] if len(starts) == 1 else list(pool.map(search, starts))
-    return np.sort(tree.order[np.vstack(found)], axis=1)
+        try:
+            found = _within_budget(pool.map(search, starts), len(faces))
+        except SpentError:
+            pool.shutdown(cancel_futures=True)
+            raise
+    return np.sort(tree.order[found], axis=1)
+
+
+def _within_budget(batches: Iterable[tuple[Ints, int]], faces: int) -> Ints:
+    """All pairs together. Raises SpentError as soon as the batches have cost too much."""
+    kept, found, tried = [], 0, 0
+    most = _MOST_TRIED + _TRIED_EACH * faces
+    for pairs, count in batches:
+        kept.append(pairs)
+        found, tried = found + len(pairs), tried + count
+        if found >= _MOST_FOUND:
+            raise _spent(f"over {_MOST_FOUND:,} pairs of triangles cross")
+        if tried >= most or count >= _MOST_TRIED:
+            raise _spent(f"over {_MOST_TRIED:,} pairs of triangles lie close together")
+    return np.vstack(kept)
+
+
+def _spent(why: str) -> SpentError:
+    return SpentError(
+        "looking for places where the surface passes through itself",
+        why,
+        "mend self-intersections and remesh the surface evenly in the scan software, or rescan the "
+        "piece",
+    )
 
 
 @compiled
-def _search(corners, faces, low, high, last, first_leaf, end_leaf, tol):  # type: ignore[no-untyped-def]
-    """Crossing pairs whose first triangle lies in the given leaves, (k, 2) in Morton order."""
+def _search(  # type: ignore[no-untyped-def]
+    corners, faces, low, high, last, first_leaf, end_leaf, tol, most_found, most_tried
+):
+    """(crossing pairs whose first triangle lies in the given leaves, (k, 2) in Morton order; how
+    many were tried), as far as the most allowed of either."""
     found = [(0, 0) for _ in range(0)]
     width = (len(low) + 1) // 2
     stack = np.empty(128, np.int64)
+    tried = 0
     for leaf in range(first_leaf, end_leaf):
         own = width - 1 + leaf
         stack[0], depth = 0, 1
-        while depth > 0:
+        while depth > 0 and len(found) < most_found and tried < most_tried:
             depth -= 1
             node = stack[depth]
             if last[node] < leaf or _apart(low[node], high[node], low[own], high[own]):
                 continue
             if node >= width - 1:
-                _try_leaves(corners, faces, leaf, node - width + 1, tol, found)
+                tried += _try_leaves(corners, faces, leaf, node - width + 1, tol, found)
             else:
                 stack[depth], stack[depth + 1] = 2 * node + 1, 2 * node + 2
                 depth += 2
     pairs = np.empty((len(found), 2), np.int64)
     for k in range(len(found)):
         pairs[k, 0], pairs[k, 1] = found[k]
-    return pairs
+    return pairs, tried
 
 
 @compiled
 def _try_leaves(corners, faces, leaf, other, tol, found):  # type: ignore[no-untyped-def]
-    count = len(corners)
+    """Adds the crossing pairs of two leaves to ``found``; how many pairs lie close together."""
+    count, tried = len(corners), 0
     for i in range(leaf * LEAF, min(leaf * LEAF + LEAF, count)):
         for j in range(max(i + 1, other * LEAF), min(other * LEAF + LEAF, count)):
             if _boxes_apart(corners[i], corners[j], tol) or _shared(faces[i], faces[j]) > 1:
                 continue
+            tried += 1
             if _cross(corners[i], corners[j], tol):
                 found.append((i, j))
+    return tried
 
 
 @compiled

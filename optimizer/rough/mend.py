@@ -63,8 +63,8 @@ def _same_rows(points: Floats) -> tuple[Ints, Ints]:
 def drop_needless_faces(mesh: Mesh) -> Mended:
     """Leave out faces that use a vertex twice, and faces that lie on the same three as another.
 
-    Of these the first stays, unless the surface is closed there without it: two that lie back to
-    back bound nothing, and all go.
+    Of these the first stays, unless the surface is closed there without it: then they bound
+    nothing, and all go.
     """
     a, b, c = mesh.faces.T
     proper = (a != b) & (b != c) & (c != a)
@@ -84,21 +84,21 @@ def drop_needless_faces(mesh: Mesh) -> Mended:
 
 def _without_doubles(faces: Ints) -> np.ndarray:
     """Which faces (m,) stay where several lie on the same three corners."""
-    _, first, group, count = np.unique(
-        _corner_keys(faces), return_index=True, return_inverse=True, return_counts=True
-    )
+    _, first, count = np.unique(_corner_keys(faces), return_index=True, return_counts=True)
+    if len(first) == len(faces):
+        return np.ones(len(faces), bool)
     kept = np.zeros(len(faces), bool)
-    kept[first] = True
-    for face in first[count > 1]:
-        kept[face] = not _closed_without(faces, group.reshape(-1) == group.reshape(-1)[face], face)
+    kept[first] = (count == 1) | ~_closed_without(faces[first])
     return kept
 
 
-def _closed_without(faces: Ints, doubles: np.ndarray, face: int) -> bool:
-    """Whether an even number of other faces meet in each side of a face."""
-    others = faces[~doubles]
-    a, b, c = ((others == corner).any(axis=1) for corner in faces[face])
-    return all(int((p & q).sum()) % 2 == 0 for p, q in ((a, b), (b, c), (c, a)))
+def _closed_without(faces: Ints) -> np.ndarray:
+    """Whether an even number of others meet in each side of each of the faces, no two of which lie
+    on the same corners."""
+    sides = np.sort(faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1)
+    key = sides[:, 0] * (int(faces.max(initial=0)) + 1) + sides[:, 1]
+    _, edge, meeting = np.unique(key, return_inverse=True, return_counts=True)
+    return np.asarray((meeting[edge.reshape(-1, 3)] % 2 == 1).all(axis=1))
 
 
 def _corner_keys(faces: Ints) -> Ints:

@@ -9,6 +9,7 @@ import numpy as np
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.order import Workshop
 from optimizer.rough.mend import counted
+from optimizer.rough.repair.touching import one_surface
 from optimizer.sawing.depth import cut_depth, deepest_mm, sides_of
 from optimizer.sawing.model import LEAST_WASTE_CT, Cut, Offcut, Piece, SawPlan
 from optimizer.solid import (
@@ -160,7 +161,7 @@ class Tree:
         return next(around, 0)
 
     def _add(self, cut: int, side: str, solid: Any) -> int:
-        self.pieces.append(Piece(len(self.pieces), cut, side, as_mesh(solid)))
+        self.pieces.append(Piece(len(self.pieces), cut, side, one_surface(as_mesh(solid))))
         self._solids.append(solid)
         return self.pieces[-1].id
 

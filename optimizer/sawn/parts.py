@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from optimizer.errors import InputError
-from optimizer.mesh import Mesh, Plane
+from optimizer.mesh import Plane
 from optimizer.offcuts.kept import part_of, sawn_face_name
 from optimizer.rough.model import ReferenceFace, Rough
+from optimizer.rough.repair.touching import one_surface
 from optimizer.sawing.tree import CRUMB_CT
 from optimizer.sawn.new_plane import NewPlane
 from optimizer.sawn.plan_folder import PlanFolder, PlannedCut
@@ -84,7 +85,7 @@ def _beyond(planned: PlannedCut, side: str) -> str:
 def _part(
     plan: PlanFolder, planned: PlannedCut, new: NewPlane, side: str, lump: Any, number: int
 ) -> Part:
-    mesh: Mesh = as_mesh(lump)
+    mesh = one_surface(as_mesh(lump))
     face = new_face(new, side)
     faces = _faces(plan, planned, face)
     rough = part_of(plan.rough, mesh, f"{number:02d}.ply", faces)

@@ -16,7 +16,7 @@ from optimizer.rough.kernels.windings import winding
 from optimizer.rough.mend import Mended, counted
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.distance import distances
-from optimizer.rough.repair.edges import Edges, components
+from optimizer.rough.repair.edges import Edges, components, edges_of, members_of
 from optimizer.rough.repair.orient import signed_volumes, turn_over
 from optimizer.rough.repair.windings import winding_beside
 from optimizer.rough.repair.words import areas_mm2, longest_mm, mm, percent, place, sides_mm
@@ -57,6 +57,15 @@ def face_outwards(mesh: Mesh, edges: Edges, name: str) -> Mended:
         return over
     judged = _judged(over.mesh, body, volumes, name)
     return Mended(judged.mesh, (*over.repairs, *judged.repairs), judged.doubts)
+
+
+def doubts_of_hollows(mesh: Mesh) -> tuple[str, ...]:
+    """What is doubtful about the hollows of a solid that is wound outwards."""
+    body = components(edges_of(mesh).joined() // 3, len(mesh.faces))
+    volumes = signed_volumes(mesh, body)
+    if (volumes >= 0.0).all():
+        return ()
+    return _doubt_of_hollows([b for b in _bodies(mesh, body, volumes) if b.volume_mm3 < 0.0])
 
 
 def _refuse_flat(mesh: Mesh, volume_mm3: float, name: str) -> None:
@@ -119,8 +128,7 @@ def _bounds_nothing(body: Body) -> bool:
 
 def _bodies(mesh: Mesh, body: Ints, volumes: Floats) -> list[Body]:
     """The greatest first."""
-    order = np.argsort(body, kind="stable")
-    members = np.split(order, np.cumsum(np.bincount(body))[:-1])
+    members = members_of(body)
     found = []
     for i in np.argsort(-np.abs(volumes), kind="stable"):
         corners = mesh.triangles[members[i]]

@@ -4,11 +4,16 @@ From pairs of triangles that are known to cross, each curve is followed over the
 through to its end, so that a curve is whole however shallow it becomes in between.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
-from itertools import combinations, pairwise
+from itertools import pairwise
+
+import numpy as np
 
 from optimizer.mesh import Ints, Mesh
+from optimizer.rough.repair.budget import SpentError
 from optimizer.rough.repair.exact import (
+    Flat,
     PlaneOf,
     Point,
     UnclearError,
@@ -17,14 +22,14 @@ from optimizer.rough.repair.exact import (
     meet,
     pierces,
     plane_of,
-    turn,
     whole,
 )
 
 Node = tuple[str, int, int, int]  # a corner, an edge through a face, or the meeting of three faces
 Segment = tuple[Node, Node, int]  # from, to, and the face that crosses there
 
-_MOST_PAIRS = 20_000  # beyond that a surface is no solid with folds in it
+# Folds of scans, up to 5,000 pairs, cross in about as many places: these are some seconds' work.
+_MOST_PAIRS, _MOST_PLACES = 20_000, 8_000
 
 
 @dataclass
@@ -59,11 +64,17 @@ class Curves:
     def at(self, node: Node) -> Point:
         return self.corner(node[1]) if node[0] == "corner" else self.places[node]
 
+    def flat(self, face: int, nodes: list[Node]) -> Flat:
+        """Nodes on a face as seen square to it."""
+        points = [self.at(node) for node in nodes]
+        return Flat.of(points, flat_axes(self.plane(face)), self.divisor)
+
 
 def trace(mesh: Mesh, across: Ints, seeds: Ints) -> Curves:
     """The curves that the crossing pairs of faces ``seeds`` (k, 2) lie on.
 
-    Raises UnclearError where parts of the surface only touch, or there are far too many.
+    Raises UnclearError where parts of the surface only touch, SpentError where there are far too
+    many.
     """
     curves = Curves(mesh, across, common_divisor(mesh.vertices))
     waiting = [(int(f), int(g)) for f, g in seeds]
@@ -75,8 +86,7 @@ def trace(mesh: Mesh, across: Ints, seeds: Ints) -> Curves:
             if (f, g) in done:
                 continue
             done.add((f, g))
-            if len(done) > _MOST_PAIRS:
-                raise UnclearError
+            _refuse_many(len(done), len(curves.places))
             ends = _meeting(curves, f, g)
             if ends is None:
                 continue
@@ -90,6 +100,16 @@ def trace(mesh: Mesh, across: Ints, seeds: Ints) -> Curves:
     for face in curves.segments:
         curves.segments[face] = _cut_at_triple_points(curves, face)
     return curves
+
+
+def _refuse_many(pairs: int, places: int) -> None:
+    """Raises SpentError where a surface is no solid with folds in it."""
+    if pairs > _MOST_PAIRS or places > _MOST_PLACES:
+        raise SpentError(
+            "resolving where the surface passes through itself",
+            f"it does so in over {_MOST_PLACES:,} places",
+            "mend self-intersections in the scan software, or rescan the piece there",
+        )
 
 
 def _meeting(curves: Curves, f: int, g: int) -> tuple[Node, Node] | None:
@@ -139,19 +159,31 @@ def _faces_at(curves: Curves, a: int, b: int, through: int) -> list[int]:
 
 def _crossings(curves: Curves, face: int) -> list[tuple[Segment, Segment]]:
     """Pairs of a face's segments that cross between their ends."""
-    axes = flat_axes(curves.plane(face))
+    segments = curves.segments[face]
+    flat = curves.flat(face, [node for segment in segments for node in segment[:2]])
     found = []
-    for one, other in combinations(curves.segments[face], 2):
+    for i, j in _boxes_meet(flat):
+        one, other = segments[i], segments[j]
         if {one[0], one[1]} & {other[0], other[1]}:
             continue
-        p, q, r, s = (curves.at(n) for n in (*one[:2], *other[:2]))
-        turns = [turn(p, q, r, axes), turn(p, q, s, axes), turn(r, s, p, axes), turn(r, s, q, axes)]
+        p, q, r, s = 2 * i, 2 * i + 1, 2 * j, 2 * j + 1
+        turns = [flat.turn(p, q, r), flat.turn(p, q, s), flat.turn(r, s, p), flat.turn(r, s, q)]
         if turns[0] * turns[1] > 0 or turns[2] * turns[3] > 0:
             continue
         if 0 in turns:
             raise UnclearError
         found.append((one, other))
+        _refuse_many(0, len(found))
     return found
+
+
+def _boxes_meet(flat: Flat) -> Iterator[tuple[int, int]]:
+    """Pairs of the segments 0-1, 2-3 and so on whose boxes meet."""
+    ends = np.array(flat.rounded).reshape(-1, 2, 2)
+    low, high = ends.min(axis=1), ends.max(axis=1)
+    for i in range(len(ends) - 1):
+        meet = (low[i + 1 :] <= high[i]).all(axis=1) & (high[i + 1 :] >= low[i]).all(axis=1)
+        yield from ((i, int(j)) for j in np.flatnonzero(meet) + i + 1)
 
 
 def _triple_points(curves: Curves, face: int) -> list[tuple[int, int]]:

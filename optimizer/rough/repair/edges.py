@@ -89,3 +89,9 @@ def components(pairs: Ints, count: int) -> Ints:
     ones = np.ones(len(pairs), np.int8)
     graph = coo_array((ones, (pairs[:, 0], pairs[:, 1])), shape=(count, count))
     return np.asarray(connected_components(graph, directed=False)[1], np.int64)
+
+
+def members_of(component: Ints) -> list[Ints]:
+    """What belongs to each connected set, in order."""
+    order = np.argsort(component, kind="stable")
+    return np.split(order, np.cumsum(np.bincount(component))[:-1])

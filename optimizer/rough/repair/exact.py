@@ -5,6 +5,7 @@ points are whole numbers. Where an edge meets a triangle is a quotient of whole 
 point is kept as (x, y, z, w) with w > 0 and stands for (x/w, y/w, z/w).
 """
 
+from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
@@ -12,6 +13,9 @@ import numpy as np
 from optimizer.mesh import Floats
 
 Point = tuple[int, int, int, int]
+_ROUNDING = 2.0**-49  # 16 roundings of 1: twice what a determinant of differences may be off by
+_TINY = 1e-280  # below it products lose their digits
+
 PlaneOf = tuple[int, int, int, int]  # n·x = c as (n_x, n_y, n_z, c)
 
 
@@ -100,6 +104,53 @@ def turn(p: Point, q: Point, r: Point, axes: tuple[int, int]) -> int:
     """1 where p, q, r run counter-clockwise as seen along two axes, -1 clockwise, 0 in line."""
     i, j = axes
     return _sign(_det((p[i], p[j], p[3]), (q[i], q[j], q[3]), (r[i], r[j], r[3])))
+
+
+@dataclass(frozen=True)
+class Flat:
+    """Points as seen along two axes: exactly, and rounded for what is plain without.
+
+    ``rounded`` (n, 2) are in mm; ``most`` is the greatest of their magnitudes.
+    """
+
+    points: list[Point]
+    axes: tuple[int, int]
+    rounded: list[tuple[float, float]]
+    most: float
+
+    @staticmethod
+    def of(points: list[Point], axes: tuple[int, int], divisor: int) -> "Flat":
+        """``points`` are whole numbers over ``divisor``; each coordinate is rounded once."""
+        i, j = axes
+        rounded = [(p[i] / (p[3] * divisor), p[j] / (p[3] * divisor)) for p in points]
+        return Flat(points, axes, rounded, max(max(abs(x), abs(y)) for x, y in rounded))
+
+    def turn(self, a: int, b: int, c: int) -> int:
+        """1 where points a, b, c run counter-clockwise, -1 clockwise, 0 in line.
+
+        By floats where their error can't matter (after Shewchuk 1997, Adaptive precision
+        floating-point arithmetic and fast robust geometric predicates), else exactly.
+        """
+        (ax, ay), (bx, by), (cx, cy) = self.rounded[a], self.rounded[b], self.rounded[c]
+        ux, uy, vx, vy = bx - ax, by - ay, cx - ax, cy - ay
+        doubled = ux * vy - uy * vx
+        # A difference is off by no more than 4 roundings of ``most``.
+        off = (
+            _ROUNDING * self.most * (abs(ux) + abs(uy) + abs(vx) + abs(vy) + self.most * _ROUNDING)
+        )
+        if abs(doubled) > off > _TINY:
+            return 1 if doubled > 0.0 else -1
+        return turn(self.points[a], self.points[b], self.points[c], self.axes)
+
+    def apart(self, a: int, b: int, c: int, d: int) -> bool:
+        """Whether the boxes about segments ab and cd are plainly apart: rounding keeps order."""
+        (ax, ay), (bx, by), (cx, cy), (dx, dy) = (self.rounded[k] for k in (a, b, c, d))
+        return (
+            max(ax, bx) < min(cx, dx)
+            or max(cx, dx) < min(ax, bx)
+            or max(ay, by) < min(cy, dy)
+            or max(cy, dy) < min(ay, by)
+        )
 
 
 def flat_axes(plane: PlaneOf) -> tuple[int, int]:

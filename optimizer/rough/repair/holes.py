@@ -4,9 +4,11 @@ Nothing was seen in a hole. What is filled is a guess, so only holes are filled 
 beside the piece and whose rim lies nearly flat; how deep the true surface may lie is said.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
+from optimizer.compiled import compiled
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh, lengths
@@ -48,13 +50,16 @@ def _loops(ends: Ints) -> list[list[int]]:
         onward.setdefault(a, []).append(b)
     loops = []
     for first in list(onward):
-        path = [first]
+        path, number = [first], {first: 0}
         while onward.get(path[-1]):
             ahead = onward[path[-1]].pop()
-            if ahead in path:
-                start = path.index(ahead)
+            if ahead in number:
+                start = number[ahead]
                 loops.append(path[start:])
+                for gone in path[start:]:
+                    del number[gone]
                 del path[start:]
+            number[ahead] = len(path)
             path.append(ahead)
     return loops
 
@@ -62,10 +67,9 @@ def _loops(ends: Ints) -> list[list[int]]:
 def _hole(mesh: Mesh, rim: Ints) -> Hole:
     points = mesh.vertices[rim]
     middle = points.mean(axis=0)
-    normal = np.linalg.svd(points - middle)[2][2]
     axes = np.linalg.svd(points - middle)[2]
     across = float(np.ptp((points - middle) @ axes[0]))
-    rise = float(np.abs((points - middle) @ normal).max())
+    rise = float(np.abs((points - middle) @ axes[2]).max())
     around = float(lengths(np.roll(points, -1, axis=0) - points).sum())
     return Hole(rim, across, rise, around, middle)
 
@@ -107,15 +111,16 @@ def fill(mesh: Mesh, edges: Edges, name: str) -> Mended:
         return Mended(mesh)
     if too_big(mesh, holes):
         raise open_error(mesh, holes, name)
-    filled, patches = mesh, []
+    patches: list[Ints] = []
+    tips: list[Floats] = []
     for hole in holes:
         patch = _smallest(mesh, edges, hole.rim)
         if patch is None:
-            tip = len(filled.vertices)
-            patch = np.column_stack([hole.rim, np.roll(hole.rim, -1), np.full(len(hole.rim), tip)])
-            filled = Mesh(np.vstack([filled.vertices, hole.middle]), mesh.faces)
+            tip = np.full(len(hole.rim), len(mesh.vertices) + len(tips))
+            patch = np.column_stack([hole.rim, np.roll(hole.rim, -1), tip])
+            tips.append(hole.middle)
         patches.append(patch)
-    filled = Mesh(filled.vertices, np.vstack([mesh.faces, *patches]))
+    filled = Mesh(np.vstack([mesh.vertices, *tips]), np.vstack([mesh.faces, *patches]))
     area = float(areas_mm2(filled.triangles[len(mesh.faces) :]).sum())
     share = area / float(areas_mm2(mesh.triangles).sum())
     if share > MOST_AREA_SHARE:
@@ -142,24 +147,12 @@ def fill(mesh: Mesh, edges: Edges, name: str) -> Mended:
 def _smallest(mesh: Mesh, edges: Edges, rim: Ints) -> Ints | None:
     """The triangles (k, 3) over a rim with the least area in all (Barequet and Sharir 1995), none
     of whose inner edges is an edge of the surface already; None where there are none such."""
-    points, n = mesh.vertices[rim], len(rim)
+    n = len(rim)
     low, high = np.minimum(rim[:, None], rim), np.maximum(rim[:, None], rim)
-    taken = np.isin(low * len(mesh.vertices) + high, edges.key)
-    cost = np.full((n, n), np.inf)
-    split = np.zeros((n, n), np.int64)
-    for i in range(n - 1):
-        cost[i, i + 1] = 0.0
-    for gap in range(2, n):
-        for i in range(n - gap):
-            k = i + gap
-            if taken[i, k] and gap < n - 1:
-                continue
-            j = np.arange(i + 1, k)
-            third = np.cross(points[j] - points[i], points[k] - points[i])
-            total = cost[i, j] + cost[j, k] + lengths(third) / 2.0
-            best = int(np.argmin(total))
-            cost[i, k], split[i, k] = total[best], j[best]
-    if not np.isfinite(cost[0, n - 1]):
+    key = low * len(mesh.vertices) + high
+    taken = edges.key[np.searchsorted(edges.key, key).clip(max=len(edges.key) - 1)] == key
+    cost, split = _least_areas(mesh.vertices[rim], taken)
+    if not np.isfinite(cost):
         return None
     faces, waiting = [], [(0, n - 1)]
     while waiting:
@@ -169,3 +162,29 @@ def _smallest(mesh: Mesh, edges: Edges, rim: Ints) -> Ints | None:
             faces.append((first, middle, last))
             waiting += [(first, middle), (middle, last)]
     return np.asarray(rim[np.array(faces)])
+
+
+@compiled
+def _least_areas(points, taken):  # type: ignore[no-untyped-def]
+    """(the least area over the whole loop of points; over the part of it from i to k, the corner
+    that goes with them in one triangle)."""
+    n = len(points)
+    cost = np.full((n, n), np.inf)
+    split = np.zeros((n, n), np.int64)
+    for i in range(n - 1):
+        cost[i, i + 1] = 0.0
+    for gap in range(2, n):
+        for i in range(n - gap):
+            k = i + gap
+            if taken[i, k] and gap < n - 1:
+                continue
+            p, q = points[i], points[k]
+            vx, vy, vz = q[0] - p[0], q[1] - p[1], q[2] - p[2]
+            for j in range(i + 1, k):
+                r = points[j]
+                ux, uy, uz = r[0] - p[0], r[1] - p[1], r[2] - p[2]
+                x, y, z = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+                total = cost[i, j] + cost[j, k] + math.sqrt(x * x + y * y + z * z) / 2.0
+                if total < cost[i, k]:
+                    cost[i, k], split[i, k] = total, j
+    return cost[0, n - 1], split

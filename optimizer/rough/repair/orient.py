@@ -55,9 +55,8 @@ def _against(pairs: Ints, same_way: np.ndarray, body: Ints, mesh: Mesh, name: st
 
 def signed_volumes(mesh: Mesh, body: Ints) -> Floats:
     """Volume (k,) of each body in mm³, negative where it is wound inside out."""
-    middles = mesh.triangles.mean(axis=1)
-    centres = [np.bincount(body, middles[:, k]) / np.bincount(body) for k in range(3)]
-    v = mesh.triangles - np.column_stack(centres)[body][:, None]  # far from a body, digits get lost
+    first = np.unique(body, return_index=True)[1][body]
+    v = mesh.triangles - mesh.triangles[first, :1]  # far from a body, digits get lost
     return np.bincount(body, np.einsum("ij,ij->i", v[:, 0], np.cross(v[:, 1], v[:, 2]))) / 6.0
 
 

@@ -8,12 +8,17 @@ from optimizer.rough.crossing import crossing_pairs
 from optimizer.rough.kernels.windings import winding
 from optimizer.rough.mend import Mended, counted
 from optimizer.rough.model import Repair
-from optimizer.rough.repair.edges import Edges, components, edges_of
+from optimizer.rough.repair.budget import SpentError
+from optimizer.rough.repair.edges import Edges, components, edges_of, members_of
 from optimizer.rough.repair.holes import find_holes, open_error, too_big
 from optimizer.rough.repair.orient import signed_volumes
 from optimizer.rough.repair.words import areas_mm2, longest_mm, percent, place
 
 MOST_AREA_SHARE = 0.01  # of the surface that flaps and inner walls may make up
+_FEWEST_ROUNDS, _MOST_WORK = 50, 5_000_000  # looks at all triangles; triangles in all of them
+_MOST_SHEETS = 20_000  # open bodies
+_MOST_LARGE = 20  # of some size, each tried against the piece
+_REMOVE = "remove inner or doubled walls in the scan software, or rescan the piece"
 FLAT_SHARE = 0.05  # of its length: how thick a flat sheet of any size may be
 
 
@@ -26,25 +31,37 @@ def drop_flaps(mesh: Mesh, edges: Edges, name: str) -> Mended:
     if not odd.any():
         return Mended(mesh)
     area = areas_mm2(mesh.triangles)
-    patch = components(edges.joined() // 3, len(mesh.faces))
-    size = np.bincount(patch, area)
-    gone = np.zeros(len(mesh.faces), bool)
-    here, now = edges, mesh
-    while _odd(here).any():
-        left = np.flatnonzero(~gone)
-        smallest = _smallest_that_may_go(here, patch[left], size)
-        if smallest is None or size[smallest] + area[gone].sum() > MOST_AREA_SHARE * area.sum():
-            raise _branching(mesh, edges, np.flatnonzero(odd), name)
-        gone |= patch == smallest
-        now = Mesh(mesh.vertices, mesh.faces[~gone])
-        here = edges_of(now)
+    gone = _flaps(mesh, edges, MOST_AREA_SHARE * float(area.sum()))
+    if gone is None:
+        raise _branching(mesh, edges, np.flatnonzero(odd), name)
     lost = float(area[gone].sum())
     sentence = (
         f"{counted(int(gone.sum()), 'triangle')} of flaps or inner walls on branching edges left "
         f"out, {lost:.3g} mm² or {percent(lost / float(area.sum()))} of the surface; they bounded "
         "nothing, so the piece keeps its size"
     )
-    return Mended(now, (Repair(sentence, mesh.triangles[gone].mean(axis=1), lost),))
+    kept = Mesh(mesh.vertices, mesh.faces[~gone])
+    return Mended(kept, (Repair(sentence, mesh.triangles[gone].mean(axis=1), lost),))
+
+
+def _flaps(mesh: Mesh, edges: Edges, most_mm2: float) -> np.ndarray | None:
+    """Which faces (m,) are flaps or inner walls; None where they exceed ``most_mm2``, or none can
+    go without leaving a hole."""
+    patch = components(edges.joined() // 3, len(mesh.faces))
+    size = np.bincount(patch, areas_mm2(mesh.triangles))
+    gone, lost, work = np.zeros(len(mesh.faces), bool), 0.0, 0
+    while _odd(edges).any():
+        flaps = _may_go(edges, patch[~gone], size)
+        lost += float(size[flaps].sum())
+        if not len(flaps) or lost > most_mm2:
+            return None
+        gone |= np.isin(patch, flaps)
+        edges = edges_of(Mesh(mesh.vertices, mesh.faces[~gone]))
+        work += len(mesh.faces)
+        if work > max(_MOST_WORK, _FEWEST_ROUNDS * len(mesh.faces)):
+            why = "one lies behind another"
+            raise SpentError("leaving out flaps and inner walls", why, _REMOVE)
+    return gone
 
 
 def refuse_branching(mesh: Mesh, edges: Edges, name: str) -> None:
@@ -61,17 +78,22 @@ def _odd(edges: Edges) -> np.ndarray:
     return np.asarray((edges.count > 2) & ~paired[edges.sides[edges.starts]])
 
 
-def _smallest_that_may_go(edges: Edges, patch: Ints, size: np.ndarray) -> int | None:
-    """The smallest patch on an odd edge whose going leaves no edge open."""
-    odd = _odd(edges)
+def _may_go(edges: Edges, patch: Ints, size: np.ndarray) -> Ints:
+    """The patches on odd edges whose going leaves no edge open, each the smallest of those at its
+    edges; where there is none such, the smallest of all that may go."""
+    width = len(size)
     at = np.repeat(np.arange(len(edges.count)), edges.count)
-    of = patch[edges.sides // 3]
-    for candidate in sorted({int(p) for p in of[odd[at]]}, key=lambda p: (size[p], p)):
-        mine = np.bincount(at[of == candidate], minlength=len(edges.count))
-        after = edges.count - mine
-        if not ((mine > 0) & (after == 1)).any():
-            return candidate
-    return None
+    pair, mine = np.unique(at * width + patch[edges.sides // 3], return_counts=True)
+    edge, of = np.divmod(pair, width)
+    on_odd = _odd(edges)[edge]
+    may = np.setdiff1d(of[on_odd], of[edges.count[edge] - mine == 1])
+    rank = np.empty(width, np.int64)
+    rank[np.lexsort([np.arange(width), size])] = np.arange(width)
+    least = np.full(len(edges.count), width)
+    np.minimum.at(least, edge[on_odd], rank[of[on_odd]])
+    beaten = of[on_odd][rank[of[on_odd]] > least[edge[on_odd]]]
+    first = np.setdiff1d(may, beaten)
+    return first if len(first) else may[np.argsort(rank[may])][:1]
 
 
 def _branching(mesh: Mesh, edges: Edges, odd: Ints, name: str) -> InputError:
@@ -79,8 +101,8 @@ def _branching(mesh: Mesh, edges: Edges, odd: Ints, name: str) -> InputError:
     middle = mesh.vertices[edges.ends[side]].mean(axis=0)
     return InputError(
         f"{name}: {counted(len(odd), 'edge')} with more than two triangles (the first at "
-        f"{place(middle)}), and which of the walls there belong to the piece isn't certain; remove "
-        "inner or doubled walls in the scan software, or rescan the piece about there"
+        f"{place(middle)}), and which of the walls there belong to the piece isn't certain; "
+        f"{_REMOVE} about there"
     )
 
 
@@ -96,9 +118,15 @@ def drop_sheets(mesh: Mesh, edges: Edges, name: str) -> Mended:
     open_bodies = np.unique(body[edges.sides[edges.starts[edges.count == 1]] // 3])
     if len(open_bodies) == int(body.max()) + 1 == 1:
         return Mended(mesh)
-    volumes = np.abs(signed_volumes(mesh, body))
+    if len(open_bodies) > _MOST_SHEETS:
+        raise SpentError(
+            "sorting out what is open",
+            f"{len(open_bodies):,} separate sheets",
+            "keep the piece alone in the scan software",
+        )
+    volumes, members = np.abs(signed_volumes(mesh, body)), members_of(body)
     for b in open_bodies:
-        part = Mesh(mesh.vertices, mesh.faces[body == b])
+        part = Mesh(mesh.vertices, mesh.faces[members[b]])
         if too_big(part, find_holes(part, edges_of(part))):
             volumes[b] = -1.0
     piece = int(np.argmax(volumes))
@@ -106,9 +134,11 @@ def drop_sheets(mesh: Mesh, edges: Edges, name: str) -> Mended:
     if not sheets:
         return Mended(mesh)
     area = np.bincount(body, areas_mm2(mesh.triangles))
-    small = area <= MOST_AREA_SHARE * area[piece]
-    if volumes[piece] <= 0.0 or not all(
-        small[sheet] or _bounds_nothing(mesh, body, piece, sheet) for sheet in sheets
+    large = [sheet for sheet in sheets if area[sheet] > MOST_AREA_SHARE * area[piece]]
+    if (
+        volumes[piece] <= 0.0
+        or len(large) > _MOST_LARGE
+        or not all(_bounds_nothing(mesh, body, piece, sheet) for sheet in large)
     ):
         raise open_error(mesh, find_holes(mesh, edges), name)
     gone = np.isin(body, sheets)
@@ -117,7 +147,7 @@ def drop_sheets(mesh: Mesh, edges: Edges, name: str) -> Mended:
         f"{counted(len(sheets), 'open sheet')} beside the piece left out, {lost:.3g} mm²; "
         "it bounded nothing, so the piece keeps its size"
     )
-    middles = np.array([mesh.triangles[body == sheet].mean(axis=(0, 1)) for sheet in sheets])
+    middles = np.array([mesh.triangles[members[sheet]].mean(axis=(0, 1)) for sheet in sheets])
     return Mended(Mesh(mesh.vertices, mesh.faces[~gone]), (Repair(sentence, middles, lost),))
 
 

@@ -9,13 +9,15 @@ from optimizer.mesh import Floats, Mesh
 from optimizer.rough.crossing import refuse_crossing, resolution
 from optimizer.rough.mend import Mended, counted, drop_needless_faces, merge_corners
 from optimizer.rough.model import Repair
-from optimizer.rough.repair.bodies import face_outwards
+from optimizer.rough.repair.bodies import doubts_of_hollows, face_outwards
+from optimizer.rough.repair.budget import SpentError
 from optimizer.rough.repair.edges import Edges, edges_of
 from optimizer.rough.repair.folds import HAIR, resolve_folds
 from optimizer.rough.repair.holes import fill
 from optimizer.rough.repair.orient import make_agree
 from optimizer.rough.repair.sheets import drop_flaps, drop_sheets, refuse_branching
 from optimizer.rough.repair.spikes import take_off_spikes
+from optimizer.rough.repair.touching import part_touching
 from optimizer.rough.repair.words import longest_mm
 from optimizer.rough.scan import Scan
 
@@ -38,9 +40,20 @@ def make_solid(scan: Scan, scale: float, name: str) -> Solid:
 
     Small faults are mended, each reported with where, how much and how far; vertices that no repair
     touches keep their order and place. Raises InputError, saying where and what to rescan, where it
-    isn't certain what the solid is.
+    isn't certain what the solid is. A sealed solid is taken as it is.
     """
-    merged = merge_corners(Mesh(_in_mm(scan.vertices, scale, name), scan.faces))
+    try:
+        return _made(scan, Mesh(_in_mm(scan.vertices, scale, name), scan.faces), scale, name)
+    except SpentError as spent:
+        raise InputError(f"{name}: {spent}") from None
+
+
+def _made(scan: Scan, mesh: Mesh, scale: float, name: str) -> Solid:
+    """The ladder itself, on the scan's ``mesh`` in mm."""
+    if scan.sealed:
+        _ask_the_kernel(mesh, name)
+        return Solid(mesh, (), True, doubts_of_hollows(mesh))
+    merged = merge_corners(mesh)
     closed, edges = close(merged.mesh, name)
     facing = face_outwards(closed.mesh, edges, name)
     smooth = take_off_spikes(facing.mesh)
@@ -48,13 +61,14 @@ def make_solid(scan: Scan, scale: float, name: str) -> Solid:
     steps = [merged, closed, facing, smooth, whole]
     if whole.repairs:
         steps += _once_more(whole.mesh, name)
-    mesh = steps[-1].mesh
-    if mesh is not merged.mesh:
-        mesh = merge_corners(mesh).mesh  # points that nothing uses any more
-    _ask_the_kernel(mesh, name)
+    last = steps[-1].mesh
+    if last is not merged.mesh:
+        last = merge_corners(last).mesh  # points that nothing uses any more
+    steps.append(part_touching(last))
+    _ask_the_kernel(steps[-1].mesh, name)
     as_read = smooth.mesh is whole.mesh and facing.mesh is closed.mesh and not closed.repairs
     return Solid(
-        mesh,
+        steps[-1].mesh,
         (*_split(scan), *(repair for step in steps for repair in step.repairs)),
         as_read,
         tuple(doubt for step in steps for doubt in step.doubts),
@@ -81,7 +95,8 @@ def close(mesh: Mesh, name: str) -> tuple[Mended, Edges]:
     mesh, repairs, doubts = needless.mesh, [*needless.repairs], [*needless.doubts]
     if not len(mesh.faces):
         raise InputError(
-            f"{name}: every triangle has two corners at one point; save the scan again"
+            f"{name}: every triangle has two corners at one point or lies on another, so that they "
+            "bound nothing; save the scan again"
         )
     edges = edges_of(mesh)
     for step in (drop_flaps, make_agree, drop_sheets, fill):

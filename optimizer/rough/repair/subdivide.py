@@ -1,101 +1,154 @@
 """A triangle divided so that given segments across it run along edges of its parts.
 
-A constrained triangulation in exact arithmetic: points are put in one at a time, and an edge that a
-segment crosses is flipped until none is left (Sloan 1993). A triangulation is held as a table from
-each directed edge to the corner on its left.
+A constrained triangulation in exact arithmetic: points are put in one at a time, found by a walk
+from triangle to triangle, and an edge that a segment crosses is flipped until none is left (Sloan
+1993, A fast algorithm for generating constrained Delaunay triangulations).
 """
 
 from collections import deque
+from dataclasses import dataclass, field
 
-from optimizer.rough.repair.exact import Point, UnclearError, turn
-
-Fan = dict[tuple[int, int], int]
+from optimizer.rough.repair.exact import Flat, UnclearError
 
 
-def subdivide(
-    points: list[Point], segments: list[tuple[int, int]], axes: tuple[int, int]
-) -> list[tuple[int, int, int]]:
-    """Triangles over ``points``, the first three of which are the corners, counter-clockwise as
-    seen along ``axes``. Raises UnclearError where a point lies on another or on a segment."""
-    left: Fan = {}
-    _add(left, 0, 1, 2)
-    for number in range(3, len(points)):
-        _insert(left, number, points, axes)
+def subdivide(flat: Flat, segments: list[tuple[int, int]]) -> list[tuple[int, int, int]]:
+    """Triangles over the points, the first three of which are the corners, counter-clockwise as
+    seen flat. Raises UnclearError where a point lies on another or on a segment."""
+    parts = _Parts(flat)
+    parts.add(0, 1, 2)
+    for number in range(3, len(flat.points)):
+        parts.insert(number)
     for a, b in segments:
-        _force(left, a, b, points, axes)
-    return sorted((a, b, c) for (a, b), c in left.items() if a == min(a, b, c))
+        parts.force(a, b)
+    return sorted(parts.triangles())
 
 
-def _add(left: Fan, a: int, b: int, c: int) -> None:
-    left[a, b], left[b, c], left[c, a] = c, a, b
+@dataclass
+class _Parts:
+    """A triangulation as a table from each directed edge to the corner on its left.
 
+    ``born`` numbers the directed edges as they came, ``ahead`` names for each point the end of some
+    edge from it.
+    """
 
-def _remove(left: Fan, a: int, b: int, c: int) -> None:
-    for edge in ((a, b), (b, c), (c, a)):
-        del left[edge]
+    flat: Flat
+    left: dict[tuple[int, int], int] = field(default_factory=dict)
+    born: dict[tuple[int, int], int] = field(default_factory=dict)
+    ahead: dict[int, int] = field(default_factory=dict)
+    _births: int = 0
 
+    def triangles(self) -> list[tuple[int, int, int]]:
+        return [(a, b, c) for (a, b), c in self.left.items() if a == min(a, b, c)]
 
-def _insert(left: Fan, p: int, points: list[Point], axes: tuple[int, int]) -> None:
-    for (a, b), c in left.items():
-        if a != min(a, b, c):
-            continue
-        turns = [turn(points[i], points[j], points[p], axes) for i, j in ((a, b), (b, c), (c, a))]
-        if min(turns) < 0:
-            continue
+    def add(self, a: int, b: int, c: int) -> None:
+        for p, q, r in ((a, b, c), (b, c, a), (c, a, b)):
+            self.left[p, q], self.born[p, q], self.ahead[p] = r, self._births, q
+            self._births += 1
+
+    def remove(self, a: int, b: int, c: int) -> None:
+        for edge in ((a, b), (b, c), (c, a)):
+            del self.left[edge], self.born[edge]
+
+    def insert(self, p: int) -> None:
+        a, b, c = self._around(p)
+        turns = [self.flat.turn(i, j, p) for i, j in ((a, b), (b, c), (c, a))]
         if turns.count(0) > 1:
             raise UnclearError
         if 0 in turns:
             k = turns.index(0)
-            _split_edge(left, (a, b, c)[k], (b, c, a)[k], p)
+            self._split((a, b, c)[k], (b, c, a)[k], p)
         else:
-            _remove(left, a, b, c)
+            self.remove(a, b, c)
             for i, j in ((a, b), (b, c), (c, a)):
-                _add(left, i, j, p)
-        return
-    raise UnclearError
+                self.add(i, j, p)
 
+    def _around(self, p: int) -> tuple[int, int, int]:
+        """The triangle that holds a point, its lowest number first: by a walk over the edges that
+        the point lies beyond, or where that runs in a circle by looking at all."""
+        a, b = next(reversed(self.left))
+        for _ in range(len(self.left)):
+            c = self.left[a, b]
+            beyond = [e for e in ((a, b), (b, c), (c, a)) if self.flat.turn(*e, p) < 0]
+            if not beyond:
+                lowest = min(a, b, c)
+                return (a, b, c) if a == lowest else (b, c, a) if b == lowest else (c, a, b)
+            a, b = beyond[-1][::-1]
+            if (a, b) not in self.left:
+                raise UnclearError
+        for a, b, c in self.triangles():
+            if all(self.flat.turn(i, j, p) >= 0 for i, j in ((a, b), (b, c), (c, a))):
+                return a, b, c
+        raise UnclearError
 
-def _split_edge(left: Fan, a: int, b: int, p: int) -> None:
-    for i, j in ((a, b), (b, a)):
-        if (i, j) in left:
-            k = left[i, j]
-            _remove(left, i, j, k)
-            _add(left, i, p, k)
-            _add(left, p, j, k)
+    def _split(self, a: int, b: int, p: int) -> None:
+        for i, j in ((a, b), (b, a)):
+            if (i, j) in self.left:
+                k = self.left[i, j]
+                self.remove(i, j, k)
+                self.add(i, p, k)
+                self.add(p, j, k)
 
+    def force(self, a: int, b: int) -> None:
+        """Flip edges until one runs from a to b."""
+        waiting = deque(sorted(self._crossed(a, b), key=lambda edge: self.born[edge]))
+        patience = 10 * (len(waiting) + 1) ** 2
+        while waiting:
+            p, q = waiting.popleft()
+            r, s = self.left[p, q], self.left[q, p]
+            if self.flat.turn(s, q, r) > 0 and self.flat.turn(r, p, s) > 0:
+                self.remove(p, q, r)
+                self.remove(q, p, s)
+                self.add(s, q, r)
+                self.add(r, p, s)
+                p, q = min(r, s), max(r, s)
+                if self._crosses(a, b, p, q):
+                    waiting.append((p, q))
+            else:
+                waiting.append((p, q))
+            patience -= 1
+            if patience < 0:
+                raise UnclearError
 
-def _force(left: Fan, a: int, b: int, points: list[Point], axes: tuple[int, int]) -> None:
-    """Flip edges until one runs from a to b."""
-
-    def crosses(p: int, q: int) -> bool:
+    def _crosses(self, a: int, b: int, p: int, q: int) -> bool:
+        """Whether edge pq, none of whose ends lies on the line ab, crosses segment ab."""
         if {p, q} & {a, b}:
             return False
-        ends = [(a, b, p), (a, b, q), (p, q, a), (p, q, b)]
-        turns = [turn(points[i], points[j], points[k], axes) for i, j, k in ends]
-        if turns[0] * turns[1] > 0 or turns[2] * turns[3] > 0 or turns[0] == turns[1] == 0:
-            return False  # apart, or beyond an end on the same line
-        if 0 in turns:
-            raise UnclearError
-        return True
+        turns = [self.flat.turn(*three) for three in ((a, b, p), (a, b, q), (p, q, a), (p, q, b))]
+        return turns[0] * turns[1] < 0 and turns[2] * turns[3] < 0
 
-    waiting = deque((p, q) for p, q in left if p < q and crosses(p, q))
-    patience = 10 * (len(waiting) + 1) ** 2
-    while waiting:
-        p, q = waiting.popleft()
-        r, s = left[p, q], left[q, p]
-        if (
-            turn(points[s], points[q], points[r], axes) > 0
-            and turn(points[r], points[p], points[s], axes) > 0
-        ):
-            _remove(left, p, q, r)
-            _remove(left, q, p, s)
-            _add(left, s, q, r)
-            _add(left, r, p, s)
-            p, q = min(r, s), max(r, s)
-            if crosses(p, q):
-                waiting.append((p, q))
-        else:
-            waiting.append((p, q))
-        patience -= 1
-        if patience < 0:
-            raise UnclearError
+    def _crossed(self, a: int, b: int) -> list[tuple[int, int]]:
+        """The edges that segment ab crosses, lower number first, by a walk along it."""
+        right, left = self._first_crossed(a, b)
+        found = []
+        while right != left:
+            found.append((min(right, left), max(right, left)))
+            apex = self.left[left, right]
+            if apex == b:
+                break
+            side = self.flat.turn(a, b, apex)
+            if side == 0:
+                raise UnclearError
+            right, left = (right, apex) if side > 0 else (apex, left)
+        return found
+
+    def _first_crossed(self, a: int, b: int) -> tuple[int, int]:
+        """The edge across from a that segment ab leaves through: its ends to the right and left of
+        ab; (b, b) where ab is an edge already."""
+        right = self.ahead[a]
+        while (right, a) in self.left and self.left[right, a] != self.ahead[a]:
+            right = self.left[right, a]  # clockwise, to the border or once round
+        for _ in range(len(self.left)):
+            if right == b:
+                return b, b
+            left = self.left[a, right]
+            if left == b:
+                return b, b
+            before, behind = self.flat.turn(a, b, right), self.flat.turn(a, b, left)
+            if before < 0 < behind and self.flat.turn(right, left, b) < 0:
+                return right, left
+            if before == 0 and self.flat.turn(right, left, b) < 0:
+                raise UnclearError  # through a point
+            if (a, left) not in self.left:
+                break
+            right = left
+        raise UnclearError

@@ -49,7 +49,9 @@ def part_touching(mesh: Mesh) -> Mended:
 def _part_some(mesh: Mesh, edges: Edges, step: float) -> tuple[Mesh, Floats]:
     """As many of the edges parted as have no triangle in common; and their middles."""
     taken = np.zeros(len(mesh.faces), bool)
-    gone, parts, middles = [], [], []
+    gone: list[Ints] = []
+    parts: list[list[int]] = []
+    middles: list[Floats] = []
     for edge in np.flatnonzero(edges.count > 2):
         sides = edges.sides[edges.starts[edge] :][: edges.count[edge]]
         if taken[sides // 3].any():

@@ -15,9 +15,11 @@ import numpy as np
 from optimizer.mesh import Floats, Ints, Mesh
 from optimizer.rough.repair.curves import Curves, Node, trace
 from optimizer.rough.repair.edges import components, edges_of
-from optimizer.rough.repair.exact import UnclearError, as_floats, flat_axes, height
+from optimizer.rough.repair.exact import UnclearError, as_floats, height
 from optimizer.rough.repair.subdivide import subdivide
 from optimizer.rough.repair.windings import winding_beside
+
+_FEWEST_LOOKS, _MOST_WORK = 50, 20_000_000  # solid angles of the surface; triangles in all of them
 
 
 @dataclass(frozen=True)
@@ -68,9 +70,8 @@ def _cut(curves: Curves) -> _Cut:
         inner = sorted({n for s in segments for n in s[:2]} - set(corners))
         local = {node: i for i, node in enumerate([*corners, *inner])}
         lines = [(local[p], local[q]) for p, q, _ in segments]
-        axes = flat_axes(curves.plane(face))
         order = [numbered(node) for node in local]
-        for part in subdivide([curves.at(node) for node in local], lines, axes):
+        for part in subdivide(curves.flat(face, list(local)), lines):
             parts.append([order[i] for i in part])
             parents.append(face)
         for p, q, other in segments:
@@ -135,10 +136,16 @@ def _settled(mesh: Mesh, patch: Ints, steps: dict[int, list[tuple[int, int]]]) -
     across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     largest = np.argsort(-np.linalg.norm(across, axis=1), kind="stable")
     known: dict[int, int] = {}
+    looks = max(_FEWEST_LOOKS, _MOST_WORK // len(mesh.faces))
     for face in largest:
         if len(known) == len(steps):
             break
-        if int(patch[face]) in known or (first := winding_beside(mesh, int(face))) is None:
+        if int(patch[face]) in known:
+            continue
+        looks -= 1
+        if looks < 0:
+            raise UnclearError
+        if (first := winding_beside(mesh, int(face))) is None:
             continue
         known[int(patch[face])] = first
         waiting = deque([int(patch[face])])
