@@ -13,6 +13,7 @@ from shapes import box, hollow, icosphere, moved, random_rotation, scaled
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Mesh, volume
+from optimizer.rough.crossing import crossing_pairs, resolution
 from optimizer.rough.repair.holes import Hole, open_error, too_big
 from optimizer.rough.repair.solidify import Solid, make_solid
 from optimizer.rough.scan import Scan
@@ -336,3 +337,49 @@ def test_what_only_touches_is_refused() -> None:
     points = flat.vertices.copy()
     points[top(0.0, 0.0)] = [0.0, 0.0, -0.5625]
     assert "what is inside there can't be told" in refusal(Mesh(points, flat.faces))
+
+
+def test_where_a_budget_is_spent_the_step_is_named_and_what_to_do() -> None:
+    """A ball of which every point lies anywhere; a fan of flaps one behind another."""
+    crumpled = np.random.default_rng(0).normal(size=BALL.vertices.shape)
+    message = refusal(Mesh(crumpled, BALL.faces))
+    assert message.startswith("s.ply: looking for places where the surface passes through itself")
+    assert "would take too long" in message
+    assert "or rescan the piece" in message
+    a, b = BALL.faces[100][:2]
+    tips = BALL.vertices[[a, b]].mean(axis=0) * np.linspace(1.001, 1.002, 1000)[:, None]
+    fan = [[a, b, len(BALL.vertices) + k] for k in range(len(tips))]
+    flaps = Mesh(np.vstack([BALL.vertices, tips]), np.vstack([BALL.faces, fan]))
+    assert "leaving out flaps and inner walls would take too long" in refusal(flaps)
+
+
+def test_flaps_go_though_they_are_many() -> None:
+    """On every third triangle or so, each a little way out."""
+    edges = np.unique(np.sort(BALL.faces[::3, :2], axis=1), axis=0)
+    tips = BALL.vertices[edges].mean(axis=1) * 1.0005
+    numbers = len(BALL.vertices) + np.arange(len(tips))
+    flaps = np.column_stack([edges, numbers])
+    solid = solid_of(Mesh(np.vstack([BALL.vertices, tips]), np.vstack([BALL.faces, flaps])))
+    assert solid.mesh.faces.tobytes() == BALL.faces.tobytes()
+    assert f"{len(tips):,} triangles of flaps" in said(solid)
+
+
+def test_a_speck_is_a_speck_wherever_it_lies() -> None:
+    """Far below what the numbers resolve, so that its volume is a matter of rounding."""
+    for size, place in ((1e-9, 12.0), (1e-9, 5.0), (1e-12, 14.0)):
+        speck = at(box((size, size, size)), place, 0.1, 0.2)
+        solid = solid_of(both(BALL, speck))
+        assert solid.mesh.faces.tobytes() == BALL.faces.tobytes()
+        assert "1 separate body beside the piece left out" in said(solid)
+
+
+def test_edges_that_pass_each_other_closely_are_no_fold() -> None:
+    """A groove in a plate whose floor, an edge, lies askew just above the far side's edges."""
+    flat, top = plate()
+    points = flat.vertices.copy()
+    points[top(0.0, 0.0)] = [0.01, 0.3, -0.5 + 1e-7]
+    points[top(2.0, 0.0)] = [1.9, -0.4, -0.5 + 1e-7]
+    assert len(crossing_pairs(Mesh(points, flat.faces), resolution(points)))
+    solid = solid_of(Mesh(points, flat.faces))
+    assert solid.repairs == ()
+    assert solid.mesh.vertices.tobytes() == points.tobytes()

@@ -12,6 +12,7 @@ from shapes import random_rotation
 from optimizer.errors import InputError
 from optimizer.mesh import Mesh
 from optimizer.rough.crossing import crossing_pairs, refuse_crossing, resolution
+from optimizer.rough.repair.budget import SpentError
 
 
 def crossings(mesh: Mesh) -> np.ndarray:
@@ -166,3 +167,10 @@ def test_resolution_of_single_and_double_numbers() -> None:
     far = near + 1000.0  # whole numbers: single precision holds them
     assert resolution(far) == 1020.0 * 2.0**-21
     assert resolution(far + 0.1) == pytest.approx(20e-6)
+
+
+def test_where_everything_crosses_the_search_ends() -> None:
+    """A thousand triangles through one another have half a million pairs."""
+    corners = np.random.default_rng(0).normal(size=(3000, 3))
+    with pytest.raises(SpentError, match="passes through itself would take too long: over 100,000"):
+        crossing_pairs(Mesh(corners, np.arange(3000).reshape(-1, 3)), 1e-9)

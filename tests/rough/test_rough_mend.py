@@ -75,6 +75,19 @@ def test_needless_faces_are_dropped_and_counted(box: Mesh) -> None:
     )
 
 
+@pytest.mark.parametrize("way", [1, -1])
+@given(twice=st.sets(st.integers(0, 79)), times=st.integers(1, 3))
+def test_triangles_that_were_saved_several_times_stay_once(
+    way: int, twice: set[int], times: int
+) -> None:
+    """Patches of any shape, up to the whole surface, as it was wound or double-sided."""
+    ball = icosphere(subdivisions=1)
+    again = np.repeat(ball.faces[sorted(twice)], times, axis=0)[:, ::way]
+    kept = drop_needless_faces(Mesh(ball.vertices, np.vstack([ball.faces, again])))
+    np.testing.assert_array_equal(kept.mesh.faces, ball.faces)
+    assert len(kept.repairs) == (len(twice) > 0)
+
+
 @given(turned=st.sets(st.integers(0, 79), max_size=80))
 def test_flipped_windings_are_mended_with_their_count(
     turned: set[int],
