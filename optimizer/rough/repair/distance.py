@@ -1,10 +1,10 @@
 """How far points and triangles lie from a surface."""
 
 import numpy as np
-from optimizer.compiled import compiled
 
 from optimizer.mesh import Floats, lengths
-from optimizer.rough.box_tree import LEAF, BoxTree, box_tree
+from optimizer.rough.box_tree import BoxTree, box_tree
+from optimizer.rough.kernels.distance import most, nearest
 
 _BATCH = 2048  # triangles looked at before those that can't hold the greatest distance drop out
 _MOST_LOOKS = 100_000  # at triangles and parts of them; some seconds
@@ -58,119 +58,9 @@ def _halved(triangles: Floats) -> tuple[Floats, Floats]:
 
 def _distances(points: Floats, tree: BoxTree) -> Floats:
     each = np.ascontiguousarray(points)
-    return np.asarray(np.sqrt(_nearest(each, tree.corners, tree.low, tree.high)))
+    return np.asarray(np.sqrt(nearest(each, tree.corners, tree.low, tree.high)))
 
 
 def _bounds(triangles: Floats, tree: BoxTree) -> Floats:
     """How far any place on each triangle can lie from the surface at most, (n,)."""
-    return np.asarray(np.sqrt(_most(triangles, tree.corners, tree.low, tree.high)))
-
-
-@compiled
-def _nearest(points, corners, low, high):  # type: ignore[no-untyped-def]
-    """Squared distance of each point to the nearest triangle of a tree."""
-    out = np.empty(len(points))
-    stack = np.empty(128, np.int64)
-    gaps = np.empty(128)
-    first_leaf = len(low) // 2
-    for i in range(len(points)):
-        p = points[i]
-        best, depth = np.inf, 1
-        stack[0], gaps[0] = 0, 0.0
-        while depth > 0:
-            depth -= 1
-            node = stack[depth]
-            if gaps[depth] >= best:
-                continue
-            if node >= first_leaf:
-                start = (node - first_leaf) * LEAF
-                for t in range(start, min(start + LEAF, len(corners))):
-                    best = min(best, _squared(p, corners[t]))
-                continue
-            one, other = 2 * node + 1, 2 * node + 2
-            near, far = _beside(p, low[one], high[one]), _beside(p, low[other], high[other])
-            if near > far:
-                one, other, near, far = other, one, far, near
-            stack[depth], gaps[depth] = other, far
-            stack[depth + 1], gaps[depth + 1] = one, near
-            depth += 2
-        out[i] = best
-    return out
-
-
-@compiled
-def _most(triangles, corners, low, high):  # type: ignore[no-untyped-def]
-    """Of each triangle, the least over a tree's of how far its corners lie from that one at most,
-    squared."""
-    out = np.empty(len(triangles))
-    stack = np.empty(128, np.int64)
-    gaps = np.empty(128)
-    first_leaf = len(low) // 2
-    for i in range(len(triangles)):
-        t = triangles[i]
-        best, depth = np.inf, 1
-        stack[0], gaps[0] = 0, 0.0
-        while depth > 0:
-            depth -= 1
-            node = stack[depth]
-            if gaps[depth] >= best:
-                continue
-            if node >= first_leaf:
-                start = (node - first_leaf) * LEAF
-                for s in range(start, min(start + LEAF, len(corners))):
-                    most = _squared(t[0], corners[s])
-                    for k in range(1, 3):
-                        if most < best:
-                            most = max(most, _squared(t[k], corners[s]))
-                    best = min(best, most)
-                continue
-            one, other = 2 * node + 1, 2 * node + 2
-            near, far = _all_beside(t, low[one], high[one]), _all_beside(t, low[other], high[other])
-            if near > far:
-                one, other, near, far = other, one, far, near
-            stack[depth], gaps[depth] = other, far
-            stack[depth + 1], gaps[depth + 1] = one, near
-            depth += 2
-        out[i] = best
-    return out
-
-
-@compiled
-def _beside(p, low, high):  # type: ignore[no-untyped-def]
-    """Squared distance of a point to a box."""
-    total = 0.0
-    for k in range(3):
-        gap = max(low[k] - p[k], p[k] - high[k], 0.0)
-        total += gap * gap
-    return total
-
-
-@compiled
-def _all_beside(t, low, high):  # type: ignore[no-untyped-def]
-    """Squared distance to a box of the farthest of a triangle's corners."""
-    return max(_beside(t[0], low, high), _beside(t[1], low, high), _beside(t[2], low, high))
-
-
-@compiled
-def _squared(p, t):  # type: ignore[no-untyped-def]
-    """Squared distance of a point to a triangle: to its inside, else to its nearest side."""
-    ux, uy, uz = t[1, 0] - t[0, 0], t[1, 1] - t[0, 1], t[1, 2] - t[0, 2]
-    vx, vy, vz = t[2, 0] - t[0, 0], t[2, 1] - t[0, 1], t[2, 2] - t[0, 2]
-    nx, ny, nz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
-    nn = nx * nx + ny * ny + nz * nz
-    within = nn > 0.0
-    best = np.inf
-    for k in range(3):
-        a, b = t[k], t[(k + 1) % 3]
-        ex, ey, ez = b[0] - a[0], b[1] - a[1], b[2] - a[2]
-        px, py, pz = p[0] - a[0], p[1] - a[1], p[2] - a[2]
-        ee = ex * ex + ey * ey + ez * ez
-        s = min(max((px * ex + py * ey + pz * ez) / ee, 0.0), 1.0) if ee > 0.0 else 0.0
-        dx, dy, dz = px - s * ex, py - s * ey, pz - s * ez
-        best = min(best, dx * dx + dy * dy + dz * dz)
-        side = (ny * ez - nz * ey) * px + (nz * ex - nx * ez) * py + (nx * ey - ny * ex) * pz
-        within = within and side >= 0.0
-    if within:
-        up = nx * (p[0] - t[0, 0]) + ny * (p[1] - t[0, 1]) + nz * (p[2] - t[0, 2])
-        return min(best, up * up / nn)
-    return best
+    return np.asarray(np.sqrt(most(triangles, tree.corners, tree.low, tree.high)))

@@ -4,14 +4,13 @@ Nothing was seen in a hole. What is filled is a guess, so only holes are filled 
 beside the piece and whose rim lies nearly flat; how deep the true surface may lie is said.
 """
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
-from optimizer.compiled import compiled
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh, lengths
+from optimizer.rough.kernels.holes import least_areas
 from optimizer.rough.mend import Mended, counted
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.edges import Edges
@@ -151,7 +150,7 @@ def _smallest(mesh: Mesh, edges: Edges, rim: Ints) -> Ints | None:
     low, high = np.minimum(rim[:, None], rim), np.maximum(rim[:, None], rim)
     key = low * len(mesh.vertices) + high
     taken = edges.key[np.searchsorted(edges.key, key).clip(max=len(edges.key) - 1)] == key
-    cost, split = _least_areas(mesh.vertices[rim], taken)
+    cost, split = least_areas(mesh.vertices[rim], taken)
     if not np.isfinite(cost):
         return None
     faces, waiting = [], [(0, n - 1)]
@@ -162,29 +161,3 @@ def _smallest(mesh: Mesh, edges: Edges, rim: Ints) -> Ints | None:
             faces.append((first, middle, last))
             waiting += [(first, middle), (middle, last)]
     return np.asarray(rim[np.array(faces)])
-
-
-@compiled
-def _least_areas(points, taken):  # type: ignore[no-untyped-def]
-    """(the least area over the whole loop of points; over the part of it from i to k, the corner
-    that goes with them in one triangle)."""
-    n = len(points)
-    cost = np.full((n, n), np.inf)
-    split = np.zeros((n, n), np.int64)
-    for i in range(n - 1):
-        cost[i, i + 1] = 0.0
-    for gap in range(2, n):
-        for i in range(n - gap):
-            k = i + gap
-            if taken[i, k] and gap < n - 1:
-                continue
-            p, q = points[i], points[k]
-            vx, vy, vz = q[0] - p[0], q[1] - p[1], q[2] - p[2]
-            for j in range(i + 1, k):
-                r = points[j]
-                ux, uy, uz = r[0] - p[0], r[1] - p[1], r[2] - p[2]
-                x, y, z = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
-                total = cost[i, j] + cost[j, k] + math.sqrt(x * x + y * y + z * z) / 2.0
-                if total < cost[i, k]:
-                    cost[i, k], split[i, k] = total, j
-    return cost[0, n - 1], split
