@@ -28,6 +28,10 @@ class _Plain(GenerateJsonSchema):
     def default_schema(self, schema: Any) -> dict[str, Any]:
         return self.generate_inner(schema["schema"])  # all keys are written: none has a default
 
+    def literal_schema(self, schema: Any) -> dict[str, Any]:
+        words = schema["expected"]  # pydantic's own form differs from version to version
+        return {"enum": words} if len(words) > 1 else {"const": words[0]}
+
     def normalize_name(self, name: str) -> str:
         return super().normalize_name(name).removesuffix("Record")
 
