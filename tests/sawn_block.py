@@ -50,7 +50,7 @@ def block_plan() -> Plan:
     guide = SawGuide((), ((*readings, along, thick), ()))
     return Plan(
         status="found", interrupted=False, seed=0, effort="quick", rough=rough,
-        order=Order(designs=("round-brilliant",)), stones=(stone,), sawing=sawing,
+        order=Order(designs=(stone.design.name,)), stones=(stone,), sawing=sawing,
         saw_guide=guide, bound=None, ruled_out_by=(), warnings=(), audit=("checked by hand",),
         timing_s={"total": 1.0},
     )  # fmt: skip

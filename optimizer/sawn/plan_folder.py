@@ -1,5 +1,6 @@
 """A plan's folder read back: its rough, order, pieces, cuts and stones."""
 
+import os
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -9,6 +10,7 @@ import numpy as np
 from optimizer.documents.plan import PlanFile
 from optimizer.documents.read import INTACT, read_plan
 from optimizer.documents.sawing import CutRecord
+from optimizer.documents.stones import StoneRecord
 from optimizer.errors import InputError
 from optimizer.guidance.model import Distance
 from optimizer.mesh import Mesh, Plane, volume
@@ -126,7 +128,7 @@ def _plan(folder: Path) -> PlanFile:
 
 def _rough(folder: Path, told: PlanFile) -> Rough:
     path = folder / "rough.toml"
-    if not path.is_file():
+    if not os.path.lexists(path):
         raise InputError(f"{folder}: has no rough.toml, as older plans have not; plan it again")
     rough = replace(load_rough(path), scan=told.rough.scan)
     _must_weigh(path, rough.carat, told.rough.carat)
@@ -135,13 +137,23 @@ def _rough(folder: Path, told: PlanFile) -> Rough:
 
 def _stone(folder: Path, told: PlanFile, index: int, rough: Rough, order: Order) -> PlannedStone:
     one, number = told.stones[index], index + 1
-    if order.wanted and one.wanted not in [wanted.name for wanted in order.wanted]:
+    if not _is_asked(one, order):
+        kind = f'"{one.wanted}" of the design {one.design}' if one.wanted else one.design
         raise InputError(
-            f'{folder / "plan.json"}: stone {number} is wanted as "{one.wanted}", of which '
-            f"order.toml says nothing; {INTACT}"
+            f"{folder / 'plan.json'}: stone {number} is a {kind}, for which order.toml does not "
+            f"ask; {INTACT}"
         )
     mesh = _mesh(folder, one.mesh, one.carat, rough)
     return PlannedStone(number, one.design, one.carat, mesh, one.wanted)
+
+
+def _is_asked(stone: StoneRecord, order: Order) -> bool:
+    """Whether the order leaves room for such a stone, by name and design."""
+    asked = [order.of(one) for one in order.wanted if one.name == stone.wanted]
+    return any(
+        not one.designs or stone.design in one.design_names
+        for one in (asked if order.wanted else [order])
+    )
 
 
 def _mesh(folder: Path, name: str, carat: float, rough: Rough) -> Mesh:

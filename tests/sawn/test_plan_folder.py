@@ -110,6 +110,10 @@ def foreign_order(plan: Path) -> None:
     (plan / "order.toml").write_text('[[wanted]]\nname = "ring stone"\ndesign = "oval"\n')
 
 
+def other_design(plan: Path) -> None:
+    (plan / "order.toml").write_text('design = "oval"\n')
+
+
 def mesh_outside(plan: Path) -> None:
     text = (plan / "plan.json").read_text()
     (plan / "plan.json").write_text(text.replace('"stones/01.ply"', '"../stone.ply"'))
@@ -124,7 +128,8 @@ def mesh_outside(plan: Path) -> None:
         (mesh_outside, r'\[\[stones\]\], key "mesh" must match .*, got "../stone.ply"'),
         (foreign_rough, r"rough.toml: weighs .* ct and not the .* ct of plan.json"),
         (other_material, r"rough.toml: weighs .* ct and not the .* ct of plan.json"),
-        (foreign_order, r'stone 1 is wanted as "", of which order.toml says nothing'),
+        (foreign_order, "stone 1 is a six-sided test stone, for which order.toml does not ask"),
+        (other_design, "stone 1 is a six-sided test stone, for which order.toml does not ask"),
     ],
 )
 def test_files_that_do_not_fit_together_are_refused(change, said, folder, tmp_path):
