@@ -30,7 +30,8 @@ class _Plain(GenerateJsonSchema):
 
     def literal_schema(self, schema: Any) -> dict[str, Any]:
         words = schema["expected"]  # pydantic's own form differs from version to version
-        return {"enum": words} if len(words) > 1 else {"const": words[0]}
+        kind = {"type": "string"} if isinstance(words[0], str) else {}
+        return {**kind, "enum": words} if len(words) > 1 else {**kind, "const": words[0]}
 
     def normalize_name(self, name: str) -> str:
         return super().normalize_name(name).removesuffix("Record")
