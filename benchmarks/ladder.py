@@ -22,7 +22,7 @@ from optimizer.rough import describe, load_rough, with_flats, write_ply
 from optimizer.rough.model import Rough
 from optimizer.rough.repair.edges import closed
 from optimizer.rough.repair.touching import one_surface
-from optimizer.rough.save import save_rough
+from optimizer.rough.rough_file.save import save_rough
 from optimizer.solid import as_mesh, lumps, part, rough_solid, volume_of
 
 SECONDS, SEED = 120.0, 4

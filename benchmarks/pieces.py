@@ -10,9 +10,9 @@ import numpy as np
 from benchmarks.tables import ROOT
 from optimizer import load_rough
 from optimizer.mesh import Floats, Mesh
+from optimizer.rough.formats.read import read_scan
 from optimizer.rough.model import Rough
-from optimizer.rough.scan_file import read_scan
-from optimizer.rough.units import longest_side
+from optimizer.rough.scale.units import longest_side
 from optimizer.solid import as_mesh, as_solid
 from scans import make_demo
 

@@ -18,7 +18,7 @@ from optimizer.order import Order, SizeDemand
 from optimizer.order.several import Several
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import QUIET
-from optimizer.rough.flats import with_flats
+from optimizer.rough.flats.find import with_flats
 from optimizer.rough.model import Rough
 from optimizer.several.anew import searched_anew
 from optimizer.several.divide import BUDGETS, Search, divide

@@ -85,7 +85,7 @@ def plan(
     from optimizer.order import Order
     from optimizer.progress import watched
     from optimizer.report import summary, write_plan
-    from optimizer.rough.facts import read_facts
+    from optimizer.rough.rough_file.facts import read_facts
 
     if gap is not None and not prove:
         raise InputError("--gap says where --prove stops: give --prove too")
@@ -308,7 +308,7 @@ def look(
 def _loaded(path: Path, asked: "LookAsked") -> "Rough":
     from optimizer import load_rough
     from optimizer.optics.look_asked import refuse_unknown_asked
-    from optimizer.rough.facts import read_facts
+    from optimizer.rough.rough_file.facts import read_facts
 
     refuse_unknown_asked(asked, read_facts(path))
     return load_rough(path)

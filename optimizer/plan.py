@@ -12,9 +12,9 @@ from optimizer.plan_model import Plan
 from optimizer.planning.clock import Clock
 from optimizer.planning.one_stone import Run, plan_one
 from optimizer.planning.several_stones import plan_several
-from optimizer.rough.flats import with_flats
+from optimizer.rough.flats.find import with_flats
 from optimizer.rough.model import Rough
-from optimizer.rough.weight_words import refuse_wrong_weight
+from optimizer.rough.scale.weight_words import refuse_wrong_weight
 
 PLANNED_WITH = ("quick", "normal", "thorough")
 

@@ -31,7 +31,7 @@ if "PYTEST_XDIST_WORKER" in os.environ and os.name == "posix":
 @pytest.fixture(scope="session", autouse=True)
 def flats_found_once() -> Iterator[None]:
     """Flat places are looked for once for each scan: that takes a third of a small plan."""
-    from optimizer.rough import flats
+    from optimizer.rough.flats import find as flats
 
     found, alone = {}, flats.find_flats
 

@@ -685,7 +685,7 @@ main()
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no signals to send here")
-@pytest.mark.parametrize("slow", ["typer", "optimizer.rough.flats"])
+@pytest.mark.parametrize("slow", ["typer", "optimizer.rough.flats.find"])
 def test_stopped_before_any_stone_nothing_is_written(slow, desk):
     before = everything_in(desk)
     call = ("check", desk / "rough.toml", "--out", desk / "new/out")

@@ -7,7 +7,7 @@ import numpy as np
 from optimizer.guidance.model import FlawView
 from optimizer.mesh import centroid
 from optimizer.placement.model import Placement
-from optimizer.rough.flaws import flaw_solid
+from optimizer.rough.flaws.shape import flaw_solid
 from optimizer.rough.model import Flaw, Rough
 from optimizer.solid import as_mesh, as_solid, volume_of
 

@@ -6,7 +6,7 @@ from optimizer.marking.page import marking_html
 from optimizer.marking.picture import check_png
 from optimizer.rough import with_flats
 from optimizer.rough.model import Rough
-from optimizer.rough.save import save_rough
+from optimizer.rough.rough_file.save import save_rough
 
 
 def write_check(rough: Rough, folder: Path) -> None:

@@ -3,9 +3,9 @@
 import numpy as np
 
 from optimizer.mesh import Floats
-from optimizer.rough.boundary import heights
-from optimizer.rough.flaws import flaw_within
+from optimizer.rough.flaws.shape import flaw_within
 from optimizer.rough.model import Rough, Zone
+from optimizer.rough.zones.boundary import heights
 from optimizer.solid import rough_solid
 from optimizer.view.layer import BOUNDARY, FLAT, FLAW, Colours, Layer, Lines, TextLabel, plain
 from optimizer.view.skin import skin_line

@@ -8,8 +8,8 @@ import numpy as np
 from optimizer.marking.known import known_layers, painted
 from optimizer.marking.surface_data import surface_data
 from optimizer.rough import describe
+from optimizer.rough.flats.sites import PLATE
 from optimizer.rough.model import Rough
-from optimizer.rough.sites import PLATE
 from optimizer.view.layer import BOUNDARY, FLAT, FLAW, MARK, NEUTRAL, rgb
 from optimizer.view.look import axis_views, slanting_view
 from optimizer.view.packing import SMOOTH_FROM_TRIANGLES, box_middle, in_script, view_data

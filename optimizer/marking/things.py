@@ -5,11 +5,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from optimizer.mesh import Floats, Mesh, vector_areas
-from optimizer.rough.boundary import heights
-from optimizer.rough.flaws import flaw_text, flaw_within
+from optimizer.rough.flaws.shape import flaw_text, flaw_within
 from optimizer.rough.model import Repair, Rough
 from optimizer.rough.shape import principal_axes
-from optimizer.rough.zone_text import zone_text
+from optimizer.rough.zones.boundary import heights
+from optimizer.rough.zones.text import zone_text
 from optimizer.solid import rough_solid
 from optimizer.view.layer import BOUNDARY, FLAT, FLAW, MARK, MENDED
 from optimizer.view.skin import skin_line

@@ -7,7 +7,7 @@ import numpy as np
 
 from optimizer.mesh import Floats, Mesh, Plane, volume
 from optimizer.rough.boule import SPLIT, stated_form
-from optimizer.rough.flaws import outside
+from optimizer.rough.flaws.shape import outside
 from optimizer.rough.model import Flaw, ReferenceFace, Rough
 from optimizer.sawing.model import Offcut, SawPlan
 from optimizer.solid import as_solid

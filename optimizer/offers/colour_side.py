@@ -8,7 +8,7 @@ from optimizer.order import ZoneDemand
 from optimizer.placement.colour_room import ColourRoom, band_share
 from optimizer.placement.demands import whole_side
 from optimizer.rough.model import Ball, Flaw, Walled, Zone
-from optimizer.rough.zone_solid import room_away, room_towards, sag_mm
+from optimizer.rough.zones.solid import room_away, room_towards, sag_mm
 from optimizer.solid import as_mesh
 
 TANGENTS = 150  # the room between them is larger than the ball by some two hundredths of its radius

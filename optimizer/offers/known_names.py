@@ -6,7 +6,7 @@ from optimizer.design import library, load_design
 from optimizer.errors import InputError, nearest
 from optimizer.offers.freedom import fixed_parameters, free_parameters
 from optimizer.order import Order, ZoneDemand
-from optimizer.rough.facts import Facts
+from optimizer.rough.rough_file.facts import Facts
 
 
 def refuse_unknown_names(order: Order, facts: Facts) -> None:

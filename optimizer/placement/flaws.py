@@ -9,7 +9,7 @@ from optimizer.mesh import Floats, Mesh, triangle_areas
 from optimizer.placement.containers import Container, Surface
 from optimizer.placement.ground import Ground, places_within, stand_in
 from optimizer.placement.holes import Hole, UnderTable
-from optimizer.rough.flaws import core_triangles, plane_spread
+from optimizer.rough.flaws.shape import core_triangles, plane_spread
 from optimizer.rough.model import Flaw
 
 FEWEST_SPOTS = 30  # of a mesh

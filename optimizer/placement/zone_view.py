@@ -9,7 +9,7 @@ from optimizer.mesh import Floats, Mesh, Plane, volume
 from optimizer.order import ZoneDemand
 from optimizer.placement.model import Placement
 from optimizer.rough.model import Zone
-from optimizer.rough.zone_solid import parted
+from optimizer.rough.zones.solid import parted
 from optimizer.solid import as_solid, volume_of
 
 UPRIGHT_DEG = 1.0  # this near to tilt ±90 the azimuth means nothing

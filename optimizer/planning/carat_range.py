@@ -5,7 +5,7 @@ import numpy as np
 from optimizer.design.model import Body
 from optimizer.materials import Range
 from optimizer.rough.model import Rough
-from optimizer.rough.weighing import sg_span
+from optimizer.rough.scale.weighing import sg_span
 
 
 def carat_range(rough: Rough, body: Body, width: float, most_width: float) -> Range:

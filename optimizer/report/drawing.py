@@ -11,7 +11,7 @@ from optimizer.mesh import Floats, Mesh, unit_normals
 from optimizer.plan_model import Plan, Stone
 from optimizer.report.scene import Scene, facet_edges, halves, main_zone
 from optimizer.rough.model import Zone
-from optimizer.rough.zone_solid import on_boundary
+from optimizer.rough.zones.solid import on_boundary
 from optimizer.solid import as_solid
 from optimizer.view.layer import EDGE, STONE, Layer, TextLabel, rgb
 from optimizer.view.look import View, round_length

@@ -13,8 +13,8 @@ from optimizer.report.label import label_of, label_svg
 from optimizer.report.order_file import order_toml
 from optimizer.report.page import page_html
 from optimizer.report.scene import Scene, scene_of
-from optimizer.rough.ply import write_solid
-from optimizer.rough.save import save_rough
+from optimizer.rough.formats.ply import write_solid
+from optimizer.rough.rough_file.save import save_rough
 
 
 def write_plan(plan: Plan, folder: Path) -> None:

@@ -14,7 +14,7 @@ from optimizer.report.drawing import outline
 from optimizer.report.html import carats, degrees
 from optimizer.report.offcut_words import heaviest
 from optimizer.rough.model import Rough
-from optimizer.rough.zone_solid import parted
+from optimizer.rough.zones.solid import parted
 from optimizer.sawing.model import Fitting, Offcut
 from optimizer.solid import as_solid
 from optimizer.view.look import View, round_length

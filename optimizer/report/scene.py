@@ -14,10 +14,10 @@ from optimizer.plan_model import Plan, Stone
 from optimizer.planning.looks import pictures
 from optimizer.report.held import contact_labels
 from optimizer.report.plane_patch import section_patch
-from optimizer.rough.boundary import heights
-from optimizer.rough.flaws import flaw_within
+from optimizer.rough.flaws.shape import flaw_within
 from optimizer.rough.model import Rough, Zone
-from optimizer.rough.zone_solid import boundary_mesh, parted
+from optimizer.rough.zones.boundary import heights
+from optimizer.rough.zones.solid import boundary_mesh, parted
 from optimizer.sawing.model import Offcut
 from optimizer.solid import as_mesh, as_solid, rough_solid
 from optimizer.view.layer import (

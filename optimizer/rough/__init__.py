@@ -8,19 +8,19 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from optimizer.rough.check import describe as describe
-    from optimizer.rough.flats import find_flats as find_flats
-    from optimizer.rough.flats import with_flats as with_flats
+    from optimizer.rough.flats.find import find_flats as find_flats
+    from optimizer.rough.flats.find import with_flats as with_flats
+    from optimizer.rough.formats.ply import write_ply as write_ply
     from optimizer.rough.load import load_rough as load_rough
-    from optimizer.rough.ply import write_ply as write_ply
-    from optimizer.rough.save import save_rough as save_rough
+    from optimizer.rough.rough_file.save import save_rough as save_rough
 
 _HOMES = {
     "describe": "check",
-    "find_flats": "flats",
+    "find_flats": "flats.find",
     "load_rough": "load",
-    "with_flats": "flats",
-    "write_ply": "ply",
-    "save_rough": "save",
+    "with_flats": "flats.find",
+    "write_ply": "formats.ply",
+    "save_rough": "rough_file.save",
 }
 
 __all__ = ["describe", "find_flats", "load_rough", "save_rough", "with_flats", "write_ply"]

@@ -5,12 +5,12 @@ import numpy as np
 from optimizer.materials import Material, species_cautions
 from optimizer.mesh import Floats
 from optimizer.rough.doubts import area_and_rms_on
-from optimizer.rough.flaws import flaw_text
+from optimizer.rough.flaws.shape import flaw_text
 from optimizer.rough.model import ReferenceFace, Rough, Zone
+from optimizer.rough.scale.weight_words import weighed_lines
 from optimizer.rough.shape import area_mm2, hull_volume_mm3, principal_axes, sizes
-from optimizer.rough.weight_words import weighed_lines
-from optimizer.rough.zone_solid import parted
-from optimizer.rough.zone_text import zone_text
+from optimizer.rough.zones.solid import parted
+from optimizer.rough.zones.text import zone_text
 from optimizer.solid import rough_solid, volume_of
 
 

@@ -4,11 +4,11 @@ import numpy as np
 
 from optimizer.mesh import Plane, lengths, vector_areas
 from optimizer.rough.boule import whole_boule_doubt
-from optimizer.rough.boundary import heights
-from optimizer.rough.flaws import outside
+from optimizer.rough.flaws.shape import outside
 from optimizer.rough.model import ReferenceFace, Rough, Zone
-from optimizer.rough.weight_words import weight_doubt
-from optimizer.rough.zone_solid import parted
+from optimizer.rough.scale.weight_words import weight_doubt
+from optimizer.rough.zones.boundary import heights
+from optimizer.rough.zones.solid import parted
 from optimizer.solid import rough_solid
 
 _LEAST_FACING = 0.5  # cosine: a scan's noise tilts small triangles far

@@ -6,16 +6,16 @@ from pathlib import Path
 from typing import Any
 
 from optimizer.mesh import volume
-from optimizer.rough.cloud import closed
-from optimizer.rough.correcting import Fitted, as_asked, with_scale
+from optimizer.rough.clouds.surface import closed
 from optimizer.rough.doubts import doubts_about
-from optimizer.rough.facts import read_facts
-from optimizer.rough.known import with_known
 from optimizer.rough.measured import build_measured
 from optimizer.rough.model import Rough
-from optimizer.rough.paint import paint
-from optimizer.rough.photo_table import with_photos
-from optimizer.rough.source import Source, scanned
+from optimizer.rough.rough_file.facts import read_facts
+from optimizer.rough.rough_file.known import with_known
+from optimizer.rough.rough_file.source import Source, scanned
+from optimizer.rough.scale.correcting import Fitted, as_asked, with_scale
+from optimizer.rough.zones.paint import paint
+from optimizer.rough.zones.photo_table import with_photos
 
 
 def load_rough(

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from optimizer.order import Workshop
-from optimizer.rough.flaws import flaw_solid
+from optimizer.rough.flaws.shape import flaw_solid
 from optimizer.rough.model import Flaw, Rough
 from optimizer.sawing.model import Cut, SawPlan
 from optimizer.solid import as_mesh, as_solid

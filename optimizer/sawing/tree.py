@@ -8,7 +8,7 @@ import numpy as np
 
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.order import Workshop
-from optimizer.rough.mend import counted
+from optimizer.rough.repair.mend import counted
 from optimizer.rough.repair.touching import one_surface
 from optimizer.sawing.depth import cut_depth, deepest_mm, sides_of
 from optimizer.sawing.model import LEAST_WASTE_CT, Cut, Offcut, Piece, SawPlan

@@ -17,9 +17,9 @@ from optimizer.mesh import Mesh, Plane, volume
 from optimizer.order import Order, load_order
 from optimizer.reading import NoSuchFileError
 from optimizer.rough import load_rough
+from optimizer.rough.formats.read import read_mesh
 from optimizer.rough.model import Rough
 from optimizer.rough.repair.solidify import unchanged_solid
-from optimizer.rough.scan_file import read_mesh
 from optimizer.sawing.model import Cut
 
 SAME_WEIGHT = 1e-6  # of a piece: rounding is far below, another piece far above

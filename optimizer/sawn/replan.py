@@ -14,8 +14,8 @@ from optimizer.order.several import Wanted
 from optimizer.placement.search import Watch
 from optimizer.plan import make_plan
 from optimizer.plan_model import Plan
-from optimizer.rough.keys import Place
-from optimizer.rough.sites import Sites
+from optimizer.rough.flats.sites import Sites
+from optimizer.rough.rough_file.keys import Place
 from optimizer.sawn.fate import Fate, fates
 from optimizer.sawn.new_plane import NewPlane, measured_plane, spot, strayed
 from optimizer.sawn.parts import Part, Parted, parted_at

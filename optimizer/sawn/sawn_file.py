@@ -7,8 +7,8 @@ from typing import Annotated, Any, Literal
 from pydantic import ConfigDict, Field, PlainValidator, TypeAdapter, model_validator
 
 from optimizer.border import OneLine, Table, checked, shown
-from optimizer.rough.flaw_table import FlawTable
-from optimizer.rough.keys import Number, Place, Weighed, Width
+from optimizer.rough.flaws.table import FlawTable
+from optimizer.rough.rough_file.keys import Number, Place, Weighed, Width
 from optimizer.toml_file import read_toml
 
 _EXAMPLE = Path(__file__).with_name("example.toml")

@@ -10,9 +10,9 @@ from optimizer.border import place_words
 from optimizer.errors import InputError, nearest
 from optimizer.mesh import Floats, Plane
 from optimizer.offcuts.kept import reaching
-from optimizer.rough.known import flaws_told
+from optimizer.rough.flats.sites import Sites
 from optimizer.rough.model import Flaw, Walled, Zone
-from optimizer.rough.sites import Sites
+from optimizer.rough.rough_file.known import flaws_told
 from optimizer.sawn.parts import Part
 from optimizer.sawn.sawn_file import SawnTable, SeenBoundaryTable
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from optimizer.errors import InputError
-from optimizer.rough.weighing import Weighing, is_doubtful, is_out_of_reach, weighing_of
+from optimizer.rough.scale.weighing import Weighing, is_doubtful, is_out_of_reach, weighing_of
 from optimizer.sawn.parts import Part, Parted
 from optimizer.sawn.plan_folder import PlannedCut
 

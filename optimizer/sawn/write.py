@@ -13,7 +13,7 @@ from optimizer.documents.sawn import (
 )
 from optimizer.mesh import Plane
 from optimizer.report import write_plan
-from optimizer.rough.save import save_rough
+from optimizer.rough.rough_file.save import save_rough
 from optimizer.sawn.fate import Fate
 from optimizer.sawn.parts import Part
 from optimizer.sawn.replan import Sawn, stray_mm, tilt_deg

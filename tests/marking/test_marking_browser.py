@@ -16,9 +16,9 @@ from optimizer.marking import write_check
 from optimizer.materials import load_material
 from optimizer.mesh import Mesh, Plane, volume
 from optimizer.rough import load_rough
-from optimizer.rough.boundary import heights
-from optimizer.rough.boundary_fit import fitted_ball
 from optimizer.rough.model import Colour, Flaw, ReferenceFace, Rough, Zone
+from optimizer.rough.zones.boundary import heights
+from optimizer.rough.zones.boundary_fit import fitted_ball
 
 NEAR_MM = 0.02
 ROTATION = random_rotation(np.random.default_rng(11))

@@ -8,8 +8,8 @@ from scipy.spatial.transform import Rotation
 
 from optimizer.mesh import Plane
 from optimizer.optics.boundary_forms import forms_of
-from optimizer.rough.boundary import heights
 from optimizer.rough.model import Ball, Bent, Walled
+from optimizer.rough.zones.boundary import heights
 
 X, Y, Z = np.eye(3)
 BOUNDARIES = {

@@ -20,7 +20,7 @@ from optimizer.placement.growing import by_clearance, by_width
 from optimizer.placement.holes import Hole, UnderTable
 from optimizer.placement.place import Want, place
 from optimizer.placement.search import EFFORTS, Watch
-from optimizer.rough.flaws import core_triangles, inner_point
+from optimizer.rough.flaws.shape import core_triangles, inner_point
 from optimizer.rough.model import Flaw
 from optimizer.solid import as_solid
 

@@ -20,7 +20,7 @@ from optimizer.placement.ground import Ground
 from optimizer.placement.growing import by_clearance, by_width
 from optimizer.placement.place import Want, place
 from optimizer.placement.search import Watch
-from optimizer.rough.flaws import core_triangles
+from optimizer.rough.flaws.shape import core_triangles
 from optimizer.rough.model import Flaw
 from optimizer.solid import beyond
 

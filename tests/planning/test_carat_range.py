@@ -14,8 +14,8 @@ from optimizer.design.model import Body
 from optimizer.materials import load_material
 from optimizer.mesh import Mesh
 from optimizer.planning.carat_range import carat_range, growth_mm
-from optimizer.rough.correcting import with_scale
 from optimizer.rough.model import Scale
+from optimizer.rough.scale.correcting import with_scale
 
 
 def block(depth: float = 1.0) -> Body:

@@ -12,7 +12,7 @@ import shapes
 
 from optimizer import load_rough, make_plan
 from optimizer.order import Order
-from optimizer.rough.scan_file import read_scan
+from optimizer.rough.formats.read import read_scan
 
 SCANS = Path(__file__).parents[3] / "shared" / "meshes"
 pytestmark = [

@@ -14,8 +14,8 @@ from solids import winding_number
 
 from optimizer.errors import InputError
 from optimizer.rough import load_rough
-from optimizer.rough.crossing import crossing_pairs
-from optimizer.rough.scan_file import read_scan
+from optimizer.rough.formats.read import read_scan
+from optimizer.rough.repair.crossing import crossing_pairs
 from optimizer.solid import as_solid
 
 SCANS = Path(__file__).parents[3] / "shared" / "meshes"

@@ -17,7 +17,7 @@ from laid_stones import rough_of
 from solids import body_of
 
 from optimizer.placement.search import QUIET
-from optimizer.rough.flats import with_flats
+from optimizer.rough.flats.find import with_flats
 from optimizer.several.apart import apart
 from optimizer.several.divide import Search, divide
 from optimizer.several.parting import part

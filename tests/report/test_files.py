@@ -14,7 +14,7 @@ from optimizer.order import load_order
 from optimizer.report import write_plan
 from optimizer.rough import load_rough
 from optimizer.rough.model import Flaw
-from optimizer.rough.save import save_rough
+from optimizer.rough.rough_file.save import save_rough
 
 
 def names(folder):

@@ -18,7 +18,7 @@ from optimizer.report.sections.look import look
 from optimizer.report.summary import summary
 from optimizer.rough import load_rough
 from optimizer.rough.model import Colour, Slice
-from optimizer.rough.save import save_rough
+from optimizer.rough.rough_file.save import save_rough
 
 VIOLET = Colour("violet", "#8a5cc2", (Slice("#8a5cc2", 9.0), Slice("#b59adb", 3.0)))
 

@@ -11,7 +11,7 @@ from optimizer.report.html import counted, number, table
 from optimizer.report.scene import scene_of
 from optimizer.report.sections.answer import answer
 from optimizer.report.words import bound_lines
-from optimizer.rough.weight_words import weight_doubt
+from optimizer.rough.scale.weight_words import weight_doubt
 from optimizer.sawing.model import SawPlan
 
 

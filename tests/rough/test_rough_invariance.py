@@ -12,8 +12,8 @@ from shapes import all_rough, moved, random_motion, scaled
 
 from optimizer.mesh import Mesh, volume
 from optimizer.rough import load_rough, write_ply
+from optimizer.rough.formats.scan import Scan
 from optimizer.rough.repair.solidify import make_solid
-from optimizer.rough.scan import Scan
 
 PIECES = all_rough(4)
 

@@ -9,7 +9,7 @@ from optimizer.mesh import Plane, volume
 from optimizer.order import Order
 from optimizer.order.several import Wanted
 from optimizer.rough import load_rough
-from optimizer.rough.save import save_rough
+from optimizer.rough.rough_file.save import save_rough
 from optimizer.sawn.plan_folder import PlanFolder, PlannedStone
 from optimizer.sawn.replan import order_left, stray_mm, take_in, tilt_deg
 from optimizer.sawn.sawn_file import read_sawn_file

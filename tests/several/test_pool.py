@@ -15,7 +15,7 @@ from optimizer.order import Order, SizeDemand, Workshop
 from optimizer.placement.ground import Ground
 from optimizer.placement.place import Want
 from optimizer.placement.search import QUIET, Watch
-from optimizer.rough.flats import with_flats
+from optimizer.rough.flats.find import with_flats
 from optimizer.several.model import Wish, allowance_mm
 from optimizer.several.pool import enlarged, pool, soundings_of
 from optimizer.several.selection import Selection

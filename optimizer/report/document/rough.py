@@ -6,7 +6,7 @@ from optimizer.documents.names import flaw_mesh
 from optimizer.documents.quantities import rows, vector
 from optimizer.documents.rough import FlawRecord, MeasuredRecord, RoughRecord, ScaleRecord
 from optimizer.rough.model import ALLOWED_NOWHERE, ALLOWED_OFF_TABLE, Flaw, Readings, Rough, Scale
-from optimizer.rough.weighing import sg_span
+from optimizer.rough.scale.weighing import sg_span
 
 
 def rough_record(rough: Rough) -> RoughRecord:

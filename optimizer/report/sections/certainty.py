@@ -12,9 +12,9 @@ from optimizer.report.html import (
 )
 from optimizer.report.scene import Scene
 from optimizer.report.words import bound_lines, flaw_lines, measured_line, weighing_line
-from optimizer.rough.flaws import flaw_text
+from optimizer.rough.flaws.shape import flaw_text
 from optimizer.rough.model import Rough
-from optimizer.rough.weighing import sg_span
+from optimizer.rough.scale.weighing import sg_span
 
 
 def certainty(scene: Scene) -> str:

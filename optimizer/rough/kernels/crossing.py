@@ -9,7 +9,7 @@ import math
 import numpy as np
 
 from optimizer.compiled import compiled
-from optimizer.rough.box_tree import LEAF
+from optimizer.rough.repair.box_tree import LEAF
 
 _LEAST_SINE = 1e-2  # edges that meet at a smaller angle lie along each other
 

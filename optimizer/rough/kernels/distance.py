@@ -3,7 +3,7 @@
 import numpy as np
 
 from optimizer.compiled import compiled
-from optimizer.rough.box_tree import LEAF
+from optimizer.rough.repair.box_tree import LEAF
 
 
 @compiled

@@ -215,7 +215,7 @@ def _refuse_tall(name: str, end: EndTable, last: StationTable | SplitStationTabl
 
 
 def _refuse_twisted(skin: Mesh) -> None:
-    from optimizer.rough.crossing import crossing_pairs, resolution
+    from optimizer.rough.repair.crossing import crossing_pairs, resolution
 
     if len(crossing_pairs(skin, resolution(skin.vertices))):
         raise ValueError(

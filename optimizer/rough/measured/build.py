@@ -11,7 +11,8 @@ from optimizer.border import checked
 from optimizer.errors import InputError, nearest
 from optimizer.materials import Material
 from optimizer.mesh import Floats
-from optimizer.rough.face_table import FaceTable
+from optimizer.rough.flats.table import FaceTable
+from optimizer.rough.formats.scan import Scan
 from optimizer.rough.measured.block import BlockTable
 from optimizer.rough.measured.boule import BouleTable, SplitBouleTable
 from optimizer.rough.measured.crystal import CrystalTable
@@ -19,10 +20,9 @@ from optimizer.rough.measured.form import DEFAULT_READING_ERROR_MM, Body, FormTa
 from optimizer.rough.measured.pebble import PebbleTable
 from optimizer.rough.measured.slab import SlabTable
 from optimizer.rough.model import Readings, ReferenceFace, Scale
-from optimizer.rough.rough_file import RoughTable
-from optimizer.rough.scan import Scan
-from optimizer.rough.source import Source, plain_name
-from optimizer.rough.units import longest_side, refuse_impossible, size_doubt
+from optimizer.rough.rough_file.source import Source, plain_name
+from optimizer.rough.rough_file.table import RoughTable
+from optimizer.rough.scale.units import longest_side, refuse_impossible, size_doubt
 
 FORMS: dict[str, type[FormTable]] = {
     "block": BlockTable,

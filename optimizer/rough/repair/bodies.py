@@ -11,12 +11,12 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
-from optimizer.rough.crossing import crossing_pairs
 from optimizer.rough.kernels.windings import winding
-from optimizer.rough.mend import Mended, counted
 from optimizer.rough.model import Repair
+from optimizer.rough.repair.crossing import crossing_pairs
 from optimizer.rough.repair.distance import distances
 from optimizer.rough.repair.edges import Edges, components, edges_of, members_of
+from optimizer.rough.repair.mend import Mended, counted
 from optimizer.rough.repair.orient import signed_volumes, turn_over
 from optimizer.rough.repair.windings import winding_beside
 from optimizer.rough.repair.words import areas_mm2, longest_mm, mm, percent, place, sides_mm

@@ -3,8 +3,8 @@
 import numpy as np
 
 from optimizer.mesh import Floats, lengths
-from optimizer.rough.box_tree import BoxTree, box_tree
 from optimizer.rough.kernels.distance import most, nearest
+from optimizer.rough.repair.box_tree import BoxTree, box_tree
 
 _BATCH = 2048  # triangles looked at before those that can't hold the greatest distance drop out
 _MOST_LOOKS = 100_000  # at triangles and parts of them; some seconds

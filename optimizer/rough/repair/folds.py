@@ -4,12 +4,12 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Ints, Mesh, volume
-from optimizer.rough.crossing import crossing_pairs
-from optimizer.rough.mend import Mended, counted
 from optimizer.rough.model import Repair
+from optimizer.rough.repair.crossing import crossing_pairs
 from optimizer.rough.repair.distance import farthest
 from optimizer.rough.repair.edges import edges_of, faces_across
 from optimizer.rough.repair.exact import UnclearError
+from optimizer.rough.repair.mend import Mended, counted
 from optimizer.rough.repair.untangle import untangle
 from optimizer.rough.repair.words import areas_mm2, longest_mm, mm, percent, place
 

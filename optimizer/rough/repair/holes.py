@@ -11,9 +11,9 @@ import numpy as np
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh, lengths
 from optimizer.rough.kernels.holes import least_areas
-from optimizer.rough.mend import Mended, counted
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.edges import Edges
+from optimizer.rough.repair.mend import Mended, counted
 from optimizer.rough.repair.words import areas_mm2, longest_mm, mm, percent, place
 
 WIDEST_SHARE = 0.05  # of the piece's longest side that a filled hole may measure across

@@ -4,9 +4,9 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
-from optimizer.rough.mend import Mended, counted
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.edges import Edges, components
+from optimizer.rough.repair.mend import Mended, counted
 from optimizer.rough.repair.words import place
 
 

@@ -4,13 +4,13 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
-from optimizer.rough.crossing import crossing_pairs
 from optimizer.rough.kernels.windings import winding
-from optimizer.rough.mend import Mended, counted
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.budget import SpentError
+from optimizer.rough.repair.crossing import crossing_pairs
 from optimizer.rough.repair.edges import Edges, components, edges_of, members_of
 from optimizer.rough.repair.holes import find_holes, open_error, too_big
+from optimizer.rough.repair.mend import Mended, counted
 from optimizer.rough.repair.orient import signed_volumes
 from optimizer.rough.repair.words import areas_mm2, longest_mm, percent, place
 

@@ -6,20 +6,20 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Mesh
-from optimizer.rough.crossing import refuse_crossing, resolution
-from optimizer.rough.mend import Mended, counted, drop_needless_faces, merge_corners
+from optimizer.rough.formats.scan import Scan
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.bodies import doubts_of_hollows, face_outwards
 from optimizer.rough.repair.budget import SpentError
+from optimizer.rough.repair.crossing import refuse_crossing, resolution
 from optimizer.rough.repair.edges import Edges, edges_of
 from optimizer.rough.repair.folds import HAIR, resolve_folds
 from optimizer.rough.repair.holes import fill
+from optimizer.rough.repair.mend import Mended, counted, drop_needless_faces, merge_corners
 from optimizer.rough.repair.orient import make_agree
 from optimizer.rough.repair.sheets import drop_flaps, drop_sheets, refuse_branching
 from optimizer.rough.repair.spikes import take_off_spikes
 from optimizer.rough.repair.touching import part_touching
 from optimizer.rough.repair.words import longest_mm
-from optimizer.rough.scan import Scan
 
 
 @dataclass(frozen=True)

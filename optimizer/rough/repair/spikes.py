@@ -6,8 +6,8 @@ import numpy as np
 
 from optimizer.mesh import Floats, Ints, Mesh, lengths
 from optimizer.rough.kernels.spikes import rings
-from optimizer.rough.mend import Mended, counted
 from optimizer.rough.model import Repair
+from optimizer.rough.repair.mend import Mended, counted
 from optimizer.rough.repair.words import areas_mm2, mm, percent, place
 
 SLENDER = 5.0  # a spike's least height over the radius of its foot: 11 degrees about its axis

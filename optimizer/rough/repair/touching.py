@@ -8,10 +8,10 @@ between them, and each middle moves into that material.
 import numpy as np
 
 from optimizer.mesh import Floats, Ints, Mesh, lengths
-from optimizer.rough.crossing import resolution
-from optimizer.rough.mend import Mended, counted, drop_needless_faces, merge_corners
 from optimizer.rough.model import Repair
+from optimizer.rough.repair.crossing import resolution
 from optimizer.rough.repair.edges import Edges, edges_of
+from optimizer.rough.repair.mend import Mended, counted, drop_needless_faces, merge_corners
 from optimizer.rough.repair.words import mm
 
 _OF_HEIGHT = 0.05  # of the lowest of the edge's triangles: how far a middle may move at most

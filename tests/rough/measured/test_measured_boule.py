@@ -13,12 +13,12 @@ from hypothesis import strategies as st
 from optimizer.errors import InputError
 from optimizer.materials import load_material
 from optimizer.mesh import Floats, Mesh, volume
+from optimizer.rough.formats.scan import Scan
 from optimizer.rough.measured.boule import BouleTable, SplitBouleTable
 from optimizer.rough.measured.form import Body, Known
 from optimizer.rough.measured.stations import between_stations
 from optimizer.rough.model import Rough
 from optimizer.rough.repair.solidify import make_solid
-from optimizer.rough.scan import Scan
 
 Load = Callable[..., Rough]
 EVEN = (

@@ -10,11 +10,11 @@ from hypothesis import strategies as st
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, volume
+from optimizer.rough.formats.scan import Scan
 from optimizer.rough.measured.outline import area_mm2, bends, checked_outline, read_outline
 from optimizer.rough.measured.slab import upright
 from optimizer.rough.model import Rough
 from optimizer.rough.repair.solidify import make_solid
-from optimizer.rough.scan import Scan
 
 Load = Callable[..., Rough]
 

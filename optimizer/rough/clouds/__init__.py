@@ -1,0 +1,1 @@
+"""Clouds of points become closed surfaces."""

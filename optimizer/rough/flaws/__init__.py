@@ -1,0 +1,1 @@
+"""Flaws: as rough files tell them, and the room they take."""

@@ -1,0 +1,1 @@
+"""Scan files of every kind, read to bare points and triangles."""

@@ -1,0 +1,1 @@
+"""How large and how heavy the piece is: units, known distances, the balance."""

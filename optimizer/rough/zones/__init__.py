@@ -1,0 +1,1 @@
+"""Colour boundaries and colours: as rough files tell them, fitted, and as solids."""
