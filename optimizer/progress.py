@@ -37,7 +37,7 @@ class _Line:
         text = f"{stage} {done}/{total}"
         if 0.0 < best < inf:
             self.hopeful = True
-            text += f", best so far {best:.3f} mm"
+            text += f", best so far about {best:.1f} mm wide"
         if self.status is not None:
             self.status.update(Text(text))  # not as markup: titles may hold brackets
         elif monotonic() - self.told >= PLAIN_EVERY_S:

@@ -47,11 +47,11 @@ def press() -> None:
 
 def test_the_first_stop_asks_and_says_what_follows_the_second_ends(capsys):
     with watched() as watch:
-        watch.progress("Oval: looking around", 1, 20, 3.25)
+        watch.progress("Oval: looking around", 1, 20, 3.24)
         assert not watch.stop()
         press()
         assert watch.stop()
-        watch.progress("Oval: climbing", 1, 20, 3.25)
+        watch.progress("Oval: climbing", 1, 20, 3.24)
         with pytest.raises(LeftError):
             press()
     assert capsys.readouterr().err.splitlines() == [progress.STOPPING]
@@ -76,10 +76,10 @@ def test_what_is_no_size_is_kept_once_it_is_told():
 
 def test_after_a_stop_progress_is_quiet(capsys, clock):
     with watched() as watch:
-        watch.progress("Oval: looking around", 1, 20, 3.25)
+        watch.progress("Oval: looking around", 1, 20, 3.24)
         press()
         clock[0] = 100.0
-        watch.progress("Oval: climbing", 1, 20, 3.25)
+        watch.progress("Oval: climbing", 1, 20, 3.24)
     assert capsys.readouterr().err.splitlines() == [progress.STOPPING]
 
 
@@ -97,9 +97,10 @@ def test_away_from_a_terminal_one_plain_line_now_and_then(capsys, clock):
     with watched() as watch:
         for second in range(21):
             clock[0] = float(second)
-            watch.progress("Oval: climbing", second, 20, 3.25)
+            watch.progress("Oval: climbing", second, 20, 3.24)
     lines = capsys.readouterr().err.splitlines()
-    assert lines == [f"Oval: climbing {s}/20, best so far 3.250 mm" for s in (5, 10, 15, 20)]
+    best = "best so far about 3.2 mm wide"
+    assert lines == [f"Oval: climbing {s}/20, {best}" for s in (5, 10, 15, 20)]
 
 
 @pytest.mark.parametrize("fault", [BrokenPipeError, OSError(28, "full"), ValueError("closed")])
@@ -111,21 +112,21 @@ def test_a_line_that_cant_be_written_stops_nothing(monkeypatch, clock, fault):
     monkeypatch.setattr("sys.stderr", Broken())
     with watched() as watch:
         clock[0] = 100.0
-        watch.progress("Oval: climbing", 1, 20, 3.25)
+        watch.progress("Oval: climbing", 1, 20, 3.24)
         press()
         assert watch.stop()
 
 
 def test_quick_work_says_nothing(capsys, clock):
     with watched() as watch:
-        watch.progress("Oval: climbing", 1, 20, 3.25)
+        watch.progress("Oval: climbing", 1, 20, 3.24)
     assert capsys.readouterr().err == ""
 
 
 def test_on_a_terminal_every_step_is_shown_in_place(capsys):
     terminal = Terminal()
-    progress._Line(terminal)("[/b] Oval: climbing", 1, 20, 3.25)
-    assert terminal.said == ["[/b] Oval: climbing 1/20, best so far 3.250 mm"]
+    progress._Line(terminal)("[/b] Oval: climbing", 1, 20, 3.24)
+    assert terminal.said == ["[/b] Oval: climbing 1/20, best so far about 3.2 mm wide"]
     assert capsys.readouterr().err == ""
 
 

@@ -8,10 +8,13 @@ from optimizer.offers.closer_look import closer
 from optimizer.offers.offer import Offer
 from optimizer.offers.placement_cache import PlacementCache, Told
 from optimizer.offers.wanted_look import MARGINS, REGIONS, LookTarget
+from optimizer.offers.within_reach import within_reach
 from optimizer.order import Order, ZoneDemand
 from optimizer.placement.model import Placement
 from optimizer.rough.model import Rough
 
+MOST_IN_FULL = 3  # of several designs none of which a quick look finds a stone of
+PROMISING = 2  # designs that a loosened order is tried with
 CLOSE_SHARE = 0.9  # a design this near to the best of a quick look is looked at in full
 
 
@@ -49,7 +52,7 @@ def heaviest(
 ) -> Told | None:
     """The heaviest placement over all offers that is also ``met``, and the offer with the
     parameters chosen. Of several offers, all get a quick look and only those near the best of it
-    the whole effort."""
+    the whole effort; where none is met, a few that come nearest."""
 
     def tried_by(chosen: Sequence[Offer], how: str) -> list[Told]:
         tried = [lay(one, how) for one in chosen if not lay.watch.stop()]
@@ -67,7 +70,8 @@ def heaviest(
     least = CLOSE_SHARE * best[1].volume_mm3 if best else float("inf")
     near = [one for one in quick if one[1].volume_mm3 >= least and (one is best or met(one[1]))]
     keys = {_key(offer) for offer, _ in near}
-    full = first(tried_by([one for one in allowed if _key(one) in keys] or allowed, effort))
+    chosen = [one for one in allowed if _key(one) in keys]
+    full = first(tried_by(chosen or within_reach(lay, allowed, MOST_IN_FULL), effort))
     found = [one for one in (full, best) if one is not None]
     return max(found, key=lambda one: one[1].volume_mm3, default=None)
 
@@ -78,9 +82,10 @@ def _key(offer: Offer) -> tuple[str, ZoneDemand | None]:
 
 
 def quick_best(rough: Rough, order: Order, lay: PlacementCache) -> Told | None:
-    """A quick look at a loosened order, which may also fit no design at all."""
+    """A quick look at a loosened order, which may also fit no design at all: of several designs
+    only the most promising by a glance are looked at."""
     try:
         allowed, _ = allowed_offers(rough, order)
     except InputError:
         return None
-    return best_of(rough, order, lay, allowed, "quick")
+    return best_of(rough, order, lay, within_reach(lay, allowed, PROMISING), "quick")

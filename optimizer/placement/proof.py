@@ -29,6 +29,7 @@ FIRST_PLANES = 96
 NEW_PLANES = 24  # at most, after each batch
 SMALLEST = 2e-4  # half a cell: its bound is good to 1e-7, and what is left is the hull's own
 MOST_CELLS = 5_000_000  # what a proof that is asked for may take: minutes
+TOLD_PERCENT = 100.0  # a bound that leaves more than twice the weight tells nobody anything
 ROUNDING = 1e-9  # of the size: what the bound stands off for the rounding of its inputs
 
 
@@ -97,7 +98,7 @@ def prove(
 def tell_bound(watch: Watch, done: int, budget: int, bound: float, found: float) -> None:
     """Tell how much heavier than what is found a stone may be, as far as is shown."""
     more = 100.0 * ((bound / found) ** 3 - 1.0) if found > 0.0 else np.inf
-    known = f": at most {more:.3g} % more" if np.isfinite(more) else ""
+    known = f": at most {more:.1f} % more" if more <= TOLD_PERCENT else ""
     watch.progress(f"proving{known}", done, budget, 0.0)
 
 

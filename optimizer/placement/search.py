@@ -91,8 +91,8 @@ class Task:
 @dataclass(frozen=True)
 class Watch:
     """How a search is watched and stopped: it asks ``stop`` often and tells ``progress`` its
-    stage, the steps done and in all, and the best σ so far; ``keeps`` once it has what a stop would
-    keep, where that is no σ."""
+    stage, the steps done and in all, and the width in mm of the best stone so far, 0 where there is
+    none; ``keeps`` once it has what a stop would keep, where that is no one stone."""
 
     stop: Callable[[], bool] = lambda: False
     progress: Callable[[str, int, int, float], None] = lambda stage, done, total, best: None

@@ -7,7 +7,7 @@ from optimizer.offers.allowed import allowed_offers
 from optimizer.offers.bound import Bound
 from optimizer.offers.heaviest import best_of
 from optimizer.offers.limits import Most, limit
-from optimizer.offers.offer import Offer
+from optimizer.offers.offer import LEAST_WIDTH_MM, Offer
 from optimizer.offers.placement_cache import PlacementCache, Told
 from optimizer.offers.shape_limits import most_possible
 from optimizer.offers.wanted_look import look_about
@@ -63,7 +63,7 @@ def plan_one(rough: Rough, order: Order, run: Run) -> Plan:
     plan = without_a_stone(rough, order, run.seed, run.effort, bound)
     plan = replace(plan, warnings=left_out)
     if best is None:
-        plan = with_reasons(plan, ground, allowed, most, watch)
+        plan = with_reasons(plan, lay, allowed, most)
         leave_without_a_stone(best, watch)
         clock.lap("what rules it out")
         return plan
@@ -101,22 +101,31 @@ def _but_for_look(order: Order, bound: Bound) -> Bound:
     return bound if order.look is None else replace(bound, ignores=(*bound.ignores, "the look"))
 
 
+def _cells_each(ground: Ground, allowed: Sequence[Offer], found: bool, run: Run) -> int:
+    """How many cells the bound of each design looks at. Where nothing was found and no size is
+    ordered, a bound can hardly rule anything out, and is a rough one."""
+    if run.prove:
+        proving = MOST_CELLS if ground.convex else MOST_HOLLOW_CELLS
+        return max(proving // len(allowed), LEAST_CELLS)
+    if not found and all(offer.want.width_mm[0] <= LEAST_WIDTH_MM for offer in allowed):
+        return EFFORTS["glance"].cells
+    return max(EFFORTS[run.effort].cells // len(allowed), LEAST_CELLS)
+
+
 def _bounds(ground: Ground, allowed: Sequence[Offer], best: Told | None, run: Run) -> list[Most]:
     """The most that each offer can be. With a stone found, what matters of another design is
     whether it can be heavier; without one, whether it can be as large as ordered."""
-    proving = MOST_CELLS if ground.convex else MOST_HOLLOW_CELLS
-    cells = proving if run.prove else EFFORTS[run.effort].cells
+    cells = _cells_each(ground, allowed, best is not None, run)
     percent = run.gap if run.prove else GAP_PERCENT
     most, gap = [], (1.0 + percent / 100.0) ** (1.0 / 3.0) - 1.0
     found = None if best is None else best[1].volume_mm3
     for number, offer in enumerate(allowed, 1):
-        share = max(cells // len(allowed), LEAST_CELLS)
         most.append(
             most_possible(
                 ground,
                 offer,
                 found_mm3=found,
-                cells=share,
+                cells=cells,
                 gap=gap,
                 hollows=run.prove,
                 watch=run.watch,

@@ -3,14 +3,15 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from optimizer.offers.heaviest import quick_best
-from optimizer.offers.offer import relaxations, without_each_flaw
 from optimizer.offers.placement_cache import PlacementCache
 from optimizer.plan_model import Plan, RuledOut, Stone
 from optimizer.planning.finished import stone_of
+from optimizer.planning.reasons import WORK, Reasons, loosened_one_by_one
 from optimizer.rough.model import Rough
 from optimizer.several.divide import Divided, Search, divide, fits
 from optimizer.several.model import Division, Wish
+
+ALONE = {"quick": 3, "normal": 6, "thorough": 12}  # wishes whose need is left out, each by itself
 
 
 @dataclass(frozen=True)
@@ -35,10 +36,10 @@ class LoosenedDivision:
 
 
 def without_needs(search: Search) -> tuple[LoosenedDivision, ...]:
-    """Each wish that needs stones, by itself without that need; where none alone stands in the
-    way, all of them together. A stop ends it early."""
+    """Each wish that needs stones, by itself without that need (of very many the first); where none
+    alone stands in the way, all of them together. A stop ends it early."""
     needed = [number for number, wish in enumerate(search.site.wishes) if wish.least]
-    alone = [_looser(search, (number,)) for number in needed]
+    alone = [_looser(search, (number,)) for number in needed[: ALONE[search.effort]]]
     found = tuple(one for one in alone if one is not None)
     if found or len(needed) < 2:
         return found
@@ -73,9 +74,11 @@ def with_needs(plan: Plan, search: Search, looser: Sequence[LoosenedDivision]) -
         for one in looser
         if len(one.wishes) == 1
     ]
+    said = [_found_line(wishes, one) for one in looser]
     if not looser:
-        reasons += _demands(plan, search)
-    said = (_found_line(wishes, one) for one in looser)
+        demands = Reasons(WORK[plan.effort])
+        reasons += _demands(plan, search, demands)
+        said += demands.unsought_line()
     return replace(plan, ruled_out_by=tuple(reasons), warnings=(*plan.warnings, *said))
 
 
@@ -103,18 +106,12 @@ def _found_line(wishes: Sequence[Wish], looser: LoosenedDivision) -> str:
     return f"The most that the search found: {counts}{beside}."
 
 
-def _demands(plan: Plan, search: Search) -> Iterator[RuledOut]:
+def _demands(plan: Plan, search: Search, demands: Reasons) -> Iterator[RuledOut]:
     """Each demand on a stone of a wish, and each flaw, whose removal alone gives a stone."""
     wishes = search.site.wishes
     for wish in [one for one in wishes if one.least] or wishes:
         name = f'the wanted "{wish.name}": ' if plan.order.wanted else ""
-        looser = [(text, plan.rough, order) for text, order in relaxations(wish.order)]
-        looser += [(text, rough, wish.order) for text, rough in without_each_flaw(plan.rough)]
-        for text, rough, order in looser:
-            if search.watch.stop():
-                return
-            # A laying of its own: it remembers stones by their offers, whatever the order's sizes.
-            lay = PlacementCache(search.site.ground, plan.seed, search.watch)
-            best = quick_best(rough, order, lay)
-            if best is not None:
-                yield RuledOut(name + text, stone_of(plan.rough, *best, None))
+        looser = loosened_one_by_one(plan.rough, wish.order, name)
+        lay = PlacementCache(search.site.ground, plan.seed, search.watch)
+        for one, best in demands.sought(looser, plan.rough, wish.order, lay):
+            yield RuledOut(one.sentence, stone_of(plan.rough, *best, None))

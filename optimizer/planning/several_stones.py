@@ -47,7 +47,7 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     designs = [offer.design for wish in wanted for offer in wish.offers]
     worth, unpriced = worth_of(order, designs)
     ground = Ground.of(rough.mesh, watch.stop)
-    wanted = tuple(well_shaped(ground, wish, run.seed, watch) for wish in wanted)
+    wanted = well_shaped(ground, wanted, run.seed, watch)
     clock.lap("preparation")
     aimed, met, unseen = looked(rough, wanted, PlacementCache(ground, run.seed, watch), run.effort)
     site = Site(ground, aimed, worth, rough.material.sg, order.workshop, met)

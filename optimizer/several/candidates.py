@@ -30,9 +30,13 @@ def candidates(
     parts: Sequence[TrialPiece],
     price: Price,
     watch: Watch,
+    most: int,
 ) -> tuple[Candidate, ...]:
-    """The best stones of each wish in each part, exact on the whole surface."""
-    jobs = [job for part in parts for job in _jobs(soundings, part, price)]
+    """The best stones of each wish in each part, exact on the whole surface; ``most`` offers laid,
+    those that come nearest to the best of their wish and part."""
+    ranked = [one for part in parts for one in _jobs(soundings, part, price)]
+    nearest = sorted(range(len(ranked)), key=lambda k: -ranked[k][0])[:most]
+    jobs = [ranked[k][1] for k in sorted(nearest)]
     found: list[Candidate] = []
     with workers(WORKERS) as pool:
         stones = pool.map(lambda job: _stones(ground, job, price, watch), jobs)
@@ -42,13 +46,16 @@ def candidates(
     return distinct(found)
 
 
-def _jobs(soundings: Sequence[Sounding], part: TrialPiece, price: Price) -> Iterator[Job]:
-    """The offers worth a try in a part."""
+def _jobs(
+    soundings: Sequence[Sounding], part: TrialPiece, price: Price
+) -> Iterator[tuple[float, Job]]:
+    """The offers worth a try in a part, and what share of its best's worth each has."""
     for sounding, left in zip(soundings, part.left, strict=True):
         if len(left.widths):
             worth = price(sounding.offer, float(left.widths[0]))
-            if worth >= NEAR * part.worths[sounding.wish]:
-                yield sounding, left, part
+            best = float(part.worths[sounding.wish])
+            if worth >= NEAR * best:
+                yield worth / best if best else 0.0, (sounding, left, part)
 
 
 def _stones(ground: Ground, job: Job, price: Price, watch: Watch) -> list[Candidate]:

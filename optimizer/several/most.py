@@ -16,9 +16,10 @@ from optimizer.placement.search import QUIET, Watch
 from optimizer.rough.model import Rough
 from optimizer.several.joined import Site
 from optimizer.several.model import Wish
+from optimizer.several.shared_work import share_of
 from optimizer.several.worth import Worth
 
-CELLS = 600  # of rotations for each offer's own bound
+CELLS, LEAST_CELLS = 600, 32  # of rotations for each offer's own bound
 TOGETHER = "how the stones and the cuts between them share the rough"
 COUNTS = "how many stones are wanted"
 
@@ -37,11 +38,12 @@ def alone(site: Site, watch: Watch = QUIET) -> tuple[tuple[Most, ...], ...]:
     """Of each wish and offer what no stone of it passes by itself."""
     jobs = [offer for wish in site.wishes for offer in wish.offers]
     found: list[Most] = []
+    cells = share_of(CELLS, len(jobs), LEAST_CELLS)
     for offer in jobs:
         quiet = Watch(watch.stop)
         found.append(
             most_possible(
-                site.ground, offer, found_mm3=None, cells=CELLS, gap=0.0, hollows=False, watch=quiet
+                site.ground, offer, found_mm3=None, cells=cells, gap=0.0, hollows=False, watch=quiet
             )
         )
         watch.progress("bounding", len(found), len(jobs), 0.0)

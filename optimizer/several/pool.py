@@ -15,6 +15,7 @@ from optimizer.rough.model import Rough
 from optimizer.several.candidates import candidates, distinct
 from optimizer.several.model import Candidate, Wish, allowance_mm
 from optimizer.several.rows import rows_of
+from optimizer.several.shared_work import share_of
 from optimizer.several.soundings import Sounding, sound
 from optimizer.several.trial_cuts import ALONG, Division, Saw, TrialPiece, divisions
 from optimizer.several.twins import twins
@@ -35,13 +36,17 @@ class PoolBudget:
     centres: int
     directions: int  # of trial cuts
     width: int  # divisions kept of each number of parts
+    trials: float  # poses that trial cuts are held against, each cut and each pose counted once
+    laid: int  # offers laid in parts
 
 
+# A plan of five stones takes a fiftieth of the trials of its effort, one of many kinds all of them.
 BUDGETS = {
-    "quick": PoolBudget(100, 500, 7, 3),
-    "normal": PoolBudget(200, 1000, 13, 6),
-    "thorough": PoolBudget(400, 2000, 25, 16),
+    "quick": PoolBudget(100, 500, 7, 3, 4e9, 1000),
+    "normal": PoolBudget(200, 1000, 13, 6, 4e10, 4000),
+    "thorough": PoolBudget(400, 2000, 25, 16, 4e11, 16_000),
 }
+LEAST_ROTATIONS = 24  # of each of very many offers
 
 
 def pool(
@@ -75,10 +80,10 @@ def pool(
         allowance_mm(workshop),
     )  # fmt: skip
     first, value = saw.first(ground), _value(wishes, worth)
-    found = divisions(saw, first, value, most, budget.width, watch)
+    found = divisions(saw, first, value, most, budget.width, watch, budget.trials)
     found += _rows(saw, first, value, _frames(rough, ground), budget.width)
     parts: dict[int, TrialPiece] = {id(part): part for division in found for part in division}
-    laid = candidates(ground, soundings, tuple(parts.values()), price, watch)
+    laid = candidates(ground, soundings, tuple(parts.values()), price, watch, budget.laid)
     return enlarged(laid, twins(ground, laid, wishes, 2.0 * allowance_mm(workshop), price))
 
 
@@ -97,12 +102,13 @@ def soundings_of(
     """How large the stones of every offer can be at very many poses in the whole rough."""
     budget, most, frames = BUDGETS[effort], _most(wishes), _frames(rough, ground)
     jobs = [(number, offer) for number, wish in enumerate(wishes) for offer in wish.offers]
+    rotations = share_of(budget.rotations, len(jobs), LEAST_ROTATIONS)
 
     def one(job: tuple[int, Offer]) -> Sounding | None:
         if watch.stop():
             return None
         return sound(
-            ground, *job, parts=most, rotations=budget.rotations, centres=budget.centres,
+            ground, *job, parts=most, rotations=rotations, centres=budget.centres,
             frames=frames, seed=seed,
         )  # fmt: skip
 

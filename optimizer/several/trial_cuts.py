@@ -6,6 +6,7 @@ of one division can be sawn from one another by construction.
 """
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -20,6 +21,8 @@ from optimizer.several.soundings import RemainingPoses, Sounding, beside, best_o
 EQUAL = (2, 3, 4, 5, 6, 7, 8)  # a trial cut takes off one of so many equal slices, at either end
 ALONG = 1.0 - 1e-9  # cosine
 SAME = 1e-9  # relative: divisions as good as one another to this are one
+MOST_SIZES = 60  # of stones of different sizes: of more, some evenly among them
+VALUED = 1e5  # trials that take as long as it takes to value a division
 PATIENCE = 3  # more parts without a better division: enough
 
 
@@ -101,6 +104,15 @@ class Saw:
             self.known[id(part)] = part, tuple(found)
         return self.known[id(part)][1]
 
+    def trials(self, part: TrialPiece) -> float:
+        """How many poses all cuts of a part are held against, at most."""
+        cuts = 2 * (len(EQUAL) + len(self._sizes())) * len(self.directions)
+        return float(cuts) * sum(len(left.widths) for left in part.left)
+
+    def leave_whole(self, part: TrialPiece) -> None:
+        """Try no cut of this part."""
+        self.known[id(part)] = part, ()
+
     def _across(self, part: TrialPiece, normal: Floats) -> list[TrialCut]:
         low, high = self.room(part, normal)
         offsets = self._offsets(low, high)
@@ -152,7 +164,11 @@ class Saw:
             )
             if np.isfinite(most)
         ]
-        return np.unique(np.round(sizes, 6)) if sizes else np.empty(0)
+        different = np.unique(np.round(sizes, 6)) if sizes else np.empty(0)
+        if len(different) <= MOST_SIZES:
+            return different
+        some: Floats = different[np.linspace(0, len(different) - 1, MOST_SIZES).astype(int)]
+        return some
 
 
 Division = tuple[TrialPiece, ...]
@@ -166,19 +182,18 @@ def divisions(
     most: int,
     width: int,
     watch: Watch,
+    trials: float,
 ) -> list[Division]:
     """Good divisions into 1, 2, ... ``most`` parts, ``width`` of each number.
 
-    ``value`` of a division by its parts' worths (parts, wishes).
+    ``value`` of a division by its parts' worths (parts, wishes). Once as many ``trials`` as these
+    are spent, the parts that are left are not cut further.
     """
     last: list[Division] = [(whole_part,)]
     found, best, waited = list(last), value(np.array([whole_part.worths])), 0
     with workers(WORKERS) as pool:
         while len(last[0]) < most and waited < PATIENCE and not watch.stop():
-            fresh = {id(part): part for division in last for part in division}
-            fresh = {key: part for key, part in fresh.items() if key not in saw.known}
-            for _ in pool.map(saw.cuts, fresh.values()):
-                pass
+            trials -= _judged(saw, last, trials, pool)
             last, top = _grown(saw, last, value, width)
             if not last:
                 break
@@ -187,6 +202,23 @@ def divisions(
             found += last
             watch.progress("trying cuts", len(last[0]), most, 0.0)
     return found
+
+
+def _judged(saw: Saw, last: Sequence[Division], trials: float, pool: ThreadPoolExecutor) -> float:
+    """Judge the cuts of all parts of these divisions, as far as ``trials`` go; how many it took.
+
+    The whole rough is judged whatever it takes.
+    """
+    parts = {id(part): part for division in last for part in division}
+    fresh = [part for key, part in parts.items() if key not in saw.known]
+    took = np.cumsum([saw.trials(part) for part in fresh])
+    within = int((took <= trials).sum()) if len(last[0]) > 1 else len(fresh)
+    for part in fresh[within:]:
+        saw.leave_whole(part)
+    for _ in pool.map(saw.cuts, fresh[:within]):
+        pass
+    valued = sum(len(saw.cuts(part)) for division in last for part in division)
+    return VALUED * valued + (float(took[within - 1]) if within else 0.0)
 
 
 def _grown(

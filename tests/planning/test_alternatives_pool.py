@@ -44,7 +44,7 @@ HEAVIER = LooseOrder("heavier", Order(), "heavier")
 def front(*stones):
     lay = PlacementCache(None, 0, Watch())
     for number, one in enumerate((*stones, None)):
-        lay.once(number, lambda one=one: one)
+        lay.laid["quick", number] = one
     return Front.of(PLAN, Aim(), lay)
 
 

@@ -16,9 +16,11 @@ from optimizer.placement.ground import Ground
 from optimizer.placement.place import Want
 from optimizer.placement.search import QUIET, Watch
 from optimizer.rough.flats.find import with_flats
+from optimizer.several import shape
 from optimizer.several.model import Wish, allowance_mm
 from optimizer.several.pool import enlarged, pool, soundings_of
 from optimizer.several.selection import Selection
+from optimizer.several.shared_work import MANY, share_of
 from optimizer.several.worth import Worth
 from optimizer.solid import as_solid
 
@@ -132,3 +134,40 @@ def test_a_stop_leaves_what_was_found_and_more_is_added_once():
     rough, wishes, found = of_pebble()
     assert found_in(rough, wishes, Watch(stop=lambda: True)) == ()
     assert enlarged(found[3:], found) == found
+
+
+def test_trial_cuts_and_stones_laid_have_an_end(monkeypatch):
+    """With next to no work the whole rough is still cut once, and the best stones are laid."""
+    rough, wishes, found = of_pebble()
+    from optimizer.several import pool as module
+    from optimizer.several import trial_cuts
+
+    cut = []
+    across = trial_cuts.Saw.cuts
+
+    def cuts(saw, part):
+        if id(part) not in saw.known:
+            cut.append(len(part.walls))
+        return across(saw, part)
+
+    monkeypatch.setattr(trial_cuts.Saw, "cuts", cuts)
+    small = replace(module.BUDGETS["quick"], trials=1.0, laid=3)
+    monkeypatch.setitem(module.BUDGETS, "quick", small)
+    few = found_in(rough, wishes)
+    assert cut == [0]
+    assert 0 < len(few) < len(found)
+
+
+def test_of_very_many_offers_only_the_first_are_shaped_before_the_search(monkeypatch):
+    rough = rough_of(shapes.box((9.0, 9.0, 9.0)))
+    ovals, _ = offers(rough, Order(designs=("oval",)))
+    wishes = tuple(Wish(str(k), Order(), ovals * 5, least=0, most=1) for k in range(8))
+    shaped = []
+    monkeypatch.setattr(shape, "lay", lambda _, offer, *__: shaped.append(offer))
+    assert shape.well_shaped(None, wishes, 0, QUIET) == wishes
+    assert len(shaped) == MANY
+
+
+def test_many_offers_together_take_no_more_than_some_would():
+    shares = [share_of(600, count, 50) for count in (1, MANY, 2 * MANY, 10_000)]
+    assert shares == [600, 600, 300, 50]

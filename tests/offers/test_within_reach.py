@@ -1,0 +1,112 @@
+"""What is laid before a search in full, by stand-ins for the stones: nothing here searches."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapes
+from hand_plans import rough_of
+from laid_stones import laid
+
+from optimizer.offers import placement_cache
+from optimizer.offers.heaviest import MOST_IN_FULL, heaviest, quick_best
+from optimizer.offers.offer import offers
+from optimizer.offers.placement_cache import GLANCES, PlacementCache
+from optimizer.offers.within_reach import FAR_SHORT, within_reach
+from optimizer.order import Order
+from optimizer.order.demands import SizeDemand
+from optimizer.placement.search import Watch
+from optimizer.planning.reasons import Reasons, loosened_one_by_one
+
+WIDTHS = {
+    "cushion": 9.0, "cut-corner-rectangle": 5.0, "long-hexagon": 8.0, "oval": 10.0, "pear": None,
+    "round-brilliant": 7.0,
+}  # fmt: skip
+ROUGH = rough_of(shapes.box((12.0, 12.0, 12.0)))
+LARGE = Order(size=SizeDemand(width_mm=(12.0, 20.0)))  # more than any of these is
+
+
+@pytest.fixture
+def done(monkeypatch):
+    """Every stone that is laid: its design, the effort, and the least width asked for. Glances find
+    stones of these widths; no other search finds any."""
+    told = []
+
+    def lay(_, offer, effort, *__):
+        low, high = offer.want.width_mm
+        told.append((offer.design.name, effort, low))
+        width = WIDTHS[offer.design.name] if effort == "glance" else None
+        return None if width is None else (offer, laid(offer.want.body, min(width, high)))
+
+    monkeypatch.setattr(placement_cache, "lay", lay)
+    return told
+
+
+def cache(most=np.inf):
+    return PlacementCache(None, 0, Watch(), most)
+
+
+def names(chosen):
+    return [offer.design.name for offer in chosen]
+
+
+def test_what_a_glance_leaves_far_too_small_is_not_searched_further(done):
+    allowed, _ = offers(ROUGH, LARGE)
+    assert names(within_reach(cache(), allowed, 5)) == ["cushion", "oval", "pear"]
+    assert all(low < 1.0 for _, _, low in done)  # whatever size is ordered
+    loose, _ = offers(ROUGH, replace(LARGE, size=SizeDemand(width_mm=(0.0, 20.0))))
+    two = within_reach(cache(), loose, 2)
+    volumes = {o.design.name: o.want.body.volume_at(WIDTHS[o.design.name] or 0.0) for o in loose}
+    assert names(two) == sorted(sorted(volumes, key=lambda name: -volumes[name])[:2])
+    assert pytest.approx(WIDTHS["cushion"]) == FAR_SHORT * 12.0
+
+
+def test_of_few_offers_none_is_left_out_or_glanced_at(done):
+    allowed, _ = offers(ROUGH, replace(LARGE, designs=("oval", "pear")))
+    assert names(within_reach(cache(), allowed, 2)) == ["oval", "pear"]
+    assert done == []
+
+
+def test_where_a_quick_look_finds_nothing_only_a_few_designs_are_searched_in_full(done):
+    allowed, _ = offers(ROUGH, LARGE)
+    assert heaviest(cache(), allowed, "thorough") is None
+    full = [name for name, effort, _ in done if effort == "thorough"]
+    assert full == ["cushion", "oval", "pear"]
+    assert len(full) == MOST_IN_FULL
+
+
+def test_work_has_an_end(done):
+    """Each search takes its work, and none begins once it is spent; what is known is told again."""
+    allowed, _ = offers(ROUGH, replace(LARGE, size=SizeDemand()))
+    lay = cache(most=2.0 * GLANCES["quick"])
+    for offer in allowed:
+        lay(offer, "quick")
+    lay(allowed[0], "quick")
+    assert len(done) == 2
+    assert lay.work == 2 * GLANCES["quick"]
+
+
+def test_reasons_share_a_work_and_what_it_does_not_reach_is_named(done):
+    looser = loosened_one_by_one(ROUGH, LARGE)
+    assert len(looser) == 2  # the width, and the girdle in mm
+    reasons = Reasons(work=1)
+    assert list(reasons.sought(looser, ROUGH, LARGE, cache())) == []
+    assert reasons.unsought == [one.sentence for one in looser[1:]]
+    (line,) = reasons.unsought_line()
+    assert looser[1].sentence in line
+    whole = Reasons(work=1000)
+    list(whole.sought(looser, ROUGH, LARGE, cache()))
+    assert whole.unsought_line() == ()
+    assert whole.work < 1000
+
+
+def test_orders_that_differ_in_more_than_their_look_share_no_stones(done):
+    looser = loosened_one_by_one(ROUGH, LARGE)
+    lay = cache()
+    list(Reasons(work=1000).sought(looser, ROUGH, LARGE, lay))
+    assert lay.work == 0
+
+
+def test_a_loosened_order_is_tried_with_the_most_promising_designs(done):
+    quick_best(ROUGH, LARGE, cache())
+    assert [name for name, effort, _ in done if effort == "quick"] == ["cushion", "oval"]
