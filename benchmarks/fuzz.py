@@ -1,8 +1,8 @@
 """Give the program bad input, faults and signals: never a traceback, a hang or a loss.
 
 python -m benchmarks.fuzz [--minutes M] [--seed S] [subject ...]    without a subject: all
-python -m benchmarks.fuzz --cases N [subject ...]                   so many of each, and no clock
-python -m benchmarks.fuzz --seed S --case K subject                 one case again
+python -m benchmarks.fuzz [--seed S] subject:N ...                  so many cases, and no clock
+python -m benchmarks.fuzz [--seed S] --case K subject               one case again
 
 Cases run in forks of this process, which has the program loaded, and some in processes of their
 own. Those that fail are kept in .fuzz/, each with what was said and the command that repeats it.
@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 os.environ["OPENBLAS_NUM_THREADS"] = "1"  # before numpy: a process with threads forks badly
 
+from benchmarks.fuzzing.subjects import SUBJECTS
 from benchmarks.tables import Table, write_page
 
 if TYPE_CHECKING:
@@ -37,22 +38,15 @@ def main() -> int:
     asked = _asked()
     _be_ready()
     from benchmarks.fuzzing.session import fuzz, show
-    from benchmarks.fuzzing.subjects import SUBJECTS
 
-    names = asked.subject or list(SUBJECTS)
-    if unknown := sorted(set(names) - set(SUBJECTS)):
-        print(f"no subject is named {', '.join(unknown)}; known: {', '.join(SUBJECTS)}")
-        return 2
     if asked.case is not None:
-        return max(show(name, asked.seed, asked.case) for name in names)
-    seconds, numbers = 60.0 * asked.minutes / len(names), None
-    if asked.cases is not None:
-        seconds, numbers = None, range(asked.cases)
+        return max(show(name, asked.seed, asked.case) for name, _ in asked.subject)
+    seconds = 60.0 * asked.minutes / len(asked.subject)
     tallies: list[Tally] = []
-    for name in names:
-        tallies.append(fuzz(name, asked.seed, seconds, numbers))
+    for name, cases in asked.subject:
+        tallies.append(fuzz(name, asked.seed, seconds, cases))
         print("  ".join(_row(tallies[-1])), flush=True)
-    if numbers is None:
+    if all(cases is None for _, cases in asked.subject):
         note = f"{asked.minutes:g} minutes in all, seed {asked.seed}, on {os.cpu_count()} cores."
         write_page("fuzz", INTRO, [Table("Cases", COLUMNS, [_row(t) for t in tallies], note)])
     return 1 if any(tally.failed for tally in tallies) else 0
@@ -62,10 +56,17 @@ def _asked() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m benchmarks.fuzz")
     parser.add_argument("--minutes", type=float, default=MINUTES, help="in all")
     parser.add_argument("--seed", type=int, default=SEED)
-    parser.add_argument("--cases", type=int, help="so many of each subject, without a clock")
     parser.add_argument("--case", type=int, help="this one alone, by its number")
-    parser.add_argument("subject", nargs="*")
+    parser.add_argument("subject", nargs="*", type=_subject, default=[(n, None) for n in SUBJECTS])
     return parser.parse_args()
+
+
+def _subject(text: str) -> tuple[str, int | None]:
+    """A subject, and how many of its cases: ``paths`` or ``paths:20``."""
+    name, _, cases = text.partition(":")
+    if name not in SUBJECTS:
+        raise argparse.ArgumentTypeError(f"{name} is none of {', '.join(SUBJECTS)}")
+    return name, int(cases) if cases else None
 
 
 def _be_ready() -> None:

@@ -12,6 +12,7 @@ import typer
 from optimizer import __version__
 from optimizer.errors import AuditError, InputError
 from optimizer.leaving import GIVEN_UP, STOPPED, leave
+from optimizer.memory import ran_out, refuse_little_memory
 from optimizer.stopping import answering
 from optimizer.streams import ready_streams, tell, trouble
 
@@ -330,6 +331,7 @@ def _status(arguments: list[str]) -> int:
     # Not command.main(): it answers Ctrl-C and a closed pipe in its own way, without a sentence.
     try:
         _refuse_nowhere()
+        refuse_little_memory()
         with typer.main.get_command(app).make_context("kerfwise", arguments) as context:
             context.command.invoke(context)
     except typer.Exit as left:
@@ -342,6 +344,8 @@ def _status(arguments: list[str]) -> int:
         )
     except KeyboardInterrupt:
         return _told(GIVEN_UP, STOPPED)
+    except MemoryError:
+        return _told(ran_out(), BAD_INPUT)
     except Exception as error:
         if not hasattr(error, "format_message"):  # the parser's own faults carry a message
             raise

@@ -1,5 +1,6 @@
 """Progress on stderr: a live line on a terminal, else one plain line every few seconds."""
 
+import sys
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from math import inf
@@ -50,7 +51,7 @@ def watched() -> Iterator[Watch]:
     """A Watch whose ``stop`` turns true at the first Ctrl-C, which is answered at once. A second
     one, or a first before there is anything to keep, ends the program wherever it comes."""
     pressed: list[object] = []
-    console = Console(stderr=True)
+    console = Console(stderr=True, force_terminal=sys.stderr.isatty())  # whatever colours it has
     status = console.status("reading") if console.is_terminal else None
     line = _Line(status)
 

@@ -57,6 +57,14 @@ def test_the_first_stop_asks_and_says_what_follows_the_second_ends(capsys):
     assert capsys.readouterr().err.splitlines() == [progress.STOPPING]
 
 
+def test_no_live_line_where_there_is_no_terminal(capsys, monkeypatch, clock):
+    monkeypatch.setenv("FORCE_COLOR", "1")
+    with watched() as watch:
+        clock[0] += progress.PLAIN_EVERY_S
+        watch.progress("Oval: climbing", 1, 20, 3.25)
+    assert capsys.readouterr().err == "Oval: climbing 1/20, best so far 3.250 mm\n"
+
+
 def test_with_nothing_to_keep_the_first_stop_ends(capsys):
     with watched() as watch:
         for best in (0.0, float("-inf"), float("inf")):

@@ -4,10 +4,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
-from typing import TypeAlias
+from typing import Literal, TypeAlias
 
 STATUSES = frozenset({0, 2, 3, 4, 130})  # as documented
 AT_ONCE, NEVER = 0, None  # when the search is stopped
+
+Start: TypeAlias = Literal["fork", "small", "whole"]
 
 
 @dataclass(frozen=True)
@@ -22,16 +24,17 @@ class Limits:
 class Case:
     """One run of the command on a desk.
 
-    Paths in ``arguments`` and ``out`` are as seen from the desk. ``reports`` counts the search's
-    reports of progress before Ctrl-C stops it: ``AT_ONCE`` ends it where it would begin, ``NEVER``
-    lets it go on. ``prepare`` runs in the child just before the command. ``signals`` are sent from
-    outside once the child has taken so many seconds of processor time.
+    It is started as a fork of the fuzz, or in a fresh interpreter, where whole plans are small or
+    whole. Paths in ``arguments`` and ``out`` are as seen from the desk. ``reports`` counts how
+    often the search reports its progress before Ctrl-C stops it: ``AT_ONCE`` ends it where it would
+    begin, ``NEVER`` lets it go on. ``prepare`` runs in the child just before the command.
+    ``signals`` are sent from outside once the child has taken so many seconds of processor time.
     """
 
     arguments: tuple[str, ...]
     out: str | None = None  # the file or folder that may be written
     reports: int | None = AT_ONCE
-    own_process: bool = False  # a fresh interpreter, not a fork of this one
+    start: Start = "fork"
     environment: Mapping[str, str | None] = field(default_factory=dict)  # None: not set
     prepare: Callable[[], None] | None = None
     signals: tuple[tuple[float, int], ...] = ()

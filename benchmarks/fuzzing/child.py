@@ -30,7 +30,7 @@ def run(case: Case, desk: Path, beside: Path) -> Outcome:
     streams = [beside / "stdout", beside / "stderr"]
     sys.stdout.flush()
     sys.stderr.flush()
-    base = STARTING[1] if case.own_process else _pages(SELF)[1]
+    base = _pages(SELF)[1] if case.start == "fork" else STARTING[1]
     child = os.fork()
     if not child:
         _be(case, desk, streams)
@@ -86,9 +86,9 @@ def _be(case: Case, desk: Path, streams: list[Path]) -> None:
         _limit(case)
         if case.prepare is not None:
             case.prepare()
-        if case.own_process:
+        if case.start != "fork":
             os.environ["PYTHONPATH"] = str(ROOT)
-            entry = ENTRY if case.signals else f"{SMALL}; {ENTRY}"
+            entry = ENTRY if case.start == "whole" else f"{SMALL}; {ENTRY}"
             os.execv(sys.executable, [sys.executable, "-c", entry, *case.arguments])
         status = _command(case)
     except BaseException:
@@ -100,7 +100,7 @@ def _be(case: Case, desk: Path, streams: list[Path]) -> None:
 
 
 def _limit(case: Case) -> None:
-    own = STARTING if case.own_process else (0.0, _pages(SELF)[0])
+    own = (0.0, _pages(SELF)[0]) if case.start == "fork" else STARTING
     cpu_s = int(case.limits.cpu_s + own[0]) + 1
     resource.setrlimit(resource.RLIMIT_CPU, (cpu_s, cpu_s + 5))
     room = int((case.limits.memory_mb + own[1] + SPARE_MB) * 1e6)

@@ -4,7 +4,6 @@ import shutil
 import signal
 import tempfile
 from collections import Counter
-from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from itertools import count
 from pathlib import Path
@@ -50,11 +49,11 @@ class Tally:
                 print(f"{self.subject} {number}: {wrong[0]}\n  {command}", flush=True)
 
 
-def fuzz(subject: str, seed: int, seconds: float | None, numbers: Iterable[int] | None) -> Tally:
-    """Cases by their numbers, or as many as the clock lets."""
+def fuzz(subject: str, seed: int, seconds: float, cases: int | None) -> Tally:
+    """So many cases; None: as many as the clock lets begin."""
     tally, started = Tally(subject, seed), perf_counter()
-    for number in numbers or count():
-        if seconds is not None and perf_counter() - started > seconds:
+    for number in count() if cases is None else range(cases):
+        if cases is None and perf_counter() - started > seconds:
             break
         with tempfile.TemporaryDirectory(prefix="fuzz-", ignore_cleanup_errors=True) as folder:
             tally.add(number, *_attempt(subject, seed, number, Path(folder)))

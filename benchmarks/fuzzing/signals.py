@@ -62,9 +62,7 @@ def _soft_at_write(call: tuple[str, ...], out: str, chance: Random) -> Case:
 def _early(call: tuple[str, ...], out: str, chance: Random) -> Case:
     """While a fresh interpreter still loads its libraries."""
     sent = ((chance.uniform(STARTS_S, 1.5), chance.choice(SOFT)),)
-    return Case(
-        call, out, reports=NEVER, own_process=True, signals=sent, mortal=True, limits=LIMITS
-    )
+    return Case(call, out, reports=NEVER, start="whole", signals=sent, mortal=True, limits=LIMITS)
 
 
 def _dead(call: tuple[str, ...], out: str, chance: Random) -> Case:

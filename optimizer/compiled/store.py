@@ -60,8 +60,8 @@ class Store:
     def _give_up(self, why: str) -> None:
         self.writable = False
         line = (
-            f"Note: compiled code can't be kept {why}; so each run compiles anew, which may take "
-            "half a minute or more. The variable NUMBA_CACHE_DIR may name another folder for it"
+            f"kerfwise: compiled code can't be kept {why}; so each run compiles anew, which may "
+            "take half a minute or more; NUMBA_CACHE_DIR may name another folder for it"
         )
         with suppress(OSError, ValueError):  # nobody listens
             print(line, file=sys.stderr, flush=True)
