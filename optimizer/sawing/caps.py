@@ -72,7 +72,8 @@ class Caps:
         if not in_reach(self.task, self.candidates[best], left):
             why = f"it lies deeper than the saw's reach of {deepest_mm(shop):g} mm"
         elif len(self.done) >= shop.most_cuts:
-            why = f"only {shop.most_cuts + self.before} cuts are allowed"
+            most = shop.most_cuts + self.before
+            why = "only one cut is allowed" if most == 1 else f"only {most} cuts are allowed"
         else:
             return  # the full mesh didn't bear the cut out: the tree has judged it
         yield f"A cap of about {caps.carats[best]:.1f} ct{whose} is left to grind, since {why}."
