@@ -7,7 +7,7 @@ exactly; only the lines' spacing makes an error, which ``SHARE_PERCENT`` covers.
 import numpy as np
 
 from optimizer.mesh import Floats, Mesh, Plane, unit_normals
-from optimizer.rough.model import Ball, Bent, Boundary, Walled
+from optimizer.rough.model import Ball, BentSheet, Boundary, ConvexRoom
 
 LINES = 220  # along either side
 SHARE_PERCENT = 0.05  # of the volume: the lines' spacing, and the facets that stand for a curve
@@ -49,7 +49,7 @@ def _within(starts: Floats, along: int, normals: Floats, offsets: Floats) -> tup
 
 def _kept(boundary: Boundary, starts: Floats, way: Floats, begin: Floats, end: Floats) -> Floats:
     """How much of each chord has the colour."""
-    if isinstance(boundary, Walled):
+    if isinstance(boundary, ConvexRoom):
         for plane in boundary.planes:
             begin, end = _above_plane(plane, starts, way, begin, end)
         return np.asarray(end - begin)
@@ -83,13 +83,13 @@ def _above_plane(
     return begin, np.maximum(np.minimum(end, crossing), begin)
 
 
-def _form(boundary: Plane | Ball | Bent, points: Floats) -> Floats:
+def _form(boundary: Plane | Ball | BentSheet, points: Floats) -> Floats:
     """A polynomial of second degree, positive where the colour is."""
     match boundary:
         case Plane():
             return np.asarray(points @ boundary.normal - boundary.offset)
         case Ball():
             return np.asarray(boundary.radius_mm**2 - ((points - boundary.centre) ** 2).sum(axis=1))
-        case Bent():
+        case BentSheet():
             u, v, w = ((points - boundary.middle) @ boundary.frame.T).T
             return np.asarray(w - 0.5 * (boundary.bend[0] * u * u + boundary.bend[1] * v * v))

@@ -6,7 +6,7 @@ from optimizer.audit.chords import share_towards
 from optimizer.audit.flaws import gap_to_core
 from optimizer.audit.ground import robust
 from optimizer.mesh import Floats, Mesh, Plane, unit_normals
-from optimizer.rough.model import Ball, Bent, Flaw, Walled, Zone
+from optimizer.rough.model import Ball, BentSheet, ConvexRoom, Flaw, Zone
 from optimizer.solid import trim, volume_of
 
 _GRID = 60  # points of a bent sheet along either side, among which the nearest is looked for
@@ -17,7 +17,7 @@ _ROOM = 1.0  # mm that is looked beyond the clearance
 def share_of(mesh: Mesh, zone: Zone, towards: bool) -> float:
     """Percent of the stone's volume on one side; of walls by the kernel's cuts, else by chords."""
     assert not isinstance(zone.boundary, Plane)
-    if isinstance(zone.boundary, Walled):
+    if isinstance(zone.boundary, ConvexRoom):
         whole = solid = robust(mesh, "the stone")
         for plane in zone.boundary.planes:
             solid = trim(solid, plane)
@@ -34,7 +34,7 @@ def gap_on_side(mesh: Mesh, zone: Zone, towards: bool, keep_mm: float) -> float:
         case Plane() as plane:
             heights = mesh.vertices @ plane.normal - plane.offset
             return float(heights.min() if towards else -heights.max())
-        case Walled() as walled:
+        case ConvexRoom() as walled:
             return _walled_gap(mesh, walled, towards, keep_mm)
         case Ball() as ball:
             if towards:
@@ -42,11 +42,11 @@ def gap_on_side(mesh: Mesh, zone: Zone, towards: bool, keep_mm: float) -> float:
                 return ball.radius_mm - float(far)
             middle = Flaw("the ball's middle", ball.centre[None], None, 0.0, 0.0, 0.0)
             return gap_to_core(mesh.vertices, middle) - ball.radius_mm
-        case Bent() as bent:
+        case BentSheet() as bent:
             return _bent_gap(mesh, bent, towards, keep_mm)
 
 
-def _walled_gap(mesh: Mesh, walled: Walled, towards: bool, keep_mm: float) -> float:
+def _walled_gap(mesh: Mesh, walled: ConvexRoom, towards: bool, keep_mm: float) -> float:
     """From the planes by the corners; out of their room, by the kernel's distance from it."""
     each = [mesh.vertices @ p.normal - p.offset for p in walled.planes]
     if towards:
@@ -65,7 +65,7 @@ def _walled_gap(mesh: Mesh, walled: Walled, towards: bool, keep_mm: float) -> fl
     return -shared if shared > 0.0 else float(stone.min_gap(room, reach))
 
 
-def _bent_gap(mesh: Mesh, bent: Bent, towards: bool, keep_mm: float) -> float:
+def _bent_gap(mesh: Mesh, bent: BentSheet, towards: bool, keep_mm: float) -> float:
     """Every corner on the right side, and the sheet's nearest point found from a grid over it.
 
     A convex stone whose corners lie on one side of a sheet, and which no point of it enters, does.
@@ -99,7 +99,7 @@ def _bent_gap(mesh: Mesh, bent: Bent, towards: bool, keep_mm: float) -> float:
     return min(float(minimize(gap, start, method="Nelder-Mead").fun) for start in starts)
 
 
-def _on_sheet(bent: Bent, uv: Floats) -> Floats:
+def _on_sheet(bent: BentSheet, uv: Floats) -> Floats:
     """Points (n, 3) of the sheet over its places (n, 2)."""
     local = np.column_stack([uv, 0.5 * (uv**2 @ bent.bend)])
     return np.asarray(local @ bent.frame + bent.middle)

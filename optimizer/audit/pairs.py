@@ -9,7 +9,7 @@ from optimizer.audit.demands import zone_view
 from optimizer.audit.ground import ANGLE_DEG, LENGTH_MM, OFFSET, RELATIVE, count, require
 from optimizer.audit.stones import stone_frame
 from optimizer.order import Order
-from optimizer.order.several import Alike, Wanted
+from optimizer.order.several import LookTolerance, Wanted
 from optimizer.placement.zone_view import ZoneView
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Rough
@@ -83,7 +83,7 @@ def _turns_deg(stone: Stone) -> list[float]:
 
 
 def _seen_alike(
-    one: ZoneView | None, other: ZoneView | None, within: Alike, turns_deg: Sequence[float]
+    one: ZoneView | None, other: ZoneView | None, within: LookTolerance, turns_deg: Sequence[float]
 ) -> bool:
     if one is None or other is None:
         return one is other
@@ -101,7 +101,7 @@ def _seen_alike(
 
 
 def _azimuths_alike(
-    one: float | None, other: float | None, within: Alike, turns_deg: Sequence[float]
+    one: float | None, other: float | None, within: LookTolerance, turns_deg: Sequence[float]
 ) -> bool:
     """Turned as the design allows; mirrored across the length where that counts as alike."""
     if one is None or other is None:

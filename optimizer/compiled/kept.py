@@ -14,10 +14,10 @@ from optimizer.compiled.store import store
 
 def keep(kernel: Any) -> None:
     """From here on keep what is compiled of ``kernel`` for the next run."""
-    kernel._cache = _Kept(kernel)
+    kernel._cache = _KernelCache(kernel)
 
 
-class _Kept:
+class _KernelCache:
     """The machine code of one kernel, in the words that numba's dispatcher asks for it."""
 
     cache_path = None

@@ -28,7 +28,7 @@ def sign(folder: Path) -> None:
     (folder / LIST).write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
-def stranger(folder: Path) -> str | None:
+def reason_to_keep(folder: Path) -> str | None:
     """What speaks against deleting ``folder``: a file in it that kerfwise didn't write, or not as
     it is now. None where there is none such."""
     known = _listed(folder) or _by_their_names(folder)

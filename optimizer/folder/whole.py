@@ -10,7 +10,7 @@ from pathlib import Path
 
 from optimizer.errors import InputError
 from optimizer.folder.one_file import writing
-from optimizer.folder.own import LIST, sign, stranger
+from optimizer.folder.own import LIST, reason_to_keep, sign
 from optimizer.folder.spared import lies_in, sparing
 from optimizer.folder.swap import swap
 from optimizer.folder.workspace import ASIDE, PARTIAL, WHOLE, kept_beside, let_go, workspace
@@ -56,7 +56,7 @@ def _refuse_filled(place: Path, out: Path, replace: bool) -> None:
         return
     if not replace:
         raise InputError(f"{out}: the folder is not empty; give --replace or name another")
-    if reason := stranger(place):
+    if reason := reason_to_keep(place):
         raise InputError(
             f"{out}: {reason}, and --replace would delete it; move it away, or name another"
         )

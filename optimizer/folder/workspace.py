@@ -9,7 +9,7 @@ from pathlib import Path
 
 from optimizer.errors import InputError
 from optimizer.folder.lock import BusyError, NoLocksError, locked
-from optimizer.folder.own import stranger
+from optimizer.folder.own import reason_to_keep
 from optimizer.stopping import tidied
 from optimizer.streams import tell
 
@@ -60,7 +60,7 @@ def _taken(work: Path, out: Path) -> int | None:
     """Make ``work``, or take over what a killed run left; return its lock, None where the system
     has none."""
     while True:
-        made = _made(work)
+        made = _created(work)
         try:
             return locked(work)
         except FileNotFoundError:
@@ -78,7 +78,7 @@ def _taken(work: Path, out: Path) -> int | None:
             ) from None
 
 
-def _made(work: Path) -> bool:
+def _created(work: Path) -> bool:
     try:
         work.mkdir(mode=0o700)
     except FileExistsError:
@@ -102,7 +102,7 @@ def let_go(folder: Path, place: Path, out: Path) -> None:
     """Delete a folder of a workspace. One that was replaced, and by then held what kerfwise didn't
     write, is kept beside ``place`` instead."""
     partial = folder.with_name(PARTIAL)
-    reason = stranger(folder) if folder != partial else None
+    reason = reason_to_keep(folder) if folder != partial else None
     if reason:
         kept = kept_beside(folder, place, "before")
         tell(f"kerfwise: {out}: {reason}, so the folder before is kept as {kept}")

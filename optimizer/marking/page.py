@@ -8,7 +8,7 @@ import numpy as np
 from optimizer.marking.known import known_layers, painted
 from optimizer.marking.surface_data import surface_data
 from optimizer.rough import describe
-from optimizer.rough.flats.sites import PLATE
+from optimizer.rough.flats.named_faces import PLATE
 from optimizer.rough.model import Rough
 from optimizer.view.layer import BOUNDARY, FLAT, FLAW, MARK, NEUTRAL, rgb
 from optimizer.view.look import axis_views, slanting_view
@@ -17,7 +17,7 @@ from optimizer.view.page import page_frame, texts
 
 _COLOURS = {"zones": BOUNDARY, "flaws": FLAW, "reference_faces": FLAT, "axis": MARK}
 _SCRIPTS = ("fits.js", "pick.js", "marks.js", "unpack.js", "shown.js", "page.js")
-_TOLD_FROM_MM = 0.005  # a surface that lies off by less needs no words
+_LEAST_STATED_MM = 0.005  # a surface that lies off by less needs no words
 
 
 def marking_html(rough: Rough, rough_file: str) -> str:
@@ -61,7 +61,7 @@ def _parted(rough_file: str) -> dict[str, list[str]]:
 
 def _body(rough: Rough, views: list[str], off_mm: float) -> str:
     off = ""
-    if off_mm > _TOLD_FROM_MM:
+    if off_mm > _LEAST_STATED_MM:
         off = (
             f"A scan of {len(rough.mesh.faces):,} triangles is too heavy for a page: this one "
             f"shows a lighter surface, which lies off the scan's by {off_mm:.3f} mm at the most."

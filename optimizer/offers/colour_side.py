@@ -7,7 +7,7 @@ from optimizer.mesh import Floats, Plane, even_directions
 from optimizer.order import ZoneDemand
 from optimizer.placement.colour_room import ColourRoom, band_share
 from optimizer.placement.demands import whole_side
-from optimizer.rough.model import Ball, Flaw, Walled, Zone
+from optimizer.rough.model import Ball, ConvexRoom, Flaw, Zone
 from optimizer.rough.zones.solid import room_away, room_towards, sag_mm
 from optimizer.solid import as_mesh
 
@@ -33,7 +33,7 @@ def colour_room(zone: Zone, demand: ZoneDemand, points: Floats) -> ColourRoom:
         return _share(zone, demand, towards)
     inside = towards if side is None or side > 0.0 else not towards
     keep = demand.keep_clear_mm or 0.0
-    if inside and isinstance(zone.boundary, Walled):
+    if inside and isinstance(zone.boundary, ConvexRoom):
         return ColourRoom(zone.name, zone.boundary.planes, keep)
     room = (room_away if inside else room_towards)(zone.boundary, points)
     if room.is_empty():
@@ -53,7 +53,7 @@ def _tangents(ball: Ball) -> tuple[Plane, ...]:
 
 
 def _share(zone: Zone, demand: ZoneDemand, towards: bool) -> ColourRoom:
-    if not isinstance(zone.boundary, Walled) or zone.boundary.thick_mm is None:
+    if not isinstance(zone.boundary, ConvexRoom) or zone.boundary.thick_mm is None:
         raise InputError(
             f'the order\'s [zone] asks for share_percent of "{zone.name}", which is a {zone.kind}: '
             "a share other than 0 and 100 can be asked for of planes and bands only; drop it"

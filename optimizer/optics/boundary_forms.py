@@ -4,7 +4,7 @@ import numpy as np
 
 from optimizer.mesh import Floats, Plane
 from optimizer.optics.look_map import normal_of
-from optimizer.rough.model import Ball, Bent, Boundary, Walled
+from optimizer.rough.model import Ball, BentSheet, Boundary, ConvexRoom
 
 
 def forms_of(boundary: Boundary, rotation: Floats, translation: Floats) -> Floats:
@@ -30,12 +30,12 @@ def _forms(boundary: Boundary) -> list[Form]:
     match boundary:
         case Plane():
             return [(np.zeros((3, 3)), boundary.normal, -boundary.offset)]
-        case Walled():
+        case ConvexRoom():
             return [form for plane in boundary.planes for form in _forms(plane)]
         case Ball():
             c = boundary.centre
             return [(-np.eye(3), 2.0 * c, float(boundary.radius_mm**2 - c @ c))]
-        case Bent():
+        case BentSheet():
             m, frame = boundary.middle, boundary.frame
             curve = frame.T @ np.diag([*boundary.bend, 0.0]) @ frame
             up = frame[2]

@@ -8,7 +8,7 @@ from pydantic import Field, model_validator
 from optimizer.border import FileName, OneLine, Table
 from optimizer.errors import InputError
 from optimizer.order.demands import Range, SizeDemand, ZoneDemand
-from optimizer.order.several import PAIR_MM, Alike
+from optimizer.order.several import PAIR_MM, LookTolerance
 from optimizer.order.tables import Degrees, NotNegative, Percent, Positive
 
 if TYPE_CHECKING:
@@ -34,8 +34,8 @@ class LikeTable(Table):
     offset: Annotated[float, Field(ge=-1.0, le=1.0)] | None = None
     share_percent: Percent | None = None
     within_mm: NotNegative = PAIR_MM
-    within_deg: Degrees = Alike.tilt_deg
-    within_offset: Annotated[float, Field(ge=0.0, le=2.0)] = Alike.offset
+    within_deg: Degrees = LookTolerance.tilt_deg
+    within_offset: Annotated[float, Field(ge=0.0, le=2.0)] = LookTolerance.offset
     within_percent: Percent = SHARE_PERCENT
 
     @model_validator(mode="after")

@@ -11,7 +11,7 @@ PAIR_MM = 0.1  # eyes tell no less on a pair worn apart; common practice, no sou
 
 
 @dataclass(frozen=True)
-class Alike:
+class LookTolerance:
     """How far the look of a boundary may differ in two stones that match.
 
     Defaults are common practice, no source. ``mirrored``: left and right hand count as alike.
@@ -38,7 +38,7 @@ class Wanted:
     look: LookDemand | None = None
     count: tuple[int, int] | None = None  # least and most; None: as many as pay
     pair_mm: float | None = None  # stones come in twos whose widths agree within this; None: single
-    alike: Alike = Alike()  # of pairs
+    alike: LookTolerance = LookTolerance()  # of pairs
     first: bool = False  # laid before the others, which share what it leaves
     calibrated: bool = False  # only in the usual sizes of its outline
 

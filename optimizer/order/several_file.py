@@ -14,7 +14,7 @@ from optimizer.design import library
 from optimizer.errors import InputError, nearest
 from optimizer.order.like import LikeTable
 from optimizer.order.model import Order
-from optimizer.order.several import AS_MANY, PAIR_MM, Alike, Price, Several, Wanted
+from optimizer.order.several import AS_MANY, PAIR_MM, LookTolerance, Price, Several, Wanted
 from optimizer.order.tables import Degrees, NotNegative, StoneTable, same_zone
 
 MOST_STONES = 100  # that one plan is made for
@@ -34,10 +34,10 @@ class PairTable(Table):
     """pair: how far two stones may differ."""
 
     width_mm: NotNegative = PAIR_MM
-    tilt_deg: Degrees = Alike.tilt_deg
-    azimuth_deg: Degrees = Alike.azimuth_deg
-    offset: Annotated[float, Field(ge=0.0, le=2.0)] = Alike.offset
-    mirrored: bool = Alike.mirrored
+    tilt_deg: Degrees = LookTolerance.tilt_deg
+    azimuth_deg: Degrees = LookTolerance.azimuth_deg
+    offset: Annotated[float, Field(ge=0.0, le=2.0)] = LookTolerance.offset
+    mirrored: bool = LookTolerance.mirrored
 
 
 def _as_count(value: object) -> object:
@@ -112,9 +112,9 @@ class WantedTable(StoneTable):
 
     def read(self, file: Path) -> Wanted:
         """The wanted stone as an order keeps it. Raises InputError."""
-        pair, alike, demands = self.pair, Alike(), self.demands(file)
+        pair, alike, demands = self.pair, LookTolerance(), self.demands(file)
         if pair is not None:
-            alike = Alike(**pair.model_dump(exclude={"width_mm"}))
+            alike = LookTolerance(**pair.model_dump(exclude={"width_mm"}))
         if self.like is not None:
             try:
                 demands |= self.like.demands(demands["designs"], file.parent)

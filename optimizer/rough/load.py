@@ -13,7 +13,7 @@ from optimizer.rough.model import Rough
 from optimizer.rough.rough_file.facts import read_facts
 from optimizer.rough.rough_file.known import with_known
 from optimizer.rough.rough_file.source import Source, scanned
-from optimizer.rough.scale.correcting import Fitted, as_asked, with_scale
+from optimizer.rough.scale.correcting import ScaledSolid, corrected, with_scale
 from optimizer.rough.zones.paint import paint
 from optimizer.rough.zones.photo_table import with_photos
 
@@ -38,15 +38,15 @@ def load_rough(
         source = scanned(facts.scan, table, unit, where)
     solid, built_mm = closed(source.scan, source.mm_per_unit, source.name)
     error_mm = source.error_mm + built_mm
-    fitted = Fitted(solid, source.mm_per_unit, source.scale, source.table, material)
-    fitted = as_asked(fitted, error_mm, where)
+    fitted = ScaledSolid(solid, source.mm_per_unit, source.scale, source.table, material)
+    fitted = corrected(fitted, error_mm, where)
     rough = with_scale(_bare(source, fitted, error_mm), fitted.scale)
     rough = with_known(rough, fitted.table, folder, where)
     doubts = (*source.doubts, *solid.doubts, *fitted.warnings, *doubts_about(rough))
     return replace(rough, warnings=doubts, notes=(*rough.notes, *of_photos))
 
 
-def _bare(source: Source, fitted: Fitted, error_mm: float) -> Rough:
+def _bare(source: Source, fitted: ScaledSolid, error_mm: float) -> Rough:
     """The piece without what its rough file says of places and directions."""
     solid, table = fitted.solid, fitted.table
     return Rough(

@@ -43,7 +43,7 @@ class Colour:
 
 
 @dataclass(frozen=True)
-class Walled:
+class ConvexRoom:
     """The convex room above all of several planes: a corner, or the band between two."""
 
     planes: tuple[Plane, ...]  # two or more, normals into the room
@@ -66,7 +66,7 @@ class Ball:
 
 
 @dataclass(frozen=True)
-class Bent:
+class BentSheet:
     """The room above an evenly bent sheet, w = (bend[0]·u² + bend[1]·v²)/2, a surface of second
     degree, with u, v, w along the rows of ``frame`` (3, 3), right-handed, from ``middle`` (3,)."""
 
@@ -75,12 +75,12 @@ class Bent:
     bend: Floats  # (2,) principal curvatures at the middle, 1/mm, positive towards the room
 
 
-Boundary = Plane | Walled | Ball | Bent
+Boundary = Plane | ConvexRoom | Ball | BentSheet
 """Each parts space in two: heights are positive in the room of the colour named by ``towards``."""
 
 
 @dataclass(frozen=True)
-class Fit:
+class BoundaryFit:
     """How well a boundary meets what it was fitted to."""
 
     source: str  # "marked places" | "colours"
@@ -99,7 +99,7 @@ class Zone:
     boundary: Boundary
     towards: Colour
     away: Colour
-    fit: Fit | None = None  # where it was fitted: how well
+    fit: BoundaryFit | None = None  # where it was fitted: how well
 
     @property
     def plane(self) -> Plane:
@@ -113,13 +113,13 @@ class Zone:
         match self.boundary:
             case Plane():
                 return "plane"
-            case Walled() if self.boundary.thick_mm is not None:
+            case ConvexRoom() if self.boundary.thick_mm is not None:
                 return "band"
-            case Walled():
+            case ConvexRoom():
                 return f"corner of {len(self.boundary.planes)} planes"
             case Ball():
                 return "ball"
-            case Bent():
+            case BentSheet():
                 return "bent sheet"
 
 

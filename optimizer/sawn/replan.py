@@ -14,7 +14,7 @@ from optimizer.order.several import Wanted
 from optimizer.placement.search import Watch
 from optimizer.plan import make_plan
 from optimizer.plan_model import Plan
-from optimizer.rough.flats.sites import Sites
+from optimizer.rough.flats.named_faces import NamedFaces
 from optimizer.rough.rough_file.keys import Place
 from optimizer.sawn.fate import Fate, fates
 from optimizer.sawn.new_plane import NewPlane, measured_plane, spot, strayed
@@ -136,7 +136,7 @@ def _side(planned: PlannedCut, piece: int) -> str:
 def _place(plan: PlanFolder, told: Place) -> Floats:
     faces = {face.name: face.plane for face in plan.rough.reference_faces}
     try:
-        return Sites(faces).place(told, "the place where it strayed most")
+        return NamedFaces(faces).place(told, "the place where it strayed most")
     except ValueError as error:
         raise InputError(f"moved: most_at {error}") from None
 

@@ -10,9 +10,9 @@ from optimizer.border import place_words
 from optimizer.errors import InputError, nearest
 from optimizer.mesh import Floats, Plane
 from optimizer.offcuts.kept import reaching
-from optimizer.rough.flats.sites import Sites
-from optimizer.rough.model import Flaw, Walled, Zone
-from optimizer.rough.rough_file.known import flaws_told
+from optimizer.rough.flats.named_faces import NamedFaces
+from optimizer.rough.model import ConvexRoom, Flaw, Zone
+from optimizer.rough.rough_file.known import stated_flaws
 from optimizer.sawn.parts import Part
 from optimizer.sawn.sawn_file import SawnTable, SeenBoundaryTable
 
@@ -40,7 +40,7 @@ def with_flaws(
         part = part_seen(parts, table.seen_on, key)
         if any(flaw.name == table.name for flaw in part.rough.flaws):
             raise InputError(f'{key}: a flaw of the rough is named "{table.name}" already')
-        flaws, _ = flaws_told(part.rough, [table], _sites(part), folder, where, number)
+        flaws, _ = stated_flaws(part.rough, [table], _named_faces(part), folder, where, number)
         if not any(reaching(flaws, one.rough.mesh) for one in parts):
             raise InputError(f'{key}: "{table.name}" reaches neither piece: check its place')
         seen += flaws
@@ -75,16 +75,16 @@ def with_boundaries(
 
 
 def _put_right(zone: Zone, table: SeenBoundaryTable, part: Part) -> tuple[Zone, str]:
-    sites, what = _sites(part), f'the boundary "{zone.name}"'
-    points = np.array([sites.place(told, what) for told in table.points_mm])
+    named_faces, what = _named_faces(part), f'the boundary "{zone.name}"'
+    points = np.array([named_faces.place(told, what) for told in table.points_mm])
     old = _main_plane(zone)
     new = plane_through(old, points, part.face, table.angle_to_face_deg)
     off = float(np.abs(points @ old.normal - old.offset).max())
     turn = float(np.degrees(np.arccos(np.clip(old.normal @ new.normal, -1.0, 1.0))))
-    boundary: Plane | Walled = new
-    if isinstance(zone.boundary, Walled):
+    boundary: Plane | ConvexRoom = new
+    if isinstance(zone.boundary, ConvexRoom):
         far = Plane(-new.normal, -new.offset - (zone.boundary.thick_mm or 0.0))
-        boundary = Walled((new, far))
+        boundary = ConvexRoom((new, far))
     said = (
         f'The boundary "{zone.name}" lies up to {off:.2f} mm from where it was taken to be, turned '
         f"by {turn:.1f}°."
@@ -96,7 +96,7 @@ def _main_plane(zone: Zone) -> Plane:
     """The plane of a flat boundary; of a band, the first of its two."""
     if isinstance(zone.boundary, Plane):
         return zone.boundary
-    if isinstance(zone.boundary, Walled) and zone.boundary.thick_mm is not None:
+    if isinstance(zone.boundary, ConvexRoom) and zone.boundary.thick_mm is not None:
         return zone.boundary.planes[0]
     raise ValueError(
         f"speaks of a {zone.kind}, which two places can't put right: mark it anew in the rough "
@@ -132,6 +132,6 @@ def plane_through(
     return Plane.through(middle, normal)
 
 
-def _sites(part: Part) -> Sites:
+def _named_faces(part: Part) -> NamedFaces:
     """What places on a part may be told from: its named faces, the new one among them."""
-    return Sites({face.name: face.plane for face in part.rough.reference_faces})
+    return NamedFaces({face.name: face.plane for face in part.rough.reference_faces})

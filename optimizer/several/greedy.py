@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.mesh import Floats, Plane, even_directions
-from optimizer.order.several import Alike
+from optimizer.order.several import LookTolerance
 from optimizer.placement.model import Placement
 from optimizer.placement.place import Want, place
 from optimizer.placement.search import Watch
@@ -216,7 +216,7 @@ class _Greedy:
         sounding, wish = self.soundings[number], self.site.wishes[first.wish]
         want = twin_want(sounding.offer.want, first, wish)
         laid = self._lay(slot, sounding, want)
-        return laid if laid and alike(laid, first, wish.alike or Alike()) else None
+        return laid if laid and alike(laid, first, wish.alike or LookTolerance()) else None
 
     def _lay(
         self, slot: _Slot, sounding: Sounding, asked: Want | None = None

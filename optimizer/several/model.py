@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from optimizer.mesh import Plane
 from optimizer.offers.offer import Offer
 from optimizer.order import Order, Workshop
-from optimizer.order.several import Alike
+from optimizer.order.several import LookTolerance
 from optimizer.placement.model import Placement
 
 
@@ -21,7 +21,7 @@ class Wish:
     most: int
     pair_mm: float | None = None  # stones come in twos whose widths agree within this; None: single
     first: bool = False  # it is laid before the others, which share what it leaves
-    alike: Alike | None = None  # of pairs: how far the look of the zone may differ
+    alike: LookTolerance | None = None  # of pairs: how far the look of the zone may differ
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from optimizer.order.several import Alike
+from optimizer.order.several import LookTolerance
 from optimizer.placement.place import MET_MM
 from optimizer.several.model import PlacedStone, Wish
 from optimizer.several.pairs import alike
@@ -40,5 +40,5 @@ def still_paired(
 
 
 def _mates(wishes: Sequence[Wish], one: PlacedStone, other: PlacedStone) -> bool:
-    within = wishes[one.wish].alike or Alike()
+    within = wishes[one.wish].alike or LookTolerance()
     return one.wish == other.wish and alike(one, other, within)

@@ -7,7 +7,7 @@ import numpy as np
 
 from optimizer.mesh import Floats
 from optimizer.order.demands import Range
-from optimizer.order.several import Alike
+from optimizer.order.several import LookTolerance
 from optimizer.placement.place import Want
 from optimizer.placement.zone_view import UPRIGHT_DEG
 from optimizer.several.model import PlacedStone, Wish
@@ -24,7 +24,7 @@ class _Seen:
     offset: float  # as orders count it: ±1 just touches the stone
 
 
-def alike(one: PlacedStone, other: PlacedStone, within: Alike) -> bool:
+def alike(one: PlacedStone, other: PlacedStone, within: LookTolerance) -> bool:
     """Whether two stones have one design and the same parameters and, where their wish speaks of a
     plane boundary, show it alike; their widths are another matter.
 
@@ -74,7 +74,9 @@ def pair(one: PlacedStone, other: PlacedStone, wishes: Sequence[Wish]) -> bool:
     if wish.pair_mm is None or one.wish != other.wish:
         return False
     widths = one.placement.pose.width, other.placement.pose.width
-    return abs(widths[0] - widths[1]) <= wish.pair_mm and alike(one, other, wish.alike or Alike())
+    return abs(widths[0] - widths[1]) <= wish.pair_mm and alike(
+        one, other, wish.alike or LookTolerance()
+    )
 
 
 def twin_want(want: Want, first: PlacedStone, wish: Wish) -> Want:
@@ -85,7 +87,7 @@ def twin_want(want: Want, first: PlacedStone, wish: Wish) -> Want:
     seen = _seen(first)
     if seen is None or want.zone is None:
         return replace(want, width_mm=width)
-    within = wish.alike or Alike()
+    within = wish.alike or LookTolerance()
     tilt = float(np.degrees(np.arcsin(np.clip(seen.normal[2], -1.0, 1.0))))
     azimuth = float(np.degrees(np.arctan2(seen.normal[1], seen.normal[0])))
     upright = 90.0 - abs(tilt) <= UPRIGHT_DEG
@@ -126,7 +128,7 @@ def _seen(laid: PlacedStone) -> _Seen | None:
     return _Seen(normal, float((level - middle) / half))
 
 
-def _near(one: Floats, other: Floats, within: Alike) -> bool:
+def _near(one: Floats, other: Floats, within: LookTolerance) -> bool:
     """Whether two unit normals agree in tilt and azimuth."""
     tilts = np.degrees(np.arcsin(np.clip([one[2], other[2]], -1.0, 1.0)))
     if abs(tilts[0] - tilts[1]) > within.tilt_deg:

@@ -6,7 +6,7 @@ from itertools import islice
 import numpy as np
 
 from optimizer.offers.offer import Offer
-from optimizer.order.several import Alike
+from optimizer.order.several import LookTolerance
 from optimizer.placement.climb import Problem, State, climb, stand
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import growing_by_width
@@ -38,7 +38,7 @@ def twins(
             continue
         for large, small in islice(_unlike(own, wish.pair_mm, apart_mm), MOST):
             laid = as_small(ground, large, small.placement.pose.width)
-            if laid is not None and alike(laid, small, wish.alike or Alike()):
+            if laid is not None and alike(laid, small, wish.alike or LookTolerance()):
                 made.append(Candidate(laid, price(laid.offer, laid.placement.pose.width)))
     return tuple(made)
 

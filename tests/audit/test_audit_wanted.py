@@ -14,13 +14,13 @@ from optimizer.errors import AuditError
 from optimizer.offers.crystal import off_cleavage
 from optimizer.offers.least_width import workable
 from optimizer.order import Order, SizeDemand, ZoneDemand
-from optimizer.order.several import Alike, Several, Wanted
+from optimizer.order.several import LookTolerance, Several, Wanted
 from optimizer.placement.model import Placement, Pose
 from optimizer.placement.rotations import turn
 from optimizer.plan_model import Plan, Stone
 
 ZONE = ZoneDemand("break", "clear", tilt_deg=(-90.0, 90.0))
-TIGHT = Alike(tilt_deg=1.0, azimuth_deg=1.0, offset=0.01, mirrored=False)
+TIGHT = LookTolerance(tilt_deg=1.0, azimuth_deg=1.0, offset=0.01, mirrored=False)
 AXES = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
 
 

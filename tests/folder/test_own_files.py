@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from optimizer.folder.own import LIST, sign, stranger
+from optimizer.folder.own import LIST, reason_to_keep, sign
 
 
 @pytest.fixture
@@ -30,22 +30,22 @@ def test_files_may_be_missing_and_litter_be_there(signed):
     (signed / "stones/.DS_Store").touch()
     (signed / "Thumbs.db").touch()
     (signed / "empty").mkdir()
-    assert stranger(signed) is None
+    assert reason_to_keep(signed) is None
 
 
 def test_links_and_special_files_are_strangers(signed):
     (signed / "anything").unlink()
     (signed / "anything").symlink_to(signed / "stones/01.ply")
-    assert stranger(signed) == "anything in it is not kerfwise's"
+    assert reason_to_keep(signed) == "anything in it is not kerfwise's"
     (signed / "anything").unlink()
     (signed / "linked").symlink_to(signed / "stones")
-    assert stranger(signed) == "linked in it is not kerfwise's"
+    assert reason_to_keep(signed) == "linked in it is not kerfwise's"
 
 
 @pytest.mark.parametrize("text", [b"", b"notes of mine\n", b"\xff\xfe\n" * 9])
 def test_another_file_of_the_lists_name_is_no_list(signed, text):
     (signed / LIST).write_bytes(text)
-    assert stranger(signed) == "anything in it is not kerfwise's"
+    assert reason_to_keep(signed) == "anything in it is not kerfwise's"
 
 
 PLAN = '{\n  "format": "kerfwise-plan/1",\n'
@@ -64,14 +64,14 @@ def furnish(folder: Path, *names: str) -> None:
 
 def test_a_folder_without_a_list_is_known_by_its_kind_and_names(tmp_path):
     furnish(tmp_path, *USUAL)
-    assert stranger(tmp_path) is not None  # nothing says that it is a plan's
+    assert reason_to_keep(tmp_path) is not None  # nothing says that it is a plan's
     furnish(tmp_path, "plan.json")
-    assert stranger(tmp_path) is None
+    assert reason_to_keep(tmp_path) is None
     furnish(tmp_path, "scans/pebble.ply")
-    assert stranger(tmp_path) == "scans/pebble.ply in it is not kerfwise's"
+    assert reason_to_keep(tmp_path) == "scans/pebble.ply in it is not kerfwise's"
 
 
 def test_so_is_one_of_a_cut_taken_in(tmp_path):
     furnish(tmp_path, "sawn.toml", "pieces/01.toml", "plans/01/plan.json", "plans/01/order.toml")
     (tmp_path / "sawn.json").write_text('{\n  "format": "kerfwise-sawn/1",\n')
-    assert stranger(tmp_path) is None
+    assert reason_to_keep(tmp_path) is None

@@ -6,7 +6,7 @@ import trimesh
 from shapes import icosphere, moved, pebble
 
 from optimizer import cli
-from optimizer.folder.own import stranger
+from optimizer.folder.own import reason_to_keep
 from optimizer.marking import files, write_check
 from optimizer.rough import load_rough, write_ply
 
@@ -97,7 +97,7 @@ def test_a_full_folder_is_refused_and_only_ones_own_replaced(desk, tmp_path, cap
 
 
 def test_a_check_without_its_list_is_known_by_its_names(desk):
-    assert stranger(desk / "out") is None
+    assert reason_to_keep(desk / "out") is None
 
 
 def test_a_failure_midway_leaves_nothing(desk, tmp_path, monkeypatch):

@@ -8,16 +8,16 @@ from scipy.spatial.transform import Rotation
 
 from optimizer.mesh import Plane
 from optimizer.optics.boundary_forms import forms_of
-from optimizer.rough.model import Ball, Bent, Walled
+from optimizer.rough.model import Ball, BentSheet, ConvexRoom
 from optimizer.rough.zones.boundary import heights
 
 X, Y, Z = np.eye(3)
 BOUNDARIES = {
     "plane": Plane.through(np.array([1.0, 2.0, 0.5]), np.array([1.0, 2.0, 3.0])),
-    "band": Walled((Plane(Z, -0.4), Plane(-Z, -0.8))),
-    "corner": Walled((Plane(X, 0.1), Plane(Y, -0.2), Plane((X + Z) / np.sqrt(2.0), 0.3))),
+    "band": ConvexRoom((Plane(Z, -0.4), Plane(-Z, -0.8))),
+    "corner": ConvexRoom((Plane(X, 0.1), Plane(Y, -0.2), Plane((X + Z) / np.sqrt(2.0), 0.3))),
     "ball": Ball(np.array([0.3, -0.2, 1.0]), 1.7),
-    "bent": Bent(np.array([0.1, 0.2, 0.3]), np.array([Y, Z, X]), np.array([0.4, -0.2])),
+    "bent": BentSheet(np.array([0.1, 0.2, 0.3]), np.array([Y, Z, X]), np.array([0.4, -0.2])),
 }
 
 

@@ -18,7 +18,7 @@ from optimizer.order.demands import (
     ZoneDemand,
 )
 from optimizer.order.file import example
-from optimizer.order.several import AS_MANY, Alike, Price, Several, Wanted
+from optimizer.order.several import AS_MANY, LookTolerance, Price, Several, Wanted
 from optimizer.report.order_file import order_toml
 
 
@@ -147,10 +147,10 @@ def test_counts(count, read_as, read):
 @pytest.mark.parametrize(
     ("pair", "mm", "alike"),
     [
-        ("0.25", 0.25, Alike()),
-        ("1", 1.0, Alike()),
-        ("{}", 0.1, Alike()),
-        ("{ offset = 0.2, mirrored = false }", 0.1, Alike(offset=0.2, mirrored=False)),
+        ("0.25", 0.25, LookTolerance()),
+        ("1", 1.0, LookTolerance()),
+        ("{}", 0.1, LookTolerance()),
+        ("{ offset = 0.2, mirrored = false }", 0.1, LookTolerance(offset=0.2, mirrored=False)),
     ],
 )
 def test_pairs(pair, mm, alike, read):
@@ -384,7 +384,7 @@ DEMANDS = {
 SIZES = st.builds(SizeDemand, *[st.none() | ranges(1e-3, 1e4)] * 3)
 FIXED = SizeDemand(carat=(1.5, 1.5))
 ALIKE = st.builds(
-    Alike, st.floats(0, 180), st.floats(0, 180), st.floats(0, 2), mirrored=st.booleans()
+    LookTolerance, st.floats(0, 180), st.floats(0, 180), st.floats(0, 2), mirrored=st.booleans()
 )
 TWOS = st.tuples(st.integers(0, 1), st.integers(1, 5)).map(lambda n: (2 * n[0], 2 * n[1]))
 KINDS = st.one_of(

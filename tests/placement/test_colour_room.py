@@ -22,7 +22,7 @@ from optimizer.placement.model import BOUNDARY, Placement, Pose
 from optimizer.placement.place import Want, place
 from optimizer.placement.rotations import turn
 from optimizer.placement.search import Watch
-from optimizer.rough.model import Ball, Bent, Boundary, Colour, Walled, Zone
+from optimizer.rough.model import Ball, BentSheet, Boundary, Colour, ConvexRoom, Zone
 
 pytestmark = pytest.mark.usefixtures("small_quick")
 
@@ -32,10 +32,10 @@ LEVER, KEEP, SKIN = 5.0, 0.4, 0.2
 LOW = Plane(FRAME[0], -3.0)
 COLOURS = (Colour("violet", "#8060a0"), Colour("yellow", "#e0c040"))
 KINDS: dict[str, Boundary] = {
-    "band": Walled((LOW, Plane(-FRAME[0], -2.0))),
-    "corner": Walled((LOW, Plane(FRAME[1], -2.0), Plane(FRAME[2], -4.0))),
+    "band": ConvexRoom((LOW, Plane(-FRAME[0], -2.0))),
+    "corner": ConvexRoom((LOW, Plane(FRAME[1], -2.0), Plane(FRAME[2], -4.0))),
     "ball": Ball(3.0 * FRAME[0], 6.0),
-    "bent": Bent(1.0 * FRAME[0], FRAME, np.array([0.05, -0.03])),
+    "bent": BentSheet(1.0 * FRAME[0], FRAME, np.array([0.05, -0.03])),
 }
 
 
@@ -83,7 +83,7 @@ def test_a_stone_of_one_colour_keeps_clear_and_is_held_by_it(kind: str, colour: 
 
 def test_a_stone_in_a_thin_band_is_held_by_it_alone() -> None:
     """No place of the surface bears, and the band's two sides do."""
-    thin = Zone("core", Walled((Plane(FRAME[0], -1.5), Plane(-FRAME[0], -1.5))), *COLOURS)
+    thin = Zone("core", ConvexRoom((Plane(FRAME[0], -1.5), Plane(-FRAME[0], -1.5))), *COLOURS)
     room = colour_room(thin, ZoneDemand("core", "violet", keep_clear_mm=KEEP), PIECE.vertices)
     want = Want(body(), (0.0, np.inf), SKIN, room=room)
     found = place(ground(), want, effort="quick", seed=0, watch=Watch())

@@ -8,7 +8,7 @@ import pytest
 import trimesh
 from shapes import icosphere, moved
 
-from optimizer.folder.own import sign, stranger
+from optimizer.folder.own import reason_to_keep, sign
 from optimizer.offcuts.kept import offcut_rough
 from optimizer.order import load_order
 from optimizer.report import write_plan
@@ -169,8 +169,8 @@ def test_a_plans_folder_is_known_again_by_its_list_or_by_its_names(plan, tmp_pat
     """So --replace may delete it, and nothing that another put there or changed."""
     out = tmp_path / "out"
     write_plan(plan, out)
-    assert stranger(out) is None
+    assert reason_to_keep(out) is None
     sign(out)
-    assert stranger(out) is None
+    assert reason_to_keep(out) is None
     (out / "order.toml").write_text("design = 'mine'")
-    assert stranger(out) == "order.toml in it was changed since kerfwise wrote it"
+    assert reason_to_keep(out) == "order.toml in it was changed since kerfwise wrote it"

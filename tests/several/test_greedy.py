@@ -8,7 +8,7 @@ import shapes
 from laid_stones import rough_of
 
 from optimizer.order import Order, SizeDemand
-from optimizer.order.several import Alike, Several, Wanted
+from optimizer.order.several import LookTolerance, Several, Wanted
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import QUIET
 from optimizer.several.greedy import greedy
@@ -46,7 +46,7 @@ def test_the_second_of_a_pair_is_laid_to_match_the_first(pair):
     assert len(ears) == 2
     widths = [s.placement.pose.width for s in ears]
     assert abs(widths[0] - widths[1]) <= 0.1
-    assert alike(*ears, Alike())
+    assert alike(*ears, LookTolerance())
     assert odd_ones(division.stones, site.wishes) == ()
 
 

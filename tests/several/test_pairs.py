@@ -15,7 +15,7 @@ from optimizer.mesh import Plane
 from optimizer.offers.offer import Offer, offers
 from optimizer.order import Order, Workshop
 from optimizer.order.demands import ZoneDemand
-from optimizer.order.several import Alike
+from optimizer.order.several import LookTolerance
 from optimizer.placement.model import Placement, Pose
 from optimizer.placement.search import Watch
 from optimizer.placement.zone_view import view_zone
@@ -28,7 +28,7 @@ from optimizer.several.worth import Worth
 PLANE = Plane(np.array([0.6, 0.0, 0.8]), 0.3)
 ZONE = Zone("split", PLANE, Colour("violet", "#8a5cc2"), Colour("yellow", "#e8b83a"))
 ROUGH = replace(rough_of(shapes.box()), zones=(ZONE,))
-WITHIN = Alike(tilt_deg=2.0, azimuth_deg=3.0, offset=0.02, mirrored=False)
+WITHIN = LookTolerance(tilt_deg=2.0, azimuth_deg=3.0, offset=0.02, mirrored=False)
 EITHER = replace(WITHIN, mirrored=True)
 
 

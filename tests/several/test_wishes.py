@@ -15,7 +15,7 @@ from optimizer.offers.crystal import CLEAVAGE_DEG
 from optimizer.offers.least_width import SMALLEST_MM
 from optimizer.order import Order
 from optimizer.order.demands import DirectionDemand, LookDemand, SizeDemand, ZoneDemand
-from optimizer.order.several import Alike, Several, Wanted
+from optimizer.order.several import LookTolerance, Several, Wanted
 from optimizer.rough.model import Colour, Rough, Zone
 from optimizer.several.wishes import wishes
 
@@ -60,11 +60,15 @@ def test_pairs_come_in_twos_where_the_most_is_odd():
 
 
 def test_two_stones_of_a_pair_have_one_shape():
-    given = {"parameters": {"crown": (33.0, 37.0)}, "pair_mm": 0.05, "alike": Alike(offset=0.1)}
+    given = {
+        "parameters": {"crown": (33.0, 37.0)},
+        "pair_mm": 0.05,
+        "alike": LookTolerance(offset=0.1),
+    }
     (wish,), _ = ordered(Wanted("a", ("oval", "pear"), **given))
     assert [offer.freedom for offer in wish.offers] == [None, None]
     assert [offer.parameters["crown"] for offer in wish.offers] == [36.0, 36.0]
-    assert (wish.pair_mm, wish.alike) == (0.05, Alike(offset=0.1))
+    assert (wish.pair_mm, wish.alike) == (0.05, LookTolerance(offset=0.1))
     (single,), _ = ordered(Wanted("a", ("oval",)))
     assert single.offers[0].freedom is not None
     assert single.alike is None

@@ -18,7 +18,7 @@ from optimizer.rough.formats.scan import Scan
 from optimizer.rough.model import Repair
 from optimizer.rough.open3d_door import open3d
 from optimizer.rough.repair.mend import counted
-from optimizer.rough.repair.solidify import Solid, make_solid
+from optimizer.rough.repair.solidify import MendedSolid, make_solid
 from optimizer.rough.scale.units import longest_side
 
 _FEWEST, _MOST = 1000, 2_000_000  # points: fewer show no shape, more take minutes and gigabytes
@@ -38,7 +38,7 @@ _FLATTEST = 1e-3  # of the longest side: a thinner cloud is a sheet
 
 
 @dataclass(frozen=True)
-class _Built:
+class _CloudSurface:
     """A surface in mm about the cloud's middle, and distances both ways."""
 
     vertices: Floats
@@ -53,7 +53,7 @@ class _Built:
     islands: int  # of the reconstruction, left out
 
 
-def closed(scan: Scan, scale: float, name: str) -> tuple[Solid, float]:
+def closed(scan: Scan, scale: float, name: str) -> tuple[MendedSolid, float]:
     """The scan as one closed solid, and what building it adds to the scan error, in mm.
 
     ``scale`` is mm to the scan's unit. A mesh has its own surface, a cloud is given one. Raises
@@ -66,10 +66,10 @@ def closed(scan: Scan, scale: float, name: str) -> tuple[Solid, float]:
     normals = None if scan.normals is None else _unit(scan.normals[first], name)
     _refuse_shapeless(points, name)
     middle = (points.min(axis=0) + points.max(axis=0)) / 2.0
-    built = _build(points - middle, normals, name)
+    built = _reconstruct(points - middle, normals, name)
     _refuse_unseen(built, middle, name)
     error = _error_mm(built, longest_side(points), name)
-    repairs = _said(built, len(scan.vertices) - len(points), error)
+    repairs = _repairs(built, len(scan.vertices) - len(points), error)
     surface = Scan((built.vertices + middle) / scale, built.faces)
     solid = make_solid(surface, scale, name)
     both = (*repairs, *solid.repairs)
@@ -95,7 +95,7 @@ def _refuse_shapeless(points: Floats, name: str) -> None:
         raise InputError(f"{name}: the points lie in one plane; scan the piece from all sides")
 
 
-def _build(points: Floats, normals: Floats | None, name: str) -> _Built:
+def _reconstruct(points: Floats, normals: Floats | None, name: str) -> _CloudSurface:
     from scipy.spatial import cKDTree
 
     tree = cKDTree(points)
@@ -108,7 +108,7 @@ def _build(points: Floats, normals: Floats | None, name: str) -> _Built:
     islands = _leave_largest(mesh)
     vertices = np.asarray(mesh.vertices, np.float64)
     gaps, nearest = tree.query(vertices)
-    return _Built(
+    return _CloudSurface(
         vertices,
         np.asarray(mesh.triangles, np.int64),
         not mesh.is_edge_manifold(allow_boundary_edges=False),
@@ -209,7 +209,7 @@ def _distances(mesh: Any, points: Floats) -> Floats:
     return np.asarray(scene.compute_distance(query, nthreads=1).numpy(), np.float64)
 
 
-def _refuse_unseen(built: _Built, middle: Floats, name: str) -> None:
+def _refuse_unseen(built: _CloudSurface, middle: Floats, name: str) -> None:
     beyond = built.gaps / (_SEEN * built.reach)
     worst = int(beyond.argmax())
     if beyond[worst] <= 1.0 and not built.is_open:
@@ -226,7 +226,7 @@ def _refuse_unseen(built: _Built, middle: Floats, name: str) -> None:
     )
 
 
-def _error_mm(built: _Built, longest: float, name: str) -> float:
+def _error_mm(built: _CloudSurface, longest: float, name: str) -> float:
     """The farthest of any point from the surface, or of the surface from points beyond sampling.
 
     Of a corner that is cut off no point shows the whole: on boxes the nearest saw 0.57 of it at
@@ -245,7 +245,7 @@ def _error_mm(built: _Built, longest: float, name: str) -> float:
     return max(worst + max(0.0, worst - noise), gap)
 
 
-def _said(built: _Built, twice: int, error: float) -> tuple[Repair, ...]:
+def _repairs(built: _CloudSurface, twice: int, error: float) -> tuple[Repair, ...]:
     rms = float(np.sqrt(np.mean(built.off**2)))
     same = [Repair(f"{counted(twice, 'point')} given twice left out")] if twice else []
     sentence = (

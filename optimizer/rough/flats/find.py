@@ -103,7 +103,7 @@ def measure_flats(mesh: Mesh) -> tuple[Flat, ...]:
     fits = [fit for fit in _distinct_fits(mesh, least) if fit.area_mm2 >= least]
     fits.sort(key=_largest_first)
     taken = np.zeros(len(mesh.faces), bool)
-    kept: list[_Fit] = []
+    kept: list[_PlaneFit] = []
     for fit in fits:
         if taken[fit.members].mean() < _OVERLAP:
             taken[fit.members] = True
@@ -111,16 +111,16 @@ def measure_flats(mesh: Mesh) -> tuple[Flat, ...]:
     return tuple(Flat(f"flat {i + 1}", f.plane, f.area_mm2, f.rms_mm) for i, f in enumerate(kept))
 
 
-def _largest_first(fit: "_Fit") -> tuple[float, ...]:
+def _largest_first(fit: "_PlaneFit") -> tuple[float, ...]:
     """Files name flats by their place in this order: digits that rounding settles, as between the
     equal sides of a block, must not change it."""
     return (-float(f"{fit.area_mm2:.6g}"), *(round(float(x), 3) for x in fit.plane.normal))
 
 
-def _distinct_fits(mesh: Mesh, least_mm2: float) -> "list[_Fit]":
+def _distinct_fits(mesh: Mesh, least_mm2: float) -> "list[_PlaneFit]":
     """A fit for each proposal that is large enough to matter and not on a plane already fitted."""
     triangles = _Triangles.of(mesh)
-    fits: list[_Fit] = []
+    fits: list[_PlaneFit] = []
     for patch in _proposals(mesh):
         if patch.box_mm2 < _FRAGMENT * least_mm2:
             break  # largest first
@@ -208,14 +208,14 @@ class _Triangles:
 
 
 @dataclass(frozen=True)
-class _Fit:
+class _PlaneFit:
     plane: Plane
     members: Ints
     area_mm2: float
     rms_mm: float
 
 
-def _settle(triangles: _Triangles, plane: Plane) -> _Fit | None:
+def _settle(triangles: _Triangles, plane: Plane) -> _PlaneFit | None:
     """Fit, take what is near, fit again; None where the place is not flat."""
     widest = min(_WIDEST_BAND_MM, _WIDEST_BAND_SHARE * triangles.longest_side)
     band, members, rms = widest, np.zeros(0, np.int64), 0.0
@@ -235,7 +235,7 @@ def _settle(triangles: _Triangles, plane: Plane) -> _Fit | None:
     if rms > _FLAT_RMS_SHARE * widest or bent > _BENT_RMS_SHARE * widest:
         return None
     area = float(triangles.area[members] @ (triangles.normal[members] @ plane.normal))
-    return _Fit(plane, members, area, rms)
+    return _PlaneFit(plane, members, area, rms)
 
 
 def _near(triangles: _Triangles, plane: Plane, band: float) -> Ints:

@@ -9,7 +9,7 @@ from pydantic import Field, model_validator
 from optimizer.border import FileName, OneLine, Table
 from optimizer.materials import Material
 from optimizer.mesh import Floats, Mesh
-from optimizer.rough.flats.sites import Sites
+from optimizer.rough.flats.named_faces import NamedFaces
 from optimizer.rough.flaws.window import behind_window
 from optimizer.rough.model import ALLOWED_OFF_TABLE, Flaw
 from optimizer.rough.rough_file.keys import Direction, Length, Place, Width
@@ -60,7 +60,7 @@ class FlawTable(Table):
         return self
 
     def as_flaw(
-        self, sites: Sites, material: Material, mesh: Mesh | None, inner: Floats | None
+        self, named_faces: NamedFaces, material: Material, mesh: Mesh | None, inner: Floats | None
     ) -> Flaw:
         """``mesh`` is what the key names, in mm; ``inner`` (3,) a point within it.
 
@@ -68,13 +68,13 @@ class FlawTable(Table):
         """
         what = f'flaw "{self.name}"'
         told = [self.point_mm] if self.point_mm is not None else [self.from_mm, self.to_mm]
-        ends = [inner] if inner is not None else [sites.place(t, what) for t in told if t]
+        ends = [inner] if inner is not None else [named_faces.place(t, what) for t in told if t]
         normal, across, radius_mm = None, 0.0, self.radius_mm
         if self.normal is not None:
-            normal, across = sites.direction(self.normal), self.across_mm or math.inf
+            normal, across = named_faces.direction(self.normal), self.across_mm or math.inf
         if self.window is not None:
             # It may lie anywhere between: a point becomes a line, a crack thicker.
-            ends = self._true_places(ends[0], sites, material)
+            ends = self._true_places(ends[0], named_faces, material)
             if normal is not None:
                 radius_mm += float(np.linalg.norm(ends[-1] - ends[0])) / 2.0
                 ends = [np.mean(ends, axis=0)]
@@ -83,7 +83,9 @@ class FlawTable(Table):
             mesh, self.mesh, self.allowed == ALLOWED_OFF_TABLE,
         )  # fmt: skip
 
-    def _true_places(self, entry: Floats, sites: Sites, material: Material) -> list[Floats]:
+    def _true_places(
+        self, entry: Floats, named_faces: NamedFaces, material: Material
+    ) -> list[Floats]:
         """Where it lies by the least and by the greatest refractive index; once where these are
         the same."""
         assert self.window is not None
@@ -92,19 +94,19 @@ class FlawTable(Table):
             raise ValueError(
                 f"is seen through a window, but no refractive index of {material.name} is known"
             )
-        window = sites.face(self.window)
+        window = named_faces.face(self.window)
         aside = abs(float(window.normal @ entry - window.offset))
         if aside > ON_WINDOW_MM:
             raise ValueError(
                 f'has point_mm {aside:.2f} mm off its window "{self.window}": give the place on it'
             )
-        look = None if self.sight is None else sites.direction(self.sight)
+        look = None if self.sight is None else named_faces.direction(self.sight)
         places = [
             behind_window(window, entry, self.apparent_depth_mm, index, look)
             for index in sorted(set(material.ri))
         ]
         deep = sorted(window.offset - float(window.normal @ place) for place in places)
-        sites.notes.append(
+        named_faces.notes.append(
             f'flaw "{self.name}" is seen {self.apparent_depth_mm:g} mm deep through '
             f'"{self.window}" and lies {deep[0]:.2f} to {deep[-1]:.2f} mm deep, by the refractive '
             f"index of {material.name}, {material.ri[0]:g} to {material.ri[1]:g}"

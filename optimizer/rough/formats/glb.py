@@ -11,7 +11,7 @@ from optimizer.colours import encoded
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints
 from optimizer.rough.formats.glb_document import Document, Node, Primitive, read_document
-from optimizer.rough.formats.parts import Part, refuse_too_many, together
+from optimizer.rough.formats.parts import ScanPart, refuse_too_many, together
 from optimizer.rough.formats.scan import FileUnit, Scan, srgb
 
 _UNIT = FileUnit(1000.0, "glTF counts in metres", firm=False)
@@ -155,7 +155,7 @@ def _position(primitive: Primitive, name: str) -> int:
     return primitive.attributes["POSITION"]
 
 
-def _part(document: Document, primitive: Primitive, blob: bytes, name: str) -> Part:
+def _part(document: Document, primitive: Primitive, blob: bytes, name: str) -> ScanPart:
     if primitive.targets is not None:
         raise InputError(f"{name}: a part has morph targets; save a plain mesh")
     points = _shares(document, _position(primitive, name), blob, name)
@@ -173,7 +173,7 @@ def _part(document: Document, primitive: Primitive, blob: bytes, name: str) -> P
         raise InputError(
             f"{name}: a face names corner {faces.max()} of {len(points):,}; the file is damaged"
         )
-    return Part(points, faces, _colours(document, primitive, blob, len(points), name))
+    return ScanPart(points, faces, _colours(document, primitive, blob, len(points), name))
 
 
 def _triangles(corners: Ints, mode: int, name: str) -> Ints:

@@ -9,7 +9,7 @@ from optimizer.errors import InputError
 
 Index = Annotated[int, Field(ge=0)]
 Item = TypeVar("Item")
-Few = Annotated[list[Item], Field(max_length=100_000)]  # a scan has a handful of each
+ShortList = Annotated[list[Item], Field(max_length=100_000)]  # a scan has a handful of each
 Number = Annotated[float, Field(allow_inf_nan=False)]
 
 
@@ -17,29 +17,29 @@ def _numbers(count: int) -> object:
     return Field(default=None, min_length=count, max_length=count)
 
 
-class _Part(BaseModel):
+class _GltfObject(BaseModel):
     """Keys that no shape depends on are passed over."""
 
     model_config = ConfigDict(strict=True, frozen=True, alias_generator=to_camel)
 
 
-class Asset(_Part):
+class Asset(_GltfObject):
     version: str
 
 
-class Buffer(_Part):
+class Buffer(_GltfObject):
     uri: str | None = None
     byte_length: Index
 
 
-class BufferView(_Part):
+class BufferView(_GltfObject):
     buffer: Index
     byte_offset: Index = 0
     byte_length: Index
     byte_stride: Index | None = None
 
 
-class Accessor(_Part):
+class Accessor(_GltfObject):
     buffer_view: Index | None = None
     byte_offset: Index = 0
     component_type: int
@@ -49,40 +49,40 @@ class Accessor(_Part):
     sparse: object = None
 
 
-class Primitive(_Part):
+class Primitive(_GltfObject):
     attributes: dict[str, Index]
     indices: Index | None = None
     mode: int = 4
     targets: object = None
 
 
-class MeshPart(_Part):
-    primitives: Few[Primitive]
+class MeshPart(_GltfObject):
+    primitives: ShortList[Primitive]
 
 
-class Node(_Part):
+class Node(_GltfObject):
     mesh: Index | None = None
     skin: Index | None = None
-    children: Few[Index] = []
+    children: ShortList[Index] = []
     matrix: Annotated[list[Number] | None, _numbers(16)] = None
     translation: Annotated[list[Number] | None, _numbers(3)] = None
     rotation: Annotated[list[Number] | None, _numbers(4)] = None
     scale: Annotated[list[Number] | None, _numbers(3)] = None
 
 
-class Scene(_Part):
-    nodes: Few[Index] = []
+class Scene(_GltfObject):
+    nodes: ShortList[Index] = []
 
 
-class Document(_Part):
+class Document(_GltfObject):
     asset: Asset
-    extensions_required: Few[str] = []
-    buffers: Few[Buffer] = []
-    buffer_views: Few[BufferView] = []
-    accessors: Few[Accessor] = []
-    meshes: Few[MeshPart] = []
-    nodes: Few[Node] = []
-    scenes: Few[Scene] = []
+    extensions_required: ShortList[str] = []
+    buffers: ShortList[Buffer] = []
+    buffer_views: ShortList[BufferView] = []
+    accessors: ShortList[Accessor] = []
+    meshes: ShortList[MeshPart] = []
+    nodes: ShortList[Node] = []
+    scenes: ShortList[Scene] = []
     scene: Index | None = None
 
 

@@ -14,19 +14,19 @@ MOST_PARTS = 10_000
 
 
 @dataclass(frozen=True)
-class Part:
+class ScanPart:
     """Points (n, 3), triangles (m, 3) and colours (n, 3), the last None where there are none."""
 
     points: Floats
     faces: Ints
     colours: Floats | None = None
 
-    def moved(self, matrix: Floats) -> "Part":
+    def moved(self, matrix: Floats) -> "ScanPart":
         """Under x -> matrix·x with ``matrix`` (4, 4); one that mirrors turns the winding."""
         with np.errstate(over="ignore", invalid="ignore"):
             points = self.points @ matrix[:3, :3].T + matrix[:3, 3]
             mirrors = np.linalg.det(matrix[:3, :3]) < 0.0
-        return Part(points, self.faces[:, ::-1] if mirrors else self.faces, self.colours)
+        return ScanPart(points, self.faces[:, ::-1] if mirrors else self.faces, self.colours)
 
 
 def refuse_too_many(parts: int, count: int, name: str) -> None:
@@ -43,14 +43,14 @@ def refuse_too_many(parts: int, count: int, name: str) -> None:
         )
 
 
-def together(parts: list[Part]) -> Part:
+def together(parts: list[ScanPart]) -> ScanPart:
     """All parts as one; coloured where each of them is."""
     if not parts:
-        return Part(np.empty((0, 3)), np.empty((0, 3), np.int64))
+        return ScanPart(np.empty((0, 3)), np.empty((0, 3), np.int64))
     before = np.cumsum([0, *(len(part.points) for part in parts[:-1])])
     faces = [part.faces + n for part, n in zip(parts, before, strict=True)]
     colours = [part.colours for part in parts if part.colours is not None]
-    return Part(
+    return ScanPart(
         np.concatenate([part.points for part in parts]),
         np.concatenate(faces),
         np.concatenate(colours) if len(colours) == len(parts) else None,

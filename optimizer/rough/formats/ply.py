@@ -29,7 +29,7 @@ _FIRST = "ply\nformat binary_little_endian 1.0\n"
 _LONGEST_HEADER = 65536
 _LONGEST_EVEN_LIST = 64
 
-Table = dict[str, Any]  # scalar property -> (n,) array; list property -> (n, k) array or n lists
+Columns = dict[str, Any]  # scalar property -> (n,) array; list property -> (n, k) array or n lists
 
 
 @dataclass(frozen=True)
@@ -135,7 +135,7 @@ def _all_doubles(element: _Element) -> _Element:
     return _Element(element.name, element.rows, tuple(doubles))
 
 
-def _rows(body: bytes, place: int, element: _Element, order: str, name: str) -> tuple[Table, int]:
+def _rows(body: bytes, place: int, element: _Element, order: str, name: str) -> tuple[Columns, int]:
     """The element's columns from byte ``place`` on, and where the next element starts."""
     if not element.rows or not element.properties:
         return {}, place
@@ -167,9 +167,9 @@ def _even(blob: Any, element: _Element, lengths: list[int]) -> bool:
 
 def _ragged_rows(
     body: bytes, place: int, element: _Element, order: str, name: str
-) -> tuple[Table, int]:
+) -> tuple[Columns, int]:
     """As ``_rows``, for lists of differing lengths: one row at a time."""
-    columns: Table = {p.name: [] for p in element.properties}
+    columns: Columns = {p.name: [] for p in element.properties}
     for _ in range(element.rows):
         values, _, place = _one_row(body, place, element, order, name)
         for p, value in zip(element.properties, values, strict=True):
@@ -199,18 +199,18 @@ def _one_row(
     return values, lengths, place
 
 
-def _single(names: Sequence[str], table: Table) -> bool:
+def _single(names: Sequence[str], table: Columns) -> bool:
     """Whether the columns are there, and none of them a list."""
     return all(name in table and np.ndim(table[name][0]) == 0 for name in names)
 
 
-def _points(table: Table, name: str) -> Floats:
+def _points(table: Columns, name: str) -> Floats:
     if not _single("xyz", table):
         raise InputError(f"{name}: the file holds no corner points (vertex x, y, z)")
     return np.column_stack([np.asarray(table[axis], np.float64) for axis in "xyz"])
 
 
-def _colours(table: Table, stated: tuple[_Element, ...], name: str) -> Floats | None:
+def _colours(table: Columns, stated: tuple[_Element, ...], name: str) -> Floats | None:
     """sRGB of the points; whole numbers are shares of the largest that their type holds."""
     if not _single(_COLOURS, table):
         return None
@@ -221,7 +221,7 @@ def _colours(table: Table, stated: tuple[_Element, ...], name: str) -> Floats | 
     return srgb(np.column_stack(columns), full, name)
 
 
-def _triangles(table: Table, name: str) -> tuple[Ints, int]:
+def _triangles(table: Columns, name: str) -> tuple[Ints, int]:
     """(triangles, polygons split); no triangles where the file holds points alone."""
     corners = table.get("vertex_indices", table.get("vertex_index"))
     if corners is None:

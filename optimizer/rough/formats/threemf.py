@@ -12,9 +12,9 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
-from optimizer.rough.formats.parts import Part, refuse_too_many, together
+from optimizer.rough.formats.parts import ScanPart, refuse_too_many, together
 from optimizer.rough.formats.scan import FileUnit, Scan
-from optimizer.rough.formats.threemf_model import Item, Model, Shape, parse
+from optimizer.rough.formats.threemf_model import Model, ModelObject, ObjectUse, parse
 
 _RELATIONS = "_rels/.rels"
 _MODEL_KIND = "http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"
@@ -76,7 +76,7 @@ def _unit(model: Model, name: str) -> FileUnit:
     return FileUnit(_UNITS[model.unit], f'the file states the unit "{model.unit}"', firm=True)
 
 
-def _built(model: Model, name: str) -> list[Part]:
+def _built(model: Model, name: str) -> list[ScanPart]:
     """The shapes of the build, where it puts them."""
     parts, triangles = 0, 0
     for item in model.items:
@@ -86,13 +86,13 @@ def _built(model: Model, name: str) -> list[Part]:
     return [part for item in model.items for part in _placed(model, item, np.eye(4), name)]
 
 
-def _shape(model: Model, item: Item, name: str) -> Shape:
+def _shape(model: Model, item: ObjectUse, name: str) -> ModelObject:
     if item.shape not in model.shapes:
         raise InputError(f"{name}: builds object {item.shape[:40]}, which it lacks; save it again")
     return model.shapes[item.shape]
 
 
-def _placed(model: Model, item: Item, matrix: Floats, name: str) -> list[Part]:
+def _placed(model: Model, item: ObjectUse, matrix: Floats, name: str) -> list[ScanPart]:
     """The item's own mesh and its components' under ``matrix`` (4, 4)."""
     shape = _shape(model, item, name)
     with np.errstate(over="ignore", invalid="ignore"):

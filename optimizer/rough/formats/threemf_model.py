@@ -9,7 +9,7 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
-from optimizer.rough.formats.parts import Part, refuse_too_many
+from optimizer.rough.formats.parts import ScanPart, refuse_too_many
 
 _CORE = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02 "
 _PACKAGE = "http://schemas.openxmlformats.org/package/2006/relationships "
@@ -23,7 +23,7 @@ _LONGEST_TOKEN = 1 << 20  # bytes of one tag or text
 
 
 @dataclass(frozen=True)
-class Item:
+class ObjectUse:
     """An object by its id, and the matrix (4, 4) that places it."""
 
     shape: str
@@ -31,14 +31,14 @@ class Item:
 
 
 @dataclass(frozen=True)
-class Shape:
+class ModelObject:
     """An object: a mesh of its own or components.
 
     ``parts`` meshes of ``size`` points and triangles in all, ``depth`` components deep.
     """
 
-    mesh: Part | None
-    components: tuple[Item, ...]
+    mesh: ScanPart | None
+    components: tuple[ObjectUse, ...]
     parts: int
     size: int
     depth: int
@@ -49,8 +49,8 @@ class Model:
     """What the stream has told so far."""
 
     unit: str | None = None
-    shapes: dict[str, Shape] = field(default_factory=dict)
-    items: list[Item] = field(default_factory=list)
+    shapes: dict[str, ModelObject] = field(default_factory=dict)
+    items: list[ObjectUse] = field(default_factory=list)
     relations: list[tuple[str, str]] = field(default_factory=list)
 
 
@@ -83,7 +83,7 @@ class _Reader:
         self.id = ""
         self.points = array("d")
         self.corners = array("q")
-        self.components: list[Item] = []
+        self.components: list[ObjectUse] = []
 
     def start(self, tag: str, values: dict[str, str]) -> None:
         if len(self.path) >= _DEEPEST:
@@ -136,14 +136,14 @@ class _Reader:
                     "save a plain 3MF, or STL or PLY"
                 )
 
-    def _item(self, values: dict[str, str]) -> Item:
+    def _item(self, values: dict[str, str]) -> ObjectUse:
         if any(key.endswith(" path") for key in values):
             raise InputError(f"{self.name}: its shapes lie in several parts; save a plain 3MF")
         matrix = np.eye(4)
         if "transform" in values:  # a row vector times the matrix, row by row
             rows = np.array([float(x) for x in values["transform"].split()]).reshape(4, 3)
             matrix[:3] = rows.T
-        return Item(values["objectid"], matrix)
+        return ObjectUse(values["objectid"], matrix)
 
     def _close_object(self) -> None:
         if self.id in self.model.shapes:
@@ -159,9 +159,9 @@ class _Reader:
                 f"{len(points):,}; the file is damaged, save the scan again"
             )
         size = len(points) + len(faces)
-        self.model.shapes[self.id] = Shape(Part(points, faces), (), 1, size, 0)
+        self.model.shapes[self.id] = ModelObject(ScanPart(points, faces), (), 1, size, 0)
 
-    def _composed(self) -> Shape:
+    def _composed(self) -> ModelObject:
         """Components may name earlier objects alone, so that none can hold itself."""
         missing = [c.shape for c in self.components if c.shape not in self.model.shapes]
         if missing:
@@ -175,4 +175,4 @@ class _Reader:
             raise InputError(f"{self.name}: its components are nested deeper than {_DEEPEST}")
         parts, size = sum(s.parts for s in below), sum(s.size for s in below)
         refuse_too_many(parts, size, self.name)
-        return Shape(None, tuple(self.components), parts, size, depth)
+        return ModelObject(None, tuple(self.components), parts, size, depth)

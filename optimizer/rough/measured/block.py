@@ -8,7 +8,7 @@ from pydantic import Field
 from optimizer.border import Table
 from optimizer.mesh import Floats, Plane
 from optimizer.rough.measured.convex import between
-from optimizer.rough.measured.form import Body, Dimension, FormTable, Known, widest_spread
+from optimizer.rough.measured.form import Dimension, FormSolid, FormTable, PieceFacts, widest_spread
 from optimizer.rough.model import ReferenceFace
 
 # A small square or a protractor held to a sawn corner (common practice, no source).
@@ -37,7 +37,7 @@ class BlockTable(FormTable):
     angles_deg: AnglesTable = AnglesTable()
     angle_error_deg: Annotated[float, Field(ge=0, le=10)] = DEFAULT_ANGLE_ERROR_DEG
 
-    def body(self, known: Known) -> Body:
+    def solid(self, known: PieceFacts) -> FormSolid:
         sizes = (self.length_mm, self.width_mm, self.height_mm)
         inwards = self._inward()
         apart = np.array([size.mm for size in sizes])
@@ -53,7 +53,7 @@ class BlockTable(FormTable):
         )
         # A face turns about its middle, where its distance was read.
         leaning = float(apart.max() / 2.0 * np.tan(np.radians(self.angle_error_deg)))
-        return Body(
+        return FormSolid(
             between([face.plane for face in faces], centre),
             frame="the origin is the corner of base, front and left end; x runs from there along "
             "the edge of base and front, y lies in the base towards the back, z goes up",

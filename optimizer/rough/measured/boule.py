@@ -12,10 +12,10 @@ from optimizer.border import Table
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.rough.measured.form import (
     LEAST_MM,
-    Body,
     Dimension,
+    FormSolid,
     FormTable,
-    Known,
+    PieceFacts,
     Place,
     Reading,
     bend_words,
@@ -120,7 +120,7 @@ class _BouleTable(FormTable):
         _refuse_twisted(skin)
         return skin
 
-    def _built(self, stations: Stations, section: Section, known: Known) -> Body:
+    def _built(self, stations: Stations, section: Section, known: PieceFacts) -> FormSolid:
         """All but the sides and the frame, which differ."""
         _refuse_out_of_order([station.at_mm for station in stations])
         _refuse_tall("start_end", self.start_end, stations[0])
@@ -131,7 +131,7 @@ class _BouleTable(FormTable):
         )
         measured = (*stations, self.start_end, self.far_end)
         ends = {"start end": self.start_end, "far end": self.far_end}
-        return Body(
+        return FormSolid(
             self._skin(profile, section),
             frame="z runs along the boule as at_mm says",
             faces=_flat_ends(ends, profile.at),
@@ -148,7 +148,7 @@ class BouleTable(_BouleTable):
     form: Literal["boule"]
     stations: Annotated[list[StationTable], Field(min_length=2, max_length=500)]
 
-    def body(self, known: Known) -> Body:
+    def solid(self, known: PieceFacts) -> FormSolid:
         made = self._built(self.stations, ellipses, known)
         across = "x along each diameter_mm, y along the other one; the axis is at x = y = 0"
         return replace(made, frame=f"{made.frame}, {across}")
@@ -160,7 +160,7 @@ class SplitBouleTable(_BouleTable):
     form: Literal["split boule"]
     stations: Annotated[list[SplitStationTable], Field(min_length=2, max_length=500)]
 
-    def body(self, known: Known) -> Body:
+    def solid(self, known: PieceFacts) -> FormSolid:
         made = self._built(self.stations, segments, known)
         across = (
             "x across the split face from its middle line, y square to that face into the piece"

@@ -16,7 +16,7 @@ from optimizer.rough.formats.scan import Scan
 from optimizer.rough.measured.block import BlockTable
 from optimizer.rough.measured.boule import BouleTable, SplitBouleTable
 from optimizer.rough.measured.crystal import CrystalTable
-from optimizer.rough.measured.form import DEFAULT_READING_ERROR_MM, Body, FormTable, Known
+from optimizer.rough.measured.form import DEFAULT_READING_ERROR_MM, FormSolid, FormTable, PieceFacts
 from optimizer.rough.measured.pebble import PebbleTable
 from optimizer.rough.measured.slab import SlabTable
 from optimizer.rough.model import Readings, ReferenceFace, Scale
@@ -46,7 +46,7 @@ def build_measured(path: Path, table: RoughTable, unit: str | None, material: Ma
     place = f"{where}: [measured]"
     readings = _form_table(table.measured or {}, place)
     try:
-        body = readings.body(Known(material, table.weighed_ct, path.parent))
+        body = readings.solid(PieceFacts(material, table.weighed_ct, path.parent))
     except ValueError as error:
         raise InputError(f"{place} {error}") from None
     error_mm = _rounded_up(readings.error_mm + body.unsure_mm)
@@ -99,7 +99,7 @@ def _form_table(content: dict[str, Any], place: str) -> FormTable:
     return checked(FORMS[form], content, place)
 
 
-def _as_if_scanned(table: RoughTable, body: Body, error_mm: float, where: str) -> RoughTable:
+def _as_if_scanned(table: RoughTable, body: FormSolid, error_mm: float, where: str) -> RoughTable:
     """The rough table with the form's own faces, axes and error filled in; what the file states
     of axes goes first."""
     names = {face.name for face in body.faces}
@@ -139,7 +139,9 @@ def _rounded_up(error_mm: float) -> float:
     return math.ceil(error_mm * 1000.0 - 1e-6) / 1000.0
 
 
-def _notes(table: RoughTable, readings: FormTable, body: Body, error_mm: float) -> tuple[str, ...]:
+def _notes(
+    table: RoughTable, readings: FormTable, body: FormSolid, error_mm: float
+) -> tuple[str, ...]:
     axes = [
         f"{name}: not stated, so taken along z, the length of the {readings.form}"
         for name, stated, found in (

@@ -10,10 +10,10 @@ from optimizer.border import Table
 from optimizer.mesh import Floats, Plane
 from optimizer.rough.measured.convex import between
 from optimizer.rough.measured.form import (
-    Body,
     Dimension,
+    FormSolid,
     FormTable,
-    Known,
+    PieceFacts,
     Reading,
     widest_spread,
 )
@@ -120,7 +120,7 @@ class CrystalTable(FormTable):
             )
         return self
 
-    def body(self, known: Known) -> Body:
+    def solid(self, known: PieceFacts) -> FormSolid:
         sides = self._prism_sides()
         inner = min(plane.offset for plane in sides)
         length, ends = self.length_mm.mm, (self.start_end, self.far_end)
@@ -134,7 +134,7 @@ class CrystalTable(FormTable):
         lower = [_mirrored(p) for p in _end_planes(self.start_end, sides, inner, -low, 0.0)]
         readings = [self._across(), self.length_mm, *(r for end in ends for r in end.readings)]
         one_axis = known.material.name in ONE_OPTIC_AXIS
-        return Body(
+        return FormSolid(
             between([*sides, *lower, *upper], np.array([0.0, 0.0, (low + high) / 2.0])),
             frame="z runs along the axis of the prism, 0 at the start end's farthest point, x "
             "square to prism face 1; the faces count round from it as seen from the far end, "

@@ -57,7 +57,7 @@ Place = Annotated[float, Field(ge=-MOST_MM, le=MOST_MM)]
 
 
 @dataclass(frozen=True)
-class Known:
+class PieceFacts:
     """What the rough file says beside the readings."""
 
     material: Material
@@ -66,7 +66,7 @@ class Known:
 
 
 @dataclass(frozen=True)
-class Body:
+class FormSolid:
     """A closed mesh in a frame of the form's own, and what is known of it by its form."""
 
     mesh: Mesh
@@ -96,7 +96,7 @@ class FormTable(Table):
         return max(SAGITTA_SHARE * self.error_mm, _LEAST_SAGITTA_MM)
 
     @abstractmethod
-    def body(self, known: Known) -> Body:
+    def solid(self, known: PieceFacts) -> FormSolid:
         """The form as a closed mesh. Raises ValueError where the readings fit no body."""
 
 

@@ -6,7 +6,7 @@ import numpy as np
 from pydantic import Field
 
 from optimizer.mesh import Floats, Mesh
-from optimizer.rough.measured.form import Body, Dimension, FormTable, Known, widest_spread
+from optimizer.rough.measured.form import Dimension, FormSolid, FormTable, PieceFacts, widest_spread
 from optimizer.rough.measured.loft import loft
 
 # Superellipsoids |x/a|^p + |y/b|^p + |z/c|^p = 1: 2 is an ellipsoid, more is boxier, less is more
@@ -26,13 +26,13 @@ class PebbleTable(FormTable):
     height_mm: Dimension = Field(examples=[12.0])
     shape_error_mm: Dimension | None = None
 
-    def body(self, known: Known) -> Body:
+    def solid(self, known: PieceFacts) -> FormSolid:
         sizes = (self.length_mm, self.width_mm, self.height_mm)
         half = np.array([size.mm / 2.0 for size in sizes])
         exponent = self._exponent(half, known)
         least = 2.0 * float(half.min())
         shape = self.shape_error_mm.mm if self.shape_error_mm else SHAPE_ERROR_SHARE * least
-        return Body(
+        return FormSolid(
             superellipsoid(half, exponent, self.sagitta_mm),
             frame="the origin is the middle; x runs along the length, y along the width, z along "
             "the height",
@@ -41,7 +41,7 @@ class PebbleTable(FormTable):
             doubts=(_guess(known), *self._shape_error_taken(shape)),
         )
 
-    def _exponent(self, half: Floats, known: Known) -> float:
+    def _exponent(self, half: Floats, known: PieceFacts) -> float:
         if known.weighed_ct is None:
             return ELLIPSOID
         sg = known.material.sg
@@ -117,7 +117,7 @@ def _norm(points: Floats, exponent: float) -> Floats:
     return np.asarray(np.sum(np.abs(points) ** exponent, axis=1) ** (1.0 / exponent))
 
 
-def _shape_note(exponent: float, known: Known) -> str:
+def _shape_note(exponent: float, known: PieceFacts) -> str:
     if known.weighed_ct is None:
         return "taken as an ellipsoid, as no weight is stated"
     kind = "boxier" if exponent > ELLIPSOID else "sharper"
@@ -127,7 +127,7 @@ def _shape_note(exponent: float, known: Known) -> str:
     )
 
 
-def _guess(known: Known) -> str:
+def _guess(known: PieceFacts) -> str:
     held = "three diameters and the weight" if known.weighed_ct else "three diameters alone"
     return (
         f"the pebble's shape is a guess from {held}: hold the piece against the plan before you saw"

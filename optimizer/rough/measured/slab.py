@@ -8,7 +8,14 @@ from pydantic import Field, model_validator
 
 from optimizer.border import FileName
 from optimizer.mesh import Floats, Mesh, Plane
-from optimizer.rough.measured.form import Body, Dimension, FormTable, Known, Place, bend_words
+from optimizer.rough.measured.form import (
+    Dimension,
+    FormSolid,
+    FormTable,
+    PieceFacts,
+    Place,
+    bend_words,
+)
 from optimizer.rough.measured.outline import MOST_POINTS, bends, checked_outline, read_outline
 from optimizer.rough.model import ReferenceFace
 
@@ -35,11 +42,11 @@ class SlabTable(FormTable):
             raise ValueError("must have either outline_mm or outline_file")
         return self
 
-    def body(self, known: Known) -> Body:
+    def solid(self, known: PieceFacts) -> FormSolid:
         outline = checked_outline(self._points(known.folder))
         thickness = self.thickness_mm.mm
         bulge, hollow = bends(outline)
-        return Body(
+        return FormSolid(
             upright(outline, thickness),
             frame="x and y are those of the outline, z goes up from the bottom face at 0",
             faces=(

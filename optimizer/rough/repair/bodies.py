@@ -32,7 +32,7 @@ _MOST_POINTS = 300  # of a second wall, whose distance from the first is measure
 
 
 @dataclass(frozen=True)
-class Body:
+class ClosedSurface:
     """A connected closed surface of a mesh: ``faces`` are its numbers there."""
 
     faces: Ints
@@ -121,12 +121,12 @@ def _judged(mesh: Mesh, body: Ints, volumes: Floats, name: str) -> Mended:
     return Mended(Mesh(mesh.vertices, faces), repairs, doubts)
 
 
-def _bounds_nothing(body: Body) -> bool:
+def _bounds_nothing(body: ClosedSurface) -> bool:
     """Whether it is a flake with two sides and nothing between."""
     return abs(body.volume_mm3) <= _NOTHING * body.longest_mm**3
 
 
-def _bodies(mesh: Mesh, body: Ints, volumes: Floats) -> list[Body]:
+def _bodies(mesh: Mesh, body: Ints, volumes: Floats) -> list[ClosedSurface]:
     """The greatest first."""
     members = members_of(body)
     found = []
@@ -136,11 +136,11 @@ def _bodies(mesh: Mesh, body: Ints, volumes: Floats) -> list[Body]:
         face = int(members[i][np.argmax(areas_mm2(corners))])
         beside = winding_beside(mesh, face)
         middle, longest = (low + high) / 2.0, float((high - low).max())
-        found.append(Body(members[i], float(volumes[i]), beside, middle, longest))
+        found.append(ClosedSurface(members[i], float(volumes[i]), beside, middle, longest))
     return found
 
 
-def _sticks_out(mesh: Mesh, main: Body, other: Body) -> bool:
+def _sticks_out(mesh: Mesh, main: ClosedSurface, other: ClosedSurface) -> bool:
     """Whether some corner of a body lies outside the piece."""
     around = mesh.faces[main.faces]
     corners = mesh.vertices[_some(np.unique(mesh.faces[other.faces]), _MOST_LOOKS)]
@@ -152,7 +152,7 @@ def _some(corners: Ints, most: int) -> Ints:
     return corners[:: -(-len(corners) // most)]
 
 
-def _apart(mesh: Mesh, main: Body, wall: Body) -> float | None:
+def _apart(mesh: Mesh, main: ClosedSurface, wall: ClosedSurface) -> float | None:
     """How far a second wall lies from the first, mm; None where that is too far, or they cross, so
     that neither lies within the other."""
     if _cross(mesh, main, wall):
@@ -162,14 +162,14 @@ def _apart(mesh: Mesh, main: Body, wall: Body) -> float | None:
     return gap if gap <= WALLS_APART_SHARE * longest_mm(mesh) else None
 
 
-def _cross(mesh: Mesh, one: Body, other: Body) -> bool:
+def _cross(mesh: Mesh, one: ClosedSurface, other: ClosedSurface) -> bool:
     """Whether two bodies' surfaces pass through each other."""
     both = np.concatenate([one.faces, other.faces])
     pairs = crossing_pairs(Mesh(mesh.vertices, mesh.faces[both]), 1e-9 * longest_mm(mesh))
     return bool(((pairs < len(one.faces)).sum(axis=1) == 1).any())
 
 
-def _crumbs(mesh: Mesh, main: Body, crumbs: Sequence[Body]) -> tuple[Repair, ...]:
+def _crumbs(mesh: Mesh, main: ClosedSurface, crumbs: Sequence[ClosedSurface]) -> tuple[Repair, ...]:
     if not crumbs:
         return ()
     volume = sum(abs(body.volume_mm3) for body in crumbs)
@@ -182,7 +182,7 @@ def _crumbs(mesh: Mesh, main: Body, crumbs: Sequence[Body]) -> tuple[Repair, ...
     return (Repair(sentence, *_touched(mesh, crumbs)),)
 
 
-def _hollows(mesh: Mesh, hollows: Sequence[Body]) -> tuple[Repair, ...]:
+def _hollows(mesh: Mesh, hollows: Sequence[ClosedSurface]) -> tuple[Repair, ...]:
     if not hollows:
         return ()
     volume = sum(abs(body.volume_mm3) for body in hollows)
@@ -194,7 +194,7 @@ def _hollows(mesh: Mesh, hollows: Sequence[Body]) -> tuple[Repair, ...]:
     return (Repair(sentence, *_touched(mesh, hollows)),)
 
 
-def _doubt_of_hollows(hollows: Sequence[Body]) -> tuple[str, ...]:
+def _doubt_of_hollows(hollows: Sequence[ClosedSurface]) -> tuple[str, ...]:
     if not hollows:
         return ()
     largest = max(hollows, key=lambda body: body.longest_mm)
@@ -205,7 +205,7 @@ def _doubt_of_hollows(hollows: Sequence[Body]) -> tuple[str, ...]:
     )
 
 
-def _walls(mesh: Mesh, main: Body, walls: Sequence[Body]) -> tuple[Repair, ...]:
+def _walls(mesh: Mesh, main: ClosedSurface, walls: Sequence[ClosedSurface]) -> tuple[Repair, ...]:
     if not walls:
         return ()
     points, area = _touched(mesh, [main])
@@ -217,7 +217,9 @@ def _walls(mesh: Mesh, main: Body, walls: Sequence[Body]) -> tuple[Repair, ...]:
     return (Repair(sentence, points, area, apart),)
 
 
-def _doubt_of_walls(mesh: Mesh, main: Body, walls: Sequence[Body]) -> tuple[str, ...]:
+def _doubt_of_walls(
+    mesh: Mesh, main: ClosedSurface, walls: Sequence[ClosedSurface]
+) -> tuple[str, ...]:
     if not walls:
         return ()
     apart = max(_apart(mesh, main, wall) or 0.0 for wall in walls)
@@ -227,13 +229,15 @@ def _doubt_of_walls(mesh: Mesh, main: Body, walls: Sequence[Body]) -> tuple[str,
     )
 
 
-def _touched(mesh: Mesh, bodies: Sequence[Body]) -> tuple[Floats, float]:
+def _touched(mesh: Mesh, bodies: Sequence[ClosedSurface]) -> tuple[Floats, float]:
     """(the middles of the bodies, the area of their surfaces)."""
     area = sum(float(areas_mm2(mesh.triangles[body.faces]).sum()) for body in bodies)
     return np.array([body.middle for body in bodies]), area
 
 
-def _several(mesh: Mesh, main: Body, others: Sequence[Body], one: Body, name: str) -> InputError:
+def _several(
+    mesh: Mesh, main: ClosedSurface, others: Sequence[ClosedSurface], one: ClosedSurface, name: str
+) -> InputError:
     sizes = f"{len(others) + 1} bodies, the greatest {mm(main.longest_mm)} long"
     this = f"one of {mm(one.longest_mm)} about {place(one.middle)}"
     share = percent(abs(one.volume_mm3) / main.volume_mm3)

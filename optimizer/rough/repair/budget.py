@@ -3,7 +3,7 @@
 from optimizer.errors import InputError
 
 
-class SpentError(InputError):
+class BudgetSpentError(InputError):
     """A step has used up its work. The sentence says which step, and what to do; the ladder puts
     the file's name before it."""
 

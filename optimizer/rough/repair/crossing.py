@@ -17,7 +17,7 @@ from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
 from optimizer.rough.kernels.crossing import search
 from optimizer.rough.repair.box_tree import box_tree
-from optimizer.rough.repair.budget import SpentError
+from optimizer.rough.repair.budget import BudgetSpentError
 from optimizer.rough.repair.mend import counted
 from optimizer.rough.repair.words import place
 from optimizer.rough.scale.units import longest_side
@@ -79,7 +79,7 @@ def crossing_pairs(mesh: Mesh, tolerance: float) -> Ints:
     with ThreadPoolExecutor(_WORKERS) as pool:  # the kernel lets other threads run
         try:
             found = _within_budget(pool.map(batch, starts), len(faces))
-        except SpentError:
+        except BudgetSpentError:
             pool.shutdown(cancel_futures=True)
             raise
     return np.sort(tree.order[found], axis=1)
@@ -99,8 +99,8 @@ def _within_budget(batches: Iterable[tuple[Ints, int]], faces: int) -> Ints:
     return np.vstack(kept)
 
 
-def _spent(why: str) -> SpentError:
-    return SpentError(
+def _spent(why: str) -> BudgetSpentError:
+    return BudgetSpentError(
         "looking for places where the surface passes through itself",
         why,
         "mend self-intersections and remesh the surface evenly in the scan software, or rescan the "

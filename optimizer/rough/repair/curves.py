@@ -11,11 +11,11 @@ from itertools import pairwise
 import numpy as np
 
 from optimizer.mesh import Ints, Mesh
-from optimizer.rough.repair.budget import SpentError
+from optimizer.rough.repair.budget import BudgetSpentError
 from optimizer.rough.repair.exact import (
-    Flat,
     PlaneOf,
     Point,
+    ProjectedPoints,
     UnclearError,
     common_divisor,
     flat_axes,
@@ -64,10 +64,10 @@ class Curves:
     def at(self, node: Node) -> Point:
         return self.corner(node[1]) if node[0] == "corner" else self.places[node]
 
-    def flat(self, face: int, nodes: list[Node]) -> Flat:
+    def flat(self, face: int, nodes: list[Node]) -> ProjectedPoints:
         """Nodes on a face as seen square to it."""
         points = [self.at(node) for node in nodes]
-        return Flat.of(points, flat_axes(self.plane(face)), self.divisor)
+        return ProjectedPoints.of(points, flat_axes(self.plane(face)), self.divisor)
 
 
 def trace(mesh: Mesh, across: Ints, seeds: Ints) -> Curves:
@@ -105,7 +105,7 @@ def trace(mesh: Mesh, across: Ints, seeds: Ints) -> Curves:
 def _refuse_many(pairs: int, places: int) -> None:
     """Raises SpentError where a surface is no solid with folds in it."""
     if pairs > _MOST_PAIRS or places > _MOST_PLACES:
-        raise SpentError(
+        raise BudgetSpentError(
             "resolving where the surface passes through itself",
             f"it does so in over {_MOST_PLACES:,} places",
             "mend self-intersections in the scan software, or rescan the piece there",
@@ -177,7 +177,7 @@ def _crossings(curves: Curves, face: int) -> list[tuple[Segment, Segment]]:
     return found
 
 
-def _boxes_meet(flat: Flat) -> Iterator[tuple[int, int]]:
+def _boxes_meet(flat: ProjectedPoints) -> Iterator[tuple[int, int]]:
     """Pairs of the segments 0-1, 2-3 and so on whose boxes meet."""
     ends = np.array(flat.rounded).reshape(-1, 2, 2)
     low, high = ends.min(axis=1), ends.max(axis=1)

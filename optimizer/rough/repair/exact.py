@@ -107,7 +107,7 @@ def turn(p: Point, q: Point, r: Point, axes: tuple[int, int]) -> int:
 
 
 @dataclass(frozen=True)
-class Flat:
+class ProjectedPoints:
     """Points as seen along two axes: exactly, and rounded for what is plain without.
 
     ``rounded`` (n, 2) are in mm; ``most`` is the greatest of their magnitudes.
@@ -119,11 +119,11 @@ class Flat:
     most: float
 
     @staticmethod
-    def of(points: list[Point], axes: tuple[int, int], divisor: int) -> "Flat":
+    def of(points: list[Point], axes: tuple[int, int], divisor: int) -> "ProjectedPoints":
         """``points`` are whole numbers over ``divisor``; each coordinate is rounded once."""
         i, j = axes
         rounded = [(p[i] / (p[3] * divisor), p[j] / (p[3] * divisor)) for p in points]
-        return Flat(points, axes, rounded, max(max(abs(x), abs(y)) for x, y in rounded))
+        return ProjectedPoints(points, axes, rounded, max(max(abs(x), abs(y)) for x, y in rounded))
 
     def turn(self, a: int, b: int, c: int) -> int:
         """1 where points a, b, c run counter-clockwise, -1 clockwise, 0 in line.

@@ -6,7 +6,7 @@ from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
 from optimizer.rough.kernels.windings import winding
 from optimizer.rough.model import Repair
-from optimizer.rough.repair.budget import SpentError
+from optimizer.rough.repair.budget import BudgetSpentError
 from optimizer.rough.repair.crossing import crossing_pairs
 from optimizer.rough.repair.edges import Edges, components, edges_of, members_of
 from optimizer.rough.repair.holes import find_holes, open_error, too_big
@@ -60,7 +60,7 @@ def _flaps(mesh: Mesh, edges: Edges, most_mm2: float) -> np.ndarray | None:
         work += len(mesh.faces)
         if work > max(_MOST_WORK, _FEWEST_ROUNDS * len(mesh.faces)):
             why = "one lies behind another"
-            raise SpentError("leaving out flaps and inner walls", why, _REMOVE)
+            raise BudgetSpentError("leaving out flaps and inner walls", why, _REMOVE)
     return gone
 
 
@@ -119,7 +119,7 @@ def drop_sheets(mesh: Mesh, edges: Edges, name: str) -> Mended:
     if len(open_bodies) == int(body.max()) + 1 == 1:
         return Mended(mesh)
     if len(open_bodies) > _MOST_SHEETS:
-        raise SpentError(
+        raise BudgetSpentError(
             "sorting out what is open",
             f"{len(open_bodies):,} separate sheets",
             "keep the piece alone in the scan software",

@@ -9,7 +9,7 @@ from optimizer.mesh import Floats, Mesh
 from optimizer.rough.formats.scan import Scan
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.bodies import doubts_of_hollows, face_outwards
-from optimizer.rough.repair.budget import SpentError
+from optimizer.rough.repair.budget import BudgetSpentError
 from optimizer.rough.repair.crossing import refuse_crossing, resolution
 from optimizer.rough.repair.edges import Edges, edges_of
 from optimizer.rough.repair.folds import HAIR, resolve_folds
@@ -23,7 +23,7 @@ from optimizer.rough.repair.words import longest_mm
 
 
 @dataclass(frozen=True)
-class Solid:
+class MendedSolid:
     """A closed, outward-oriented surface in mm, and what had to be put right for it.
 
     ``doubts`` say where the piece may be another than the solid shows.
@@ -35,7 +35,7 @@ class Solid:
     doubts: tuple[str, ...]
 
 
-def make_solid(scan: Scan, scale: float, name: str) -> Solid:
+def make_solid(scan: Scan, scale: float, name: str) -> MendedSolid:
     """The scan as one closed solid in mm, ``scale`` mm to its unit, outward-oriented.
 
     Small faults are mended, each reported with where, how much and how far; vertices that no repair
@@ -44,15 +44,15 @@ def make_solid(scan: Scan, scale: float, name: str) -> Solid:
     """
     try:
         return _made(scan, Mesh(_in_mm(scan.vertices, scale, name), scan.faces), scale, name)
-    except SpentError as spent:
+    except BudgetSpentError as spent:
         raise InputError(f"{name}: {spent}") from None
 
 
-def _made(scan: Scan, mesh: Mesh, scale: float, name: str) -> Solid:
+def _made(scan: Scan, mesh: Mesh, scale: float, name: str) -> MendedSolid:
     """The ladder itself, on the scan's ``mesh`` in mm."""
     if scan.sealed:
-        _ask_the_kernel(mesh, name)
-        return Solid(mesh, (), True, doubts_of_hollows(mesh))
+        _refuse_unsound(mesh, name)
+        return MendedSolid(mesh, (), True, doubts_of_hollows(mesh))
     merged = merge_corners(mesh)
     closed, edges = close(merged.mesh, name)
     facing = face_outwards(closed.mesh, edges, name)
@@ -60,14 +60,14 @@ def _made(scan: Scan, mesh: Mesh, scale: float, name: str) -> Solid:
     whole = resolve_folds(smooth.mesh, resolution(scan.used_points) * scale, name)
     steps = [merged, closed, facing, smooth, whole]
     if whole.repairs:
-        steps += _once_more(whole.mesh, name)
+        steps += _mend_again(whole.mesh, name)
     last = steps[-1].mesh
     if last is not merged.mesh:
         last = merge_corners(last).mesh  # points that nothing uses any more
     steps.append(part_touching(last))
-    _ask_the_kernel(steps[-1].mesh, name)
+    _refuse_unsound(steps[-1].mesh, name)
     as_read = smooth.mesh is whole.mesh and facing.mesh is closed.mesh and not closed.repairs
-    return Solid(
+    return MendedSolid(
         steps[-1].mesh,
         (*_split(scan), *(repair for step in steps for repair in step.repairs)),
         as_read,
@@ -75,7 +75,7 @@ def _made(scan: Scan, mesh: Mesh, scale: float, name: str) -> Solid:
     )
 
 
-def unchanged_solid(scan: Scan, scale: float, name: str) -> Solid:
+def unchanged_solid(scan: Scan, scale: float, name: str) -> MendedSolid:
     """As ``make_solid``, of a shape that must not change, such as a flaw's: a mending that is safe
     for the piece may make the flaw too small. Raises InputError where one were needed."""
     solid = make_solid(scan, scale, name)
@@ -109,7 +109,7 @@ def close(mesh: Mesh, name: str) -> tuple[Mended, Edges]:
     return Mended(mesh, tuple(repairs), tuple(doubts)), edges
 
 
-def _once_more(mesh: Mesh, name: str) -> list[Mended]:
+def _mend_again(mesh: Mesh, name: str) -> list[Mended]:
     """What folds leave behind: small closed bodies, no cause for doubt of their own, and parts
     below what the numbers resolve."""
     closed, edges = close(merge_corners(mesh).mesh, name)
@@ -133,7 +133,7 @@ def _in_mm(points: Floats, scale: float, name: str) -> Floats:
     return scaled
 
 
-def _ask_the_kernel(mesh: Mesh, name: str) -> None:
+def _refuse_unsound(mesh: Mesh, name: str) -> None:
     """The robust kernel has the last word on whether this is a solid."""
     from optimizer.solid import rough_solid
 

@@ -8,13 +8,13 @@ from triangle to triangle, and an edge that a segment crosses is flipped until n
 from collections import deque
 from dataclasses import dataclass, field
 
-from optimizer.rough.repair.exact import Flat, UnclearError
+from optimizer.rough.repair.exact import ProjectedPoints, UnclearError
 
 
-def subdivide(flat: Flat, segments: list[tuple[int, int]]) -> list[tuple[int, int, int]]:
+def subdivide(flat: ProjectedPoints, segments: list[tuple[int, int]]) -> list[tuple[int, int, int]]:
     """Triangles over the points, the first three of which are the corners, counter-clockwise as
     seen flat. Raises UnclearError where a point lies on another or on a segment."""
-    parts = _Parts(flat)
+    parts = _Triangulation(flat)
     parts.add(0, 1, 2)
     for number in range(3, len(flat.points)):
         parts.insert(number)
@@ -24,14 +24,14 @@ def subdivide(flat: Flat, segments: list[tuple[int, int]]) -> list[tuple[int, in
 
 
 @dataclass
-class _Parts:
+class _Triangulation:
     """A triangulation as a table from each directed edge to the corner on its left.
 
     ``born`` numbers the directed edges as they came, ``ahead`` names for each point the end of some
     edge from it.
     """
 
-    flat: Flat
+    flat: ProjectedPoints
     left: dict[tuple[int, int], int] = field(default_factory=dict)
     born: dict[tuple[int, int], int] = field(default_factory=dict)
     ahead: dict[int, int] = field(default_factory=dict)

@@ -31,7 +31,7 @@ class Untangled:
 
 
 @dataclass(frozen=True)
-class _Cut:
+class _CutSurface:
     """The surface cut along its curves; ``parent`` (m,) the face that each part comes from, and
     ``curve`` the two old faces that meet in each edge of a curve."""
 
@@ -54,7 +54,7 @@ def untangle(mesh: Mesh, across: Ints, pairs: Ints) -> Untangled:
     return Untangled(Mesh(cut.mesh.vertices, cut.mesh.faces[kept]), cut.mesh.triangles[~kept])
 
 
-def _cut(curves: Curves) -> _Cut:
+def _cut(curves: Curves) -> _CutSurface:
     mesh = curves.mesh
     nodes = sorted(curves.places)
     number = {node: len(mesh.vertices) + i for i, node in enumerate(nodes)}
@@ -81,10 +81,10 @@ def _cut(curves: Curves) -> _Cut:
     places = as_floats([curves.places[node] for node in nodes], curves.divisor)
     faces = np.vstack([mesh.faces[whole], np.array(parts, np.int64).reshape(-1, 3)])
     parent = np.concatenate([whole, np.array(parents, np.int64)])
-    return _Cut(Mesh(np.vstack([mesh.vertices, places]), faces), parent, nodes, curve)
+    return _CutSurface(Mesh(np.vstack([mesh.vertices, places]), faces), parent, nodes, curve)
 
 
-def _windings_outside(cut: _Cut, curves: Curves) -> Ints:
+def _windings_outside(cut: _CutSurface, curves: Curves) -> Ints:
     """How often the surface winds round the places just outside each face."""
     edges = edges_of(cut.mesh)
     on_curve = np.isin(edges.key, _keys(cut))
@@ -100,12 +100,12 @@ def _windings_outside(cut: _Cut, curves: Curves) -> Ints:
     return _settled(cut.mesh, patch, steps)
 
 
-def _keys(cut: _Cut) -> Ints:
+def _keys(cut: _CutSurface) -> Ints:
     ends = np.array(sorted(cut.curve), np.int64).reshape(-1, 2)
     return np.asarray(ends[:, 0] * len(cut.mesh.vertices) + ends[:, 1])
 
 
-def _rises(cut: _Cut, curves: Curves, faces: Ints) -> list[tuple[int, int, int]]:
+def _rises(cut: _CutSurface, curves: Curves, faces: Ints) -> list[tuple[int, int, int]]:
     """(face, face, by how much the second has more windings outside) at an edge of a curve."""
     f, g = sorted({int(cut.parent[i]) for i in faces}) if len(faces) == 4 else (-1, -1)
     shared = set.intersection(*({int(v) for v in cut.mesh.faces[i]} for i in faces))

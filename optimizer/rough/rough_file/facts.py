@@ -9,7 +9,7 @@ from typing import Any
 from optimizer.border import Place, place_words
 from optimizer.errors import InputError, nearest
 from optimizer.materials import Material, load_material
-from optimizer.rough.flats.sites import PLATE
+from optimizer.rough.flats.named_faces import PLATE
 from optimizer.rough.formats.read import refuse_unread
 from optimizer.rough.rough_file.source import DEFAULT_MATERIAL
 from optimizer.rough.rough_file.table import RoughTable, check_table, read_rough_file

@@ -47,14 +47,14 @@ _DIRECTION = TypeAdapter(Annotated[Point, AfterValidator(must_point)])
 _DEPTHS = TypeAdapter(dict[OneLine, _Far], config=ConfigDict(strict=True))
 
 
-class WayTable(Table):
+class FaceDirectionTable(Table):
     """A direction told by named faces: square to one, or along the edge of two."""
 
     square_to: OneLine | None = None
     along_edge: Annotated[list[OneLine], Field(min_length=2, max_length=2)] | None = None
 
     @model_validator(mode="after")
-    def _one_of_them(self) -> "WayTable":
+    def _one_of_them(self) -> "FaceDirectionTable":
         if (self.square_to is None) == (self.along_edge is None):
             raise ValueError("must have either square_to or along_edge")
         return self
@@ -70,13 +70,13 @@ def _place(told: Any) -> list[float] | dict[str, float]:
     return _DEPTHS.validate_python(told)
 
 
-def _direction(told: Any) -> list[float] | WayTable:
+def _direction(told: Any) -> list[float] | FaceDirectionTable:
     if isinstance(told, dict):
-        return WayTable.model_validate(told)
+        return FaceDirectionTable.model_validate(told)
     return _DIRECTION.validate_python(told, strict=True)
 
 
 Place = Annotated[list[float] | dict[str, float], PlainValidator(_place)]
 """Three coordinates in mm in the scan frame, or depths below three named faces."""
-Direction = Annotated[list[float] | WayTable, PlainValidator(_direction)]
+Direction = Annotated[list[float] | FaceDirectionTable, PlainValidator(_direction)]
 """Three numbers in the scan frame, any length, or a direction told by named faces."""

@@ -9,13 +9,13 @@ from pathlib import Path
 from optimizer.border import Place, place_words
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
-from optimizer.rough.flats.sites import PLATE, Sites, resting_plane
+from optimizer.rough.flats.named_faces import PLATE, NamedFaces, resting_plane
 from optimizer.rough.flaws.shape import inner_point, outside
 from optimizer.rough.flaws.table import FlawTable
 from optimizer.rough.formats.read import read_mesh
 from optimizer.rough.model import NOT_STATED, Flaw, ReferenceFace, Repair, Rough, Zone
 from optimizer.rough.repair.solidify import unchanged_solid
-from optimizer.rough.rough_file.keys import WayTable
+from optimizer.rough.rough_file.keys import FaceDirectionTable
 from optimizer.rough.rough_file.table import RoughTable
 from optimizer.rough.zones.colour_axes import second_axis_of
 from optimizer.rough.zones.painted import zone_of_colours
@@ -30,15 +30,17 @@ def with_known(rough: Rough, table: RoughTable, folder: Path, where: str) -> Rou
     Meshes of flaws are looked for in ``folder``. Raises InputError, prefixed by ``where``.
     """
     faces = (*rough.reference_faces, *(face.as_face() for face in table.reference_faces))
-    sites = _sites(rough, table, faces, where)
+    named_faces = _named_faces(rough, table, faces, where)
     zones = tuple(
-        _zone(rough, zone, sites, where, number) for number, zone in enumerate(table.zones)
+        _zone(rough, zone, named_faces, where, number) for number, zone in enumerate(table.zones)
     )
-    flaws, mended = flaws_told(rough, table.flaws, sites, folder, where)
+    flaws, mended = stated_flaws(rough, table.flaws, named_faces, folder, where)
 
-    def direction(told: "list[float] | WayTable | None", *place: str | int) -> Floats | None:
-        with _named(where, place):
-            return None if told is None else sites.direction(told)
+    def direction(
+        told: "list[float] | FaceDirectionTable | None", *place: str | int
+    ) -> Floats | None:
+        with _named_cause(where, place):
+            return None if told is None else named_faces.direction(told)
 
     optic = direction(table.optic_axis, "optic_axis")
     second = direction(table.second_axis, "second_axis")
@@ -49,7 +51,7 @@ def with_known(rough: Rough, table: RoughTable, folder: Path, where: str) -> Rou
     body = table.body_colour
     cleavage = [direction(told, "cleavage", k) for k, told in enumerate(table.cleavage)]
     # Where the file names no faces, all that were found are measured from, not only those used.
-    found = sites.flats() if sites.used and not faces else sites.used.values()
+    found = named_faces.flats() if named_faces.used and not faces else named_faces.used.values()
     return replace(
         rough, zones=zones, flaws=flaws, repairs=(*rough.repairs, *mended),
         reference_faces=(*faces, *found),
@@ -58,11 +60,13 @@ def with_known(rough: Rough, table: RoughTable, folder: Path, where: str) -> Rou
         second_axis=second,
         body_colour=None if body is None else body.as_colour(NOT_STATED[0]),
         cleavage=tuple(normal for normal in cleavage if normal is not None),
-        notes=(*rough.notes, *dict.fromkeys(sites.notes)),
+        notes=(*rough.notes, *dict.fromkeys(named_faces.notes)),
     )  # fmt: skip
 
 
-def _sites(rough: Rough, table: RoughTable, faces: tuple[ReferenceFace, ...], where: str) -> Sites:
+def _named_faces(
+    rough: Rough, table: RoughTable, faces: tuple[ReferenceFace, ...], where: str
+) -> NamedFaces:
     named = {face.name: face.plane for face in faces}
     notes: list[str] = []
 
@@ -73,25 +77,29 @@ def _sites(rough: Rough, table: RoughTable, faces: tuple[ReferenceFace, ...], wh
         return flats_of(rough)
 
     if table.rests_on is not None:
-        with _named(where, ("rests_on",)):
-            down = Sites(named, flats).direction(table.rests_on)
+        with _named_cause(where, ("rests_on",)):
+            down = NamedFaces(named, flats).direction(table.rests_on)
             named[PLATE] = resting_plane(rough.mesh, down)
         way = ", ".join(f"{round(float(x), 3) + 0.0:g}" for x in named[PLATE].normal)
         notes.append(f"the plate that the piece rests on faces ({way}) away from the piece")
-    return Sites(named, flats, notes)
+    return NamedFaces(named, flats, notes)
 
 
-def _zone(rough: Rough, table: ZoneTable, sites: Sites, where: str, number: int) -> Zone:
-    with _named(where, ("zones", number), is_table=True):
-        zone = zone_of_colours(rough, table, sites) if table.from_colours else table.as_zone(sites)
+def _zone(rough: Rough, table: ZoneTable, named_faces: NamedFaces, where: str, number: int) -> Zone:
+    with _named_cause(where, ("zones", number), is_table=True):
+        zone = (
+            zone_of_colours(rough, table, named_faces)
+            if table.from_colours
+            else table.as_zone(named_faces)
+        )
         refuse_vast_ball(zone.boundary, rough.mesh.vertices)
         return zone
 
 
-def flaws_told(
+def stated_flaws(
     rough: Rough,
     tables: Sequence[FlawTable],
-    sites: Sites,
+    named_faces: NamedFaces,
     folder: Path,
     where: str,
     first: int = 0,
@@ -104,7 +112,7 @@ def flaws_told(
     for number, table in enumerate(tables, first):
         mesh, inner = None, None
         if table.mesh is not None:
-            with _named(where, ("flaws", number, "mesh")):
+            with _named_cause(where, ("flaws", number, "mesh")):
                 scan = read_mesh(folder / table.mesh)
                 solid = unchanged_solid(scan, rough.mm_per_unit, Path(table.mesh).name)
             mesh, inner = solid.mesh, inner_point(solid.mesh)
@@ -112,20 +120,21 @@ def flaws_told(
                 replace(repair, sentence=f'flaw "{table.name}": {repair.sentence}')
                 for repair in solid.repairs
             ]
-        with _named(where, ("flaws", number), is_table=True):
-            flaw = table.as_flaw(sites, rough.material, mesh, inner)
+        with _named_cause(where, ("flaws", number), is_table=True):
+            flaw = table.as_flaw(named_faces, rough.material, mesh, inner)
             seen = table.window is not None
             if seen and outside(flaw, rough_solid(rough.mesh), rough.mesh.vertices):
                 raise ValueError(
                     "comes out beyond the piece, clearance and all, but what is seen inside lies "
-                    f"inside: check apparent_depth_mm, point_mm and the window; {sites.notes[-1]}"
+                    "inside: check apparent_depth_mm, point_mm and the window; "
+                    f"{named_faces.notes[-1]}"
                 )
             flaws.append(flaw)
     return tuple(flaws), mended
 
 
 @contextmanager
-def _named(where: str, place: Place, is_table: bool = False) -> Iterator[None]:
+def _named_cause(where: str, place: Place, is_table: bool = False) -> Iterator[None]:
     """Says of an error in what file and at what place in it the cause stands."""
     words = place_words(place, is_table)
     try:

@@ -11,7 +11,7 @@ from pydantic import Field, model_validator
 
 from optimizer.border import FileName, OneLine, Table, checked
 from optimizer.errors import InputError
-from optimizer.rough.flats.sites import PLATE
+from optimizer.rough.flats.named_faces import PLATE
 from optimizer.rough.flats.table import FaceTable
 from optimizer.rough.flaws.table import FlawTable
 from optimizer.rough.rough_file.keys import Direction, Positive, Weighed

@@ -12,7 +12,7 @@ from optimizer.errors import InputError
 from optimizer.materials import Material
 from optimizer.mesh import Mesh
 from optimizer.rough.model import Repair, Rough, Scale
-from optimizer.rough.repair.solidify import Solid
+from optimizer.rough.repair.solidify import MendedSolid
 from optimizer.rough.rough_file.table import RoughTable
 from optimizer.rough.scale.weighing import (
     MOST_LENGTH_OFF,
@@ -30,10 +30,10 @@ _MOST_OWN_SG_OFF = 0.25
 
 
 @dataclass(frozen=True)
-class Fitted:
+class ScaledSolid:
     """A solid, its scale, what is known of it and its species, once corrected as asked."""
 
-    solid: Solid
+    solid: MendedSolid
     mm_per_unit: float
     scale: Scale
     table: RoughTable
@@ -41,7 +41,7 @@ class Fitted:
     warnings: tuple[str, ...] = ()
 
 
-def as_asked(fitted: Fitted, error_mm: float, where: str) -> Fitted:
+def corrected(fitted: ScaledSolid, error_mm: float, where: str) -> ScaledSolid:
     """``fitted.table.correct`` carried out. ``error_mm`` is the scan's own error.
 
     Raises InputError where the correction is more than a scale, or a species, is ever off by.
@@ -86,7 +86,7 @@ def _of_this_piece(material: Material, sg_range: list[float] | None, where: str)
     return replace(material, sg=(low + high) / 2.0, sg_range=(low, high), sources=told)
 
 
-def _scale_corrected(fitted: Fitted, weighing: Weighing, where: str) -> Fitted:
+def _scale_corrected(fitted: ScaledSolid, weighing: Weighing, where: str) -> ScaledSolid:
     factor = weighing.correction
     percent = 100.0 * (factor - 1.0)
     if not can_correct_scale(weighing):
@@ -110,7 +110,7 @@ def _scale_corrected(fitted: Fitted, weighing: Weighing, where: str) -> Fitted:
     )
 
 
-def _sg_corrected(fitted: Fitted, weighing: Weighing, where: str) -> Fitted:
+def _sg_corrected(fitted: ScaledSolid, weighing: Weighing, where: str) -> ScaledSolid:
     material, sg = fitted.material, 200.0 * weighing.weighed_ct / weighing.volume_mm3
     low, high = material.sg_range
     if not low * (1.0 - MOST_SG_OFF) <= sg <= high * (1.0 + MOST_SG_OFF):
@@ -129,7 +129,7 @@ def _sg_corrected(fitted: Fitted, weighing: Weighing, where: str) -> Fitted:
     return replace(fitted, material=own, warnings=said)
 
 
-def _unit(weighing: Weighing, fitted: Fitted) -> str | None:
+def _unit(weighing: Weighing, fitted: ScaledSolid) -> str | None:
     return unit_hint(weighing, fitted.mm_per_unit) if fitted.scale.source == "unit" else None
 
 
@@ -155,7 +155,7 @@ def _is_point(value: list[Any]) -> bool:
     return len(value) == 3 and not any(isinstance(x, list | dict) for x in value)
 
 
-def _scaled_solid(solid: Solid, factor: float) -> Solid:
+def _scaled_solid(solid: MendedSolid, factor: float) -> MendedSolid:
     mesh = Mesh(solid.mesh.vertices * factor, solid.mesh.faces)
     return replace(solid, mesh=mesh, repairs=tuple(_scaled(one, factor) for one in solid.repairs))
 

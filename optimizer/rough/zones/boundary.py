@@ -5,7 +5,7 @@ from itertools import combinations
 import numpy as np
 
 from optimizer.mesh import Floats, Plane, lengths
-from optimizer.rough.model import PARALLEL, Ball, Bent, Boundary, Walled
+from optimizer.rough.model import PARALLEL, Ball, BentSheet, Boundary, ConvexRoom
 
 
 def heights(boundary: Boundary, points: Floats) -> Floats:
@@ -18,12 +18,12 @@ def heights(boundary: Boundary, points: Floats) -> Floats:
     match boundary:
         case Plane():
             return np.asarray(points @ boundary.normal - boundary.offset)
-        case Walled():
+        case ConvexRoom():
             each = [heights(plane, points) for plane in boundary.planes]
             return np.asarray(np.min(each, axis=0))
         case Ball():
             return np.asarray(boundary.radius_mm - lengths(points - boundary.centre))
-        case Bent():
+        case BentSheet():
             above, slope = _above(boundary, points)
             return np.asarray(above / np.sqrt(1.0 + (slope**2).sum(axis=1)))
 
@@ -33,19 +33,19 @@ def normals(boundary: Boundary, points: Floats) -> Floats:
     match boundary:
         case Plane():
             return np.tile(boundary.normal, (len(points), 1))
-        case Walled():
+        case ConvexRoom():
             each = np.array([heights(plane, points) for plane in boundary.planes])
             every = np.array([plane.normal for plane in boundary.planes])
             return np.asarray(every[np.argmin(each, axis=0)])
         case Ball():
             inwards = boundary.centre - points
-        case Bent():
+        case BentSheet():
             _, slope = _above(boundary, points)
             inwards = np.column_stack([-slope, np.ones(len(points))]) @ boundary.frame
     return np.asarray(inwards / lengths(inwards)[:, None])
 
 
-def empty(walled: Walled) -> bool:
+def empty(walled: ConvexRoom) -> bool:
     """Whether two walls that are parallel leave no room between them."""
     pairs = combinations(walled.planes, 2)
     return any(
@@ -53,7 +53,7 @@ def empty(walled: Walled) -> bool:
     )
 
 
-def _above(bent: Bent, points: Floats) -> tuple[Floats, Floats]:
+def _above(bent: BentSheet, points: Floats) -> tuple[Floats, Floats]:
     """(height above the sheet along its axis (n,), the sheet's slope there (n, 2))."""
     u, v, w = ((points - bent.middle) @ bent.frame.T).T
     slope = np.column_stack([bent.bend[0] * u, bent.bend[1] * v])

@@ -5,7 +5,7 @@ from collections.abc import Callable
 import numpy as np
 
 from optimizer.mesh import Floats, Plane, frame_about, lengths
-from optimizer.rough.model import Ball, Bent, Boundary, Fit, Walled
+from optimizer.rough.model import Ball, BentSheet, Boundary, BoundaryFit, ConvexRoom
 from optimizer.rough.zones.boundary import heights
 
 FEWEST = {"plane": 3, "band": 2, "ball": 4, "bent sheet": 6}  # places; of a band on either side
@@ -14,15 +14,19 @@ _ROUNDS = 60
 _SETTLED = 1e-12
 
 
-def fit_of(boundary: Boundary, points: Floats, spare: int, source: str = "marked places") -> Fit:
+def fit_of(
+    boundary: Boundary, points: Floats, spare: int, source: str = "marked places"
+) -> BoundaryFit:
     """How far ``points`` (n, 3), meant to lie on the boundary, lie off it."""
     gaps = distances(boundary, points)
-    return Fit(source, len(points), float(np.sqrt((gaps**2).mean())), float(gaps.max()), spare)
+    return BoundaryFit(
+        source, len(points), float(np.sqrt((gaps**2).mean())), float(gaps.max()), spare
+    )
 
 
 def distances(boundary: Boundary, points: Floats) -> Floats:
     """Distances (n,) from the boundary's surface; of a corner, from the nearest of its planes."""
-    if isinstance(boundary, Walled):
+    if isinstance(boundary, ConvexRoom):
         return np.asarray(np.min([np.abs(heights(p, points)) for p in boundary.planes], axis=0))
     return np.abs(heights(boundary, points))
 
@@ -36,7 +40,7 @@ def fitted_plane(points: Floats) -> Plane:
     return Plane.through(points.mean(axis=0), _normal_of(points - points.mean(axis=0)))
 
 
-def fitted_band(near: Floats, far: Floats) -> Walled:
+def fitted_band(near: Floats, far: Floats) -> ConvexRoom:
     """The band between two parallel planes nearest to points (n, 3) and (m, 3).
 
     Raises ValueError where they are too few, lie on a line, or the two planes on each other.
@@ -47,7 +51,7 @@ def fitted_band(near: Floats, far: Floats) -> Walled:
     low, high = sorted([float(normal @ near.mean(axis=0)), float(normal @ far.mean(axis=0))])
     if high - low <= 1e-6 * float(np.ptp(np.vstack([near, far]), axis=0).max()):
         raise ValueError("mark both sides of the band at one level: it has no thickness")
-    return Walled((Plane(normal, low), Plane(-normal, -high)))
+    return ConvexRoom((Plane(normal, low), Plane(-normal, -high)))
 
 
 def fitted_ball(points: Floats) -> Ball:
@@ -75,7 +79,7 @@ def fitted_ball(points: Floats) -> Ball:
     return Ball(settled[:3] + middle, float(settled[3]))
 
 
-def fitted_bent(points: Floats) -> Bent:
+def fitted_bent(points: Floats) -> BentSheet:
     """The evenly bent sheet nearest to points (n, 3), n >= 6, seen along their middle's normal.
 
     Heights over the plane are fitted to second degree, then over the tangent plane at the middle,
@@ -100,7 +104,7 @@ def fitted_bent(points: Floats) -> Bent:
     twice = np.array([[2.0 * c[3], c[4]], [c[4], 2.0 * c[5]]]) / size**2
     bend, turn = np.linalg.eigh(twice)
     across = turn.T @ frame[:2]
-    return Bent(middle, np.array([across[0], np.cross(frame[2], across[0]), frame[2]]), bend)
+    return BentSheet(middle, np.array([across[0], np.cross(frame[2], across[0]), frame[2]]), bend)
 
 
 def _enough(points: Floats, kind: str) -> None:

@@ -10,7 +10,7 @@ from collections.abc import Callable
 import numpy as np
 
 from optimizer.mesh import Floats, Plane, even_directions, lengths
-from optimizer.rough.model import Ball, Boundary, Walled
+from optimizer.rough.model import Ball, Boundary, ConvexRoom
 from optimizer.rough.zones.boundary import heights
 
 _DIRECTIONS = 600
@@ -40,7 +40,7 @@ def parting_plane(points: Floats, score: Floats, weights: Floats) -> Plane:
     return _settled(_as_plane, state, points, score, weights)  # type: ignore[return-value]
 
 
-def parting_band(points: Floats, score: Floats, weights: Floats) -> Walled:
+def parting_band(points: Floats, score: Floats, weights: Floats) -> ConvexRoom:
     """The band that best holds the points of score above 0, with as few others as can be."""
     best, state = -np.inf, np.zeros(5)
     few = _few(len(points), _MOST)
@@ -84,7 +84,7 @@ def _as_plane(state: Floats) -> Boundary:
 
 def _as_band(state: Floats) -> Boundary:
     normal = state[:3] / np.linalg.norm(state[:3])
-    return Walled((Plane(normal, float(state[3])), Plane(-normal, -float(state[4]))))
+    return ConvexRoom((Plane(normal, float(state[3])), Plane(-normal, -float(state[4]))))
 
 
 def _as_ball(state: Floats) -> Boundary:

@@ -6,8 +6,8 @@ import numpy as np
 
 from optimizer.colours import decoded, from_hex, lab
 from optimizer.mesh import Floats, Ints, Mesh, lengths, triangle_areas
-from optimizer.rough.flats.sites import Sites
-from optimizer.rough.model import Boundary, Colour, Fit, Rough, Zone
+from optimizer.rough.flats.named_faces import NamedFaces
+from optimizer.rough.model import Boundary, BoundaryFit, Colour, Rough, Zone
 from optimizer.rough.zones.boundary import heights
 from optimizer.rough.zones.boundary_fit import fit_of
 from optimizer.rough.zones.colour_fit import parting_ball, parting_band, parting_plane
@@ -18,7 +18,7 @@ _SMOOTHINGS = 3  # of the colours over neighbouring corners
 _AT = 12  # corners about the place of the colour that is stated
 
 
-def zone_of_colours(rough: Rough, table: ZoneTable, sites: Sites) -> Zone:
+def zone_of_colours(rough: Rough, table: ZoneTable, named_faces: NamedFaces) -> Zone:
     """The boundary between the two colours of the scan, of the shape that ``table`` names.
 
     Raises ValueError where the scan has no colours, or no two clear ones.
@@ -28,7 +28,7 @@ def zone_of_colours(rough: Rough, table: ZoneTable, sites: Sites) -> Zone:
     srgb = _on_corners(rough)
     weights = _corner_areas(rough.mesh)
     groups = two_colours(srgb, weights)
-    towards, away = _named(rough, table, sites, groups)
+    towards, away = _named(rough, table, named_faces, groups)
     score = groups.score if towards.srgb == groups.srgb[1] else -groups.score
     points = rough.mesh.vertices
     if table.kind == "plane":
@@ -38,7 +38,7 @@ def zone_of_colours(rough: Rough, table: ZoneTable, sites: Sites) -> Zone:
     else:
         boundary = parting_ball(points, score, weights)
     fit = _fit(rough.mesh, boundary, score, weights)
-    sites.notes.append(
+    named_faces.notes.append(
         f'zone "{table.name}": the scan\'s two colours are about {towards.srgb} ({towards.name}) '
         f"and {away.srgb} ({away.name}), {groups.apart:.0f} apart where their points lie "
         f"{groups.spread:.0f} about them; look at the picture before you trust it"
@@ -78,12 +78,12 @@ def _corner_areas(mesh: Mesh) -> Floats:
 
 
 def _named(
-    rough: Rough, table: ZoneTable, sites: Sites, groups: TwoColours
+    rough: Rough, table: ZoneTable, named_faces: NamedFaces, groups: TwoColours
 ) -> tuple[Colour, Colour]:
     """(towards, away) with the colours found: which is which by the place or the sRGB stated."""
     low, high = groups.srgb
     if table.towards.at_mm is not None:
-        at = sites.place(table.towards.at_mm, f"the {table.towards.colour}")
+        at = named_faces.place(table.towards.at_mm, f"the {table.towards.colour}")
         gaps = lengths(rough.mesh.vertices - at)
         upper = float(groups.score[np.argsort(gaps, kind="stable")[:_AT]].mean()) > 0.0
     else:
@@ -101,7 +101,7 @@ def _named(
     return one, two
 
 
-def _fit(mesh: Mesh, boundary: Boundary, score: Floats, weights: Floats) -> Fit:
+def _fit(mesh: Mesh, boundary: Boundary, score: Floats, weights: Floats) -> BoundaryFit:
     """How far the border on the skin lies off the boundary, and how much is on its wrong side."""
     wrong = (heights(boundary, mesh.vertices) > 0.0) != (score > 0.0)
     border = _border(mesh, score)

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.mesh import Floats, Mesh, Plane, unit_normals
-from optimizer.rough.model import Ball, Bent, Boundary, Walled
+from optimizer.rough.model import Ball, BentSheet, Boundary, ConvexRoom
 from optimizer.rough.zones.boundary import normals
 from optimizer.rough.zones.boundary_fit import distances
 from optimizer.solid import as_mesh, as_solid, trim
@@ -39,13 +39,13 @@ def room_towards(boundary: Boundary, points: Floats) -> Any:
     match boundary:
         case Plane():
             return trim(box, boundary)
-        case Walled():
+        case ConvexRoom():
             for plane in boundary.planes:
                 box = trim(box, plane)
             return box
         case Ball():
             return _ball(boundary, high - low) ^ box
-        case Bent():
+        case BentSheet():
             return box ^ _above(boundary, float(np.linalg.norm(high - low)), 0.5 * (low + high))
 
 
@@ -64,7 +64,7 @@ def sag_mm(boundary: Boundary, points: Floats) -> float:
             # A triangle whose sides span an angle a about the middle lies r(1 − cos(a/√3)) in.
             step = 2.0 * np.pi / _sides(boundary, high - low)
             return boundary.radius_mm * (1.0 - float(np.cos(_WIDEST * step / np.sqrt(3.0))))
-        case Bent():
+        case BentSheet():
             size = float(np.linalg.norm(high - low))
             step = size / _squares(boundary, size)
             return float(np.abs(boundary.bend).sum()) * step * step / 8.0
@@ -136,14 +136,14 @@ def _sides(ball: Ball, box: Floats) -> int:
     return int(min(4 * np.ceil(2.0 * np.pi / angle / 4.0), MOST_SIDES))
 
 
-def _squares(bent: Bent, size: float) -> int:
+def _squares(bent: BentSheet, size: float) -> int:
     """Along either side of the sheet: a flat facet of a sheet lies Σ|bend|·step²/8 off at most."""
     sag = SAG_SHARE * size
     step = np.sqrt(8.0 * sag / max(float(np.abs(bent.bend).sum()), 1e-12))
     return int(np.clip(np.ceil(size / step), 2, MOST_GRID))
 
 
-def _above(bent: Bent, size: float, middle: Floats) -> Any:
+def _above(bent: BentSheet, size: float, middle: Floats) -> Any:
     """The room above the sheet, as far as a ball of diameter ``size`` about ``middle`` needs."""
     n = _squares(bent, size)
     foot = (middle - bent.middle) @ bent.frame.T

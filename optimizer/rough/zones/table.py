@@ -10,9 +10,18 @@ from pydantic import Field, model_validator
 
 from optimizer.border import OneLine, Table
 from optimizer.mesh import Floats, Plane
-from optimizer.rough.flats.sites import Sites
+from optimizer.rough.flats.named_faces import NamedFaces
 from optimizer.rough.flats.table import plane_keys
-from optimizer.rough.model import NOT_STATED, Ball, Bent, Boundary, Colour, Fit, Walled, Zone
+from optimizer.rough.model import (
+    NOT_STATED,
+    Ball,
+    BentSheet,
+    Boundary,
+    BoundaryFit,
+    Colour,
+    ConvexRoom,
+    Zone,
+)
 from optimizer.rough.rough_file.keys import Direction, Number, Place, Width
 from optimizer.rough.zones.boundary import empty, heights
 from optimizer.rough.zones.boundary_fit import (
@@ -145,44 +154,46 @@ class ZoneTable(SideTable):
         """(towards, away)."""
         return self.towards.as_colour(NOT_STATED[0]), self.away.as_colour(NOT_STATED[1])
 
-    def as_zone(self, sites: Sites) -> Zone:
+    def as_zone(self, named_faces: NamedFaces) -> Zone:
         """The boundary that is told by keys other than from_colours.
 
         Raises ValueError where places are too few or badly spread, or no room is left.
         """
         what = f'zone "{self.name}"'
-        boundary, fit = self._boundary(sites, what)
+        boundary, fit = self._boundary(named_faces, what)
         at = self.towards.at_mm
         if at is not None:
-            inside = sites.place(at, f"the {self.towards.colour} of {what}")
+            inside = named_faces.place(at, f"the {self.towards.colour} of {what}")
             if fit is not None and self.far_points_mm is None:
                 self._must_tell_a_side(boundary, inside, fit)
             boundary = self._facing(boundary, inside)
-        if isinstance(boundary, Walled) and empty(boundary):
+        if isinstance(boundary, ConvexRoom) and empty(boundary):
             raise ValueError(f"leaves no room for {self.towards.colour}: turn a normal round")
         return Zone(self.name, boundary, *self.colours(), fit)
 
-    def _boundary(self, sites: Sites, what: str) -> tuple[Boundary, Fit | None]:
+    def _boundary(self, named_faces: NamedFaces, what: str) -> tuple[Boundary, BoundaryFit | None]:
         if self.planes is not None:
-            return self._corner(sites, what)
+            return self._corner(named_faces, what)
         if self.points_mm is not None:
-            return self._marked(sites, what)
+            return self._marked(named_faces, what)
         if self.centre_mm is not None and self.radius_mm is not None:
-            return Ball(sites.place(self.centre_mm, f"the middle of {what}"), self.radius_mm), None
-        plane = _plane(self, sites, what)
+            return Ball(
+                named_faces.place(self.centre_mm, f"the middle of {what}"), self.radius_mm
+            ), None
+        plane = _plane(self, named_faces, what)
         if self.thick_mm is not None:
             far = Plane(-plane.normal, -plane.offset - self.thick_mm)
-            return Walled((plane, far)), None
+            return ConvexRoom((plane, far)), None
         if self.bend_per_mm is not None and self.along is not None and self.point_mm is not None:
-            frame = _frame(plane.normal, sites.direction(self.along))
-            middle = sites.place(self.point_mm, what)
-            return Bent(middle, frame, np.array(self.bend_per_mm, float)), None
+            frame = _frame(plane.normal, named_faces.direction(self.along))
+            middle = named_faces.place(self.point_mm, what)
+            return BentSheet(middle, frame, np.array(self.bend_per_mm, float)), None
         return plane, None
 
-    def _marked(self, sites: Sites, what: str) -> tuple[Boundary, Fit]:
-        points = _points(self.points_mm, sites, what)
+    def _marked(self, named_faces: NamedFaces, what: str) -> tuple[Boundary, BoundaryFit]:
+        points = _points(self.points_mm, named_faces, what)
         if self.far_points_mm is not None:
-            far = _points(self.far_points_mm, sites, what)
+            far = _points(self.far_points_mm, named_faces, what)
             points, band = np.vstack([points, far]), fitted_band(points, far)
             return band, fit_of(band, points, len(points) - 4)
         fitted: Boundary
@@ -195,28 +206,28 @@ class ZoneTable(SideTable):
                 fitted, fewest = fitted_plane(points), FEWEST["plane"]
         return fitted, fit_of(fitted, points, len(points) - fewest)
 
-    def _corner(self, sites: Sites, what: str) -> tuple[Boundary, Fit | None]:
+    def _corner(self, named_faces: NamedFaces, what: str) -> tuple[Boundary, BoundaryFit | None]:
         sides = self.planes or []
-        planes = [_plane(side, sites, what) for side in sides]
-        marked = [_points(side.points_mm, sites, what) for side in sides if side.points_mm]
-        corner = Walled(tuple(planes))
+        planes = [_plane(side, named_faces, what) for side in sides]
+        marked = [_points(side.points_mm, named_faces, what) for side in sides if side.points_mm]
+        corner = ConvexRoom(tuple(planes))
         if not marked:
             return corner, None
-        turned = self._facing_marked(corner, sites, what)
+        turned = self._facing_marked(corner, named_faces, what)
         points = np.vstack(marked)
         return turned, fit_of(turned, points, len(points) - 3 * len(marked))
 
-    def _facing_marked(self, corner: Walled, sites: Sites, what: str) -> Walled:
+    def _facing_marked(self, corner: ConvexRoom, named_faces: NamedFaces, what: str) -> ConvexRoom:
         """Planes through marked places turn towards the place of the colour; others stay."""
         assert self.towards.at_mm is not None
-        inside = sites.place(self.towards.at_mm, f"the {self.towards.colour} of {what}")[None]
+        inside = named_faces.place(self.towards.at_mm, f"the {self.towards.colour} of {what}")[None]
         sides = zip(corner.planes, self.planes or (), strict=True)
-        return Walled(tuple(
+        return ConvexRoom(tuple(
             plane.flipped() if side.points_mm and heights(plane, inside)[0] < 0.0 else plane
             for plane, side in sides
         ))  # fmt: skip
 
-    def _must_tell_a_side(self, boundary: Boundary, inside: Floats, fit: Fit) -> None:
+    def _must_tell_a_side(self, boundary: Boundary, inside: Floats, fit: BoundaryFit) -> None:
         """Raises ValueError where ``inside`` lies so near the boundary that chance decides."""
         gap = float(distances(boundary, inside[None])[0])
         if gap <= max(LEAST_OFF_MM, fit.worst_mm):
@@ -232,9 +243,9 @@ class ZoneTable(SideTable):
             return boundary
         if self.keys == {"points_mm"} and isinstance(boundary, Plane):
             return boundary.flipped()
-        if self.keys == {"points_mm"} and isinstance(boundary, Bent):
+        if self.keys == {"points_mm"} and isinstance(boundary, BentSheet):
             u, v, w = boundary.frame
-            return Bent(boundary.middle, np.array([u, -v, -w]), -boundary.bend)
+            return BentSheet(boundary.middle, np.array([u, -v, -w]), -boundary.bend)
         raise ValueError(
             f"has its place of {self.towards.colour} (at_mm) on the side of {self.away.colour}: "
             "check the place, or let the colours change sides"
@@ -252,31 +263,31 @@ def _boundary_keys(boundary: Boundary) -> dict[str, Any]:
     match boundary:
         case Plane():
             return plane_keys(boundary)
-        case Walled() if boundary.thick_mm is not None:
+        case ConvexRoom() if boundary.thick_mm is not None:
             return {**plane_keys(boundary.planes[0]), "thick_mm": boundary.thick_mm}
-        case Walled():
+        case ConvexRoom():
             return {"planes": [plane_keys(plane) for plane in boundary.planes]}
         case Ball():
             return {"centre_mm": boundary.centre, "radius_mm": boundary.radius_mm}
-        case Bent():
+        case BentSheet():
             return {
                 "point_mm": boundary.middle, "normal": boundary.frame[2],
                 "along": boundary.frame[0], "bend_per_mm": boundary.bend,
             }  # fmt: skip
 
 
-def _plane(side: SideTable, sites: Sites, what: str) -> Plane:
+def _plane(side: SideTable, named_faces: NamedFaces, what: str) -> Plane:
     if side.points_mm is not None:
-        return fitted_plane(_points(side.points_mm, sites, what))
+        return fitted_plane(_points(side.points_mm, named_faces, what))
     if side.parallel_to is not None and side.depth_mm is not None:
-        return sites.beneath(side.parallel_to, side.depth_mm)
+        return named_faces.beneath(side.parallel_to, side.depth_mm)
     assert side.point_mm is not None
     assert side.normal is not None
-    return Plane.through(sites.place(side.point_mm, what), sites.direction(side.normal))
+    return Plane.through(named_faces.place(side.point_mm, what), named_faces.direction(side.normal))
 
 
-def _points(marks: list[Any] | None, sites: Sites, what: str) -> Floats:
-    return np.array([sites.place(mark, f"a place on {what}") for mark in marks or ()])
+def _points(marks: list[Any] | None, named_faces: NamedFaces, what: str) -> Floats:
+    return np.array([named_faces.place(mark, f"a place on {what}") for mark in marks or ()])
 
 
 def _frame(normal: Floats, along: Floats) -> Floats:

@@ -3,7 +3,7 @@
 import numpy as np
 
 from optimizer.mesh import Floats, Plane
-from optimizer.rough.model import Ball, Bent, Fit, Walled, Zone
+from optimizer.rough.model import Ball, BentSheet, BoundaryFit, ConvexRoom, Zone
 
 
 def zone_text(zone: Zone) -> str:
@@ -17,17 +17,17 @@ def _shape_text(zone: Zone) -> str:
     match zone.boundary:
         case Plane() as plane:
             return f"towards {colour} is {triple(plane.normal)}"
-        case Walled() as room if room.thick_mm is not None:
+        case ConvexRoom() as room if room.thick_mm is not None:
             way = triple(room.planes[0].normal)
             return f"{colour} is a band {room.thick_mm:.3g} mm thick, square to {way}"
-        case Walled() as room:
+        case ConvexRoom() as room:
             ways = ", ".join(triple(plane.normal) for plane in room.planes)
             return f"{colour} is a corner of {len(room.planes)} planes, into it are {ways}"
         case Ball() as ball:
             return (
                 f"{colour} is a ball of radius {ball.radius_mm:.4g} mm about {triple(ball.centre)}"
             )
-        case Bent() as bent:
+        case BentSheet() as bent:
             one, two = (f"{b + 0.0:.3g}" for b in bent.bend)
             return (
                 f"{colour} lies above a sheet that bends by {one} per mm one way and by {two} per "
@@ -36,7 +36,7 @@ def _shape_text(zone: Zone) -> str:
             )
 
 
-def _fit_text(fit: Fit) -> str:
+def _fit_text(fit: BoundaryFit) -> str:
     off = f"{fit.rms_mm:.3f} mm (rms) off, {fit.worst_mm:.3f} mm at worst"
     if fit.wrong_percent is not None:
         return (

@@ -12,7 +12,7 @@ from optimizer.errors import InputError
 from optimizer.materials import load_material
 from optimizer.mesh import volume
 from optimizer.rough.measured.block import BlockTable
-from optimizer.rough.measured.form import Body, Known
+from optimizer.rough.measured.form import FormSolid, PieceFacts
 from optimizer.rough.model import Rough
 
 Load = Callable[..., Rough]
@@ -90,8 +90,8 @@ def test_angles_that_meet_in_no_corner_are_refused(measured: Load) -> None:
         measured(f'form = "block"\nlength_mm = 24\nwidth_mm = 18\nheight_mm = 12\n{flat}')
 
 
-def _block(sizes: tuple[float, float, float], corner: tuple[float, float, float]) -> Body:
+def _block(sizes: tuple[float, float, float], corner: tuple[float, float, float]) -> FormSolid:
     keys = dict(zip(("length_mm", "width_mm", "height_mm"), sizes, strict=True))
     named = dict(zip(("base_front", "base_left", "front_left"), corner, strict=True))
     table = BlockTable.model_validate({"form": "block", **keys, "angles_deg": named})
-    return table.body(Known(load_material("quartz"), None, Path()))
+    return table.solid(PieceFacts(load_material("quartz"), None, Path()))

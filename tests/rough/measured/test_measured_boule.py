@@ -15,7 +15,7 @@ from optimizer.materials import load_material
 from optimizer.mesh import Floats, Mesh, volume
 from optimizer.rough.formats.scan import Scan
 from optimizer.rough.measured.boule import BouleTable, SplitBouleTable
-from optimizer.rough.measured.form import Body, Known
+from optimizer.rough.measured.form import FormSolid, PieceFacts
 from optimizer.rough.measured.stations import between_stations
 from optimizer.rough.model import Rough
 from optimizer.rough.repair.solidify import make_solid
@@ -31,15 +31,15 @@ ratios = st.floats(0.7, 1.4)
 rows = st.lists(st.tuples(gaps, diameters, ratios), min_size=2, max_size=6)
 
 
-KNOWN = Known(load_material("quartz"), None, Path())
+KNOWN = PieceFacts(load_material("quartz"), None, Path())
 
 
-def boule(at: Floats, across: Floats, **ends: object) -> Body:
+def boule(at: Floats, across: Floats, **ends: object) -> FormSolid:
     stations = [
         {"at_mm": float(z), "diameter_mm": float(d), "other_diameter_mm": float(e)}
         for z, (d, e) in zip(at, across, strict=True)
     ]
-    return BouleTable.model_validate({"form": "boule", "stations": stations, **ends}).body(KNOWN)
+    return BouleTable.model_validate({"form": "boule", "stations": stations, **ends}).solid(KNOWN)
 
 
 def sampled(mesh: Mesh) -> Floats:
@@ -106,7 +106,7 @@ def test_a_split_boule_is_sound_and_keeps_to_its_side(
         for i, (_, w, ratio) in enumerate(read)
     ]
     table = SplitBouleTable.model_validate({"form": "split boule", "stations": stations})
-    mesh = table.body(KNOWN).mesh
+    mesh = table.solid(KNOWN).mesh
     assert make_solid(Scan(mesh.vertices, mesh.faces), 1.0, "piece").repairs == ()
     assert mesh.vertices[:, 1].min() == 0.0
     assert mesh.vertices[:, 1].max() == pytest.approx(max(s["thickness_mm"] for s in stations))

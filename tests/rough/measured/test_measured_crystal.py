@@ -13,7 +13,7 @@ from optimizer.materials import load_material
 from optimizer.mesh import Mesh, volume
 from optimizer.rough.formats.scan import Scan
 from optimizer.rough.measured.crystal import ONE_OPTIC_AXIS, CrystalTable
-from optimizer.rough.measured.form import Known
+from optimizer.rough.measured.form import PieceFacts
 from optimizer.rough.model import Rough
 from optimizer.rough.repair.solidify import make_solid
 
@@ -78,7 +78,7 @@ def test_any_trigonal_crystal_is_a_sound_solid(
     keys = {"side_mm": section[0], "other_side_mm": section[1], "length_mm": 160.0}
     keys |= {"start_end": both[0], "far_end": both[1]}
     table = CrystalTable.model_validate({"form": "crystal", "section": "trigonal", **keys})
-    body = table.body(Known(load_material("quartz"), None, Path()))
+    body = table.solid(PieceFacts(load_material("quartz"), None, Path()))
     mesh = body.mesh
     assert make_solid(Scan(mesh.vertices, mesh.faces), 1.0, "piece").repairs == ()
     assert mesh.vertices[:, 2].min() >= -1e-9

@@ -16,13 +16,13 @@ from optimizer.mesh import Floats, Mesh, volume
 from optimizer.rough.formats.scan import Scan
 from optimizer.rough.repair.crossing import crossing_pairs, resolution
 from optimizer.rough.repair.holes import Hole, open_error, too_big
-from optimizer.rough.repair.solidify import Solid, make_solid
+from optimizer.rough.repair.solidify import MendedSolid, make_solid
 from optimizer.solid import as_solid
 
 BALL = icosphere(10.0, 4)  # 5,120 triangles with sides of about 0.7 mm
 
 
-def solid_of(mesh: Mesh) -> Solid:
+def solid_of(mesh: Mesh) -> MendedSolid:
     return make_solid(Scan(mesh.vertices, mesh.faces), 1.0, "s.ply")
 
 
@@ -37,7 +37,7 @@ def at(mesh: Mesh, *place: float) -> Mesh:
     return moved(mesh, np.eye(3), np.array(place))
 
 
-def said(solid: Solid) -> str:
+def said(solid: MendedSolid) -> str:
     return "; ".join(repair.sentence for repair in solid.repairs)
 
 

@@ -11,7 +11,7 @@ from shapes import random_rotation
 
 from optimizer.errors import InputError
 from optimizer.mesh import Mesh
-from optimizer.rough.repair.budget import SpentError
+from optimizer.rough.repair.budget import BudgetSpentError
 from optimizer.rough.repair.crossing import crossing_pairs, refuse_crossing, resolution
 
 
@@ -172,5 +172,7 @@ def test_resolution_of_single_and_double_numbers() -> None:
 def test_where_everything_crosses_the_search_ends() -> None:
     """A thousand triangles through one another have half a million pairs."""
     corners = np.random.default_rng(0).normal(size=(3000, 3))
-    with pytest.raises(SpentError, match="passes through itself would take too long: over 100,000"):
+    with pytest.raises(
+        BudgetSpentError, match="passes through itself would take too long: over 100,000"
+    ):
         crossing_pairs(Mesh(corners, np.arange(3000).reshape(-1, 3)), 1e-9)

@@ -14,13 +14,13 @@ from optimizer.rough.formats.ply import write_solid
 from optimizer.rough.formats.read import read_scan
 from optimizer.rough.formats.scan import Scan
 from optimizer.rough.repair.edges import closed, edges_of
-from optimizer.rough.repair.solidify import Solid, make_solid
+from optimizer.rough.repair.solidify import MendedSolid, make_solid
 from optimizer.rough.repair.touching import one_surface, part_touching
 from optimizer.rough.rough_file.save import save_rough
 from optimizer.solid import as_solid, saw
 
 
-def solid_of(mesh: Mesh) -> Solid:
+def solid_of(mesh: Mesh) -> MendedSolid:
     return make_solid(Scan(mesh.vertices, mesh.faces), 1.0, "s.ply")
 
 

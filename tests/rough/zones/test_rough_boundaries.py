@@ -15,7 +15,7 @@ from optimizer.audit.chords import SHARE_PERCENT, share_towards
 from optimizer.errors import InputError
 from optimizer.mesh import Mesh, Plane
 from optimizer.rough import describe, load_rough, save_rough, write_ply
-from optimizer.rough.model import Ball, Bent, Boundary, Walled
+from optimizer.rough.model import Ball, BentSheet, Boundary, ConvexRoom
 from optimizer.rough.zones.boundary import heights, normals
 from optimizer.rough.zones.boundary_fit import fitted_ball, fitted_band, fitted_bent, fitted_plane
 from optimizer.rough.zones.solid import (
@@ -42,10 +42,10 @@ def every_kind(seed: int) -> list[Boundary]:
     plane = Plane.through(middle, frame[0])
     return [
         plane,
-        Walled((plane, Plane(-plane.normal, -plane.offset - 4.0))),
-        Walled((plane, Plane.through(middle, frame[1]), Plane.through(middle, frame[2]))),
+        ConvexRoom((plane, Plane(-plane.normal, -plane.offset - 4.0))),
+        ConvexRoom((plane, Plane.through(middle, frame[1]), Plane.through(middle, frame[2]))),
         Ball(middle, float(rng.uniform(3.0, 9.0))),
-        Bent(middle, frame, rng.uniform(-0.1, 0.1, 2)),
+        BentSheet(middle, frame, rng.uniform(-0.1, 0.1, 2)),
     ]
 
 
@@ -59,7 +59,7 @@ def test_heights_agree_with_the_nearest_place_of_the_boundary(seed: int) -> None
         np.testing.assert_allclose(np.linalg.norm(slopes, axis=1), 1.0)
         moved = heights(boundary, points + 1e-6 * slopes) - heights(boundary, points)
         np.testing.assert_allclose(moved, 1e-6, rtol=1e-3)
-    assert isinstance(bent, Bent)
+    assert isinstance(bent, BentSheet)
     for place in points[:3]:
         local = bent.frame @ (place - bent.middle)
 

@@ -12,9 +12,9 @@ from optimizer.errors import InputError
 from optimizer.materials import load_material
 from optimizer.mesh import Floats, Mesh, Plane, volume
 from optimizer.rough import describe, load_rough
-from optimizer.rough.flats.sites import Sites
+from optimizer.rough.flats.named_faces import NamedFaces
 from optimizer.rough.formats.read import read_scan
-from optimizer.rough.model import Ball, Boundary, Paint, Rough, Walled
+from optimizer.rough.model import Ball, Boundary, ConvexRoom, Paint, Rough
 from optimizer.rough.zones.boundary import heights
 from optimizer.rough.zones.painted import zone_of_colours
 from optimizer.rough.zones.table import ZoneTable
@@ -65,7 +65,7 @@ def degrees_between(one: Floats, other: Floats) -> float:
 def test_a_painted_plane_is_found_within_half_a_degree_and_a_tenth_of_a_mm(seed: int) -> None:
     true = Plane(way(seed), float(np.random.default_rng(seed).uniform(-4.0, 4.0)))
     rough = painted(true, seed)
-    zone = zone_of_colours(rough, asked("plane"), Sites({}))
+    zone = zone_of_colours(rough, asked("plane"), NamedFaces({}))
     assert degrees_between(zone.plane.normal, true.normal) < 0.5
     crossing = rough.mesh.vertices[np.abs(heights(true, rough.mesh.vertices)) < 0.3]
     assert np.abs(heights(zone.plane, crossing) - heights(true, crossing)).max() < 0.1
@@ -78,15 +78,15 @@ def test_a_painted_plane_is_found_within_half_a_degree_and_a_tenth_of_a_mm(seed:
 @pytest.mark.parametrize("seed", range(2))
 def test_painted_bands_and_balls_are_found(seed: int) -> None:
     normal = way(seed)
-    band = Walled((Plane(normal, -2.0), Plane(-normal, -2.5)))
-    found = zone_of_colours(painted(band, seed), asked("band"), Sites({})).boundary
-    assert isinstance(found, Walled)
+    band = ConvexRoom((Plane(normal, -2.0), Plane(-normal, -2.5)))
+    found = zone_of_colours(painted(band, seed), asked("band"), NamedFaces({})).boundary
+    assert isinstance(found, ConvexRoom)
     first, second = sorted(found.planes, key=lambda plane: -float(plane.normal @ normal))
     assert degrees_between(first.normal, normal) < 0.5
     assert first.offset == pytest.approx(-2.0, abs=0.1)
     assert second.offset == pytest.approx(-2.5, abs=0.1)
     ball = Ball(9.0 * normal, 9.0)
-    seen = zone_of_colours(painted(ball, seed), asked("ball"), Sites({})).boundary
+    seen = zone_of_colours(painted(ball, seed), asked("ball"), NamedFaces({})).boundary
     assert isinstance(seen, Ball)
     assert np.linalg.norm(seen.centre - ball.centre) < 0.1
     assert seen.radius_mm == pytest.approx(9.0, abs=0.1)
@@ -95,12 +95,12 @@ def test_painted_bands_and_balls_are_found(seed: int) -> None:
 def test_the_same_scan_gives_the_same_boundary_and_the_place_says_the_side() -> None:
     true = Plane(way(7), 1.0)
     rough = painted(true, 7, 5)
-    by_srgb = zone_of_colours(rough, asked("plane"), Sites({}))
+    by_srgb = zone_of_colours(rough, asked("plane"), NamedFaces({}))
     stated = {"name": "split", "from_colours": True, "away": {"colour": "yellow"}}
     for side in (1.0, -1.0):
         at = {"colour": "violet", "at_mm": (20.0 * side * true.normal).tolist()}
         zone = zone_of_colours(
-            rough, ZoneTable.model_validate({**stated, "towards": at}), Sites({})
+            rough, ZoneTable.model_validate({**stated, "towards": at}), NamedFaces({})
         )
         np.testing.assert_allclose(zone.plane.normal, side * by_srgb.plane.normal, atol=1e-9)
         assert zone.plane.offset == pytest.approx(side * by_srgb.plane.offset, abs=1e-9)

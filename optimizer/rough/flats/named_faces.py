@@ -7,7 +7,7 @@ import numpy as np
 
 from optimizer.mesh import Floats, Mesh, Plane, centroid, vector_areas
 from optimizer.rough.model import ReferenceFace
-from optimizer.rough.rough_file.keys import WayTable
+from optimizer.rough.rough_file.keys import FaceDirectionTable
 
 PLATE = "plate"  # the name by which files speak of the plate that the piece rests on
 LEAST_CORNER = 0.2  # of the three normals' box: below, an error of the distances grows fivefold
@@ -16,7 +16,7 @@ MOST_ROLL_DEG = 10.0  # a piece that is put down rolls on to a face no farther o
 
 
 @dataclass
-class Sites:
+class NamedFaces:
     """What positions may be measured from, and what was found out on the way.
 
     ``flats`` gives the flat places found on the scan; it is asked only for names that the file
@@ -64,7 +64,7 @@ class Sites:
         )
         return point
 
-    def direction(self, told: "list[float] | WayTable") -> Floats:
+    def direction(self, told: "list[float] | FaceDirectionTable") -> Floats:
         """The direction (3,) of length one. Raises ValueError where faces make no clear edge."""
         if isinstance(told, list):
             return np.asarray(np.array(told, float) / np.linalg.norm(told))

@@ -14,9 +14,9 @@ from scipy.optimize import brentq, minimize
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.rough import describe, load_rough, open3d_door, write_ply
-from optimizer.rough.flats.sites import Sites, resting_plane
+from optimizer.rough.flats.named_faces import NamedFaces, resting_plane
 from optimizer.rough.flaws.window import behind_window
-from optimizer.rough.rough_file.keys import WayTable
+from optimizer.rough.rough_file.keys import FaceDirectionTable
 
 SEEDS = st.integers(0, 10_000)
 
@@ -33,16 +33,16 @@ def corner(seed: int) -> tuple[dict[str, Plane], np.random.Generator]:
 @given(SEEDS)
 def test_a_place_lies_at_its_depths_and_errs_by_no_more_than_is_told(seed: int) -> None:
     faces, rng = corner(seed)
-    sites = Sites(faces)
+    named_faces = NamedFaces(faces)
     depths = dict(zip("abc", rng.uniform(0.0, 20.0, 3), strict=True))
-    place = sites.place(depths, "it")
+    place = named_faces.place(depths, "it")
     for name, depth in depths.items():
         assert faces[name].offset - faces[name].normal @ place == pytest.approx(depth, abs=1e-9)
-    most = float(sites.notes[0].rsplit("up to ", 1)[1].removesuffix(" mm"))
+    most = float(named_faces.notes[0].rsplit("up to ", 1)[1].removesuffix(" mm"))
     moved = []
     for signs in rng.choice([-0.1, 0.1], (20, 3)):
         off = {name: depths[name] + sign for name, sign in zip("abc", signs, strict=True)}
-        moved.append(np.linalg.norm(Sites(faces).place(off, "it") - place))
+        moved.append(np.linalg.norm(NamedFaces(faces).place(off, "it") - place))
     assert max(moved) <= most + 0.005
     assert max(moved) >= 0.5 * most
 
@@ -50,14 +50,16 @@ def test_a_place_lies_at_its_depths_and_errs_by_no_more_than_is_told(seed: int) 
 @given(SEEDS)
 def test_directions_and_planes_follow_the_faces(seed: int) -> None:
     faces, rng = corner(seed)
-    sites = Sites(faces)
-    edge = sites.direction(WayTable(along_edge=["a", "b"]))
+    named_faces = NamedFaces(faces)
+    edge = named_faces.direction(FaceDirectionTable(along_edge=["a", "b"]))
     assert abs(edge @ faces["a"].normal) < 1e-12
     assert abs(edge @ faces["b"].normal) < 1e-12
     assert np.linalg.norm(edge) == pytest.approx(1.0)
-    np.testing.assert_array_equal(sites.direction(WayTable(square_to="c")), faces["c"].normal)
+    np.testing.assert_array_equal(
+        named_faces.direction(FaceDirectionTable(square_to="c")), faces["c"].normal
+    )
     depth = float(rng.uniform(1.0, 9.0))
-    plane = sites.beneath("a", depth)
+    plane = named_faces.beneath("a", depth)
     on = faces["a"].normal * (faces["a"].offset - depth)
     assert plane.normal @ on == pytest.approx(plane.offset, abs=1e-9)
     np.testing.assert_array_equal(plane.normal, -faces["a"].normal)
