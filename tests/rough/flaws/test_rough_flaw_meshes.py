@@ -90,7 +90,7 @@ def test_a_mesh_that_is_no_solid_is_refused(cloud: Mesh, said: str, tmp_path: Pa
     [
         (CLOUD.replace("cloud", "clod"), 'in the first [[flaws]], key "mesh": '),
         (CLOUD.replace("cloud", "clod"), "clod.ply: there is no such file"),
-        (CLOUD.replace(".ply", ".toml"), '".toml" is no scan format read here'),
+        (CLOUD.replace("shapes/cloud.ply", "piece.toml"), '".toml" is no scan format read here'),
         (CLOUD.replace("shapes/cloud.ply", ""), 'in the first [[flaws]], key "mesh"'),
         (CLOUD + "point_mm = [0, 0, 0]\n", "must have either point_mm, or from_mm and to_mm, or a"),
         (CLOUD + "radius_mm = 0.1\n", "has a mesh and a radius_mm"),
