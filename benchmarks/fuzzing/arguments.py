@@ -6,7 +6,7 @@ from random import Random
 from benchmarks.fuzzing.case import Case, Limits
 from benchmarks.fuzzing.desk import FIXED, lay_box
 from benchmarks.fuzzing.odd_values import NUMBERS, WORDS, toml_bytes
-from benchmarks.fuzzing.planned import SAWN, lay_plan
+from benchmarks.fuzzing.planned import lay_plan
 
 OPTIONS: dict[str, tuple[str, ...]] = {
     "plan": ("--out", "--seed", "--effort", "--prove", "--gap", "--unit", "--replace"),
@@ -42,7 +42,7 @@ def case(desk: Path, chance: Random) -> Case:
     lay_box(desk)
     lay_plan(desk)
     (desk / "order.toml").write_bytes(toml_bytes(FIXED))
-    (desk / "sawn.toml").write_bytes(toml_bytes(SAWN))
+    (desk / "sawn.toml").write_bytes(toml_bytes({"cut": 1}))
     call, out = _drawn(chance)
     return Case(tuple(call), out=out, limits=Limits(cpu_s=60.0))
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from benchmarks.fuzzing.case import AT_ONCE, NEVER, Case, Limits
 from benchmarks.fuzzing.odd_values import odd_toml, toml_bytes
-from benchmarks.fuzzing.planned import READ, SAWN, lay_plan
+from benchmarks.fuzzing.planned import as_planned, lay_plan
 
 CALL = ("sawn", "plan", "sawn.toml", "--out", "after")
 
@@ -24,10 +24,12 @@ def case(desk: Path, chance: Random) -> Case:
 def drawn(chance: Random) -> dict[str, Any]:
     """A sound file: some of what may be told."""
     if chance.random() < 0.1:
-        return {"cut": 2, "moved": {"by_mm": 0.1, "into_piece": 3}}
-    if chance.random() < 0.3:
-        return READ
-    told = {key: value for key, value in SAWN.items() if key == "cut" or chance.random() < 0.5}
+        return {"cut": 2}
+    told = {key: value for key, value in as_planned().items() if chance.random() < 0.5}
+    told.pop(chance.choice(("moved", "distances_mm")), None)  # both say where it lies
+    if "distances_mm" in told:
+        read = list(told["distances_mm"].items())
+        told["distances_mm"] = dict(chance.sample(read, min(3, len(read))))
     if "weights_ct" not in told:
         told.pop("weights_error_ct", None)
-    return told
+    return {"cut": 1} | told
