@@ -32,17 +32,18 @@ _FOR_EVERY_STONE = (
 
 @dataclass(frozen=True)
 class Material:
-    """One species, as gem-cutting handbooks list it. Typical values; nature is wider.
+    """One species, as gem-cutting handbooks list it. The values are typical; natural ones spread
+    wider.
 
     Ranges are (least, greatest); equal ends are a single listed value. None or "" means that no
-    value is listed. ``sources`` says beside each column's name where its value comes from.
+    value is listed. ``sources`` gives the source of each column's value, by the column's name.
     """
 
     name: str
-    sg: float  # g/cm³, the value that weights are reckoned with
+    sg: float  # g/cm³, the value that weights are computed with
     sg_range: Range
     origin: str = "natural"  # "natural" | "laboratory-grown"
-    process: str = ""  # "flame fusion", or "" where how it was grown asks for nothing
+    process: str = ""  # "flame fusion"; "" where the growth process needs no special care
     ri: Range | None = None
     birefringence: Range | None = None
     dispersion: Range | None = None  # n at the G line less n at the B line
@@ -61,7 +62,7 @@ class Material:
 
 
 def load_material(name: str) -> Material:
-    """The species called ``name``. Raises InputError with the nearest name where none is."""
+    """The species called ``name``. Raises InputError with the nearest name where there is none."""
     if name not in _table():
         raise InputError(
             f'material "{name}" is not in the species table; {nearest(name, _table())}'
@@ -70,8 +71,8 @@ def load_material(name: str) -> Material:
 
 
 def own_sg_range(material: Material) -> Range | None:
-    """The piece's own specific gravity where it is not the species', about the value that weights
-    are reckoned with; else None."""
+    """The piece's own range of specific gravity, around the value that weights are computed with;
+    None where the piece has only the species' range."""
     if material.sg_range == load_material(material.name).sg_range:
         return None
     off = max(abs(end - material.sg) for end in material.sg_range)
@@ -84,7 +85,7 @@ def cautions_for(material: Material) -> tuple[str, ...]:
 
 
 def species_cautions(material: Material) -> tuple[str, ...]:
-    """Those cautions that are due to the species: its own, and what follows from its columns."""
+    """The cautions that are due to the species: its own, and those that follow from its columns."""
     return (*material.cautions, *_by_column(material))
 
 

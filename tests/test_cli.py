@@ -328,7 +328,7 @@ def test_a_plan_that_is_read_is_not_replaced(kind, found, run, tmp_path):
     before = everything_in(desk)
     where = (desk / "rough.toml" if read else desk / "out/rough.toml", desk / "order.toml")
     ran = run("plan", *where, "--out", desk / "out", "--replace")
-    refused(ran, f"{read or 'out/rough.toml'}: is read, and --replace would delete it")
+    refused(ran, f"{read or 'out/rough.toml'}: this run reads it, and --replace would delete it")
     assert everything_in(desk) == before
 
 
@@ -615,8 +615,8 @@ def test_a_bad_rough_file_is_refused_in_one_line(rough, said, run, desk):
         (["plan", "rough.toml", "pebble.ply", "--out", "out"], "pebble.ply"),
         (["plan", "rough.toml", "--out", "order.toml"], "is a file, not a folder"),
         (["plan", "rough.toml", "--out", "order.toml/out"], "order.toml"),
-        (["plan", "rough.toml", "--out", "."], "the folder you are in"),
-        (["plan", "rough.toml", "--out", ".", "--replace"], "the folder you are in"),
+        (["plan", "rough.toml", "--out", "."], "is your current folder"),
+        (["plan", "rough.toml", "--out", ".", "--replace"], "is your current folder"),
         (["plan", "rough.toml", "--out", "out", "--seed", "-1"], "--seed"),
         (["plan", "rough.toml", "--out", "out", "--seed", "many"], "--seed"),
         (["plan", "rough.toml", "--out", "out", "--effort", "fast"], "'quick'"),

@@ -1,8 +1,8 @@
 """Kernels: functions that numba compiles, once for each set of argument types.
 
-Their machine code is kept for the next run (``kept.py``) under a key that tells everything it was
-made from (``content.py``), so that code made from other sources is never run. A kernel releases
-the interpreter's lock, so that threads run kernels side by side.
+The machine code is kept for the next run (``kept.py``) under a key that covers everything it was
+made from (``content.py``), so code made from other sources never runs. A kernel releases the
+interpreter's lock, so threads can run kernels side by side.
 """
 
 from collections.abc import Callable

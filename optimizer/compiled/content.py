@@ -1,10 +1,11 @@
-"""What machine code is made from, told as a text: two kernels of one text have one machine code.
+"""Everything that a kernel's machine code is made from, described as text.
 
-Numba's own cache asks only whether a kernel's file has changed. A kernel of another file that it
-calls, a constant or a named tuple may have changed too, and then the old machine code still runs.
-The text here tells all of them, as they stand in memory: bytecode, constants, default values,
-named tuples and called kernels, and theirs. A value of another kind is refused, and machine code
-made from it isn't kept: who adds such a value says here how to tell it.
+Two kernels with the same text have the same machine code. Numba's own cache checks only whether
+the kernel's own file has changed. A constant, a named tuple or a called kernel in another file may
+have changed too, and then the old machine code would still run. So the text describes all of them
+as they stand in memory: bytecode, constants, default values, named tuples and called kernels, down
+to the last. A value of any other kind is refused, and machine code made from it isn't kept; to use
+such a value in a kernel, describe it here first.
 """
 
 import os
@@ -28,7 +29,7 @@ from numba.core.types.scalars import Boolean
 PACKAGE = __name__.partition(".")[0]
 TYPES = (Array, Boolean, NoneType, Number, Omitted)
 PLAIN = (bool, int, float, complex, str, bytes, type(None), np.generic)
-# what a code object is made of, but for constants, told apart, and its place in the file
+# What a code object is made of, except its constants (see ``_constant``) and its place in the file.
 CODE = (
     *("co_code", "co_exceptiontable", "co_names", "co_varnames", "co_freevars", "co_cellvars"),
     *("co_argcount", "co_posonlyargcount", "co_kwonlyargcount", "co_flags"),
@@ -38,10 +39,11 @@ CODE = (
 def key_of(kernel: Any, argument_types: tuple[Any, ...], processor: tuple[str, ...]) -> str:
     """The key of ``kernel``'s machine code for those types on that ``processor``: 64 letters.
 
-    Raises TypeError where the kernel uses a value that no key can tell.
+    Raises TypeError where the kernel uses a value that can't be described.
     """
     arguments = [_type(each) for each in argument_types]
-    return sha256(repr((_made_by(), processor, arguments, content(kernel))).encode()).hexdigest()
+    whole = _compiler(), processor, arguments, content(kernel)
+    return sha256(repr(whole).encode()).hexdigest()
 
 
 def content(kernel: Any) -> object:
@@ -49,24 +51,25 @@ def content(kernel: Any) -> object:
     return _kernel(kernel, set())
 
 
-def _made_by() -> object:
-    """Whoever compiles: versions and numba's settings."""
+def _compiler() -> object:
+    """What compiles the kernel: the versions of the libraries, and numba's settings."""
     versions = sys.version, numba.__version__, llvmlite.__version__, np.__version__
     named = {name: value for name, value in os.environ.items() if name.startswith("NUMBA_")}
     named.pop("NUMBA_CACHE_DIR", None)
     return versions, sorted(named.items())
 
 
-def _type(told: Any) -> object:
-    """A type of numba's. Its own name tells all but the fields' names of a named tuple."""
-    if isinstance(told, BaseTuple):
-        names = _named_tuple(told.instance_class) if hasattr(told, "fields") else ()
-        return str(told), names, [_type(each) for each in told.types]
-    if isinstance(told, List):
-        return str(told), _type(told.dtype)
-    if isinstance(told, TYPES):
-        return str(told)
-    raise TypeError(f"{told}: an argument of a kernel, but {__name__} can't tell it")
+def _type(numba_type: Any) -> object:
+    """A type of numba's by its name, which lacks only the field names of a named tuple."""
+    name = str(numba_type)
+    if isinstance(numba_type, BaseTuple):
+        names = _named_tuple(numba_type.instance_class) if hasattr(numba_type, "fields") else ()
+        return name, names, [_type(each) for each in numba_type.types]
+    if isinstance(numba_type, List):
+        return name, _type(numba_type.dtype)
+    if isinstance(numba_type, TYPES):
+        return name
+    raise TypeError(f"{__name__} can't describe the kernel argument {name}")
 
 
 def _kernel(kernel: Any, met: set[int]) -> object:
@@ -90,7 +93,7 @@ def _kernel(kernel: Any, met: set[int]) -> object:
 
 
 def _codes(code: CodeType) -> Iterator[CodeType]:
-    """A function's code and that of the functions written in it."""
+    """A function's code and the code of the functions defined inside it."""
     yield code
     for constant in code.co_consts:
         if isinstance(constant, CodeType):
@@ -113,7 +116,7 @@ def _constant(value: object) -> str:
 
 
 def _value(value: Any, met: set[int]) -> object:
-    """A value that a kernel finds by name, or a default of an argument."""
+    """A value that a kernel looks up by name, or the default of an argument."""
     if isinstance(value, Dispatcher):
         return _kernel(value, met)
     if isinstance(value, tuple):
@@ -129,7 +132,7 @@ def _value(value: Any, met: set[int]) -> object:
         return value.__name__
     if callable(value) and not _ours(value.__module__):
         return _name(value)
-    raise TypeError(f"{value!r}: a kernel uses it, but {__name__} can't tell it")
+    raise TypeError(f"{__name__} can't describe {value!r}, which the kernel uses")
 
 
 def _named_tuple(kind: Any) -> object:

@@ -1,4 +1,4 @@
-"""Numba's way in: where a kernel looks for its machine code and where it leaves it."""
+"""The cache that numba asks for a kernel's machine code before it compiles the kernel."""
 
 import pickle
 import warnings
@@ -13,12 +13,12 @@ from optimizer.compiled.store import store
 
 
 def keep(kernel: Any) -> None:
-    """From here on keep what is compiled of ``kernel`` for the next run."""
+    """Keep ``kernel``'s machine code for the next run, and load what an earlier run kept."""
     kernel._cache = _KernelCache(kernel)
 
 
 class _KernelCache:
-    """The machine code of one kernel, in the words that numba's dispatcher asks for it."""
+    """The machine code of one kernel, with the methods that numba's dispatcher calls."""
 
     cache_path = None
 
@@ -26,25 +26,28 @@ class _KernelCache:
         self.kernel = kernel
 
     def load_overload(self, signature: Any, target: Any) -> Any:
-        """The kept result for these argument types; None: there is none."""
+        """The kept result for these argument types; None where none was kept."""
         target.refresh()
         name = self._name(signature, target.codegen())
         kept = store().read(name) if name else None
         return None if kept is None else CompileResult._rebuild(target, *pickle.loads(kept))
 
     def save_overload(self, signature: Any, result: Any) -> None:
-        """Keep ``result`` unless it holds addresses of this process (numba: large arrays)."""
+        """Keep ``result``, unless it holds addresses that are valid in this process alone (numba
+        puts large arrays into machine code as such)."""
         name = self._name(signature, result.library.codegen)
         if name and not result.library.has_dynamic_globals and not result.lifted:
             store().write(name, dumps(result._reduce()))
 
     def _name(self, signature: Any, codegen: Any) -> str | None:
-        """The name of the entry; None, with a warning, where not all that makes it can be told."""
+        """The entry's name; None, with a warning, where the kernel uses what can't be described."""
         arguments, _ = normalize_signature(signature)
         function = self.kernel.py_func
         try:
             key = key_of(self.kernel, arguments, codegen.magic_tuple())
         except TypeError as fault:
-            warnings.warn(f"{function.__qualname__} is compiled anew: {fault}", stacklevel=2)
+            warnings.warn(
+                f"{function.__qualname__} is compiled anew in each run: {fault}", stacklevel=2
+            )
             return None
         return f"{function.__name__}-{key}"

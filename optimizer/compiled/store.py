@@ -1,8 +1,8 @@
-"""Machine code on the disk: a file an entry, in the user's own cache folder.
+"""Machine code on disk: one file for each entry, in the user's own cache folder.
 
-An entry is written whole under another name and then renamed, and starts with its checksum. So
-processes read and write at once without a lock, and a damaged entry counts as none. A folder that
-can't be used costs time and nothing else: what is compiled stays in memory, and one line says so.
+An entry starts with its checksum, is written under another name and then renamed. So processes can
+read and write at once without a lock, and a damaged entry counts as missing. Where the folder can't
+be used, machine code stays in memory, which costs only time, and one line says so.
 """
 
 import os
@@ -14,13 +14,13 @@ from functools import cache
 from hashlib import sha256
 from pathlib import Path
 
-MOST_BYTES = 250_000_000  # of all entries, some twenty times all kernels; least used ones go first
-TRUSTED = (0,)  # root may change anything anyway, and sets up machines for others
+MOST_BYTES = 250_000_000  # of all entries, about twenty times what one version's kernels take
+TRUSTED = (0,)  # root, who can change anything anyway and sets up machines for others
 CHECKSUM = 32  # bytes at the start of an entry
 
 
 class Store:
-    """A folder of entries. After a first fault nothing more is written."""
+    """A folder of entries. After the first fault in writing, nothing more is written."""
 
     def __init__(self) -> None:
         self.folder: Path | None = None
@@ -30,11 +30,11 @@ class Store:
             self.folder = _own_folder(folder)
         except OSError as fault:
             self._give_up(f"in {folder}: {fault.strerror}")
-        except RuntimeError:  # as Path.home says it
-            self._give_up("since this user has no home folder")
+        except RuntimeError:  # from Path.home
+            self._give_up("because this user has no home folder")
 
     def read(self, name: str) -> bytes | None:
-        """The entry of this name; None where there is no whole one."""
+        """The entry of this name; None where it is missing or damaged."""
         if self.folder is None:
             return None
         path = self.folder / name
@@ -43,12 +43,12 @@ class Store:
         except OSError:
             return None
         with suppress(OSError):
-            os.utime(path)  # used last: swept last
+            os.utime(path)  # what was used last is swept last
         checksum, entry = whole[:CHECKSUM], whole[CHECKSUM:]
         return entry if sha256(entry).digest() == checksum else None
 
     def write(self, name: str, entry: bytes) -> None:
-        """Keep ``entry``, in the place of another of this name."""
+        """Keep ``entry`` under this name, in place of any entry already there."""
         if self.folder is None or not self.writable:
             return
         try:
@@ -60,16 +60,16 @@ class Store:
     def _give_up(self, why: str) -> None:
         self.writable = False
         line = (
-            f"kerfwise: compiled code can't be kept {why}; so each run compiles anew, which may "
-            "take half a minute or more; NUMBA_CACHE_DIR may name another folder for it"
+            f"kerfwise: compiled code can't be kept {why}; so each run compiles it anew, which may "
+            "take half a minute or more; to keep it, set NUMBA_CACHE_DIR to another folder"
         )
-        with suppress(OSError, ValueError):  # nobody listens
+        with suppress(OSError, ValueError):  # stderr may be closed
             print(line, file=sys.stderr, flush=True)
 
 
 @cache
 def store() -> Store:
-    """The store of this process, opened and swept at its first use."""
+    """The one store of this process, opened and swept at its first use."""
     opened = Store()
     if opened.folder is not None:
         sweep(opened.folder, MOST_BYTES)
@@ -77,9 +77,9 @@ def store() -> Store:
 
 
 def sweep(folder: Path, most_bytes: int) -> None:
-    """Delete what was used the longest ago, until ``most_bytes`` are left.
+    """Delete the entries used longest ago, until no more than ``most_bytes`` are left.
 
-    A process reads an entry whole, once: it never misses one that is deleted later.
+    A process reads an entry once and whole, so it never misses one that is deleted later.
     """
     with suppress(OSError):
         found = [(entry.stat(), entry.path) for entry in os.scandir(folder)]
@@ -91,7 +91,7 @@ def sweep(folder: Path, most_bytes: int) -> None:
 
 
 def _cache_home() -> Path:
-    """The folder that the system, or NUMBA_CACHE_DIR, sets aside for what can be made again."""
+    """The system's folder for caches, or the one that NUMBA_CACHE_DIR names."""
     named = os.environ.get("NUMBA_CACHE_DIR")
     if named:
         return Path(named)
@@ -104,8 +104,8 @@ def _cache_home() -> Path:
 
 
 def _own_folder(folder: Path) -> Path:
-    """Make ``folder`` where it is missing. Raises OSError where others may write in it: an entry
-    is machine code, which is run unseen."""
+    """Make ``folder`` where it is missing. Raises OSError where other users may write in it, since
+    entries are machine code, which runs unchecked."""
     folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     if os.name == "posix":
         stat = folder.stat()

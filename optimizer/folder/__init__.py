@@ -1,4 +1,4 @@
-"""What is written: a folder or a file, complete or absent, and nothing of others' lost."""
+"""Writing results: a folder or file is complete or absent, and nobody else's files are lost."""
 
 from optimizer.folder.one_file import ask_new, write_new, writing
 from optimizer.folder.spared import spare

@@ -1,4 +1,4 @@
-"""A lock on a folder, which the system takes back when its holder dies."""
+"""A lock on a folder, which the system releases when the process that holds it dies."""
 
 import errno
 import os
@@ -11,7 +11,7 @@ except ImportError:  # Windows
 
 
 class BusyError(Exception):
-    """Another holds the lock."""
+    """Another process holds the lock."""
 
 
 class NoLocksError(Exception):
@@ -19,7 +19,8 @@ class NoLocksError(Exception):
 
 
 def locked(folder: Path) -> int:
-    """The number of an open file that holds the lock: to be closed at the end.
+    """Lock ``folder``; return the descriptor of the open file that holds the lock, for the caller
+    to close at the end.
 
     Raises BusyError, NoLocksError; FileNotFoundError where ``folder`` is not there any more.
     """
@@ -29,7 +30,7 @@ def locked(folder: Path) -> int:
     try:
         _lock(number)
         if not os.path.samestat(os.fstat(number), os.stat(folder)):
-            raise FileNotFoundError  # its last holder deleted it; another is there by now
+            raise FileNotFoundError  # its last holder deleted it, and a new folder is there by now
     except BaseException:
         os.close(number)
         raise

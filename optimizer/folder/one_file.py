@@ -1,4 +1,4 @@
-"""A single file that is written where none is yet."""
+"""Writing a single new file, never over an existing one."""
 
 import os
 from collections.abc import Iterator
@@ -10,7 +10,7 @@ from optimizer.errors import InputError
 
 @contextmanager
 def writing(path: Path) -> Iterator[None]:
-    """What goes wrong in writing ``path``, as an InputError."""
+    """Turn what goes wrong in writing ``path`` into an InputError."""
     try:
         yield
     except FileExistsError:
@@ -20,7 +20,7 @@ def writing(path: Path) -> Iterator[None]:
 
 
 def ask_new(path: Path) -> None:
-    """Raise InputError where a new file ``path`` can't be written: before long work, too."""
+    """Raise InputError where a new file ``path`` can't be written. Ask before long work."""
     write_new(path, b"")
     path.unlink()
 

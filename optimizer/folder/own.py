@@ -1,4 +1,4 @@
-"""Which files of a folder kerfwise wrote: a list that it leaves in each, and knows again."""
+"""Which files of a folder kerfwise wrote: it leaves a list of them in each folder it writes."""
 
 import hashlib
 import os
@@ -9,9 +9,9 @@ from pathlib import Path
 LIST = ".kerfwise"
 _HEAD = "# Written by kerfwise, which by this list knows its files again: SHA-256, name."
 _MOST_BYTES = 10_000_000
-_LITTER = {".DS_Store", "Thumbs.db", "desktop.ini"}  # of programs that show folders
+_LITTER = {".DS_Store", "Thumbs.db", "desktop.ini"}  # left by programs that show folders
 
-# Folders that were written before there was a list, or that lost it on the way.
+# The files of folders that were written before there was a list, or that lost their list since.
 _USUAL = re.compile(
     r"((plans|alternatives)/\d+/)*"
     r"(plan\.json|order\.toml|report\.html|scene\.glb|sawn\.(json|toml)|marking\.html|check\.png"
@@ -22,15 +22,15 @@ _TOKENS = (("plan.json", b'"kerfwise-plan/'), ("sawn.json", b'"kerfwise-sawn/'))
 
 
 def sign(folder: Path) -> None:
-    """Leave the list of all files in ``folder``."""
+    """Write the list of all files in ``folder`` into it."""
     names = sorted(name for name in _names(folder) if name != LIST)
     lines = [_HEAD, *(f"{_digest(folder / name)}  {name}" for name in names)]
     (folder / LIST).write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
 def reason_to_keep(folder: Path) -> str | None:
-    """What speaks against deleting ``folder``: a file in it that kerfwise didn't write, or not as
-    it is now. None where there is none such."""
+    """What speaks against deleting ``folder``: a file in it that kerfwise didn't write, or that
+    was changed since. None where nothing does."""
     known = _listed(folder) or _by_their_names(folder)
     for name in sorted(_names(folder)):
         if name == LIST or name.rsplit("/", 1)[-1] in _LITTER:
@@ -44,7 +44,7 @@ def reason_to_keep(folder: Path) -> str | None:
 
 
 def _listed(folder: Path) -> dict[str, str]:
-    """The digest of each file that kerfwise wrote; empty where no list says."""
+    """The digest of each file on the folder's list, by name; empty where there is no list."""
     path = folder / LIST
     if path.is_symlink() or not path.is_file() or path.stat().st_size > _MOST_BYTES:
         return {}
@@ -56,14 +56,14 @@ def _listed(folder: Path) -> dict[str, str]:
 
 
 def _by_their_names(folder: Path) -> dict[str, str]:
-    """The files of a folder without a list that seem to be kerfwise's, with no digest."""
+    """The files of a folder without a list that look like kerfwise's, each with an empty digest."""
     if not _looks_like_one(folder):
         return {}
     return {name: "" for name in _names(folder) if _USUAL.fullmatch(name)}
 
 
 def _looks_like_one(folder: Path) -> bool:
-    """By the files that tell a folder's kind."""
+    """Whether the main file of a plan, of a saw cut taken in, or of a check lies in ``folder``."""
     for name, token in _TOKENS:
         if (folder / name).is_file():
             with (folder / name).open("rb") as file:
@@ -77,7 +77,7 @@ def _digest(path: Path) -> str:
 
 
 def _names(folder: Path) -> Iterator[str]:
-    """Everything in ``folder`` that is not a folder, by its name from there."""
+    """Everything in ``folder``, at any depth, that is not a folder, as a path relative to it."""
     left = [""]
     while left:
         within = left.pop()

@@ -1,4 +1,4 @@
-"""Files that are read are spared: a folder that holds one of them is not replaced."""
+"""No folder is replaced that holds one of the files this run reads."""
 
 import os
 from collections.abc import Iterator
@@ -13,7 +13,8 @@ _going: ContextVar[Path | None] = ContextVar("going", default=None)
 
 @contextmanager
 def sparing(out: Path) -> Iterator[None]:
-    """Within, ``spare`` refuses files in the folder ``out``, which is to be replaced."""
+    """While this context lasts, ``spare`` refuses files in the folder ``out``, which is to be
+    replaced."""
     before = _going.set(out)
     try:
         yield
@@ -22,17 +23,19 @@ def sparing(out: Path) -> Iterator[None]:
 
 
 def spare(path: Path) -> None:
-    """Told of each file that is read. Raises InputError where it lies in a folder that is to be
-    replaced."""
+    """Called with each file that is read. Raises InputError where the file lies in a folder that
+    is to be replaced."""
     out = _going.get()
     if out is not None and lies_in(path, out):
         raise InputError(
-            f"{path}: is read, and --replace would delete it; name another folder with --out"
+            f"{path}: this run reads it, and --replace would delete it; name another folder with "
+            "--out"
         )
 
 
 def lies_in(path: Path, folder: Path) -> bool:
-    """Whether ``path``, links followed, is ``folder`` or lies in it. False where one is absent."""
+    """Whether ``path``, links followed, is ``folder`` or lies in it. False where either is
+    missing."""
     real = Path(os.path.realpath(path))
     try:
         return any(place.samefile(folder) for place in (real, *real.parents))

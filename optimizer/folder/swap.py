@@ -8,10 +8,10 @@ _HERE, _EXCHANGE = -100, 2  # AT_FDCWD and RENAME_EXCHANGE of Linux
 
 
 def swap(one: Path, other: Path, aside: Path) -> Path:
-    """Put ``one`` in the place of ``other``; return where ``other`` lies then.
+    """Put ``one`` in the place of ``other``; return where ``other`` lies afterwards.
 
-    In one step where the system can. Else by way of ``aside``: a kill between the two renames
-    leaves ``other`` there. Raises OSError, and ``other`` is where it was.
+    In one step where the system can do that. Else by way of ``aside``, where a kill between the two
+    renames leaves ``other``. Where OSError is raised, ``other`` is where it was.
     """
     if exchanged(one, other):
         return one
@@ -25,7 +25,7 @@ def swap(one: Path, other: Path, aside: Path) -> Path:
 
 
 def exchanged(one: Path, other: Path) -> bool:
-    """Exchange two names at once, by renameat2 of Linux; False where that can't be."""
+    """Exchange two names in one step, by Linux's renameat2; False where that isn't possible."""
     try:
         renameat2 = ctypes.CDLL(None).renameat2
     except (OSError, TypeError, AttributeError):  # another system

@@ -21,10 +21,10 @@ from optimizer.stopping import answering
 def whole_folder(out: Path, replace: bool) -> Iterator[Path]:
     """A temporary folder to write in, which takes the place of ``out`` at the end.
 
-    So ``out`` is complete or absent. To be entered before long work: whatever stands in the way is
-    found on entry, and raises InputError. An existing folder keeps its mode, a link its target. A
-    folder with something in it is replaced only where ``replace`` is true and kerfwise wrote all
-    of it; no file in it may be read meanwhile.
+    So ``out`` is complete or absent. Enter it before long work: whatever stands in the way is found
+    on entry and raises InputError. An existing folder keeps its mode, and a link keeps its target.
+    A folder that is not empty is replaced only where ``replace`` is true and kerfwise wrote every
+    file in it; this run may not read any of these files.
     """
     with ExitStack() as stack:
         with writing(out):
@@ -42,12 +42,12 @@ def whole_folder(out: Path, replace: bool) -> Iterator[Path]:
 
 
 def _place(out: Path) -> Path:
-    """Where ``out`` truly lies, links followed."""
+    """The path of ``out`` with links followed."""
     place = Path(os.path.realpath(out))
     if os.path.lexists(place) and not place.is_dir():
         raise InputError(f"{out}: is a file, not a folder; name another with --out")
     if lies_in(Path(), place):
-        raise InputError(f"{out}: is the folder you are in, or holds it; name another with --out")
+        raise InputError(f"{out}: is your current folder, or one above it; name another with --out")
     return place
 
 
@@ -68,33 +68,33 @@ def _fresh(work: Path, place: Path, out: Path) -> Path:
     fresh.mkdir()
     (fresh / LIST).touch()
     try:
-        # No folder takes the place of one with something in it; but whatever else would be in the
-        # way of a move is found first: mount points, rights, file systems that move no folders.
+        # A folder can't take the place of one that is not empty. But the system reports whatever
+        # else would stop the move first: mount points, rights, file systems that move no folders.
         os.rename(place, fresh)
     except FileNotFoundError:
         return fresh
     except OSError as error:
         if error.errno not in (errno.ENOTEMPTY, errno.EEXIST):
             raise InputError(
-                f"{out}: can't be replaced ({error.strerror}); name another, or a folder in it"
+                f"{out}: can't be replaced ({error.strerror}); name another, or one inside it"
             ) from None
     return fresh
 
 
 def _put(fresh: Path, place: Path, out: Path, replace: bool) -> None:
-    """Put ``fresh`` in its place; where that fails after all, beside it."""
+    """Move ``fresh`` to ``place``; where that fails after all, keep it beside ``place``."""
     whole = fresh.rename(fresh.with_name(WHOLE))
     try:
         if place.exists():
             whole.chmod(stat.S_IMODE(place.stat().st_mode))
         if not replace or not place.exists():
-            os.rename(whole, place)  # which an empty folder may have
+            os.rename(whole, place)  # also over an empty folder
             return
         old = swap(whole, place, whole.with_name(ASIDE))
     except OSError as error:
         kept = kept_beside(whole, place, "new")
         raise InputError(
-            f"{out}: can't be written any more ({error.strerror}); all that belongs there lies "
-            f"in {kept}"
+            f"{out}: can't be written any more ({error.strerror}); everything that belongs there "
+            f"lies in {kept}"
         ) from None
     let_go(old, place, out)

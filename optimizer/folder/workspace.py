@@ -1,4 +1,4 @@
-"""The hidden folder beside a place, in which the one run works that may write to that place."""
+"""The hidden folder beside a result folder, in which the one run works that may write there."""
 
 import errno
 import os
@@ -13,17 +13,17 @@ from optimizer.folder.own import reason_to_keep
 from optimizer.stopping import tidied
 from optimizer.streams import tell
 
-# What may lie in a workspace: a folder that is being written or deleted; one that is whole, or that
-# changed places with it; one that is on its way out, where that takes two steps.
+# What may lie in a workspace: a folder that is being written or deleted (partial); a finished one,
+# or the old one that it changed places with (whole); the old one between two renames (aside).
 PARTIAL, WHOLE, ASIDE = "partial", "whole", "aside"
 
 
 @contextmanager
 def workspace(place: Path, out: Path) -> Iterator[Path]:
-    """A folder beside ``place`` that this run alone has, and that goes at the end.
+    """A folder beside ``place`` that only this run uses; it is deleted at the end.
 
-    What a killed run left in it is mended and cleaned first. Parents that ``place`` lacks are made,
-    and go again where nothing came of them. ``out`` is ``place`` as the user calls it. Raises
+    What a killed run left in it is put right and cleaned up first. Missing parents of ``place`` are
+    made, and deleted again if they stay empty. ``out`` is ``place`` as the user calls it. Raises
     OSError, InputError.
     """
     missing = [parent for parent in place.parents if not parent.exists()]
@@ -43,12 +43,12 @@ def workspace(place: Path, out: Path) -> Iterator[Path]:
 def _make(parent: Path) -> None:
     try:
         parent.mkdir(parents=True, exist_ok=True)
-    except FileExistsError:  # a file bears the name
+    except FileExistsError:  # a file of that name
         raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR)) from None
 
 
 def _remove_empty(folders: list[Path]) -> None:
-    """From the innermost out."""
+    """Remove the empty ones of ``folders``, the innermost first."""
     for folder in folders:
         try:
             folder.rmdir()
@@ -57,24 +57,24 @@ def _remove_empty(folders: list[Path]) -> None:
 
 
 def _taken(work: Path, out: Path) -> int | None:
-    """Make ``work``, or take over what a killed run left; return its lock, None where the system
-    has none."""
+    """Make ``work``, or take over the one that a killed run left; return its lock, None where the
+    system has no locks."""
     while True:
         made = _created(work)
         try:
             return locked(work)
         except FileNotFoundError:
-            continue  # the run that had it has just ended
+            continue  # the run that held it has just ended
         except BusyError:
             raise InputError(
-                f"{out}: another run is at work on it; wait for its end, or name another"
+                f"{out}: another run is writing there; wait until it ends, or name another folder"
             ) from None
         except NoLocksError:
             if made:
                 return None
             raise InputError(
-                f"{work}: is of another run, or was left by one that was killed; where none is at "
-                "work, delete it"
+                f"{work}: belongs to another run, or was left by one that was killed; if no other "
+                "run is writing there, delete it"
             ) from None
 
 
@@ -87,28 +87,28 @@ def _created(work: Path) -> bool:
 
 
 def _mend(work: Path, place: Path, out: Path) -> None:
-    """Put back and clean what a killed run left."""
+    """Put back the folder that a killed run was replacing, and delete what else it left."""
     if not {path.name for path in work.iterdir()} <= {PARTIAL, WHOLE, ASIDE}:
-        raise InputError(f"{work}: holds what is not kerfwise's; move it away")
+        raise InputError(f"{work}: holds files that kerfwise didn't write; move them away")
     if (work / ASIDE).exists() and not os.path.lexists(place):
         os.rename(work / ASIDE, place)
-        tell(f"kerfwise: {out}: is back as it was; a run was killed while it replaced the folder")
+        tell(f"kerfwise: {out}: put back as it was; a run was killed while replacing the folder")
     for left in (PARTIAL, WHOLE, ASIDE):
         if (work / left).exists():
             let_go(work / left, place, out)
 
 
 def let_go(folder: Path, place: Path, out: Path) -> None:
-    """Delete a folder of a workspace. One that was replaced, and by then held what kerfwise didn't
-    write, is kept beside ``place`` instead."""
+    """Delete a folder of a workspace. A replaced folder that held files kerfwise didn't write is
+    kept beside ``place`` instead."""
     partial = folder.with_name(PARTIAL)
     reason = reason_to_keep(folder) if folder != partial else None
     if reason:
         kept = kept_beside(folder, place, "before")
-        tell(f"kerfwise: {out}: {reason}, so the folder before is kept as {kept}")
+        tell(f"kerfwise: {out}: {reason}, so the old folder is kept as {kept}")
         return
     if folder != partial:
-        os.rename(folder, partial)  # deleted in part it would seem to be another's
+        os.rename(folder, partial)  # half deleted, it would look like someone else's
     try:
         shutil.rmtree(partial)
     except OSError as error:
@@ -116,7 +116,7 @@ def let_go(folder: Path, place: Path, out: Path) -> None:
 
 
 def kept_beside(folder: Path, place: Path, word: str) -> Path:
-    """Move ``folder`` to a free name beside ``place``, and return that."""
+    """Move ``folder`` to a free name beside ``place``; return its new path."""
     names = (f"{place.name}-{word}{number}" for number in ("", *map(str, range(2, 1000))))
     free = next(path for name in names if not os.path.lexists(path := place.with_name(name)))
     os.rename(folder, free)

@@ -10,10 +10,10 @@ from optimizer.rough.rough_file.save import save_rough
 
 
 def write_check(rough: Rough, folder: Path) -> None:
-    """Write the marking page, the picture, the mended solid and a rough file for it into
-    ``folder``, which is made where it is absent.
+    """Write the marking page, the picture, the mended solid and a rough file for that solid into
+    ``folder``, which is made where it is missing.
 
-    Flat places are looked for where the rough file names none.
+    Where the rough file names no reference faces, flat places are looked for.
     """
     folder.mkdir(parents=True, exist_ok=True)
     piece = with_flats(rough)

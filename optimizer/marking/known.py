@@ -1,4 +1,4 @@
-"""What the rough file already says, as layers to look at."""
+"""Layers for the marking page that show what the rough file already says about the piece."""
 
 import numpy as np
 
@@ -18,7 +18,7 @@ def known_layers(rough: Rough) -> tuple[Layer, ...]:
 
 
 def painted(rough: Rough) -> Colours | None:
-    """The scan's own colours at the solid's corner points, (n, 3); None where it has none."""
+    """The scan's own colours at the solid's corner points, (n, 3); None where the scan has none."""
     if rough.paint is None:
         return None
     from scipy.spatial import cKDTree
@@ -28,7 +28,7 @@ def painted(rough: Rough) -> Colours | None:
 
 
 def on_face(rough: Rough, number: int) -> Floats:
-    """The place (3,) on a reference face's plane in the middle of the surface that lies on it."""
+    """The middle (3,) of the surface on a reference face, moved on to the face's plane."""
     plane = rough.reference_faces[number].plane
     gap = rough.mesh.vertices @ plane.normal - plane.offset
     near = np.abs(gap) <= max(3.0 * rough.scan_error_mm, float(np.abs(gap).min()) + 0.05)

@@ -1,4 +1,4 @@
-"""Text and tags of a picture, in the letters that its typeface has."""
+"""Text and number tags on a picture, limited to the letters that its typeface has."""
 
 import unicodedata
 from dataclasses import dataclass, field
@@ -13,7 +13,7 @@ _SPELT = str.maketrans(
 
 
 def spelt(text: str) -> str:
-    """``text`` in plain letters, which is all that the typeface has; "?" for what has none.
+    """``text`` in plain letters, the only ones that the typeface has, with "?" for all others.
 
     >>> spelt("2.5 × 3 mm³, naïve, 色")
     '2.5 x 3 mm3, naive, ?'
@@ -32,13 +32,13 @@ def _typeface(size: int) -> Any:
 
 @dataclass(frozen=True)
 class Pen:
-    """Draws at ``finer`` times the size at which the picture is shown, so that edges are smooth."""
+    """Draws the picture ``finer`` times as large as it is shown, so that edges come out smooth."""
 
     finer: int
     size: int = field(default=17)  # of letters, in dots of the finished picture
 
     def dots(self, shown: float) -> int:
-        """So many dots of the finished picture, in dots of the drawing."""
+        """A length in dots of the finished picture, converted to dots of the drawing."""
         return round(self.finer * shown)
 
     def write(self, draw: Any, spot: tuple[float, float], text: str, ink: str, larger: float = 1.0,
@@ -47,11 +47,11 @@ class Pen:
         draw.text(spot, spelt(text), font=self._font(larger), fill=ink, anchor=anchor)
 
     def wide(self, text: str) -> float:
-        """How long a line of text is, in dots of the drawing."""
+        """The width of a line of text, in dots of the drawing."""
         return float(self._font(1.0).getlength(spelt(text)))
 
     def folded(self, text: str, most: float) -> list[str]:
-        """``text`` in lines no longer than ``most`` dots of the drawing, broken between words."""
+        """``text`` broken between words into lines of at most ``most`` dots of the drawing."""
         lines = [""]
         for word in text.split():
             longer = f"{lines[-1]} {word}".strip()

@@ -17,7 +17,7 @@ from optimizer.view.page import page_frame, texts
 
 _COLOURS = {"zones": BOUNDARY, "flaws": FLAW, "reference_faces": FLAT, "axis": MARK}
 _SCRIPTS = ("fits.js", "pick.js", "marks.js", "unpack.js", "shown.js", "page.js")
-_LEAST_STATED_MM = 0.005  # a surface that lies off by less needs no words
+_LEAST_STATED_MM = 0.005  # a surface that lies off by less needs no mention
 
 
 def marking_html(rough: Rough, rough_file: str) -> str:
@@ -63,8 +63,8 @@ def _body(rough: Rough, views: list[str], off_mm: float) -> str:
     off = ""
     if off_mm > _LEAST_STATED_MM:
         off = (
-            f"A scan of {len(rough.mesh.faces):,} triangles is too heavy for a page: this one "
-            f"shows a lighter surface, which lies off the scan's by {off_mm:.3f} mm at the most."
+            f"The scan's {len(rough.mesh.faces):,} triangles are too many for a page: this page "
+            f"shows a lighter surface, which lies at most {off_mm:.3f} mm off the scan's."
         )
     if rough.scale.correction != 1.0:
         off += (

@@ -17,10 +17,10 @@ Colouring = Callable[[PixelOwners], Floats]
 PAPER = rgb("#faf6ee")
 INK = "#2b241c"
 SOFT = "#6d6153"
-_FACE_TINT = 0.35  # of a reference face's own colour
-_SEEN_THROUGH = 0.6  # of a flaw's colour, over the piece
-_FAINT = 0.35  # of what the piece hides
-_TAG_ASIDE = np.array([24.0, -20.0])  # a number stands so many dots beside what it is for
+_FACE_TINT = 0.35  # strength of a reference face's colour over the piece
+_SEEN_THROUGH = 0.6  # strength of a flaw's colour over the piece
+_FAINT = 0.35  # strength of lines and spots that the piece hides
+_TAG_ASIDE = np.array([24.0, -20.0])  # dots from a thing to the middle of its number
 
 
 def panel(
@@ -51,7 +51,7 @@ def panel(
 
 
 def _strokes(draw: Any, thing: Thing, seen: PixelOwners, pen: Pen) -> None:
-    """Lines and spots: strong where they are seen, faint where the piece hides them."""
+    """Draw a thing's lines and spots: strong where they are seen, faint where they are hidden."""
     strong = rgb(thing.colour).tolist()
     for points, wide in ((thing.lines, 3), (thing.spots[:, None], 7)):
         if not len(points):
@@ -75,7 +75,7 @@ def _stroke(draw: Any, ends: Floats, colour: tuple[int, ...], wide: int) -> None
 
 
 def _dashes(draw: Any, ends: Floats, colour: tuple[int, ...], pen: Pen) -> None:
-    """A line from end to end, broken, so that it is not taken for one on the skin."""
+    """A dashed line from end to end, so that nobody takes it for a line on the surface."""
     long = float(np.linalg.norm(ends[1] - ends[0]))
     count = max(1, int(long / pen.dots(14)))
     for k in range(count):
@@ -84,7 +84,7 @@ def _dashes(draw: Any, ends: Floats, colour: tuple[int, ...], pen: Pen) -> None:
 
 
 def _tags(draw: Any, things: Sequence[Thing], seen: PixelOwners, pen: Pen) -> None:
-    """Each thing's number beside it, none over another."""
+    """Draw each thing's number beside it, with no number over another."""
     taken: list[Floats] = []
     step = pen.dots(27)
     for number, thing in enumerate(things, 1):
@@ -101,7 +101,7 @@ def _tags(draw: Any, things: Sequence[Thing], seen: PixelOwners, pen: Pen) -> No
 
 
 def _tag_spot(thing: Thing, seen: PixelOwners) -> Floats | None:
-    """Where a thing's number belongs; None where nothing of it shows."""
+    """The spot on a thing that its number belongs to; None where nothing of the thing shows."""
     frame = seen.frame
     if thing.axis is not None:
         ends = frame.spots(thing.axis)

@@ -17,25 +17,25 @@ from optimizer.view.layer import NEUTRAL, rgb
 from optimizer.view.look import View, axis_views, round_length
 from optimizer.view.raster import Frame, PixelOwners, facing, lights
 
-WIDE = 1600  # dots of the finished picture
-_TALLEST = 900  # of a view
+WIDE = 1600  # width of the finished picture, in dots
+_TALLEST = 900  # greatest height of a view, in dots
 _MARGIN = 36
 _HEAD = 96
-_FOOT = 92  # below each view: its axes
+_FOOT = 92  # room for the axes below each view
 _LINE = 25
-_ROOM = 0.07  # free about the piece, of its longest side
-_ZONE_TINT = 0.55  # of the first boundary's colours, on a piece without colours of its own
+_ROOM = 0.07  # free room around the piece, as a share of its longest side
+_ZONE_TINT = 0.55  # strength of the first boundary's colours on a piece without colours of its own
 _FINER = 2
 _HOW = (
-    "Strong lines and dots lie on the side that is seen, faint ones behind it; dashed lines and "
-    "shapes within the piece are seen through it."
+    "Strong lines and dots lie on the near side, faint ones on the far side; dashed lines and "
+    "shapes lie inside the piece and are drawn as if seen through it."
 )
 
 
 def check_png(rough: Rough) -> bytes:
     """Three views with a rule, boundaries, flaws, reference faces, axes and what was mended.
 
-    What has no letters in the picture's typeface is written as "?"; numbers lead to the legend.
+    Letters that the picture's typeface lacks are written as "?"; numbers lead to the legend.
     """
     from PIL import Image, ImageDraw
 
@@ -89,7 +89,7 @@ def _frame(view: View, flat: Floats, side: Floats, room: float, per_mm: float) -
 
 
 def _colouring(rough: Rough) -> Colouring:
-    """The scan's own colours, else those of the first boundary's sides, else a plain one."""
+    """The scan's own colours, else those of the first boundary's sides, else one plain colour."""
     own, plain = painted(rough), rgb(NEUTRAL).astype(float)
     if own is not None:
         each = own[rough.mesh.faces].mean(axis=1)
@@ -142,7 +142,7 @@ def _axis_name(way: Floats) -> str:
 
 
 def _rule(draw: Any, frame: Frame, end: tuple[int, int], pen: Pen) -> None:
-    """A rule of round length, ticked in fifths, that ends at the right."""
+    """A rule of a round length, divided into fifths, whose right end lies at ``end``."""
     mm = round_length(0.16 * WIDE * _FINER / frame.dots_per_mm)
     (x, y), long = end, mm * frame.dots_per_mm
     wide, tick = pen.dots(2), pen.dots(7)
@@ -154,7 +154,7 @@ def _rule(draw: Any, frame: Frame, end: tuple[int, int], pen: Pen) -> None:
 
 
 def _words(things: tuple[Thing, ...]) -> list[str]:
-    """What is said below the views: each thing's words, then how to read them."""
+    """The lines below the views: each thing's words, then how to read the picture."""
     if not things:
         return ["No boundary, flaw, flat place or axis is known, and nothing was mended."]
     return [*(thing.words for thing in things), _HOW]

@@ -12,23 +12,24 @@ from optimizer.mesh import Floats, Ints, Mesh
 from optimizer.view.display_mesh import lightened
 from optimizer.view.layer import ColouredMesh, Colours
 
-MOST_TRIANGLES = 2_000_000  # a page of some 15 MB, a click answered within a fifth of a second
+MOST_TRIANGLES = 2_000_000  # makes a page of about 15 MB that answers a click within 0.2 s
 STEP_MM = 0.001  # places are rounded to this: no point moves by more than 0.0009 mm
-_FINEST = 2.0**-30  # of the farthest coordinate: the steps must stay whole numbers of 32 bits
+_FINEST = 2.0**-30  # of the farthest coordinate: a finer step would overflow 32-bit whole numbers
 
 
 @dataclass(frozen=True)
 class SurfaceData:
-    """The packed surface and how far in mm it lies off the true one at the most."""
+    """The packed surface, and how far in mm it lies off the true one at most."""
 
     data: dict[str, Any]
     off_mm: float
 
 
 def surface_data(mesh: Mesh, colours: Colours | None, middle: Floats) -> SurfaceData:
-    """Places in steps about ``middle`` (3,), corners as numbers of places, ``colours`` (n, 3).
+    """Pack the corner points, in steps about ``middle`` (3,), the triangles that number them, and
+    the points' ``colours`` (n, 3).
 
-    Up to MOST_TRIANGLES nothing is left out; above, corners that lie close together are one.
+    Up to MOST_TRIANGLES nothing is left out; above that, corners that lie close are merged.
     """
     kept = ColouredMesh(
         mesh, np.zeros((len(mesh.vertices), 3), np.uint8) if colours is None else colours
@@ -47,8 +48,8 @@ def surface_data(mesh: Mesh, colours: Colours | None, middle: Floats) -> Surface
 
 
 def _steps(rows: NDArray[np.int32] | Ints) -> str:
-    """Whole numbers (n, k) as the steps from row to row, their bytes sorted by worth: neighbours in
-    a scan lie close, so that most bytes are nothing and pack well."""
+    """Whole numbers (n, k) as the differences from row to row, their bytes sorted by significance:
+    neighbours in a scan lie close together, so most bytes are zero and compress well."""
     steps = np.diff(rows, axis=0, prepend=np.zeros((1, rows.shape[1]), rows.dtype))
     planes = np.ascontiguousarray(steps.astype("<i4")).view(np.uint8).reshape(-1, 4).T
     return _deflated(planes)

@@ -14,7 +14,7 @@ from optimizer.solid import rough_solid
 from optimizer.view.layer import BOUNDARY, FLAT, FLAW, MARK, MENDED
 from optimizer.view.skin import skin_line
 
-MOST_SPOTS = 2_000  # of what was mended: more would cover the piece
+MOST_SPOTS = 2_000  # dots for each repair: more would cover the piece
 _LEAST_FACING = 0.5  # cosine: noise tilts small triangles far
 _FACE_GAP_MM = 0.1
 
@@ -29,14 +29,14 @@ def _no_points() -> Floats:
 
 @dataclass(frozen=True)
 class Thing:
-    """One numbered entry: what is drawn for it, in the scan frame, and what is said."""
+    """One numbered entry: its words, and what is drawn for it, in the scan frame."""
 
     words: str
     colour: str
     lines: Floats = field(default_factory=_no_lines)  # (k, 2, 3) on the skin
     spots: Floats = field(default_factory=_no_points)  # (k, 3)
-    solid: Mesh | None = None  # seen through the piece
-    faces: np.ndarray | None = None  # (m,) which triangles of the piece it is
+    solid: Mesh | None = None  # a shape within the piece, drawn as if seen through it
+    faces: np.ndarray | None = None  # (m,) which triangles of the piece belong to it
     axis: Floats | None = None  # (2, 3) the ends of a line within the piece
 
 

@@ -4,15 +4,15 @@ from dataclasses import dataclass
 
 Range = tuple[float, float]
 
-# How closely a look can be ordered. Two ways to sample one face differ by up to 0.01 of a share and
-# 0.02 of a balance (optics/README.md), and the search keeps 0.01 to spare.
+# How closely a look can be ordered. Two ways to sample the same face differ by up to 0.01 in a
+# share and 0.02 in a balance (optics/README.md), and the search keeps 0.01 to spare.
 MOST_BALANCE = 0.98
 LEAST_PLAY_PERCENT = 4.0  # of the face, between the ends of a range; half of it beside 0 or 100
 
 
 @dataclass(frozen=True)
 class SizeDemand:
-    """Least and greatest of the finished stone; equal ends mean one fixed size."""
+    """The least and the greatest size of the finished stone; equal ends mean one fixed size."""
 
     width_mm: Range | None = None
     length_mm: Range | None = None
@@ -20,7 +20,7 @@ class SizeDemand:
 
     @property
     def fixed(self) -> bool:
-        """Whether there is one size alone."""
+        """Whether only one size is allowed."""
         windows = (self.width_mm, self.length_mm, self.carat)
         return any(window and window[0] == window[1] for window in windows)
 
@@ -41,7 +41,7 @@ class ZoneDemand:
 
 @dataclass(frozen=True)
 class DirectionDemand:
-    """How the crystal must lie in the stone; directions count either way.
+    """How the crystal must lie in the stone; a direction and its opposite count as the same.
 
     ``axis_to_table_deg``: the angle between the axis and the table's plane, 0 where the table is
     parallel to the axis, 90 where it is square to it.
@@ -49,7 +49,7 @@ class DirectionDemand:
 
     axis: str = "optic axis"  # or "growth axis"
     axis_to_table_deg: Range | None = None
-    # Least angle of any facet to any cleavage plane; 0 for no limit, None for the usual one.
+    # Least angle between any facet and any cleavage plane; 0: no limit; None: the usual limit.
     cleavage_clear_deg: float | None = None
 
 
@@ -71,11 +71,11 @@ class LookDemand:
 
     @property
     def of_colour(self) -> bool:
-        """Whether anything is asked that depends on where the boundary runs."""
+        """Whether the demand depends on where the colour boundary runs."""
         asked = (self.face_percent, self.balance_of_halves, self.balance_of_ends)
         return any(one is not None for one in asked)
 
     @property
     def of_light(self) -> bool:
-        """Whether anything is asked that the design and its angles alone settle."""
+        """Whether the demand includes a figure that depends on the design and its angles alone."""
         return self.light_return_percent is not None or self.window_percent is not None

@@ -36,7 +36,7 @@ def _as_list(value: object) -> object:
 
 
 class WorkshopTable(Table):
-    """[workshop], or a file of its own that the order names."""
+    """The [workshop] table, or a workshop file that the order names."""
 
     kerf_mm: NotNegative = Workshop.kerf_mm
     saw_reach_mm: Positive = Workshop.saw_reach_mm
@@ -76,8 +76,8 @@ class OrderTable(StoneTable):
         agree(self.wanted, several.most)
         if self.prices and self.several is None and not self.wanted:
             raise ValueError(
-                "has [[prices]] for one stone, which is as heavy as it can be; add [several] with "
-                'aim = "money", or drop them'
+                "has [[prices]] but asks for one stone, which is made as heavy as it can be; add "
+                '[several] with aim = "money", or drop [[prices]]'
             )
         each_once(self.prices)
         return self
@@ -91,8 +91,8 @@ def example() -> str:
 def load_order(path: str | Path) -> Order:
     """Read and check an order file, and the files it names.
 
-    Files of one's own (designs, the workshop, plans to match) are looked for beside the order file.
-    Raises InputError with one line that names file, key and mend.
+    The files that the order names (designs, the workshop, plans to match) are looked for beside the
+    order file. Raises InputError with one line that names the file, the key and the remedy.
     """
     path = Path(path)
     table = checked(OrderTable, read_toml(path), str(path))

@@ -1,4 +1,4 @@
-"""A wanted stone that matches a finished one: what is asked of its size and its boundary."""
+"""A wanted stone that matches a finished one: the size and the boundary that it must have."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -21,7 +21,7 @@ _FIGURES = ("tilt_deg", "azimuth_deg", "offset", "share_percent")
 
 
 class LikeTable(Table):
-    """like: a stone of another plan, or the figures of one that was measured."""
+    """like: a stone of another plan, or the figures of a stone that was measured."""
 
     plan: FileName | None = None
     stone: Annotated[int, Field(ge=1)] | None = None
@@ -43,24 +43,24 @@ class LikeTable(Table):
         sizes = [key for key in ("width_mm", "length_mm") if getattr(self, key) is not None]
         figures = [key for key in _FIGURES if getattr(self, key) is not None]
         if (self.zone is None) != (self.colour is None):
-            raise ValueError("names a zone or a colour alone; add the other")
+            raise ValueError("names only one of zone and colour; add the other")
         if self.plan is not None:
             if sizes or figures:
                 given = ", ".join(sizes + figures)
                 raise ValueError(f"names a plan and gives {given} by hand; keep one")
             return self
         if self.stone is not None:
-            raise ValueError("counts the stones of a plan that it doesn't name; add plan")
+            raise ValueError("gives the number of a stone but no plan; add plan")
         if self.width_mm is None:
-            raise ValueError("needs plan, the plan.json of another plan, or width_mm by hand")
+            raise ValueError("needs plan, the path of a plan.json, or width_mm by hand")
         if figures and self.zone is None:
-            raise ValueError(f"gives {', '.join(figures)} of no boundary; add zone and colour")
+            raise ValueError(f"gives {', '.join(figures)} without a boundary; add zone and colour")
         if self.zone is not None and not figures:
             raise ValueError(f"asks for nothing of the boundary; add one of {', '.join(_FIGURES)}")
         return self
 
     def demands(self, designs: tuple[str, ...], folder: Path) -> dict[str, Any]:
-        """What to ask for so that a stone matches, by the names of an order's fields.
+        """The demands that make a stone match, under the names of an order's fields.
 
         ``designs`` are those that the wanted stone names; the plan is looked for in ``folder``.
         Raises InputError.
@@ -70,7 +70,9 @@ class LikeTable(Table):
             return {"size": SizeDemand(*ends), "zone": self._zone(self)}
         stone = finished(folder / self.plan, self.stone or 1)
         if designs and [Path(name).stem for name in designs] != [stone.design]:
-            raise InputError(f"is like a stone of the design {stone.design}, and names another")
+            raise InputError(
+                f"is like a stone of the design {stone.design} but names another design; keep one"
+            )
         if stone.width_mm > MOST_MM:
             raise InputError(f"is like a stone {stone.width_mm:g} mm wide; the most is {MOST_MM:g}")
         return {
@@ -101,7 +103,7 @@ class LikeTable(Table):
 
 
 def _near(value: float | None, within: float, low: float, high: float) -> Range | None:
-    """``within`` of a value either way, between ``low`` and ``high``."""
+    """The range that reaches ``within`` to either side of a value, kept in ``low`` to ``high``."""
     return None if value is None else (max(low, value - within), min(high, value + within))
 
 
@@ -111,5 +113,5 @@ def finished(path: Path, number: int) -> "StoneRecord":
 
     stones = read_plan(path).stones
     if number > len(stones):
-        raise InputError(f"{path}: has {len(stones)} stones, so stone = {number} is none")
+        raise InputError(f"{path}: has {len(stones)} stones, so there is no stone = {number}")
     return stones[number - 1]

@@ -1,4 +1,4 @@
-"""What is asked for (the order file) and what the workshop has (the workshop file)."""
+"""The data of an order: what is asked for, and what the workshop has."""
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
@@ -25,14 +25,14 @@ class Workshop:
     most_cuts: int = 6
     saw: str = "blade"  # or "wire"
     two_sided: bool = False  # whether a deeper cut is made from both sides
-    hold_mm: float = 5.0  # a piece to be sawn is at least so long, or it can't be held
+    hold_mm: float = 5.0  # the least length of a piece to be sawn; a shorter one can't be held
 
 
 @dataclass(frozen=True)
 class Order:
     """What the client wants. An empty order asks for the most carats of any design."""
 
-    designs: tuple[str, ...] = ()  # library names or .toml paths; empty: any of the library
+    designs: tuple[str, ...] = ()  # library names or .toml paths; empty: any design of the library
     parameters: Mapping[str, float | Range] = field(default_factory=dict)  # fixed, or a free range
     size: SizeDemand = field(default_factory=SizeDemand)
     least_girdle_mm: float = 0.2
@@ -48,16 +48,17 @@ class Order:
 
     @property
     def design_names(self) -> tuple[str, ...]:
-        """The designs' bare names; ``designs`` may hold paths of one's own files."""
+        """The designs' bare names; ``designs`` may hold paths of the user's own files."""
         return tuple(Path(design).stem for design in self.designs)
 
     @property
     def several_asked(self) -> bool:
-        """Whether several stones are wanted, or may be."""
+        """Whether the order asks for several stones, or allows them."""
         return self.several is not None or bool(self.wanted)
 
     def of(self, wanted: Wanted) -> "Order":
-        """The order of one such stone alone. Parameters go with the design that they are for."""
+        """The order of one such stone alone. The order's parameters belong to its own designs: a
+        wanted stone that names a design takes none of them."""
         inherited = {} if wanted.designs else self.parameters
         girdle_mm, girdle_percent = wanted.least_girdle_mm, wanted.least_girdle_percent
         return Order(

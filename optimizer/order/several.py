@@ -7,7 +7,7 @@ from typing import Any
 from optimizer.order.demands import DirectionDemand, LookDemand, Range, SizeDemand, ZoneDemand
 
 AS_MANY = "as many as pay"
-PAIR_MM = 0.1  # eyes tell no less on a pair worn apart; common practice, no source
+PAIR_MM = 0.1  # the eye sees no smaller difference in a pair; common practice, no source
 
 
 @dataclass(frozen=True)
@@ -25,7 +25,7 @@ class LookTolerance:
 
 @dataclass(frozen=True)
 class Wanted:
-    """One line of a list of wanted stones; what it leaves out, the order itself says."""
+    """One entry of the list of wanted stones; the order itself says what the entry leaves out."""
 
     name: str
     designs: tuple[str, ...] = ()
@@ -37,9 +37,9 @@ class Wanted:
     direction: DirectionDemand | None = None
     look: LookDemand | None = None
     count: tuple[int, int] | None = None  # least and most; None: as many as pay
-    pair_mm: float | None = None  # stones come in twos whose widths agree within this; None: single
+    pair_mm: float | None = None  # in pairs whose widths agree within this; None: single stones
     alike: LookTolerance = LookTolerance()  # of pairs
-    first: bool = False  # laid before the others, which share what it leaves
+    first: bool = False  # placed before the others, which share the rest of the piece
     calibrated: bool = False  # only in the usual sizes of its outline
 
 
@@ -55,15 +55,15 @@ class Several:
 
 @dataclass(frozen=True)
 class Price:
-    """What a carat of a design, of an outline, or of any stone is paid."""
+    """The price per carat for a design, for an outline, or for any stone."""
 
-    per_carat: tuple[tuple[float, float], ...]  # from this weight on, so much; weights rise
+    per_carat: tuple[tuple[float, float], ...]  # (from this weight on, price), in rising weights
     design: str | None = None
     outline: str | None = None
 
 
 def wanted_table(wanted: Wanted) -> dict[str, Any]:
-    """A wanted stone under the order file's own keys, without what it leaves to the order."""
+    """A wanted stone under the order file's own keys, without those left to the order."""
     girdle = {"least_mm": wanted.least_girdle_mm, "least_percent": wanted.least_girdle_percent}
     demands = {key: getattr(wanted, key) for key in ("size", "zone", "direction", "look")}
     tables = {

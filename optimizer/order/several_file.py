@@ -68,7 +68,7 @@ def _as_pair(value: object) -> object:
 
 
 class WantedGirdleTable(Table):
-    """[wanted.girdle]: the thinnest band that is allowed, where it is not as the order has it."""
+    """[wanted.girdle]: the thinnest band that is allowed, in place of the order's own [girdle]."""
 
     least_mm: NotNegative | None = None
     least_percent: Annotated[float, Field(ge=0.0, le=30.0)] | None = None
@@ -91,7 +91,7 @@ class WantedTable(StoneTable):
             raise ValueError("is laid first and comes as a pair; only one stone can be laid first")
         if self.first and self.count not in (None, (1, 1)):
             raise ValueError(
-                "is laid first, so its count is 1; want the others by a [[wanted]] of their own"
+                "is laid first, so its count must be 1; give the others a [[wanted]] of their own"
             )
         if self.pair is not None and self.count is not None and any(n % 2 for n in self.count):
             asked = list(self.count) if self.count[0] < self.count[1] else self.count[0]
@@ -105,9 +105,11 @@ class WantedTable(StoneTable):
             return self
         settled = {"size", "zone", "calibrated"} | ({"parameters"} if like.plan else set())
         if said := sorted(settled & self.model_fields_set):
-            raise ValueError(f"is like a finished stone, which settles {', '.join(said)}: keep one")
+            raise ValueError(
+                f"is like a finished stone, which settles {', '.join(said)}: drop one or the other"
+            )
         if like.plan is None and len(self.design) != 1:
-            raise ValueError("is like a stone given by hand: name the one design that it has")
+            raise ValueError("is like a stone that was measured by hand: name its one design")
         return self
 
     def read(self, file: Path) -> Wanted:
@@ -140,12 +142,12 @@ def agree(wanted: Sequence[WantedTable], most: int) -> None:
             raise ValueError(f"has {times} [[wanted]] named {shown(name)}: give each its own name")
     first = [shown(one.name) for one in wanted if one.first]
     if len(first) > 1:
-        raise ValueError(f"lays {' and '.join(first)} first: only one stone can be")
+        raise ValueError(f"lays {' and '.join(first)} first: only one stone can be laid first")
     least = sum(_least(one) for one in wanted)
     if least > most:
         raise ValueError(
             f"asks for at least {least} stones in its [[wanted]] and for at most {most} in all: "
-            "raise most in [several], or want fewer"
+            "raise most in [several], or ask for fewer"
         )
 
 
@@ -156,7 +158,7 @@ def _least(wanted: WantedTable) -> int:
 
 
 class PriceTable(Table):
-    """[[prices]]: what a carat is paid, from each weight on."""
+    """[[prices]]: the price per carat, from each weight on."""
 
     design: OneLine | None = None
     outline: OneLine | None = None
@@ -171,7 +173,7 @@ class PriceTable(Table):
         known = [one.name for one in outlines()]
         if self.outline is not None and self.outline not in known:
             raise ValueError(
-                f'has no outline "{self.outline}" to go by; {nearest(self.outline, known)}'
+                f'names the unknown outline "{self.outline}"; {nearest(self.outline, known)}'
             )
         for step in self.per_carat:
             if len(step) != 2 or not all(0.0 <= value <= 1e9 for value in step):
@@ -197,8 +199,8 @@ def each_once(prices: Sequence[PriceTable]) -> None:
 
 
 def check_whole(order: Order, file: Path) -> None:
-    """Refuse what only shows once each wanted stone has taken what it leaves to the order, and
-    prices of designs that there are not. Raises InputError."""
+    """Refuse contradictions that show only when each wanted stone is completed from the order, and
+    prices of designs that don't exist. Raises InputError."""
     for wanted in order.wanted:
         whole = order.of(wanted)
         try:
@@ -215,4 +217,6 @@ def check_whole(order: Order, file: Path) -> None:
     for price in order.prices:
         if price.design is not None and price.design not in known:
             hint = nearest(price.design, known)
-            raise InputError(f"{file}: no design {shown(price.design)} to have a price; {hint}")
+            raise InputError(
+                f"{file}: [[prices]] names the unknown design {shown(price.design)}; {hint}"
+            )

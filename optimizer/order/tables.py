@@ -18,7 +18,7 @@ from optimizer.order.demands import (
 
 
 def as_range(value: object) -> object:
-    """A single number means that very number."""
+    """A single number stands for a range that holds only this number."""
     ends: list[Any] = value if isinstance(value, list) else [value, value]
     if len(ends) != 2 or any(isinstance(e, bool) or not isinstance(e, int | float) for e in ends):
         raise ValueError(f"must be a number or [least, greatest], got {shown(value)}")
@@ -32,7 +32,7 @@ def _rising(ends: Range) -> Range:
 
 
 def _once_round(ends: Range) -> Range:
-    """Angles go round: a range may pass ±180, and then says so by numbers that rise."""
+    """Angles go round: a range may pass ±180, but its two numbers must rise."""
     if ends[0] > ends[1]:
         turned = f"[{ends[0]:g}, {ends[1] + 360.0:g}]"
         raise ValueError(
@@ -62,7 +62,7 @@ def _above_nothing(ends: Range) -> Range:
 
 
 def as_names(value: object) -> object:
-    """One name means a list of it alone."""
+    """A single name stands for a list of one."""
     names = value if isinstance(value, list) else [value]
     if not all(isinstance(name, str) for name in names):
         raise ValueError(f"must be a name or a list of names, got {shown(value)}")
@@ -132,7 +132,7 @@ class DirectionTable(Table):
         return self
 
 
-Part = Annotated[float, Field(ge=0.0, le=1.0)]
+Balance = Annotated[float, Field(ge=0.0, le=1.0)]
 Percent = Annotated[float, Field(ge=0.0, le=100.0)]
 
 
@@ -142,8 +142,8 @@ class LookTable(Table):
     zone: str | None = None
     colour: str | None = None
     face_percent: Annotated[Ends, _within(0.0, 100.0)] | None = None
-    balance_of_halves: Part | None = None
-    balance_of_ends: Part | None = None
+    balance_of_halves: Balance | None = None
+    balance_of_ends: Balance | None = None
     light_return_percent: Percent | None = None
     window_percent: Percent | None = None
 
@@ -158,14 +158,14 @@ class LookTable(Table):
             raise ValueError("asks for a colour's share or balance: add zone and colour")
         if not asked.of_colour and (self.zone is not None or self.colour is not None):
             raise ValueError(
-                "names a zone or colour of which it asks nothing; add face_percent or a balance"
+                "names a zone or colour but asks nothing about it; add face_percent or a balance"
             )
-        _refuse_what_no_hand_holds(asked)
+        _refuse_too_close(asked)
         return self
 
 
-def _refuse_what_no_hand_holds(asked: LookDemand) -> None:
-    """Raises ValueError where a figure is asked for more closely than it can be known or held."""
+def _refuse_too_close(asked: LookDemand) -> None:
+    """Raises ValueError where a figure is asked for more closely than it can be known or cut."""
     for key in ("balance_of_halves", "balance_of_ends"):
         if (getattr(asked, key) or 0.0) > MOST_BALANCE:
             raise ValueError(
@@ -186,7 +186,7 @@ def _refuse_what_no_hand_holds(asked: LookDemand) -> None:
 
 
 class StoneTable(Table):
-    """What a whole order and a line of its list of wanted stones both say of a stone."""
+    """The keys about a stone that an order and each of its [[wanted]] have in common."""
 
     design: Annotated[tuple[str, ...], BeforeValidator(as_names)] = ()
     parameters: dict[str, Ends] = Field(default_factory=dict)
@@ -201,7 +201,7 @@ class StoneTable(Table):
         return self
 
     def demands(self, file: Path) -> dict[str, Any]:
-        """The demands as an order keeps them; designs of one's own are looked for beside its
+        """The demands as an order keeps them; the user's own designs are looked for beside its
         ``file``."""
         size, zone, direction, look = self.size, self.zone, self.direction, self.look
         return {
@@ -231,5 +231,5 @@ def same_zone(
 
 
 def _beside(order: Path, design: str) -> str:
-    """The whole path of a design file of one's own; a name from the library stays as it is."""
+    """The full path of the user's own design file; a name from the library stays as it is."""
     return str((order.parent / design).resolve()) if design.endswith(".toml") else design

@@ -7,7 +7,7 @@ from optimizer.mesh import Floats, Ints, Mesh, lengths
 from optimizer.view.layer import ColouredMesh
 
 MOST_TRIANGLES = 30_000  # keeps the page near 1 MB for any scan
-HALVINGS = 10  # finds the cell to a few parts in a thousand
+HALVINGS = 10  # bisections, which find the size of a cell to a few parts in a thousand
 
 
 def display_mesh(part: ColouredMesh, most_triangles: float = MOST_TRIANGLES) -> ColouredMesh:
@@ -16,12 +16,12 @@ def display_mesh(part: ColouredMesh, most_triangles: float = MOST_TRIANGLES) -> 
 
 
 def lightened(part: ColouredMesh, most_triangles: float) -> tuple[ColouredMesh, float]:
-    """(``part`` with no more triangles than told, how far in mm its surface lies off at the most).
+    """(``part`` with at most ``most_triangles``, how far in mm its surface lies off at most).
 
     Vertex clustering (Rossignac and Borrel 1993): all corners in one cubic cell become their mean,
-    and triangles that collapse are dropped. The finest cell found light enough is taken. Each
-    triangle left is one of the old with its corners moved, so none of its points lies farther
-    from the old surface than a corner was moved.
+    and triangles that collapse are dropped. The smallest cell that leaves few enough triangles is
+    taken. Each triangle left is an old one with its corners moved, so none of its points lies
+    farther from the old surface than a corner was moved.
     """
     if len(part.mesh.faces) <= most_triangles:
         return part, 0.0

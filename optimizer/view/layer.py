@@ -9,7 +9,7 @@ from optimizer.mesh import Floats, Mesh, Plane
 
 Colours = NDArray[np.uint8]
 
-# Colours of the things that have none of their own, sRGB; seen on light paper and on dark.
+# sRGB colours for things that have none of their own; each shows on light paper and on dark.
 NEUTRAL = "#c9bfae"
 STONE = "#e8dcc4"
 EDGE = "#3a2f24"
@@ -28,12 +28,12 @@ class ColouredMesh:
 
     mesh: Mesh
     colours: Colours
-    closed: bool = True  # a solid, not a sheet: when it is translucent it shows like glass
+    closed: bool = True  # a solid rather than a sheet: where it is translucent it looks like glass
 
 
 @dataclass(frozen=True)
 class Lines:
-    """Straight pieces from ``ends[:, 0]`` to ``ends[:, 1]``, (k, 2, 3) in mm."""
+    """Straight lines from ``ends[:, 0]`` to ``ends[:, 1]``, (k, 2, 3) in mm."""
 
     ends: Floats
     colour: str
@@ -70,10 +70,10 @@ class Layer:
 
 
 def rgb(colour: str) -> Colours:
-    """``#rrggbb`` as three bytes."""
+    """The colour ``#rrggbb`` as three bytes."""
     return np.frombuffer(bytes.fromhex(colour.removeprefix("#")), np.uint8)
 
 
 def plain(mesh: Mesh, colour: str, *, closed: bool = True) -> ColouredMesh:
-    """A part of one colour."""
+    """``mesh`` in one colour."""
     return ColouredMesh(mesh, np.tile(rgb(colour), (len(mesh.vertices), 1)), closed)

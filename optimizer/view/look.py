@@ -12,7 +12,7 @@ class View:
     """A right-handed frame: ``right`` and ``up`` on the paper, ``out`` towards the eye."""
 
     name: str
-    text: str  # what is seen, as the end of a sentence
+    text: str  # the direction of looking, as the end of a sentence
     right: Floats  # (3,) unit, scan frame
     up: Floats
     out: Floats
@@ -33,7 +33,8 @@ def axis_views() -> tuple[View, View, View]:
 
 
 def slanting_view(axes: Floats) -> View:
-    """Three sides at once: from the last axis, the first and against the second; rows (3, 3)."""
+    """The view that shows three sides at once: those towards the third axis, towards the first and
+    away from the second; ``axes`` are rows (3, 3)."""
     x, y, z = axes
     out = 0.45 * x - 0.72 * y + 0.62 * z
     out = out / np.linalg.norm(out)
@@ -42,6 +43,6 @@ def slanting_view(axes: Floats) -> View:
 
 
 def round_length(most: float) -> float:
-    """The longest of 1, 2 and 5 times a power of ten that is not over ``most``."""
+    """The greatest length of the form 1, 2 or 5 times a power of ten that is at most ``most``."""
     power = 10.0 ** np.floor(np.log10(most))
     return float(max(step * power for step in (1, 2, 5) if step * power <= most * (1 + 1e-9)))

@@ -1,4 +1,4 @@
-"""Layers and looks as the 3D view's script reads them."""
+"""Layers and views in the form that the 3D view's script reads."""
 
 import base64
 import json
@@ -13,11 +13,11 @@ from optimizer.view.display_mesh import MOST_TRIANGLES, display_mesh
 from optimizer.view.layer import ColouredMesh, Layer, Lines, TextLabel, rgb
 from optimizer.view.look import View
 
-SMOOTH_FROM_TRIANGLES = 5_000  # a scan; anything lighter has facets to be seen
+SMOOTH_FROM_TRIANGLES = 5_000  # from here on a mesh is a scan; a lighter one has real facets
 
 
 def view_data(corners: Floats, layers: Sequence[Layer], views: Sequence[View]) -> dict[str, Any]:
-    """What view.js draws; lengths in mm about the middle of the box around ``corners`` (n, 3)."""
+    """What view.js draws, in mm relative to the middle of the box around ``corners`` (n, 3)."""
     middle = box_middle(corners)
     return {
         "middle": middle.tolist(),

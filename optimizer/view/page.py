@@ -7,7 +7,7 @@ POLICY = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inli
 
 
 def page_frame(title: str, body: str, data: str, styles: str, scripts: str) -> str:
-    """The whole page around ``body`` (HTML, escaped). The browser itself is told to fetch nothing.
+    """The whole page around ``body`` (escaped HTML), whose policy forbids the browser to fetch.
 
     ``data`` is the JSON that the classic ``scripts`` find in the element ``scene-data``.
     """
@@ -24,6 +24,6 @@ def page_frame(title: str, body: str, data: str, styles: str, scripts: str) -> s
 
 
 def texts(package: str, *names: str) -> str:
-    """Files of a package, one after the other."""
+    """The text of the files ``names`` of a package, one after the other."""
     home = files(package)
     return "".join(home.joinpath(name).read_text(encoding="utf-8") for name in names)

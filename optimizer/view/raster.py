@@ -1,4 +1,4 @@
-"""Shaded pictures of meshes as seen from far off, drawn dot by dot."""
+"""Shaded pictures of meshes in parallel projection, drawn dot by dot."""
 
 from dataclasses import dataclass
 
@@ -13,12 +13,12 @@ from optimizer.view.packing import SMOOTH_FROM_TRIANGLES
 # The two lamps of the 3D view: strength, and where from (right, up, towards the eye).
 _AMBIENT = 0.42
 _LAMPS = ((0.46, (-0.5, 0.7, 0.8)), (0.22, (0.8, -0.1, 0.5)))
-_HIDDEN_SHARE = 0.01  # of the piece's reach: how far behind the surface still counts as on it
+_HIDDEN_SHARE = 0.01  # of the piece's reach: a point this little behind the surface counts as on it
 
 
 @dataclass(frozen=True)
 class Frame:
-    """Where a view lies on its picture: ``corner`` (2,) in mm is the upper left, rows run down."""
+    """Where a view lies on its picture: ``corner`` (2,), mm, is the upper left; rows run down."""
 
     view: View
     corner: Floats
@@ -27,12 +27,12 @@ class Frame:
     columns: int
 
     def spots(self, points: Floats) -> Floats:
-        """Points (..., 3) in dots, (..., 2): column, row."""
+        """Where points (..., 3) lie on the picture, in dots (..., 2): column, row."""
         flat = self.view.flat(points)
         return np.asarray((flat - self.corner) * [self.dots_per_mm, -self.dots_per_mm])
 
     def depths(self, points: Floats) -> Floats:
-        """How near points (..., 3) lie to the eye, mm."""
+        """How far towards the eye points (..., 3) lie, mm."""
         return np.asarray(points @ self.view.out)
 
 
@@ -50,7 +50,7 @@ class PixelOwners:
         return self.owner[self.owner >= 0]
 
     def places(self) -> Floats:
-        """The place (k, 3) on the surface that each of these dots shows the middle of."""
+        """The place (k, 3) on the surface that is seen at the middle of each of these dots."""
         row, column = np.nonzero(self.owner >= 0)
         flat = np.column_stack([column + 0.5, -(row + 0.5)]) / self.frame.dots_per_mm
         right, up = (flat + self.frame.corner).T
@@ -82,7 +82,7 @@ def seen_by(mesh: Mesh, frame: Frame) -> PixelOwners:
 
 
 def facing(mesh: Mesh) -> Floats:
-    """Which way each triangle faces, (m, 3) unit, evened out over the many of a scan."""
+    """Unit normals (m, 3) of the triangles, smoothed over a scan's many small ones."""
     corners = mesh.triangles
     across = vector_areas(corners)
     if len(mesh.faces) >= SMOOTH_FROM_TRIANGLES:
@@ -95,7 +95,7 @@ def facing(mesh: Mesh) -> Floats:
 
 
 def lights(normals: Floats, view: View) -> Floats:
-    """How bright triangles that face along ``normals`` (m, 3) are, (m,)."""
+    """The brightness (m,) of triangles whose normals are ``normals`` (m, 3)."""
     bright = np.full(len(normals), _AMBIENT)
     for strength, lamp in _LAMPS:
         way = np.array(lamp) @ np.array([view.right, view.up, view.out]) / np.linalg.norm(lamp)

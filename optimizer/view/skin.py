@@ -6,9 +6,9 @@ from optimizer.mesh import Floats, Mesh
 
 
 def skin_line(mesh: Mesh, heights: Floats) -> Floats:
-    """Where a height passes through nothing on the surface, (k, 2, 3): a straight piece a triangle.
+    """The line on the surface along which a height is zero, (k, 2, 3): one segment a triangle.
 
-    ``heights`` (n,) are those of the corners; between them they are taken as straight.
+    ``heights`` (n,) are the corners' heights; in between they are interpolated linearly.
     """
     above = heights > 0.0
     count = above[mesh.faces].sum(axis=1)

@@ -70,14 +70,14 @@ def test_a_kernel_that_calls_itself_has_a_content():
 
 @pytest.mark.parametrize("value", ["[1.0]", "{}", "object()", "lambda: 1"])
 def test_a_value_that_can_not_be_told_is_refused(value):
-    with pytest.raises(TypeError, match="can't tell it"):
+    with pytest.raises(TypeError, match="can't describe"):
         text(INNER.replace("2.0", value))
 
 
 def test_what_is_made_from_an_argument_that_can_not_be_told_is_not_kept(folder):
     held = {"compiled": compiled, "__name__": "sources"}
     exec("@compiled\ndef inner(x):\n    return len(x)\n", held)
-    with pytest.warns(UserWarning, match="can't tell it"):
+    with pytest.warns(UserWarning, match="can't describe"):
         assert held["inner"]("word") == 4
     assert not folder.exists()
 

@@ -155,7 +155,7 @@ def test_what_is_read_is_not_replaced_through_links_either(tmp_path):
     link.symlink_to(out / "deep/plan.json")
     for path in (out / "deep/plan.json", out / "deep/../deep/plan.json", link):
         with (
-            pytest.raises(InputError, match="is read, and --replace would delete it"),
+            pytest.raises(InputError, match="this run reads it, and --replace would delete it"),
             whole_folder(out, True),
         ):
             read_file(path, SETTINGS)
@@ -175,7 +175,7 @@ def test_a_file_that_comes_during_the_run_is_kept_and_told(tmp_path, capsys):
         (out / "notes.txt").write_text("mine")
     assert sorted(path.name for path in out.iterdir()) == [LIST, "new"]
     assert (tmp_path / "out-before/notes.txt").read_text() == "mine"
-    assert "notes.txt in it is not kerfwise's, so the folder before is kept" in (
+    assert "notes.txt in it is not kerfwise's, so the old folder is kept" in (
         capsys.readouterr().err
     )
 
@@ -218,7 +218,7 @@ def test_the_folder_one_stands_in(tmp_path, monkeypatch):
     inner.mkdir()
     monkeypatch.chdir(inner)
     for out in (Path(), inner, tmp_path, Path("..")):
-        refused(out, "is the folder you are in, or holds it")
+        refused(out, "is your current folder, or one above it")
     assert list(tmp_path.iterdir()) == [inner]
 
 

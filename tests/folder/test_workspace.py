@@ -56,7 +56,7 @@ def folder(path: Path, *names: str) -> Path:
 def test_the_later_of_two_runs_is_refused_until_the_first_is_killed(at_work, tmp_path):
     out = tmp_path / "out"
     for replace in (False, True):
-        with pytest.raises(InputError, match="another run is at work on it"):
+        with pytest.raises(InputError, match="another run is writing there"):
             write(out, replace=replace)
     assert (tmp_path / ".out.kerfwise/partial/half").exists()  # left as it is
     write(tmp_path / "other")
@@ -86,7 +86,7 @@ def test_a_kill_between_the_two_renames_is_mended_and_told(tmp_path, capsys):
         write(out)
     assert (out / "old").exists()
     assert capsys.readouterr().err == (
-        f"kerfwise: {out}: is back as it was; a run was killed while it replaced the folder\n"
+        f"kerfwise: {out}: put back as it was; a run was killed while replacing the folder\n"
     )
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
@@ -114,7 +114,7 @@ def test_a_folder_before_with_foreign_files_is_kept_even_then(tmp_path):
 
 def test_a_hidden_folder_of_anothers_is_left_alone(tmp_path):
     folder(tmp_path / ".out.kerfwise", "notes.txt")
-    with pytest.raises(InputError, match="holds what is not kerfwise's"):
+    with pytest.raises(InputError, match="holds files that kerfwise didn't write"):
         write(tmp_path / "out")
     assert (tmp_path / ".out.kerfwise/notes.txt").read_text() == "notes.txt"
 
@@ -138,7 +138,7 @@ def test_without_locks_a_hidden_folder_is_left_to_the_user(tmp_path, monkeypatch
         monkeypatch.setattr(lock, "fcntl", None)
     write(tmp_path / "out")
     folder(tmp_path / ".other.kerfwise/partial")
-    with pytest.raises(InputError, match="where none is at work, delete it"):
+    with pytest.raises(InputError, match="if no other run is writing there, delete it"):
         write(tmp_path / "other")
 
 

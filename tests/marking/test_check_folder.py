@@ -115,7 +115,7 @@ def test_the_folder_of_what_is_read_is_not_replaced(desk, tmp_path, capsys):
     assert run(desk / "rough.toml", "--out", desk, "--replace") == cli.BAD_INPUT
     assert "would delete" in capsys.readouterr().err
     assert run(desk / "out/rough.toml", "--out", desk / "out", "--replace") == cli.BAD_INPUT
-    assert "rough.toml: is read, and --replace would delete it" in capsys.readouterr().err
+    assert "rough.toml: this run reads it, and --replace would delete it" in capsys.readouterr().err
     assert names(desk) == before
 
 

@@ -190,7 +190,7 @@ def test_azimuths_may_pass_half_a_turn(read):
         ("[zone]\nname='a'\ncolour='b'\ntilt_deg=[-91, 0]", "between -90 and 90"),
         ("[look]\nzone='a'\ncolour='b'", "asks for nothing; add one of face_percent"),
         ("[look]\nface_percent=50", "add zone and colour"),
-        ("[look]\nzone='a'\nwindow_percent=5", "of which it asks nothing"),
+        ("[look]\nzone='a'\nwindow_percent=5", "but asks nothing about it"),
         ("[look]\nbalance_of_ends=1.5", "at most 1"),
         ("[look]\nzone='a'\ncolour='b'\nbalance_of_ends=1", "ask for 0.98 or less"),
         ("[look]\nzone='a'\ncolour='b'\nface_percent=50", "leave at least 4 % between its ends"),

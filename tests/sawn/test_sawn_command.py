@@ -137,7 +137,10 @@ def test_a_full_folder_is_refused_and_what_is_read_never_replaced(desk, run, tol
     foreign = run("sawn", desk / "plan", told, "--out", tmp_path, "--replace")
     assert (foreign.status, "inner.toml in it is not kerfwise's" in foreign.err) == (2, True)
     read = run("sawn", desk / "plan", told, "--out", desk / "plan", "--replace")
-    assert (read.status, "is read, and --replace would delete it" in read.err) == (2, True)
+    assert (read.status, "this run reads it, and --replace" in read.err) == (
+        2,
+        True,
+    )
 
 
 def test_where_the_saw_leaves_no_stone_the_command_says_so(desk, run, cut, tmp_path):

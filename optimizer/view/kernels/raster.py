@@ -1,4 +1,4 @@
-"""Which triangle is seen at each dot of a picture: compiled, since a scan has a million."""
+"""Which triangle is seen at each dot of a picture: compiled, since a scan has a million of them."""
 
 import numpy as np
 
@@ -7,7 +7,7 @@ from optimizer.compiled import compiled
 
 @compiled
 def cover(spots, depths, faces, nearest, owner):
-    """Note in ``owner`` (rows, columns) the triangle nearest to the eye at each dot's middle.
+    """Set ``owner`` (rows, columns) to the triangle nearest to the eye at each dot's middle.
 
     ``spots`` (n, 2) are the corners in dots (column, row), ``depths`` (n,) grow towards the eye;
     ``nearest`` (rows, columns) holds the depths so far, -inf at first, and ``owner`` -1. Triangles
