@@ -21,7 +21,6 @@ class CalibratedOutline:
     """The usual sizes of one outline, from the least to the greatest by width × length."""
 
     name: str
-    designs: tuple[str, ...]  # of the library, cut to this outline, the usual one first
     sizes: tuple[CalibratedSize, ...]
 
 
@@ -32,12 +31,7 @@ def outlines() -> tuple[CalibratedOutline, ...]:
     return tuple(_outline(**entry) for entry in table["outlines"])
 
 
-def outline_of(design: str) -> CalibratedOutline | None:
-    """The outline that a design of the library is cut to; None where the table has none."""
-    return next((one for one in outlines() if design in one.designs), None)
-
-
-def _outline(name: str, designs: list[str], sizes_mm: list[list[float]]) -> CalibratedOutline:
+def _outline(name: str, sizes_mm: list[list[float]]) -> CalibratedOutline:
     sizes = (CalibratedSize(float(width), float(length)) for width, length in sizes_mm)
     ordered = sorted(sizes, key=lambda size: (size.width_mm * size.length_mm, size.width_mm))
-    return CalibratedOutline(name, tuple(designs), tuple(ordered))
+    return CalibratedOutline(name, tuple(ordered))

@@ -5,7 +5,7 @@ import shapes
 from hand_plans import rough_of
 
 from optimizer.calibrated import CalibratedOutline, outlines
-from optimizer.design import load_design
+from optimizer.design import calibrated_designs
 from optimizer.offers.offer import offers
 from optimizer.order import Order, SizeDemand
 
@@ -20,14 +20,18 @@ def test_sizes_rise_and_none_comes_twice(outline: CalibratedOutline):
     assert all(0.0 < size.width_mm <= size.length_mm for size in outline.sizes)
 
 
-@every_outline
-def test_each_design_can_be_cut_to_each_size(outline: CalibratedOutline):
+def test_each_outline_has_a_design_of_the_library():
+    assert {outline.name for outline in calibrated_designs().values()} == {
+        outline.name for outline in outlines()
+    }
+
+
+@pytest.mark.parametrize("name", calibrated_designs())
+def test_each_design_can_be_cut_to_each_size(name: str):
     rough = rough_of(shapes.box())
-    for name in outline.designs:
-        assert load_design(name).name == name
-        for size in outline.sizes:
-            fixed = SizeDemand((size.width_mm,) * 2, (size.length_mm,) * 2)
-            want = offers(rough, Order(designs=(name,), size=fixed))[0][0].want
-            width = want.width_mm[1]
-            assert width == pytest.approx(size.width_mm, rel=1e-6)
-            assert want.body.length_at(width) == pytest.approx(size.length_mm, rel=1e-6)
+    for size in calibrated_designs()[name].sizes:
+        fixed = SizeDemand((size.width_mm,) * 2, (size.length_mm,) * 2)
+        want = offers(rough, Order(designs=(name,), size=fixed))[0][0].want
+        width = want.width_mm[1]
+        assert width == pytest.approx(size.width_mm, rel=1e-6)
+        assert want.body.length_at(width) == pytest.approx(size.length_mm, rel=1e-6)

@@ -7,7 +7,6 @@ import numpy as np
 from optimizer.audit.ground import LENGTH_MM, count, require
 from optimizer.audit.pairs import come_in_pairs
 from optimizer.audit.stones import stone_frame
-from optimizer.calibrated import outline_of
 from optimizer.offers.crystal import off_cleavage
 from optimizer.offers.least_width import workable
 from optimizer.order.several import Several, Wanted
@@ -61,7 +60,7 @@ def _is_of_the_list(plan: Plan, stone: Stone, wanted: Wanted) -> None:
 
 def _size_is_usual(stone: Stone, wanted: Wanted) -> None:
     length, width, _ = np.ptp(stone_frame(stone, stone.placement.mesh()).vertices, axis=0)
-    outline = outline_of(stone.design.name)
+    outline = stone.design.outline.calibrated
     sizes = () if outline is None else outline.sizes
     off = [max(abs(one.width_mm - width), abs(one.length_mm - length)) for one in sizes]
     require(

@@ -8,7 +8,7 @@ points along +x; settings count counter-clockwise seen from above the table.
 
 from optimizer.design.body import build_body, full_parameters, tiers
 from optimizer.design.describe import describe, weight_factor
-from optimizer.design.library import library, load_design
+from optimizer.design.library import calibrated_designs, library, load_design
 from optimizer.design.model import Body, Design, Parameter, Tier
 from optimizer.design.picture import picture_svg
 
@@ -18,6 +18,7 @@ __all__ = [
     "Parameter",
     "Tier",
     "build_body",
+    "calibrated_designs",
     "describe",
     "full_parameters",
     "library",

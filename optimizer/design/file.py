@@ -6,7 +6,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, FiniteFloat
 
-from optimizer.border import Table, checked
+from optimizer.border import Table, checked, shown
+from optimizer.calibrated import CalibratedOutline, outlines
 from optimizer.design.model import AngleRule, Design, Outline, Parameter, TierRule, TouchRule
 from optimizer.design.phrases import read_sentence
 from optimizer.errors import InputError, nearest
@@ -39,6 +40,7 @@ class _DesignTable(Table):
 class _StraightTable(Table):
     description: Text
     shape: Literal["straight", "pear", "rounded"]
+    calibrated: str | None = None
 
 
 class _RoundedTable(_StraightTable):
@@ -97,9 +99,18 @@ def read_design(path: Path) -> Design:
 def _outline(values: dict[str, Any], where: str) -> Outline:
     if values.get("shape") != "rounded":
         table = checked(_StraightTable, values, where)
-        return Outline(table.description, table.shape)
+        return Outline(table.description, table.shape, calibrated=_calibrated(table, where))
     rounded = checked(_RoundedTable, values, where)
-    return Outline(rounded.description, rounded.shape, rounded.fullness)
+    calibrated = _calibrated(rounded, where)
+    return Outline(rounded.description, rounded.shape, rounded.fullness, calibrated)
+
+
+def _calibrated(table: _StraightTable, where: str) -> CalibratedOutline | None:
+    known = {outline.name: outline for outline in outlines()}
+    if table.calibrated is not None and table.calibrated not in known:
+        hint = nearest(table.calibrated, known)
+        raise InputError(f"{where}: no calibrated sizes go by {shown(table.calibrated)}; {hint}")
+    return known.get(table.calibrated or "")
 
 
 def _parameters(tables: dict[str, dict[str, Any]], where: str) -> dict[str, Parameter]:

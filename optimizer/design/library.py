@@ -3,6 +3,7 @@
 from functools import cache
 from pathlib import Path
 
+from optimizer.calibrated import CalibratedOutline
 from optimizer.design.file import read_design
 from optimizer.design.model import Design
 from optimizer.errors import InputError, nearest
@@ -19,6 +20,12 @@ def _home() -> Path:
 def library() -> tuple[str, ...]:
     """The names of the library's designs, in alphabetical order."""
     return tuple(sorted(path.stem for path in _home().glob("*.toml")))
+
+
+def calibrated_designs() -> dict[str, CalibratedOutline]:
+    """The library's designs that are traded in calibrated sizes, each with its outline."""
+    known = {name: load_design(name).outline.calibrated for name in library()}
+    return {name: outline for name, outline in known.items() if outline is not None}
 
 
 def load_design(name_or_path: str | Path) -> Design:

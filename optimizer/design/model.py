@@ -6,6 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
+from optimizer.calibrated import CalibratedOutline
 from optimizer.mesh import Floats, Ints, Mesh, volume
 
 
@@ -129,6 +130,7 @@ class Outline:
     description: str
     shape: str
     fullness: float = 2.0  # of a rounded outline: 2 is an ellipse, more fills the corners
+    calibrated: CalibratedOutline | None = None  # whose sizes the design is traded in
 
 
 @dataclass(frozen=True)

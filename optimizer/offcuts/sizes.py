@@ -5,7 +5,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from optimizer.calibrated import CalibratedOutline, CalibratedSize, outlines
+from optimizer.calibrated import CalibratedOutline, CalibratedSize
+from optimizer.design import calibrated_designs
 from optimizer.errors import InputError
 from optimizer.offcuts.kept import offcut_rough
 from optimizer.offers.crystal import off_cleavage
@@ -58,21 +59,32 @@ def largest_fittings(rough: Rough, order: Order, seed: int, watch: Watch) -> tup
     flaws and cleavage; a larger one may have been missed. Colour boundaries are not looked at.
     """
     ground, order = Ground.of(rough.mesh, watch.stop), off_cleavage(rough, order)
-    each = (_of_outline(rough, ground, order, outline, seed, watch) for outline in outlines())
-    found = [fitting for fitting in each if fitting is not None]
-    return tuple(sorted(found, key=lambda fitting: (-fitting.carat, fitting.outline)))
+    each = (
+        _in_design(rough, ground, replace(order, designs=(design,)), outline, seed, watch)
+        for design, outline in calibrated_designs().items()
+    )
+    rising = sorted(filter(None, each), key=_size)
+    largest = {fitting.outline: fitting for fitting in rising}
+    return tuple(sorted(largest.values(), key=lambda fitting: (-fitting.carat, fitting.outline)))
 
 
-def _of_outline(
+def _size(fitting: Fitting) -> tuple[float, float]:
+    """Width × length in mm², and of equals the weight."""
+    body, width = fitting.placement.body, fitting.placement.pose.width
+    return width * body.length_at(width), fitting.carat
+
+
+def _in_design(
     rough: Rough, ground: Ground, order: Order, outline: CalibratedOutline, seed: int, watch: Watch
 ) -> Fitting | None:
-    usual = offers(rough, replace(order, designs=outline.designs[:1]))[0][0]
+    """The outline's largest size found in the one design that the order names."""
+    usual = offers(rough, order)[0][0]
     places = _widest(ground, usual, seed, watch)
     if not places:
         return None
     most = OVER * usual.want.body.length_at(1.0) * places[0].sigma ** 2
     for size in list(_largest_first(outline, most))[:MOST_TRIED]:
-        offer = _fixed(rough, order, outline, size)
+        offer = _fixed(rough, order, size)
         laid = None if offer is None else _laid(ground, offer, places)
         if offer is not None and laid is not None:
             carat = laid.body.volume_at(laid.pose.width) * rough.material.sg / 200.0
@@ -93,13 +105,11 @@ def _largest_first(outline: CalibratedOutline, most_mm2: float) -> Iterator[Cali
     return (s for s in reversed(outline.sizes) if s.width_mm * s.length_mm <= most_mm2)
 
 
-def _fixed(
-    rough: Rough, order: Order, outline: CalibratedOutline, size: CalibratedSize
-) -> Offer | None:
-    """The outline's usual design at exactly this size; None where it can't be cut so."""
+def _fixed(rough: Rough, order: Order, size: CalibratedSize) -> Offer | None:
+    """The order's design at exactly this size; None where it can't be cut so."""
     window = SizeDemand((size.width_mm, size.width_mm), (size.length_mm, size.length_mm))
     try:
-        return offers(rough, replace(order, designs=outline.designs[:1], size=window))[0][0]
+        return offers(rough, replace(order, size=window))[0][0]
     except InputError:
         return None
 

@@ -10,15 +10,13 @@ from optimizer.design.model import Body
 from optimizer.mesh import Floats
 from optimizer.placement.climb import Problem, State, stand
 from optimizer.placement.contacts import Forces, Touch, facets_at, forces
-from optimizer.placement.containers import Container, Planes
-from optimizer.placement.flaws import flaw_walls
+from optimizer.placement.containers import Container
 from optimizer.placement.giving_way import RADIUS_MM, STEP_MM, Nearby, Place, climbed
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import growing_by_clearance, growing_by_width
 from optimizer.placement.model import (
     BOUNDARY,
     DEMAND,
-    FLAW,
     SIZE,
     SURFACE,
     Contact,
@@ -26,7 +24,7 @@ from optimizer.placement.model import (
     Holding,
     Placement,
 )
-from optimizer.placement.place import MET_MM, Want, demands_of, walls_of
+from optimizer.placement.place import MET_MM, Wall, Want, demands_of, named_walls, walls_of
 from optimizer.placement.search import Watch
 
 MOST_TRIED = 12  # places that are given way one after the other, the greatest worths
@@ -166,39 +164,29 @@ def _contact(laid: _Laid, touch: Touch, worth: float) -> Contact:
 def _others(laid: _Laid, found: Forces, watch: Watch) -> Iterator[Hold]:
     """The boundary, flaws and demands that bear."""
     least = HOLDS * found.total
-    flaws = laid.want.flaws
-    first_flaw = len(laid.problem.containers) - len(flaws)
-    for number in range(1, len(laid.problem.containers)):
+    walls = named_walls(laid.ground, laid.want)
+    for number, wall in enumerate(walls, start=1):  # the surface is the first container
         mine = [k for k, t in enumerate(found.touches) if t.container == number]
         own = [k for k in mine if found.worths[k] > least]
         if not own:
             continue
         worth, contacts = float(found.worths[own].sum()), _contacts(laid, found, own)
-        zone = laid.want.room or laid.want.zone
-        kind, name = BOUNDARY, zone.name if zone else ""
-        if number >= first_flaw:
-            kind, name = FLAW, flaws[number - first_flaw].name
-        else:  # told by the stone's end: how far off the boundary is, is the demand's own affair
+        if wall.kind == BOUNDARY:
+            # told by the stone's end: how far off the boundary is, is the demand's own affair
             contacts = tuple(replace(one, point=one.on_stone) for one in contacts)
-        gain = None if watch.stop() else laid.gain(_wall_off(laid, number), Nearby.as_it_is)
-        yield Hold(kind, name, contacts, worth * laid.per_sigma, "mm", laid.near.step_mm, gain)
+        loose = _with_wall(laid, number, wall)
+        gain = None if watch.stop() else laid.gain(loose, Nearby.as_it_is)
+        worth *= laid.per_sigma
+        yield Hold(wall.kind, wall.name, contacts, worth, "mm", laid.near.step_mm, gain)
     for number, worth in enumerate(found.demands):
         if worth > least:
             yield _demand(laid, number, worth, watch)
 
 
-def _wall_off(laid: _Laid, number: int) -> Problem:
+def _with_wall(laid: _Laid, number: int, wall: Wall) -> Problem:
     """The problem with one wall a step farther off."""
     containers = list(laid.problem.containers)
-    wall = containers[number]
-    if isinstance(wall, Planes):
-        containers[number] = replace(wall, offsets=wall.offsets + laid.near.step_mm)
-    else:
-        flaw = laid.want.solids[number - len(containers)]
-        nearer = replace(
-            flaw, clearance_mm=max(-flaw.radius_mm, flaw.clearance_mm - laid.near.step_mm)
-        )
-        containers[number] = flaw_walls(laid.ground, [nearer], laid.want.skin_mm)[0]
+    containers[number] = wall.farther(laid.ground, laid.want.skin_mm, laid.near.step_mm)
     return replace(laid.problem, containers=tuple(containers))
 
 

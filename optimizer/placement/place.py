@@ -16,7 +16,7 @@ from optimizer.placement.distance import distance_to_surface
 from optimizer.placement.flaws import depths_beside, flaw_spots, flaw_walls
 from optimizer.placement.ground import Ground, spread
 from optimizer.placement.growing import Growing, growing_by_clearance, growing_by_width
-from optimizer.placement.model import Placement, Pose
+from optimizer.placement.model import BOUNDARY, FLAW, Placement, Pose
 from optimizer.placement.rotations import aimed_rotations
 from optimizer.placement.search import EFFORTS, Effort, Task, Watch, even_starts, search
 from optimizer.placement.shown import Shown
@@ -47,6 +47,26 @@ class Want:
         """What the stone keeps out of: the room of another colour, if any, and then the flaws."""
         room = () if self.room is None or self.room.solid is None else (self.room.solid,)
         return (*room, *self.flaws)
+
+
+@dataclass(frozen=True)
+class Wall:
+    """What a stone keeps from beside the rough's surface, and what that is."""
+
+    kind: str  # BOUNDARY | FLAW
+    name: str
+    container: Container  # in the ground's frame
+    solid: Flaw | None = None  # what the container was made of, scan frame; None for planes
+
+    def farther(self, ground: Ground, skin_mm: float, step_mm: float) -> Container:
+        """The container a step farther off."""
+        if self.solid is None:
+            assert isinstance(self.container, Planes)
+            return replace(self.container, offsets=self.container.offsets + step_mm)
+        least = -self.solid.radius_mm  # of a clearance: the solid shrinks no further than its core
+        clearance = max(least, self.solid.clearance_mm - step_mm)
+        nearer = replace(self.solid, clearance_mm=clearance)
+        return flaw_walls(ground, [nearer], skin_mm)[0]
 
 
 def place(ground: Ground, want: Want, *, effort: str, seed: int, watch: Watch) -> Placement | None:
@@ -140,15 +160,26 @@ def _task(
 
 
 def walls_of(ground: Ground, want: Want) -> tuple[Container, ...]:
-    """The boundary's wall, where there is one, then one for each flaw, then those of saw cuts; the
-    ground's frame."""
-    others = flaw_walls(ground, want.solids, want.skin_mm)
-    others += sawn_walls(ground, want.walls, want.skin_mm)
+    """The containers of ``named_walls``, then those of saw cuts; the ground's frame."""
+    named = tuple(wall.container for wall in named_walls(ground, want))
+    return named + sawn_walls(ground, want.walls, want.skin_mm)
+
+
+def named_walls(ground: Ground, want: Want) -> tuple[Wall, ...]:
+    """The boundary's wall, where there is one, then one for each of the ``want.solids``."""
+    planes: tuple[Planes, ...] = ()
+    name, colour = "", None
     if want.room is not None:
-        return (*want.room.walls(ground, want.skin_mm), *others)
-    if want.zone is None or want.boundary is None:
-        return others
-    return (*zone_walls(want.zone, ground.plane(want.boundary), want.skin_mm), *others)
+        name, colour = want.room.name, want.room.solid
+        planes = want.room.walls(ground, want.skin_mm)
+    elif want.zone is not None and want.boundary is not None:
+        name = want.zone.name
+        planes = zone_walls(want.zone, ground.plane(want.boundary), want.skin_mm)
+    solids = zip(want.solids, flaw_walls(ground, want.solids, want.skin_mm), strict=True)
+    return (
+        *(Wall(BOUNDARY, name, wall) for wall in planes),
+        *(Wall(BOUNDARY if s is colour else FLAW, s.name, wall, s) for s, wall in solids),
+    )
 
 
 def demands_of(ground: Ground, want: Want) -> tuple[Demand, ...]:

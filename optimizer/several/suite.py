@@ -2,8 +2,8 @@
 
 from dataclasses import replace
 
-from optimizer.calibrated import CalibratedSize, outline_of, outlines
-from optimizer.design import library, load_design
+from optimizer.calibrated import CalibratedSize
+from optimizer.design import calibrated_designs, library, load_design
 from optimizer.errors import InputError
 from optimizer.offers.allowed import allowed_offers
 from optimizer.offers.offer import Offer
@@ -33,10 +33,10 @@ def calibrated_offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tu
 
 def _sized(rough: Rough, order: Order) -> list[Offer]:
     """The one design of the order in each of its sizes that meets the order."""
-    name = load_design(order.designs[0]).name
-    outline = outline_of(name)
+    design = load_design(order.designs[0])
+    name, outline = design.name, design.outline.calibrated
     if outline is None:
-        known = ", ".join(design for one in outlines() for design in one.designs)
+        known = ", ".join(calibrated_designs())
         raise InputError(f"{name} has no calibrated sizes; these have: {known}")
     found: list[Offer] = []
     refused = f"none lies in its size, {_text(outline.sizes)} are usual"

@@ -3,7 +3,6 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from optimizer.calibrated import outline_of
 from optimizer.design.model import Design
 from optimizer.order import Order
 from optimizer.order.several import Price, Several
@@ -67,7 +66,7 @@ class Worth:
 
     def _steps(self, design: Design) -> Steps | None:
         """The price by the design, else by its outline, else of any stone."""
-        outline = outline_of(design.name)
+        outline = design.outline.calibrated
         name = None if outline is None else outline.name
         fits = (
             lambda price: price.design == design.name,

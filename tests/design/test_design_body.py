@@ -9,17 +9,8 @@ from optimizer.design import build_body, full_parameters, library, load_design, 
 from optimizer.design.body import LEAST_FACET
 from optimizer.errors import InputError
 
-NAMES = (
-    "cushion",
-    "cut-corner-rectangle",
-    "long-hexagon",
-    "oval",
-    "pear",
-    "round-brilliant",
-)
 
-
-@pytest.fixture(scope="module", params=NAMES)
+@pytest.fixture(scope="module", params=library())
 def design(request):
     return load_design(request.param)
 
@@ -40,10 +31,6 @@ def facet_areas(body):
     corners = body.vertices[body.faces]
     cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     return np.bincount(body.facet_of_face, np.linalg.norm(cross, axis=1) / 2.0)
-
-
-def test_the_library_holds_the_six():
-    assert library() == NAMES
 
 
 def test_same_facets_in_the_same_order_over_the_whole_range(design):
@@ -85,10 +72,15 @@ def test_tiers_agree_with_the_facets(design):
     assert body.normals[:, 1] == pytest.approx(flat * np.sin(azimuth), abs=1e-12)
 
 
-def test_mains_lie_at_the_parameters_angles(design):
-    rows = {row.name: row.angle_deg for row in tiers(design, {"crown": 37, "pavilion": 42.3})}
-    assert rows["crown main"] == pytest.approx(37.0, abs=1e-12)
-    assert rows["pavilion main"] == pytest.approx(42.3, abs=1e-12)
+def test_angles_follow_the_parameters_that_they_refer_to(design):
+    values = {name: design.parameters[name].high for name in ("crown", "pavilion")}
+    followed = set()
+    for rule, row in zip(design.rules, tiers(design, values), strict=True):
+        if rule.angle is not None and rule.angle.of in values:
+            followed.add(rule.angle.of)
+            asked = values[rule.angle.of] + rule.angle.plus
+            assert row.angle_deg == pytest.approx(asked, abs=1e-12)
+    assert followed == set(values)
 
 
 def test_parameters_left_out_take_their_defaults(design):
@@ -111,18 +103,20 @@ def test_out_of_range_names_parameter_and_range(value):
 
 
 def test_the_girdle_band_is_the_thicker_of_parameter_and_least_share(design):
-    assert build_body(design, {"girdle": 0.04}, least_girdle_share=0.02).girdle_share == 0.04
-    body = build_body(design, {"girdle": 0.02}, least_girdle_share=0.05)
-    assert body.girdle_share == 0.05
+    thin, thick = design.parameters["girdle"].low, design.parameters["girdle"].high
+    assert build_body(design, {"girdle": thick}, least_girdle_share=thin).girdle_share == thick
+    body = build_body(design, {"girdle": thin}, least_girdle_share=thick)
+    assert body.girdle_share == thick
     band = np.abs(body.vertices[:, 2]).min()
-    assert band == pytest.approx(0.025, abs=1e-12)
+    assert band == pytest.approx(thick / 2.0, abs=1e-12)
 
 
 def test_the_girdle_moves_the_halves_and_nothing_else(design):
-    thin, thick = (build_body(design, {"girdle": g}) for g in (0.02, 0.06))
+    ends = design.parameters["girdle"].low, design.parameters["girdle"].high
+    thin, thick = (build_body(design, {"girdle": g}) for g in ends)
     assert thin.normals == pytest.approx(thick.normals, abs=1e-15)
     rise = thick.offsets - thin.offsets
-    assert rise == pytest.approx(0.02 * np.abs(thin.normals[:, 2]), abs=1e-14)
+    assert rise == pytest.approx((ends[1] - ends[0]) / 2.0 * np.abs(thin.normals[:, 2]), abs=1e-14)
 
 
 def edited(tmp_path, name, old, new):

@@ -118,6 +118,11 @@ WRONG = [
         'shape = "pear"\nfullness = 2',
         ["[outline]", 'key "fullness" is not known'],
     ),
+    (
+        'shape = "straight"',
+        'shape = "straight"\ncalibrated = "ovl"',
+        ["[outline]", "no calibrated sizes", '"ovl"', 'did you mean "oval"?'],
+    ),
     ("[outline]", "[[outline]]", ['key "outline" must be a table']),
     ("table = {", "tabel = {", ["[parameters.table] is missing"]),
     ("default = 35", "default = 25", ["[parameters.crown]", "default 25", "low 30 and high 40"]),

@@ -10,6 +10,7 @@ from hand_plans import good_plan, rough_of
 from optimizer.audit.fittings import fittings_fit
 from optimizer.calibrated import outlines
 from optimizer.errors import AuditError
+from optimizer.offcuts import sizes
 from optimizer.offcuts.sizes import LOOKED_AT, largest_fittings, with_sizes
 from optimizer.offers.offer import offers
 from optimizer.order import Order, SizeDemand
@@ -41,6 +42,21 @@ def test_in_a_plate_the_depth_decides(plate):
     (round_one,) = (fitting for fitting in found if fitting.outline == "round")
     assert round_one.placement.pose.width == pytest.approx(9.0)
     assert round_one.name == "round 9 mm"
+
+
+def test_of_two_designs_of_one_outline_the_larger_is_told(plate, monkeypatch):
+    rough, _, _ = plate
+    outline = next(one for one in outlines() if one.name == "oval")
+
+    def largest(*designs: str):
+        monkeypatch.setattr(sizes, "calibrated_designs", lambda: dict.fromkeys(designs, outline))
+        (found,) = largest_fittings(rough, ORDER, 0, QUIET)
+        return found.design, found.name
+
+    shallow, deep = largest("oval"), largest("cut-corner-rectangle")
+    assert (shallow[1], deep[1]) == ("oval 9 × 11 mm", "oval 7 × 9 mm")
+    assert largest("oval", "cut-corner-rectangle") == shallow
+    assert largest("cut-corner-rectangle", "oval") == shallow
 
 
 def test_each_outline_gives_the_largest_that_the_depth_lets_in(plate):

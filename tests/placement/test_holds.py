@@ -1,5 +1,6 @@
 """What holds a stone, checked by statics, by scaling, by closed forms and by laying it anew."""
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -212,6 +213,10 @@ def test_a_flaw_holds_and_gives_way():
     assert hold.contacts[0].point == pytest.approx(middle, abs=1e-9)
     assert np.linalg.norm(hold.contacts[0].on_stone - middle) == pytest.approx(0.5, abs=1e-6)
     assert 0.0 < hold.gain <= 0.3 * hold.worth * 1.05
+    # A saw cut that lies far off is a wall more, and takes no name from the flaw.
+    sawn = replace(asked, walls=(Plane(np.array([1.0, 0.0, 0.0]), 1e3),))
+    again = next(h for h in hold_of(ground("pebble"), sawn, beside).holds if h.kind == FLAW)
+    assert (again.name, again.worth) == ("needle", pytest.approx(hold.worth, rel=1e-9))
 
 
 def test_of_a_fixed_size_the_clearance_is_held():

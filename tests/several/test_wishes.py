@@ -7,7 +7,7 @@ import pytest
 import shapes
 from hand_plans import rough_of
 
-from optimizer.calibrated import outline_of
+from optimizer.design import load_design
 from optimizer.errors import InputError
 from optimizer.mesh import Plane
 from optimizer.offers.allowed import allowed_offers
@@ -129,7 +129,8 @@ def test_facets_keep_off_known_cleavage_in_every_line():
 
 def test_a_suite_has_an_offer_for_each_usual_size():
     (wish,), left_out = ordered(Wanted("a", ("oval",), calibrated=True))
-    sizes = [(size.width_mm, size.length_mm) for size in outline_of("oval").sizes]
+    outline = load_design("oval").outline.calibrated
+    sizes = [(size.width_mm, size.length_mm) for size in outline.sizes]
     assert len(wish.offers) == len(sizes)
     for offer, (width, length) in zip(wish.offers, sizes, strict=True):
         low, high = offer.want.width_mm
