@@ -1,9 +1,9 @@
 """Designs as functions of their parameters.
 
-A design file names tiers of facets in cutting order; with the parameters set they become planes,
-and the planes a convex body in the stone frame: +z out of the table, +x along the length (to
-the narrow end where there is one), +y along the width, origin at mid-girdle. Index 0 of the gear
-points along +x; settings count counter-clockwise seen from above the table.
+A design file names tiers of facets in cutting order. With the parameters set, the facets become
+planes, and the planes bound a convex body in the stone frame: +z out of the table, +x along the
+length (to the narrow end where there is one), +y along the width, origin at mid-girdle. Index 0 of
+the gear points along +x; settings count counter-clockwise as seen from above the table.
 """
 
 from optimizer.design.body import build_body, full_parameters, tiers

@@ -12,15 +12,16 @@ from optimizer.errors import InputError, nearest
 from optimizer.mesh import Floats
 
 # A facet smaller than this, as a share of width², counts as lost: a 0.1 mm square on a stone
-# 10 mm wide, about the least that a lap can meet (common practice, no source).
+# 10 mm wide, about the smallest that can be cut on a lap (common practice, no source).
 LEAST_FACET = 1e-4
-EXACT = 1e-9  # how far width, length, girdle lines and table may be out, at width 1
+EXACT = 1e-9  # how far width, length, girdle lines and table may be off, at width 1
 
 
 def full_parameters(design: Design, parameters: Mapping[str, float]) -> dict[str, float]:
     """Every parameter's value: the given one, else the default.
 
-    Raises InputError naming the parameter and its range where one is unknown or out of range.
+    Raises InputError, naming the parameter and its range, where a name is unknown or a value is
+    out of range.
     """
     for name, value in parameters.items():
         if name not in design.parameters:
@@ -56,11 +57,11 @@ def build_body(
     least_girdle_mm: float = 0.0,
     least_girdle_share: float = 0.0,
 ) -> Body:
-    """The convex body at width 1 (see Body), facets in the order of the design's tiers.
+    """The convex body at width 1 (see Body), with its facets in the order of the design's tiers.
 
     The girdle band is the parameter ``girdle`` or ``least_girdle_share`` of the width, whichever
-    is thicker, and ``least_girdle_mm`` at least. Raises InputError where a parameter is unknown
-    or out of range, or naming the facet where one is lost.
+    is thicker, and at least ``least_girdle_mm``. Raises InputError where a parameter is unknown or
+    out of range, and where a facet is lost.
     """
     values = full_parameters(design, parameters or {})
     share = max(values["girdle"], least_girdle_share)
@@ -85,16 +86,16 @@ def build_body(
 
 
 def planes(design: Design, values: Mapping[str, float], share: float) -> tuple[Floats, Floats]:
-    """The facets' planes at width 1, nothing checked: normals (m, 3) and offsets (m,).
+    """The facets' planes at width 1, unchecked: normals (m, 3) and offsets (m,).
 
-    ``values`` holds every parameter, ``share`` is the girdle band's. Raises InputError where a
-    tier can't be cut.
+    ``values`` holds every parameter; ``share`` is the girdle band's share of the width. Raises
+    InputError where a tier can't be cut.
     """
     return _planes(cut(design, values), share)
 
 
 def _planes(cut_tiers: list[CutTier], share: float) -> tuple[Floats, Floats]:
-    """Crown and pavilion set half a band above and below mid-girdle."""
+    """The tiers' planes, with the crown moved up and the pavilion down by half the girdle band."""
     normals, offsets = [], []
     for tier in cut_tiers:
         facing = tier.normals
@@ -118,7 +119,7 @@ def _check_facets(design: Design, solid: Polyhedron, names: tuple[str, ...]) -> 
         if size < LEAST_FACET:
             raise InputError(f'{design.name}: facet "{name}" is lost: other facets cut it away')
     if not is_closed(solid):
-        raise InputError(f"{design.name}: the facets don't close a stone; a side stays open")
+        raise InputError(f"{design.name}: the facets enclose no stone; one side stays open")
 
 
 def _check_measures(
@@ -129,8 +130,8 @@ def _check_measures(
     for what, axis, size in (("length", 0, long), ("width", 1, 1.0)):
         if max(abs(low[axis] + size / 2.0), abs(high[axis] - size / 2.0)) > EXACT:
             raise InputError(
-                f"{design.name}: the {what} comes to {high[axis] - low[axis]:.6g} of the width, "
-                f"off the axis or not {size:g}; change what the girdle is cut to"
+                f"{design.name}: the {what} comes to {high[axis] - low[axis]:.6g} of the width; it "
+                f"must be {size:g} and centred on the axis; change what the girdle is cut to"
             )
     band = np.concatenate([solid.polygons[i] for i in np.flatnonzero(normals[:, 2] == 0.0)])
     if np.abs(np.abs(solid.corners[band, 2]) - share / 2.0).max() > EXACT:
@@ -147,11 +148,10 @@ def _check_measures(
 
 
 def rotation_group(normals: Floats, offsets: Floats, gear: int) -> Floats:
-    """The turns about z that map the facets onto themselves, (q, 3, 3), identity first.
+    """The rotations about z that map the facets onto themselves, (q, 3, 3), identity first.
 
-    A facet lies at a whole setting, so only whole turns of the gear can do it; and turns about
-    one axis that do it are the repeats of the smallest: the finest share of the gear is tried
-    first.
+    Facets lie at whole settings, so only rotations by whole settings qualify. Such rotations form a
+    cyclic group, that is, all are multiples of the smallest one; so the smallest is tried first.
     """
     planes = np.column_stack([normals, offsets])
     shares = (q for q in range(gear, 0, -1) if gear % q == 0)

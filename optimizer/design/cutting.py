@@ -21,8 +21,9 @@ SAME_ANGLE = 1e-9  # radians: how far the facets of one tier may differ
 def cut(design: Design, values: Mapping[str, float]) -> list[CutTier]:
     """Every tier with its angle and distances, in the file's order.
 
-    ``values`` holds every parameter. Raises InputError naming the tier where a sentence can't be
-    followed. The girdle comes first wherever the file puts it: all else is measured from it.
+    ``values`` holds every parameter. The girdle is cut first wherever the file puts it, since all
+    other tiers are measured from it. Raises InputError, naming the tier, where a sentence can't be
+    followed.
     """
     stone = cut_girdle(design, values)
     for rule in design.rules:
@@ -53,16 +54,21 @@ def _angle(stone: PartlyCutStone, rule: TierRule) -> float:
     assert rule.angle is not None
     degrees = rule.angle.plus + (stone.values[rule.angle.of] if rule.angle.of else 0.0)
     if not 0.0 < degrees < 90.0:
-        raise stone.complaint(rule, f"the angle comes to {degrees:g}; it must be in 0..90")
+        raise stone.complaint(
+            rule, f"the angle comes to {degrees:g} degrees; it must lie between 0 and 90"
+        )
     return float(np.radians(degrees))
 
 
 def _angle_through(stone: PartlyCutStone, rule: TierRule, first: Floats, second: Floats) -> float:
-    """The one angle at which every facet of the tier runs through both its places (n, 2)."""
+    """The one angle at which every facet of the tier passes through its place in ``first`` (n, 2)
+    and its place in ``second`` (n, 2)."""
     inward, up = (second - first).T * [[-1.0], [1.0]]
     angles = np.arctan2(np.abs(up), np.abs(inward))
     if (inward * up).min() <= 0.0:
-        raise stone.complaint(rule, '"cut_to": through both places it would slope the wrong way')
+        raise stone.complaint(
+            rule, '"cut_to": a facet through both places would slope the wrong way'
+        )
     if np.ptp(angles) > SAME_ANGLE:
         fault = '"cut_to": its facets would need unequal angles; state one angle, and one place'
         raise stone.complaint(rule, fault)

@@ -1,16 +1,16 @@
-"""A design told in lines of plain text."""
+"""A design described in lines of plain text."""
 
 from optimizer.design.body import build_body, tiers
 from optimizer.design.model import Body, Design, Parameter
 
-# what the common parameters mean, for readers of the terminal
+# What the common parameters mean, as the terminal shows it.
 MEANINGS = {
     "length_to_width": "length over width",
     "crown": "angle of the crown mains, degrees",
     "pavilion": "angle of the pavilion mains, degrees",
     "table": "table over width, measured across the width",
     "girdle": "girdle band over width",
-    "corner": "what a cut corner takes off the end, over width",
+    "corner": "how much a cut corner shortens the end's side, over width",
 }
 
 

@@ -1,10 +1,10 @@
-"""A design with some parameters free: its bodies over their ranges, quickly.
+"""A design with some parameters free: fast approximations to its bodies over their ranges.
 
-Cutting a design costs milliseconds, and a search asks for thousands of bodies. The ranges are
-parted into cells; in each, every facet's plane is a second-order polynomial through exact cuts in
-the middle and on the border of the cell, and the corners follow from the planes that meet there.
-Such a body is good to about 1e-5 of its width: it serves the search. Bodies that leave the search
-are cut anew (``exact``).
+To build a body exactly takes milliseconds, and a search needs thousands of bodies. So the ranges
+are divided into cells. In each cell every facet's plane is a second-order polynomial, fitted to
+exact planes in the middle and on the border of the cell, and the corners follow from the planes
+that meet in them. Such a body is good to about 1e-5 of its width, which is enough for the search.
+A body that the search settles on is built exactly (``exact``).
 """
 
 from collections.abc import Mapping
@@ -19,22 +19,22 @@ from optimizer.design.model import Body, Design
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
 
-# Rounding of what the cutter sets or measures: angles as an angle stop reads, the rest as a
-# caliper reads on a stone of 10 mm; choices of our own.
+# The steps in which the cutter sets or measures: angles as an angle stop reads, the rest as a
+# caliper reads on a stone of 10 mm (our own choices).
 ANGLE_STEP = 0.1
 STEPS = {"length_to_width": 0.01, "table": 0.01, "corner": 0.01, "girdle": 0.001}
 SPANS = {"length_to_width": 0.05, "table": 0.05, "corner": 0.03, "girdle": 0.03}
-ANGLE_SPAN = 2.0  # a cell no longer than this keeps the planes good to 1e-5 of the width
-ON_PLANE = 1e-7  # of the width: planes that run so near to a corner meet in it
-TINY = 1e-3  # of a range: for slopes
-CUT_AWAY = 1e-3  # of the width: a corner so far outside a facet says that others meet there
+ANGLE_SPAN = 2.0  # degrees: in a cell no longer than this, planes are good to 1e-5 of the width
+ON_PLANE = 1e-7  # of the width: a plane that passes this near to a corner meets it
+TINY = 1e-3  # of a range: the step of finite differences
+CUT_AWAY = 1e-3  # of the width: a corner this far outside a facet is no corner of the body any more
 
 
 @dataclass(frozen=True)
 class Free:
-    """A parameter that may be chosen: its range, its usual value, the step that it is set in.
+    """A parameter that the search may choose: its range, its usual value and its step.
 
-    The usual value may lie outside the range, where the order leaves less than the design.
+    The usual value may lie outside the range, where the order allows less than the design.
     """
 
     name: str
@@ -45,7 +45,7 @@ class Free:
 
     @property
     def start(self) -> float:
-        """The value of the range that is nearest to the usual."""
+        """The value in the range that is nearest to the usual one."""
         return min(max(self.usual, self.low), self.high)
 
     @property
@@ -89,7 +89,7 @@ class Family:
 
     @cached_property
     def usual(self) -> Floats:
-        """Usual values, or the nearest in their ranges, (q,)."""
+        """The usual values, or the nearest to them in their ranges, (q,)."""
         return np.array([f.start for f in self.free])
 
     @cached_property
@@ -102,13 +102,13 @@ class Family:
 
     @cached_property
     def pace(self) -> float:
-        """The least distance of a facet from the origin, as a share of the width, about."""
+        """About the least distance of a facet from the origin, as a share of the width."""
         return float(self.exact(self.usual).offsets.min())
 
     @cached_property
     def travel(self) -> Floats:
-        """How far a corner moves at most, as a share of the width, for one unit of each free
-        parameter, about; (q,)."""
+        """About how far a corner moves at most, as a share of the width, for one unit of each free
+        parameter, (q,)."""
         cell = self.cell(self.usual)
         assert cell is not None
         ends = (
@@ -120,26 +120,26 @@ class Family:
         return np.array(moved) / sizes
 
     def rounded(self, values: Floats, most: int) -> list[Floats]:
-        """At most ``most`` settings about ``values`` that can be set: whole steps, or an end of
-        the range; the nearest first."""
+        """At most ``most`` choices near ``values`` that a cutter can set, the nearest first: each
+        parameter at a whole step or at an end of its range."""
         ways = [_settings(f, v) for f, v in zip(self.free, values, strict=True)]
         every = np.array(list(product(*ways)))
         far = np.abs((every - values) / [f.step for f in self.free]).sum(axis=1)
         return list(every[np.argsort(far, kind="stable")[:most]])
 
     def parameters(self, values: Floats) -> dict[str, float]:
-        """Every parameter, those of the design's defaults too."""
+        """The value of every parameter: free, fixed, or else the design's default."""
         chosen = {f.name: float(v) for f, v in zip(self.free, values, strict=True)}
         return full_parameters(self.design, {**self.fixed, **chosen})
 
     def share(self, values: Floats) -> float:
-        """The girdle band's share of the width; values may be a hair outside their range."""
+        """The girdle band's share of the width; values may lie a little outside their range."""
         usual = self.fixed.get("girdle", self.design.parameters["girdle"].default)
         chosen = (float(v) for f, v in zip(self.free, values, strict=True) if f.name == "girdle")
         return max(next(chosen, usual), self.least_girdle_share)
 
     def exact(self, values: Floats) -> Body:
-        """The body cut anew. Raises InputError naming the facet where one is lost."""
+        """The body built exactly. Raises InputError, naming the facet, where one is lost."""
         return build_body(
             self.design, self.parameters(values),
             least_girdle_mm=self.least_girdle_mm, least_girdle_share=self.least_girdle_share,
@@ -159,7 +159,7 @@ class Family:
         return self._cells[key]
 
     def body(self, values: Floats) -> Body | None:
-        """The body for the search; None where the design loses a facet."""
+        """The approximate body for the search; None where the design loses a facet."""
         cell = self.cell(values)
         return None if cell is None else cell.body(values)
 
@@ -177,7 +177,8 @@ class Cell:
 
     @staticmethod
     def of(family: Family, middle: Floats, half: Floats) -> "Cell | None":
-        """About ``middle``, through the planes at ±``half`` (q,) in each free parameter."""
+        """The cell about ``middle``, fitted to the exact planes at ±``half`` (q,) in each free
+        parameter; None where the design loses a facet."""
         try:
             base = family.exact(middle)
             first, second = _differences(family, middle, half)
@@ -218,7 +219,7 @@ class Cell:
 
 
 def _settings(free: Free, value: float) -> list[float]:
-    """The settings next to a value: below and above it, the range's ends at the ends."""
+    """The whole steps next below and above a value, each brought into the range."""
     steps = value / free.step
     whole = {round(free.step * n, 9) for n in (np.floor(steps + 1e-6), np.ceil(steps - 1e-6))}
     return sorted({min(max(setting, free.low), free.high) for setting in whole})

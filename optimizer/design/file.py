@@ -15,7 +15,7 @@ from optimizer.toml_file import read_toml
 
 SIDES = ("girdle", "pavilion", "crown")
 NEEDED = ("length_to_width", "crown", "pavilion", "table", "girdle")
-# what each parameter can be at all; a design declares a narrower range
+# The limits of each parameter in any design; a design declares a narrower range.
 LIMITS = {
     "length_to_width": (0.2, 5.0),
     "crown": (1.0, 89.0),
@@ -76,7 +76,7 @@ class _SentencesTable(Table):
 
 
 def read_design(path: Path) -> Design:
-    """The design that the file states. Raises InputError naming file, tier and key."""
+    """The design that the file states. Raises InputError, naming the file, the tier and the key."""
     where = str(path)
     top = checked(_DesignTable, read_toml(path), where)
     parameters = _parameters(top.parameters, where)
@@ -193,7 +193,7 @@ def _touch(sentence: str, where: str, side: str, earlier: Sequence[TierRule]) ->
         )
     if touch.percent > 100.0:
         raise InputError(
-            f'{where}: "cut_to": {touch.percent:g} percent in is beyond the end; take less'
+            f'{where}: "cut_to": {touch.percent:g} percent in lies beyond the end; give less'
         )
     return touch
 
@@ -201,7 +201,8 @@ def _touch(sentence: str, where: str, side: str, earlier: Sequence[TierRule]) ->
 def _check_fixed(
     where: str, side: str, angle: AngleRule | None, touches: tuple[TouchRule, ...]
 ) -> None:
-    """One angle and one sentence, or no angle and two sentences; the girdle stands at 90."""
+    """Check that a tier has an angle and one sentence, or two sentences and no angle, and that a
+    girdle tier's angle is 90 and the table's is 0."""
     is_table = any(touch.kind == "table share" for touch in touches)
     if side == "girdle" and angle != AngleRule(None, 90.0):
         raise InputError(f'{where}: "angle" of a girdle tier is 90; write angle = 90')

@@ -1,4 +1,4 @@
-"""The girdle's upright facets, and the polygon they make."""
+"""The girdle's upright facets, and the polygon that they form."""
 
 from collections.abc import Mapping
 
@@ -46,7 +46,9 @@ def _check_round(design: Design, theta: Floats) -> None:
 def _on_curve(design: Design, rules: list[TierRule], theta: Floats, length: float) -> Floats:
     outline = design.outline
     if outline.shape == "straight":
-        raise InputError(f'{design.name}: "the outline" needs a curve: give [outline] its shape')
+        raise InputError(
+            f'{design.name}: "the outline" needs a curve: make [outline] "rounded" or "pear"'
+        )
     if any(rule.touches[0].kind != "outline" for rule in rules):
         raise InputError(f'{design.name}: cut every girdle tier to "the outline", or none')
     curve: Support = pear if outline.shape == "pear" else rounded(outline.fullness)
@@ -69,5 +71,5 @@ def _straight(design: Design, rule: TierRule, values: Mapping[str, float]) -> Fl
             return x * half_length + y * (0.5 - values["corner"])
     raise InputError(
         f'{design.name}: tier "{rule.name}": {rule.cut_to} can\'t be reached from all of its '
-        "settings; see what the sentence serves in designs/README.md"
+        "settings; designs/README.md says which settings the sentence is for"
     )

@@ -10,8 +10,8 @@ from optimizer.mesh import Floats, Ints, triangle_areas
 # Corners closer than this (at width 1) are one meet. Far above rounding (1e-14), far below
 # anything a lap can cut (1e-8 of a 10 mm stone is a tenth of a millionth of a millimetre).
 MEET = 1e-8
-# A plane passes through a corner that lies this near to it: under MEET·sin(0.1°), so that two
-# corners that are told apart are also told apart from each other's planes.
+# A plane passes through a corner that lies this near to it. This is less than MEET·sin(0.1°), so a
+# plane through one of two distinct corners is not taken to pass through the other one too.
 ON_PLANE = 1e-11
 
 
@@ -26,9 +26,9 @@ class Polyhedron:
 def intersect(normals: Floats, offsets: Floats) -> Polyhedron:
     """The solid {z : normals·z <= offsets}; ``normals`` (m, 3) of length one, ``offsets`` (m,) > 0.
 
-    The corners come from scipy's half-space intersection (qhull), are gathered into meets and
-    put exactly on the planes that run through them. Where the half-spaces don't close a solid,
-    some polygons are missing or open: see ``is_closed``.
+    The corners come from scipy's half-space intersection (qhull). Corners that lie together are
+    merged into one meet, which is then put exactly on the planes that pass through it. Where the
+    half-spaces enclose no solid, some polygons are missing or open: see ``is_closed``.
     """
     points = raw_corners(normals, offsets)
     groups = _gather(points)
@@ -43,12 +43,12 @@ def intersect(normals: Floats, offsets: Floats) -> Polyhedron:
 
 
 def raw_corners(normals: Floats, offsets: Floats) -> Floats:
-    """Every corner of the intersection, (k, 3), repeats and all, to rounding error."""
+    """Every corner of the intersection, (k, 3), to rounding error; corners may repeat."""
     halves = np.column_stack([normals, -offsets])
     with np.errstate(divide="ignore", invalid="ignore"):  # corners at infinity of an open solid
         points = np.asarray(HalfspaceIntersection(halves, np.zeros(3)).intersections, np.float64)
     points = points[np.isfinite(points).all(axis=1)]
-    # where the half-spaces are open to infinity, qhull's dual yields points beyond them
+    # Where the half-spaces are open to infinity, qhull's dual yields points beyond them.
     return points[(points @ normals.T <= offsets + MEET).all(axis=1)]
 
 
@@ -75,7 +75,7 @@ def _around(corners: Floats, members: Ints, normal: Floats) -> Ints:
 
 
 def is_closed(solid: Polyhedron) -> bool:
-    """Whether every edge of every polygon is run through once each way."""
+    """Whether the polygons close the solid: each edge occurs once in each direction."""
     edges = [
         edge
         for polygon in solid.polygons
@@ -87,7 +87,7 @@ def is_closed(solid: Polyhedron) -> bool:
 
 
 def triangles(solid: Polyhedron) -> tuple[Ints, Ints]:
-    """(faces (f, 3), the polygon each belongs to (f,)): every polygon cut into a fan."""
+    """(triangles (f, 3), the polygon that each belongs to (f,)): every polygon as a fan."""
     faces = [
         (polygon[0], polygon[j], polygon[j + 1], i)
         for i, polygon in enumerate(solid.polygons)

@@ -1,4 +1,4 @@
-"""Finds design files: the library's by name, anybody's own by path."""
+"""Finds design files: the library's by name, the user's own by path."""
 
 from functools import cache
 from pathlib import Path
@@ -38,5 +38,7 @@ def load_design(name_or_path: str | Path) -> Design:
         return read_design(Path(name_or_path))
     if text not in library():
         hint = nearest(text, library())
-        raise InputError(f'no design is named "{text}"; {hint} (a file of yours ends in .toml)')
+        raise InputError(
+            f'no design is named "{text}"; {hint} (the path of your own file must end in .toml)'
+        )
     return read_design(_home() / f"{text}.toml")

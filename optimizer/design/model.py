@@ -1,4 +1,4 @@
-"""Designs, and the convex bodies that they become."""
+"""The data of designs, and of the convex bodies that they become."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -82,7 +82,7 @@ class Body:
         cubic = self.unit_volume - self.outline_area * self.girdle_share
         square = self.outline_area * self.least_girdle_mm
         roots = np.roots([cubic, square, 0.0, -volume_mm3])
-        # both leading coefficients are positive: exactly one root is (Descartes' rule of signs)
+        # Both leading coefficients are positive, so exactly one root is (Descartes' rule of signs).
         return float(roots.real[np.argmax(roots.real)])
 
     def offsets_at(self, width: float) -> Floats:
@@ -104,7 +104,7 @@ class Body:
 
 @dataclass(frozen=True)
 class Parameter:
-    """One number a design may vary: its usual value and the range the design declares."""
+    """A number that a design may vary: its default and the range that the design declares."""
 
     name: str
     default: float
@@ -119,7 +119,7 @@ class Tier:
     name: str
     side: str  # "crown" | "girdle" | "pavilion"
     angle_deg: float  # from the girdle plane; 90 on the girdle, 0 for the table
-    settings: tuple[int, ...]  # (0,) for the table, which any setting cuts alike
+    settings: tuple[int, ...]  # (0,) for the table, whose plane is the same at any setting
     cut_to: str  # a plain sentence
 
 
@@ -135,7 +135,7 @@ class Outline:
 
 @dataclass(frozen=True)
 class AngleRule:
-    """An angle in degrees: the parameter ``of`` (or nothing) plus a number."""
+    """An angle in degrees: the parameter ``of``, or 0 without one, plus a number."""
 
     of: str | None
     plus: float
@@ -143,7 +143,7 @@ class AngleRule:
 
 @dataclass(frozen=True)
 class TouchRule:
-    """What a facet is cut to: a sentence of the vocabulary, with the tier and percent it names."""
+    """What a facet is cut to: the kind of sentence, and the tier and percent that it names."""
 
     kind: str
     tier: str = ""

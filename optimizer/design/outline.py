@@ -38,7 +38,7 @@ def pear(theta: Floats, length: float, width: float) -> Floats:
 
 
 def corners(theta: Floats, distance: Floats) -> Floats:
-    """The outline's polygon, (n, 2): corner i lies between side i and the next one round.
+    """The outline's polygon, (n, 2): corner i lies between side i and the next side.
 
     ``theta`` (n,) ascending azimuths of the sides in radians, ``distance`` (n,) from the axis.
     """
@@ -50,16 +50,16 @@ def corners(theta: Floats, distance: Floats) -> Floats:
 
 
 def edge_lengths(theta: Floats, points: Floats) -> Floats:
-    """How long each side is, (n,), negative where its neighbours cut it away altogether."""
+    """The length of each side, (n,); negative where its neighbours cut the side away."""
     run = points - np.roll(points, 1, axis=0)
     return np.asarray(run[:, 1] * np.cos(theta) - run[:, 0] * np.sin(theta), np.float64)
 
 
 def fitted(support: Support, theta: Floats, length: float) -> Floats:
-    """Distances (n,) of sides that touch the curve, the curve sized so that the polygon fits.
+    """Distances (n,) of sides that touch the curve, which is sized so that the polygon fits.
 
-    The polygon runs from −length/2 to length/2 along x and from −1/2 to 1/2 along y. Found by
-    fixed point: each round rescales and shifts the curve by what the polygon is out.
+    The polygon runs from −length/2 to length/2 along x and from −1/2 to 1/2 along y. The size is
+    found by fixed-point iteration: each round scales and shifts the curve by the polygon's misfit.
     """
     long, wide, shift = length, 1.0, 0.0
     distance = support(theta, long, wide)

@@ -5,7 +5,7 @@ import re
 from optimizer.design.model import TouchRule
 from optimizer.errors import nearest
 
-# sentence pattern -> the sides whose facets may be cut to it
+# Each sentence's pattern, its kind, and the sides whose facets may be cut to it.
 _NUMBER = r"(?P<percent>\d+(?:\.\d+)?) percent in"
 _SENTENCES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("the outline", "outline", ("girdle",)),
@@ -23,18 +23,18 @@ _SENTENCES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
 
 
 def vocabulary(side: str) -> list[str]:
-    """The sentences that a facet on ``side`` may be cut to, with TIER and 40 as stand-ins."""
+    """The sentences that a facet on ``side`` may be cut to, with TIER and 40 as examples."""
     plain = [pattern for pattern, _, sides in _SENTENCES if side in sides]
     return [p.replace("(?P<tier>.+)", "TIER").replace(_NUMBER, "40 percent in") for p in plain]
 
 
 def read_sentence(sentence: str, side: str) -> TouchRule | str:
-    """The sentence's meaning, or what is wrong with it as the end of a message."""
+    """What the sentence means; or, as the end of a message, what is wrong with it."""
     for pattern, kind, sides in _SENTENCES:
         found = re.fullmatch(pattern, sentence)
         if found and side in sides:
             named = found.groupdict()
             return TouchRule(kind, named.get("tier") or "", float(named.get("percent") or 0.0))
         if found:
-            return f'"{sentence}" serves {" and ".join(sides)} tiers only'
+            return f'"{sentence}" is for {" and ".join(sides)} tiers only'
     return f'"{sentence}" is no sentence for a {side} tier; {nearest(sentence, vocabulary(side))}'

@@ -12,8 +12,8 @@ from optimizer.mesh import Floats
 
 STONE = 300.0  # drawing units for the longer of length and width
 ROOM = 90.0  # free on every side of a view, for sizes and labels
-MARGIN = 36.0  # more at the right edge, for the label of index 0
-FACING = 1e-9  # a facet shows where its normal leans this much towards the eye
+MARGIN = 36.0  # additional room at the right edge, for the label of index 0
+FACING = 1e-9  # a facet is visible where its normal leans at least this much towards the eye
 GREY = f'fill="{svg.FAINT}"'
 
 
@@ -27,8 +27,8 @@ class DesignView:
     up: tuple[int, int, int]
 
 
-# What the eye sees, no mirror images: right x up points to the eye. A side view stands under the
-# view from above or below whose scale it shares.
+# What the eye sees, without mirroring: right × up points to the eye. Each side view stands under
+# the view from above or below that has the same horizontal axis.
 VIEWS = (
     DesignView("face up", (0, 0, 1), (1, 0, 0), (0, 1, 0)),
     DesignView("face down", (0, 0, -1), (1, 0, 0), (0, -1, 0)),
@@ -86,7 +86,8 @@ def _drawn(sheet: _Sheet, view: DesignView, place: tuple[float, float]) -> Itera
 
 
 def visible_edges(body: Body, eye: Floats) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
-    """Edges between facets, as corner pairs, that an eye far off sees: (inside, on the rim)."""
+    """Edges between facets, as corner pairs, that are visible in parallel projection: (edges within
+    the silhouette, edges on it)."""
     shows = body.normals @ eye > FACING
     owner: dict[tuple[int, int], int] = {}
     for (a, b, c), facet in zip(body.faces.tolist(), body.facet_of_face.tolist(), strict=True):
@@ -126,7 +127,7 @@ def _settings(sheet: _Sheet, view: DesignView, place: tuple[float, float]) -> It
 
 
 def _index_zero(view: DesignView, edge: float, level: float) -> Iterator[str]:
-    """A wedge at +x, and which way the settings count from it."""
+    """A wedge that marks +x, and the direction in which the settings count from it."""
     tip = edge + 18.0
     yield svg.filled([(tip, level), (tip + 9.0, level - 4.5), (tip + 9.0, level + 4.5)])
     yield svg.text(tip + 12.0, level + 14.0, "index 0", "start")

@@ -1,4 +1,4 @@
-"""The places on the stone that a tier's sentences name, as points (u, h) of a facet's plane."""
+"""The places on the stone that a tier's sentences name, as points (u, h) that facets touch."""
 
 import numpy as np
 
@@ -11,7 +11,7 @@ from optimizer.mesh import Floats
 def place_named(
     stone: PartlyCutStone, rule: TierRule, touch: TouchRule, setting: int
 ) -> tuple[float, float]:
-    """Where the facet at ``setting`` shall touch. Raises InputError where it can't."""
+    """The place that the facet at ``setting`` must touch. Raises InputError where there is none."""
     outward = direction(2.0 * np.pi * setting / stone.design.gear)
     if touch.kind == "girdle line":
         _check_on_girdle(stone, rule, setting)
@@ -32,14 +32,14 @@ def place_named(
 def _check_on_girdle(stone: PartlyCutStone, rule: TierRule, setting: int) -> None:
     girdle = [tier for tier in stone.tiers if tier.rule.side == "girdle"]
     if not any(setting in tier.rule.settings for tier in girdle):
-        fault = f'no girdle facet at setting {setting}: cut it to "the girdle corner"'
+        fault = f'no girdle facet lies at setting {setting}: cut it to "the girdle corner"'
         raise stone.complaint(rule, fault)
 
 
 def _on_slope(
     stone: PartlyCutStone, rule: TierRule, other: CutTier, share: float, setting: int
 ) -> tuple[float, float]:
-    """On ``other``'s facet at the same setting, a share of the way to the table or the axis."""
+    """The place on ``other``'s facet at this setting, a share of the way to the table or axis."""
     if setting not in other.rule.settings:
         fault = f'"cut_to": {other.rule.name} has no facet at setting {setting}'
         raise stone.complaint(rule, fault)
@@ -53,7 +53,7 @@ def _on_slope(
 def _neighbours(
     stone: PartlyCutStone, rule: TierRule, other: CutTier, setting: int
 ) -> tuple[int, int]:
-    """Places in ``other`` of the nearest facets, the next one round first."""
+    """The numbers in ``other`` of the two facets next to ``setting``, the following one first."""
     ahead = [(s - setting) % stone.design.gear for s in other.rule.settings]
     if 0 in ahead or len(ahead) < 2:
         fault = f'"cut_to": setting {setting} must lie between two facets of {other.rule.name}'
@@ -62,7 +62,7 @@ def _neighbours(
 
 
 def _table_edge(stone: PartlyCutStone, rule: TierRule, tier: CutTier, place: int) -> Floats:
-    """The middle (2,) of the table's edge on one facet, by the tiers cut so far."""
+    """The middle (2,) of the edge between the table and one facet, after the tiers cut so far."""
     normals, distances = stone.planes("crown")
     sloping = normals[:, 2] < 1.0 - 1e-12
     flat, room = normals[sloping, :2], (distances - stone.table * normals[:, 2])[sloping]
@@ -86,7 +86,8 @@ def _on_ridge(
     near: tuple[int, int],
     outward: Floats,
 ) -> tuple[float, float]:
-    """Between two neighbours of ``other``: straight in from the outline, half-way in azimuth."""
+    """The place on the ridge between two neighbours of ``other``: half-way between them in azimuth,
+    a share of the way in from the outline."""
     ahead, behind = near
     turn = (other.theta[ahead] - other.theta[behind]) % (2.0 * np.pi)
     inward = direction(other.theta[behind] + turn / 2.0)
@@ -106,10 +107,10 @@ def _rim_along(outline: Floats, outward: Floats) -> float:
 
 
 def table_height(stone: PartlyCutStone, rule: TierRule) -> float:
-    """Where the crown so far is as wide along y as the table shall be.
+    """The height at which the crown, as cut so far, is as wide along y as the table must be.
 
-    A solid's width at height h follows the straight pieces of its shadow in the (y, h) plane,
-    so it is exact by interpolation between the heights of its corners.
+    A solid's width changes linearly with height between the corners of its shadow in the (y, h)
+    plane, so interpolation between the corners' heights is exact.
     """
     normals, distances = stone.planes("crown")
     floor = np.array([[0.0, 0.0, -1.0]])

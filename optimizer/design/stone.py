@@ -1,8 +1,8 @@
 """The stone as far as it is cut, at width 1.
 
-Crown and pavilion are worked alike, each as heights above its own girdle line; the band comes
-between them at the end. In the upright plane through the axis at a facet's setting, a point is
-(u, h): u outwards from the axis, h above the girdle line.
+Crown and pavilion are treated alike, each with heights measured up from its own girdle line; the
+girdle band is put between them at the end. In the upright plane through the axis at a facet's
+setting, a point is (u, h): u outwards from the axis, h above the girdle line.
 """
 
 from collections.abc import Mapping
@@ -39,13 +39,13 @@ class CutTier:
 
 @dataclass(frozen=True)
 class PartlyCutStone:
-    """What is cut so far."""
+    """The girdle's outline and the tiers that are cut so far."""
 
     design: Design
     values: Mapping[str, float]  # every parameter
     outline: Floats  # (n, 2) corners of the girdle's polygon, counter-clockwise
     tiers: tuple[CutTier, ...]
-    table: float = np.nan  # its height over the girdle line, once it is cut
+    table: float = np.nan  # height of the table over the girdle line; nan until it is cut
 
     def tier(self, name: str) -> CutTier:
         """An earlier tier by its name."""
@@ -62,7 +62,7 @@ class PartlyCutStone:
         return float((self.outline @ outward).max())
 
     def complaint(self, rule: TierRule, text: str) -> InputError:
-        """The error to raise where a tier can't be cut as it says."""
+        """The error to raise where a tier can't be cut as the design file says."""
         return InputError(f'{self.design.name}: tier "{rule.name}": {text}')
 
 

@@ -162,7 +162,7 @@ BREAKDOWNS = [
         "have one setting",
     ),
     ("long-hexagon", 'cut_to = "the tip"', 'cut_to = "the outline"', "needs a curve"),
-    ("oval", "minus = 12 }", "minus = 40 }", "must be in 0..90"),
+    ("oval", "minus = 12 }", "minus = 40 }", "must lie between 0 and 90"),
     (
         "oval",
         'settings = [6, 18, 30, 42, 54, 66, 78, 90]\ncut_to = "the table edge of crown main"',
@@ -173,7 +173,7 @@ BREAKDOWNS = [
         "oval",
         'settings = [0, 12, 24, 36, 48, 60, 72, 84]\ncut_to = "the girdle corner"',
         'settings = [0, 12, 24, 36, 48, 60, 72, 84]\ncut_to = "the girdle line"',
-        "no girdle facet at setting 0",
+        "no girdle facet lies at setting 0",
     ),
     (
         # stars that fall away too steeply cut the table down

@@ -173,7 +173,7 @@ WRONG = [
     (
         'cut_to = "the table share"',
         'cut_to = "the slope of crown main, 140 percent in"',
-        ["table", "140 percent in is beyond the end"],
+        ["table", "140 percent in lies beyond the end"],
     ),
     (
         'cut_to = "the length"',
