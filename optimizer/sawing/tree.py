@@ -108,14 +108,15 @@ class Tree:
         self._split(piece, plane, deep, lumps(below), lumps(above), reason)
 
     def plan(self) -> SawPlan:
-        """The tree as it stands; leaves without a stone that weigh enough are the offcuts."""
+        """The tree as it stands; leaves without a stone that weigh enough are the offcuts, unless
+        they are crumbs that count as one."""
         gone = {cut.piece for cut in self.cuts} | set(self.holders)
         weighed = [(p, volume_of(self._solids[p.id])) for p in self.pieces if p.id not in gone]
         per_mm3 = self.sg / 200.0
         offcuts = tuple(
             Offcut(p.id, p.mesh, v, v * per_mm3)
             for p, v in weighed
-            if v * per_mm3 >= self.workshop.keep_offcut_ct
+            if v * per_mm3 >= self.workshop.keep_offcut_ct and len(lumps(self._solids[p.id])) == 1
         )
         return SawPlan(tuple(self.pieces), tuple(self.cuts), offcuts, tuple(self.holders))
 

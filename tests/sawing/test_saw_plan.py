@@ -164,6 +164,23 @@ PIECES = {
 }
 
 
+def test_crumbs_that_count_as_one_piece_are_no_offcut():
+    """A horn worth keeping and twelve of 0.04 ct come off with one cut: together they weigh enough,
+    but nothing can be planned in them."""
+    solid = as_solid(shapes.box((24.0, 14.0, 8.0)))
+    solid += as_solid(shapes.box((8.0, 4.0, 8.0))).translate((0.0, 0.0, 6.0))
+    for x in (-9.0, -7.0, 7.0, 9.0):
+        for y in (-5.0, 0.0, 5.0):
+            solid += as_solid(shapes.box((0.8, 0.8, 8.0))).translate((x, y, 6.0))
+    stone = laid(block(), 12.0, at=(0.0, 0.0, 0.3))
+    plan, _ = saw_plan(rough_of(as_mesh(solid)), stone, replace(SHOP, keep_offcut_ct=0.3))
+    loose = [p for p in plan.pieces if len(as_solid(p.mesh).decompose()) > 1]
+    assert len(loose) == 1
+    assert solid_volume(loose[0].mesh) > 0.3 * PER_CT
+    assert loose[0].id not in [offcut.piece for offcut in plan.offcuts]
+    assert plan.offcuts
+
+
 def assert_plan_holds(rough, stone, plan, shop):
     """Everything that must hold for any saw plan of one stone."""
     corners = stone.mesh().vertices

@@ -12,7 +12,7 @@ import numpy as np
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
 from optimizer.rough.formats.polygons import fan
-from optimizer.rough.formats.scan import Scan, srgb
+from optimizer.rough.formats.scan import FileUnit, Scan, srgb
 from optimizer.rough.formats.text import numbers, plain, whole
 from optimizer.rough.repair.edges import closed
 
@@ -25,6 +25,7 @@ _STRUCT = {"i1": "b", "u1": "B", "i2": "h", "u2": "H", "i4": "i", "u4": "I", "f4
 _ORDERS = {"ascii": "<", "binary_little_endian": "<", "binary_big_endian": ">"}
 _COLOURS = ("red", "green", "blue")
 _NORMAL = ("nx", "ny", "nz")
+_UNIT = FileUnit(1.0, "kerfwise wrote it in millimetres", firm=True)
 _FIRST = "ply\nformat binary_little_endian 1.0\n"
 _LONGEST_HEADER = 65536
 _LONGEST_EVEN_LIST = 64
@@ -77,7 +78,9 @@ def read_ply(data: bytes, name: str) -> Scan:
     if not len(faces) and _single(_NORMAL, corner):
         normals = np.column_stack([np.asarray(corner[axis], np.float64) for axis in _NORMAL])
     colours = _colours(corner, stated, name)
-    return Scan(vertices, faces, split, colours, normals, sealed=_sealed(data))
+    sealed = _sealed(data)
+    unit = _UNIT if sealed else None
+    return Scan(vertices, faces, split, colours, normals, unit, sealed=sealed)
 
 
 def _cut_short(element: _Element, name: str) -> InputError:

@@ -46,13 +46,21 @@ def scanned(path: Path, table: RoughTable | None, unit: str | None, where: str) 
     longest = size_of(scan.used_points, name)
     stated, of_unit = with_file_unit(stated, scan.unit, longest, is_measured, name)
     stated, scale = by_distance(stated, known.known_distance, error_mm, where)
-    settled, of_size = settle_scale(stated, longest, name, f"the {scale.source}")
-    # What this program wrote has it in its scan error.
-    coarse_mm, coarse = (
-        (0.0, ()) if scan.sealed else coarse_error(scan.used_points, settled, error_mm)
-    )
-    doubts = (*scan.left_out, *of_unit, *of_size, *coarse, *_defaults_taken(table))
+    settled, coarse_mm, of_numbers = _judged(scan, stated, longest, error_mm, name, scale.source)
+    doubts = (*scan.left_out, *of_unit, *of_numbers, *_defaults_taken(table))
     return Source(name, scan, settled, scale, error_mm + coarse_mm, known, doubts)
+
+
+def _judged(
+    scan: Scan, stated: float | None, longest: float, error_mm: float, name: str, source: str
+) -> tuple[float, float, tuple[str, ...]]:
+    """(mm per unit, what coarse numbers add to the scan error in mm, doubts), by the scan's size
+    and its numbers. A sealed solid's were judged before it was written: a crumb may be small."""
+    if scan.sealed and stated is not None:
+        return stated, 0.0, ()
+    settled, of_size = settle_scale(stated, longest, name, f"the {source}")
+    coarse_mm, coarse = coarse_error(scan.used_points, settled, error_mm)
+    return settled, coarse_mm, (*of_size, *coarse)
 
 
 def plain_name(path: Path) -> str:

@@ -54,6 +54,15 @@ def test_a_seal_breaks_with_the_least_change(tmp_path: Path) -> None:
         assert not read_scan(path).sealed
 
 
+def test_a_sealed_solid_is_in_millimetres_however_small(tmp_path: Path) -> None:
+    """A crumb that a cut leaves is written too."""
+    crumb = box((0.05, 0.04, 0.03))
+    write_solid(tmp_path / "crumb.ply", crumb)
+    assert load_rough(tmp_path / "crumb.ply").mesh.vertices.tobytes() == crumb.vertices.tobytes()
+    with pytest.raises(InputError, match=r"kerfwise wrote it in millimetres, 1 mm, but 25\.4 mm"):
+        load_rough(tmp_path / "crumb.ply", unit="in")
+
+
 def test_what_is_no_closed_surface_gets_no_seal(tmp_path: Path) -> None:
     with pytest.raises(ValueError, match="not every edge has two triangles"):
         write_solid(tmp_path / "open.ply", Mesh(box().vertices, box().faces[1:]))

@@ -1,0 +1,73 @@
+"""What a plan keeps is read back as it was sawn: from folded scans, from surfaces that touch
+themselves, and from readings with two points almost in one place."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapes
+from laid_stones import block, laid, rough_of
+
+from benchmarks.damaged_meshes import torus
+from optimizer.mesh import Mesh
+from optimizer.offcuts.kept import offcut_rough
+from optimizer.order import Workshop
+from optimizer.rough import load_rough
+from optimizer.rough.measured.slab import upright
+from optimizer.rough.repair.edges import closed
+from optimizer.rough.repair.solidify import make_solid
+from optimizer.rough.save import save_rough
+from optimizer.rough.scan import Scan
+from optimizer.sawing import saw_plan
+
+SHOP = replace(Workshop(), keep_offcut_ct=0.3)
+
+
+def folded() -> Mesh:
+    return shapes.pebble(9, subdivisions=4, noise_mm=0.3)
+
+
+def one_corner_on_another() -> Mesh:
+    ring = torus(8, 5)
+    points = ring.vertices.copy()
+    points[2] = points[22]
+    return Mesh(points, ring.faces)
+
+
+def almost_the_same_point_twice() -> Mesh:
+    outline = [(0, 0), (20, 0), (20.000001, 0.000001), (22, 14), (8, 17), (-1, 9)]
+    return upright(np.array(outline, float), 9.0)
+
+
+@pytest.mark.parametrize(
+    ("make", "place"),
+    [
+        (folded, (0.0, 0.0, 0.0)),
+        (one_corner_on_another, (8.0, 0.0, 0.0)),
+        (almost_the_same_point_twice, (9.0, 8.0, 4.5)),
+    ],
+)
+def test_pieces_and_offcuts_are_read_back(
+    make: Callable[[], Mesh], place: tuple[float, float, float], tmp_path: Path
+) -> None:
+    mesh = make()
+    solid = make_solid(Scan(mesh.vertices, mesh.faces), 1.0, "piece.ply").mesh
+    rough = rough_of(solid)
+    plan, _ = saw_plan(rough, laid(block(), 2.0, at=place), SHOP)
+    kept = [offcut_rough(rough, plan, offcut) for offcut in plan.offcuts]
+    pieces = [replace(rough, mesh=piece.mesh) for piece in plan.pieces]
+    assert len(kept) >= 2
+    for number, one in enumerate([*kept, *pieces]):
+        assert closed(one.mesh)
+        assert len(np.unique(one.mesh.vertices, axis=0)) == len(one.mesh.vertices)
+        save_rough(one, tmp_path / f"{number}.toml")
+        again = load_rough(tmp_path / f"{number}.toml")
+        assert again.repairs == ()
+        assert again.mesh.vertices.tobytes() == one.mesh.vertices.tobytes()
+        assert again.mesh.faces.tobytes() == one.mesh.faces.tobytes()
+        assert again.scan_error_mm == one.scan_error_mm
+        assert [face.name for face in again.reference_faces] == [
+            face.name for face in one.reference_faces
+        ]
