@@ -15,11 +15,11 @@ from optimizer.mesh import Mesh
 from optimizer.offcuts.kept import offcut_rough
 from optimizer.order import Workshop
 from optimizer.rough import load_rough
+from optimizer.rough.formats.scan import Scan
 from optimizer.rough.measured.slab import upright
 from optimizer.rough.repair.edges import closed
 from optimizer.rough.repair.solidify import make_solid
-from optimizer.rough.save import save_rough
-from optimizer.rough.scan import Scan
+from optimizer.rough.rough_file.save import save_rough
 from optimizer.sawing import saw_plan
 
 SHOP = replace(Workshop(), keep_offcut_ct=0.3)

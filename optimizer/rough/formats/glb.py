@@ -42,8 +42,9 @@ def read_glb(data: bytes, name: str) -> Scan:
     solid = [
         (primitive, matrix) for primitive, matrix in primitives if primitive.mode >= _TRIANGLES
     ]
-    count = sum(_size(document, primitive, name) for primitive, _ in solid)
-    refuse_too_many(len(primitives), count, name)
+    sizes = [_size(document, primitive, name) for primitive, _ in solid]
+    held = {id(primitive): size for (primitive, _), size in zip(solid, sizes, strict=True)}
+    refuse_too_many(len(primitives), sum(sizes), sum(held.values()), name)
     parts = [_part(document, primitive, blob, name).moved(matrix) for primitive, matrix in solid]
     whole, bare = together(parts), len(primitives) - len(solid)
     said = (f"{bare} of its parts are bare points or lines: left out",) if bare else ()

@@ -7,10 +7,12 @@ import numpy as np
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints
 
-# A file may name one shape many times over and so claim far more than it holds. Six times the
-# largest scans that are planned in; together some 1.5 GB at the most.
+# Six times the largest scans that are planned in; together some 1.5 GB at the most.
 MOST = 30_000_000
 MOST_PARTS = 10_000
+# A file may name one shape many times over and so claim far more than it holds. No scan does: a
+# piece stands in it once.
+MOST_COPIED = 1_000_000
 
 
 @dataclass(frozen=True)
@@ -29,8 +31,8 @@ class ScanPart:
         return ScanPart(points, self.faces[:, ::-1] if mirrors else self.faces, self.colours)
 
 
-def refuse_too_many(parts: int, count: int, name: str) -> None:
-    """``count`` points and triangles in all ``parts``."""
+def refuse_too_many(parts: int, count: int, held: int, name: str) -> None:
+    """``count`` points and triangles in all ``parts``, of which the file itself holds ``held``."""
     if parts > MOST_PARTS:
         raise InputError(
             f"{name}: the shape is told in {parts:,} parts, more than {MOST_PARTS:,}; save it as "
@@ -40,6 +42,11 @@ def refuse_too_many(parts: int, count: int, name: str) -> None:
         raise InputError(
             f"{name}: its parts come to {count:,} points and triangles, more than {MOST:,}; save a "
             "scan of fewer triangles"
+        )
+    if count > held + MOST_COPIED:
+        raise InputError(
+            f"{name}: its shapes of {held:,} points and triangles are placed so often that they "
+            f"come to {count:,}; save the piece alone, once"
         )
 
 

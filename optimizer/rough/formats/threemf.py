@@ -82,7 +82,7 @@ def _built(model: Model, name: str) -> list[ScanPart]:
     for item in model.items:
         shape = _shape(model, item, name)
         parts, triangles = parts + shape.parts, triangles + shape.size
-    refuse_too_many(parts, triangles, name)
+    refuse_too_many(parts, triangles, model.held, name)
     return [part for item in model.items for part in _placed(model, item, np.eye(4), name)]
 
 

@@ -53,6 +53,11 @@ class Model:
     items: list[ObjectUse] = field(default_factory=list)
     relations: list[tuple[str, str]] = field(default_factory=list)
 
+    @property
+    def held(self) -> int:
+        """Points and triangles of all meshes, each counted once."""
+        return sum(shape.size for shape in self.shapes.values() if shape.mesh is not None)
+
 
 def parse(chunks: Iterator[bytes], name: str) -> Model:
     """A model or relationships part. Raises InputError or expat's error where it is bad."""
@@ -174,5 +179,5 @@ class _Reader:
         if depth > _DEEPEST:
             raise InputError(f"{self.name}: its components are nested deeper than {_DEEPEST}")
         parts, size = sum(s.parts for s in below), sum(s.size for s in below)
-        refuse_too_many(parts, size, self.name)
+        refuse_too_many(parts, size, self.model.held, self.name)
         return ModelObject(None, tuple(self.components), parts, size, depth)

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 from scan_writers import glb, glb_document, glb_of
+from shapes import icosphere
 
 from optimizer.errors import InputError
 from optimizer.mesh import Mesh, volume
@@ -187,6 +188,16 @@ def test_what_cannot_be_read_gets_one_line(fault: str, box: Mesh, tmp_path: Path
     assert said in message
     assert message.startswith("a.glb: ")
     assert "\n" not in message
+
+
+def test_one_shape_placed_very_often_is_not_built(tmp_path: Path) -> None:
+    ball = icosphere(subdivisions=2)
+    document, blob = glb_document(ball, ball.faces.reshape(-1))
+    document["nodes"] = [{"mesh": 0}] * 1000
+    document["scenes"] = [{"nodes": list(range(1000))}]
+    (tmp_path / "a.glb").write_bytes(glb_of(document, blob))
+    with pytest.raises(InputError, match="of 1,122 points and triangles are placed so often"):
+        read_scan(tmp_path / "a.glb")
 
 
 def test_deep_nesting_and_broken_frames_get_one_line(box: Mesh, tmp_path: Path) -> None:

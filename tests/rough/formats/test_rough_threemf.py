@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scan_writers import RELATIONS, mesh_xml, model_xml, threemf, threemf_of
+from shapes import icosphere
 
 from optimizer.errors import InputError
 from optimizer.mesh import Mesh
@@ -128,6 +129,29 @@ def test_doubling_components_are_counted_before_they_are_built(tmp_path: Path) -
         objects += f'<object id="{n}"><components>{two.format(n - 1)}</components></object>'
     model = model_xml(objects, '<item objectid="39"/>')
     _refused(threemf_of(model), "parts, more than 10,000", tmp_path)
+
+
+def copies_xml(mesh: Mesh, count: int) -> str:
+    """The mesh built so many times, 12 mm from one to the next."""
+    items = (
+        f'<item objectid="1" transform="1 0 0 0 1 0 0 0 1 {12 * (k % 99)} {12 * (k // 99)} 0"/>'
+        for k in range(count)
+    )
+    return model_xml(f'<object id="1">{mesh_xml(mesh)}</object>', "".join(items))
+
+
+def test_ten_thousand_copies_get_one_line(box: Mesh, tmp_path: Path) -> None:
+    """Closed, open, and of a mesh of some size, whose copies are not even made."""
+    for mesh, said in (
+        (box, "10,000 separate bodies; keep the piece alone"),
+        (Mesh(box.vertices, box.faces[1:]), "the surface is open: 30,000 open edges in 10,000"),
+        (icosphere(subdivisions=2), "come to 4,820,000; save the piece alone, once"),
+    ):
+        (tmp_path / "a.3mf").write_bytes(threemf_of(copies_xml(mesh, 10_000)))
+        with pytest.raises(InputError) as error:
+            load_rough(tmp_path / "a.3mf", unit="mm")
+        assert said in str(error.value)
+        assert "\n" not in str(error.value)
 
 
 def test_a_package_that_swells_is_not_read(tmp_path: Path) -> None:
