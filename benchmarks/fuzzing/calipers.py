@@ -8,7 +8,7 @@ from typing import Any
 
 from benchmarks.fuzzing.case import Case, Limits
 from benchmarks.fuzzing.odd_bytes import damaged
-from benchmarks.fuzzing.odd_values import changed, odd_toml, toml_bytes
+from benchmarks.fuzzing.odd_values import changed, nudged, odd_toml, toml_bytes
 from benchmarks.tables import ROOT
 
 OUTLINE = "caliper-slab.csv"
@@ -27,7 +27,8 @@ def case(desk: Path, chance: Random) -> Case:
     rough = chance.choice(_sound())
     only_readings = chance.random() < 0.7
     if only_readings:
-        rough = rough | {"measured": changed(rough["measured"], chance)}
+        change = nudged if chance.random() < 0.5 else changed
+        rough = rough | {"measured": change(rough["measured"], chance)}
     text = toml_bytes(rough) if only_readings else odd_toml(rough, chance)
     (desk / "rough.toml").write_bytes(text)
     outline = (ROOT / "scans" / OUTLINE).read_bytes()

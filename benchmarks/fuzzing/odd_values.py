@@ -46,6 +46,19 @@ def changed(table: dict[str, Any], chance: Random, most: int = CHANGES) -> dict[
     return table
 
 
+def nudged(table: dict[str, Any], chance: Random, most: int = CHANGES) -> dict[str, Any]:
+    """A copy of ``table`` in which one to ``most`` numbers are a little others: what is left is
+    mostly of sound shape, and wrong or odd at a closer look."""
+    table = copy.deepcopy(table)
+    numbers = [(one, at) for one, at in _places(table) if type(one[at]) in (int, float)]
+    for one, at in chance.sample(numbers, min(chance.randint(1, most), len(numbers))):
+        if isinstance(one[at], int):
+            one[at] += chance.choice((-3, -1, 1, 2, 10))
+        else:
+            one[at] = one[at] * chance.uniform(0.7, 1.4) + chance.choice((0.0, 0.1, -0.1))
+    return table
+
+
 def _places(value: Any) -> list[tuple[Any, Any]]:
     """Every list or table within, with each of its keys or positions."""
     found = []
@@ -132,6 +145,7 @@ def _toml(value: Any) -> str:
 
 
 def odd_toml(table: dict[str, Any], chance: Random) -> bytes:
-    """``table`` changed, as a TOML file, whose bytes are damaged now and then."""
-    text = toml_bytes(changed(table, chance))
-    return damaged(text, chance) if chance.random() < 0.1 else text
+    """``table`` changed or nudged, as a TOML file, whose bytes are damaged now and then."""
+    change = nudged if chance.random() < 0.5 else changed
+    text = toml_bytes(change(table, chance))
+    return damaged(text, chance) if chance.random() < 0.05 else text

@@ -7,6 +7,7 @@ from benchmarks.fuzzing import (
     little_memory,
     meshes,
     orders,
+    own_designs,
     paths,
     plan_folders,
     rough_files,
@@ -20,6 +21,7 @@ from benchmarks.fuzzing.case import Subject
 SUBJECTS: dict[str, Subject] = {
     "scans": scans.case,
     "orders": orders.case,
+    "own-designs": own_designs.case,
     "rough-files": rough_files.case,
     "calipers": calipers.case,
     "sawn-files": sawn_files.case,

@@ -12,7 +12,7 @@ from benchmarks.fuzzing.whole import lacks
 LONGEST = 500  # letters of the one line
 WROTE = (0, 3)  # statuses after which the out folder is whole
 FAILED = (2, 4, 130)  # and those with one line on stderr
-PROGRESS = re.compile(r"[^\n]* \d+/\d+(, best so far [\d.]+ mm)?|stopping: [^\n]*|proving: [^\n]*")
+PROGRESS = re.compile(r"[^\n]* \d+/\d+(, best so far [^\n]*)?|stopping: [^\n]*|proving: [^\n]*")
 UNSEEN = ("Cc", "Zl", "Zp", "Cs")  # control characters, other line ends, half characters
 
 
