@@ -8,9 +8,10 @@ import numpy as np
 from optimizer.offers.bound import Bound
 from optimizer.offers.offer import Offer
 from optimizer.order import Range
+from optimizer.order.demands import ZONE_WORDS
 from optimizer.placement.bound import widest
 from optimizer.placement.bounding import bound_size
-from optimizer.placement.cell_demands import CellDemands, OverCells, Together
+from optimizer.placement.cell_demands import BOUNDED, CellDemands, OverCells, Together
 from optimizer.placement.cell_direction import CellDirection
 from optimizer.placement.containers import Planes
 from optimizer.placement.demands import whole_side
@@ -23,12 +24,6 @@ from optimizer.rough.model import Rough
 MOST_PLANES = 1500  # of the hull: a ball so bounded is larger by a thousandth
 HOLLOWS = "hollows of the rough"
 _BASE = ("the rough's convex hull", "the rough's weight", "the clearance all round")
-_ZONE_USED = {
-    "keep_clear_mm": "the boundary not crossed",
-    "offset": "the boundary's offset",
-    "tilt_deg": "the boundary's tilt",
-    "azimuth_deg": "the boundary's azimuth",
-}
 
 
 @dataclass(frozen=True)
@@ -154,11 +149,15 @@ def _uses(offers: Sequence[Offer], hollows: bool, convex: bool) -> tuple[str, ..
     if want.direction is not None and len(want.direction.cleavage):
         uses.append("facets clear of cleavage, angle by angle")
     if want.room is not None and want.room.planes:
-        uses.append(_ZONE_USED["keep_clear_mm"])
+        uses.append(ZONE_WORDS["keep_clear_mm"])
     if want.room is not None and want.room.round_about:
         uses.append("planes round the ball of colour")
-    asked = {} if want.zone is None else vars(want.zone)
-    return (*uses, *(text for key, text in _ZONE_USED.items() if asked.get(key) is not None))
+    return (*uses, *(ZONE_WORDS[key] for key in BOUNDED if key in _asked_of_zone(want)))
+
+
+def _asked_of_zone(want: Want) -> set[str]:
+    """The keys of what is asked of the boundary."""
+    return {key for key in ZONE_WORDS if getattr(want.zone, key, None) is not None}
 
 
 def _ignores(offers: Sequence[Offer], hollows: bool, convex: bool) -> tuple[str, ...]:
@@ -169,11 +168,12 @@ def _ignores(offers: Sequence[Offer], hollows: bool, convex: bool) -> tuple[str,
         ignored.append("flaws")
     elif loose:
         ignored.append("flaws allowed off the table")
-    zone = want.zone
-    if zone is not None and zone.share_percent is not None and whole_side(zone) is None:
-        ignored.append("the boundary's share of the volume")
+    loose_keys = _asked_of_zone(want) - set(BOUNDED)
+    if want.zone is not None and whole_side(want.zone) is not None:
+        loose_keys.discard("share_percent")  # all or nothing of the stone is a wall
+    ignored += [text for key, text in ZONE_WORDS.items() if key in loose_keys]
     if want.room is not None and want.room.band is not None:
-        ignored.append("the boundary's share of the volume")
+        ignored.append(ZONE_WORDS["share_percent"])
     if want.room is not None and want.room.solid is not None and not want.room.round_about:
-        ignored.append("the boundary not crossed")
+        ignored.append(ZONE_WORDS["keep_clear_mm"])
     return tuple(ignored)

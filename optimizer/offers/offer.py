@@ -211,7 +211,7 @@ def _of_size(order: Order) -> Iterator[tuple[str, Order]]:
 
 def _of_zone(order: Order) -> Iterator[tuple[str, Order]]:
     if order.zone is not None:
-        for key, text in _zone_sentences(order.zone).items():
+        for key, text in order.zone.sentences().items():
             loose = replace(order.zone, **{key: None})  # type: ignore[arg-type]
             yield text, replace(order, zone=loose)
 
@@ -253,16 +253,3 @@ def _of_design(order: Order) -> Iterator[tuple[str, Order]]:
     if order.designs and set(library()) - set(order.designs):
         text = "the design: " + " or ".join(order.design_names)
         yield text, replace(order, designs=(), parameters={})
-
-
-def _zone_sentences(zone: ZoneDemand) -> dict[str, str]:
-    name = f'the boundary "{zone.name}"'
-    texts = {
-        "keep_clear_mm": lambda v: f"{name} not crossed, {v:g} mm clear",
-        "share_percent": lambda v: f"{name}: {v[0]:g} to {v[1]:g} % {zone.colour}",
-        "offset": lambda v: f"{name}: offset {v[0]:g} to {v[1]:g}",
-        "tilt_deg": lambda v: f"{name}: tilt {v[0]:g} to {v[1]:g}°",
-        "azimuth_deg": lambda v: f"{name}: azimuth {v[0]:g} to {v[1]:g}°",
-    }
-    values = {key: getattr(zone, key) for key in texts}
-    return {key: texts[key](value) for key, value in values.items() if value is not None}

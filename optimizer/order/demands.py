@@ -1,6 +1,8 @@
 """What an order asks of a finished stone: its size, its colour boundary, its crystal, its look."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 Range = tuple[float, float]
 
@@ -37,6 +39,29 @@ class ZoneDemand:
     offset: Range | None = None
     tilt_deg: Range | None = None
     azimuth_deg: Range | None = None
+
+    def sentences(self) -> dict[str, str]:
+        """Each thing that is asked of the boundary in plain words, by its key."""
+        name = f'the boundary "{self.name}"'
+        texts: dict[str, Callable[[Any], str]] = {
+            "keep_clear_mm": lambda v: f"{name} not crossed, {v:g} mm clear",
+            "share_percent": lambda v: f"{name}: {v[0]:g} to {v[1]:g} % {self.colour}",
+            "offset": lambda v: f"{name}: offset {v[0]:g} to {v[1]:g}",
+            "tilt_deg": lambda v: f"{name}: tilt {v[0]:g} to {v[1]:g}°",
+            "azimuth_deg": lambda v: f"{name}: azimuth {v[0]:g} to {v[1]:g}°",
+        }
+        values = {key: getattr(self, key) for key in texts}
+        return {key: texts[key](value) for key, value in values.items() if value is not None}
+
+
+# What each key of a ZoneDemand asks for; a bound lists what it used and what it ignored.
+ZONE_WORDS = {
+    "keep_clear_mm": "the boundary not crossed",
+    "share_percent": "the boundary's share of the volume",
+    "offset": "the boundary's offset",
+    "tilt_deg": "the boundary's tilt",
+    "azimuth_deg": "the boundary's azimuth",
+}
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ from optimizer.order import (
     as_table,
     load_order,
 )
+from optimizer.order.demands import ZONE_WORDS
 from optimizer.order.file import example
 from optimizer.order.like import LikeTable
 from optimizer.order.several import Several
@@ -300,3 +301,9 @@ def test_the_table_of_an_order_holds_its_defaults():
     assert "zone" not in table
     assert "direction" not in table
     assert "design" not in table
+
+
+def test_each_thing_asked_of_a_boundary_has_its_words():
+    keys = [field.name for field in fields(ZoneDemand) if field.name not in ("name", "colour")]
+    whole = ZoneDemand("split", "violet", **dict.fromkeys(keys[1:], (0.0, 1.0)), keep_clear_mm=1.0)
+    assert list(ZONE_WORDS) == list(whole.sentences()) == keys
