@@ -30,6 +30,7 @@ def read_scan(path: Path) -> Scan:
 
     Raises InputError where the file is missing, of another kind, cut short, garbled or empty.
     """
+    refuse_unread(path)
     kind, reader = path.suffix.lower(), _reader_of(path)
     data = read_file(path, SCAN)
     if not data:
@@ -56,8 +57,8 @@ def read_mesh(path: Path) -> Scan:
 
 def refuse_unread(path: Path) -> None:
     """Raises as ``read_scan`` would by the file's name and kind alone: before long work, too."""
-    _reader_of(path)
     refuse_unreadable(path, SCAN)
+    _reader_of(path)
 
 
 def _reader_of(path: Path) -> Reader:
@@ -65,7 +66,7 @@ def _reader_of(path: Path) -> Reader:
     if reader is None:
         refuse_unreadable(path, SCAN)  # a folder, say, which has no ending either
         kinds = ", ".join(_READERS)
-        raise InputError(f'{path.name}: "{path.suffix}" is no scan format read here; save {kinds}')
+        raise InputError(f'{path}: "{path.suffix}" is no scan format read here; save {kinds}')
     return reader
 
 
