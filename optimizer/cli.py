@@ -12,9 +12,9 @@ import typer
 from optimizer import __version__
 from optimizer.errors import AuditError, InputError
 from optimizer.leaving import GIVEN_UP, STOPPED, leave
-from optimizer.memory import ran_out, refuse_little_memory
+from optimizer.memory import lacks_memory, ran_out, refuse_no_start
 from optimizer.stopping import answering
-from optimizer.streams import ready_streams, tell, trouble
+from optimizer.streams import ready_streams, say, tell, trouble
 
 if TYPE_CHECKING:
     from optimizer.design.model import Design
@@ -82,6 +82,7 @@ def plan(
     """Lay the best stone in the rough; write the plan, pictures and models to a folder."""
     from optimizer import load_order, load_rough, make_plan
     from optimizer.folder import whole_folder, writing
+    from optimizer.memory import refuse_too_many
     from optimizer.offers.known_names import refuse_unknown_names
     from optimizer.order import Order
     from optimizer.progress import watched
@@ -92,7 +93,9 @@ def plan(
         raise InputError("--gap says where --prove stops: give --prove too")
     with whole_folder(out, replace) as fresh, watched() as watch:
         asked = load_order(order) if order else Order()
-        refuse_unknown_names(asked, read_facts(rough, asked.rough))
+        facts = read_facts(rough, asked.rough)
+        refuse_unknown_names(asked, facts)
+        refuse_too_many(facts.least_triangles, facts.scan.name, plan=True)
         piece = load_rough(rough, unit=unit, rough_table=asked.rough)
         made = make_plan(
             piece, asked, seed=seed, effort=effort.value,
@@ -331,7 +334,7 @@ def _status(arguments: list[str]) -> int:
     # Not command.main(): it answers Ctrl-C and a closed pipe in its own way, without a sentence.
     try:
         _refuse_nowhere()
-        refuse_little_memory()
+        refuse_no_start()
         with typer.main.get_command(app).make_context("kerfwise", arguments) as context:
             context.command.invoke(context)
     except typer.Exit as left:
@@ -344,9 +347,9 @@ def _status(arguments: list[str]) -> int:
         )
     except KeyboardInterrupt:
         return _told(GIVEN_UP, STOPPED)
-    except MemoryError:
-        return _told(ran_out(), BAD_INPUT)
     except Exception as error:
+        if lacks_memory(error):
+            return _told(ran_out(error), BAD_INPUT)
         if not hasattr(error, "format_message"):  # the parser's own faults carry a message
             raise
         return _told(f"{error.format_message()} (see kerfwise --help)", BAD_INPUT)
@@ -363,7 +366,7 @@ def _refuse_nowhere() -> None:
 
 def _say(*lines: str) -> None:
     """Print what was asked for. Raises InputError where it can't be printed."""
-    print("\n".join(lines), flush=True)
+    say(*lines)
     if reason := trouble(sys.stdout):
         raise InputError(f"what was asked for can't be printed ({reason})")
 
@@ -371,7 +374,7 @@ def _say(*lines: str) -> None:
 def _sum_up(*lines: str) -> None:
     """Print what stands in a folder, too: the work is done, wherever the lines go."""
     with answering(signal.SIG_IGN):
-        print("\n".join(lines), flush=True)
+        say(*lines)
     if reason := trouble(sys.stdout):
         tell(f"kerfwise: all is written, but its summary can't be printed ({reason})")
 

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from optimizer.audit import audit
 from optimizer.errors import InputError, nearest
+from optimizer.memory import refuse_too_many
 from optimizer.offcuts.sizes import with_sizes
 from optimizer.offers.crystal import CLEAVAGE_DEG, off_cleavage
 from optimizer.order import Order
@@ -40,6 +41,7 @@ def make_plan(
     """
     if effort not in PLANNED_WITH:
         raise InputError(f'the effort "{effort}" is not known; {nearest(effort, PLANNED_WITH)}')
+    refuse_too_many(len(rough.mesh.faces), rough.scan, plan=True)
     refuse_wrong_weight(rough)
     run = Run(seed, effort, prove, gap, watch or Watch(), Clock())
     rough = with_flats(rough)

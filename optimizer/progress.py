@@ -14,6 +14,7 @@ from optimizer.leaving import leave
 from optimizer.placement.search import Watch
 from optimizer.stopping import answering, tidied
 from optimizer.streams import tell
+from optimizer.visible import visible
 
 PLAIN_EVERY_S = 5.0
 STOPPING = (
@@ -40,7 +41,7 @@ class _Line:
             self.hopeful = True
             text += f", best so far about {best:.1f} mm wide"
         if self.status is not None:
-            self.status.update(Text(text))  # not as markup: titles may hold brackets
+            self.status.update(Text(visible(text)))  # no markup: titles may hold brackets
         elif monotonic() - self.told >= PLAIN_EVERY_S:
             self.told = monotonic()
             tell(text)

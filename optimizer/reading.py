@@ -42,13 +42,14 @@ def read_file(path: Path, kind: Kind) -> bytes:
     changing while it is read, more than the memory holds, in a folder that this run is to replace;
     NoSuchFileError.
     """
-    refuse_unreadable(path, kind)
-    # What a path names may change after that look, so the open file is looked at again. It is
-    # opened without waiting: a pipe that nobody writes to would hold the program for ever.
-    with _faults_told(path), open(path, "rb", opener=_without_waiting) as file:
-        found = os.fstat(file.fileno())
-        _refuse(found, path, kind)
-        return _whole(file, found.st_size, path)
+    with _opened(path, kind) as file:
+        return _whole(file, os.fstat(file.fileno()).st_size, path)
+
+
+def read_start(path: Path, kind: Kind, count: int) -> bytes:
+    """The first ``count`` bytes, or all where there are fewer. Raises as ``read_file`` does."""
+    with _opened(path, kind) as file:
+        return file.read(count)
 
 
 def refuse_unreadable(path: Path, kind: Kind) -> None:
@@ -56,6 +57,16 @@ def refuse_unreadable(path: Path, kind: Kind) -> None:
     with _faults_told(path):
         _refuse(os.stat(path), path, kind)
         spare(path)
+
+
+@contextmanager
+def _opened(path: Path, kind: Kind) -> Iterator[BinaryIO]:
+    refuse_unreadable(path, kind)
+    # What a path names may change after that look, so the open file is looked at again. It is
+    # opened without waiting: a pipe that nobody writes to would hold the program for ever.
+    with _faults_told(path), open(path, "rb", opener=_without_waiting) as file:
+        _refuse(os.fstat(file.fileno()), path, kind)
+        yield file
 
 
 def _without_waiting(path: str, flags: int) -> int:

@@ -76,6 +76,12 @@ def trouble(stream: TextIO) -> str | None:
     return None if error is None or error.errno == errno.EPIPE else error.strerror
 
 
+def say(*lines: str) -> None:
+    """Print lines, or texts of several, on stdout."""
+    told = (visible(line) for text in lines for line in text.split("\n"))
+    print("\n".join(told), flush=True)
+
+
 def tell(line: str) -> None:
     """Say a line on stderr, which is lost where it can't be written."""
     with suppress(OSError, ValueError, RuntimeError):  # failed, closed, in the middle of a write

@@ -9,6 +9,7 @@ import shapes
 
 from optimizer import cli
 from optimizer.rough import write_ply
+from optimizer.visible import is_visible
 
 ROUGH = """\
 scan = "{scan}"
@@ -61,7 +62,7 @@ def rough_file(folder: Path, more: str = "", scan: str = "piece.stl", top: str =
         ('design = "oval"\n[parameters]\ncrown = 80', "crown is 80; it must lie between"),
         ('[zone]\nname = "splt"\ncolour = "violet"\noffset = 0', 'did you mean "split"'),
         ('[zone]\nname = "split"\ncolour = "violt"\noffset = 0', 'did you mean "violet"'),
-        ('[look]\nzone = "x"\ncolour = "y"\nface_percent = 9', 'names the zone "x"'),
+        ('[look]\nzone = "x"\ncolour = "y"\nface_percent = [9, 99]', 'names the zone "x"'),
         ('[[wanted]]\nname = "a"\ndesign = "ovl"', 'the wanted "a": no design is named'),
         ('[[prices]]\ndesign = "ovl"\nper_carat = [[0, 1]]\n[several]', 'did you mean "oval"'),
     ],
@@ -110,3 +111,40 @@ def test_a_size_that_is_no_piece_is_told_before_any_work(refused: Refused, tmp_p
     write_ply(tmp_path / "piece.ply", shapes.scaled(shapes.box(), 1.8))
     said = refused("check", tmp_path / "piece.ply", "--unit", "um")
     assert said.startswith("piece.ply: the piece is 0.018 mm long: check the unit (mm (18 mm)")
+
+
+ESCAPES = "a\x1b[31m\x1b]0;title\x07\u202eb"
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        ("designs", ESCAPES), ("look", ESCAPES), ("check", f"{ESCAPES}.ply"), (ESCAPES,),
+        ("check", "x.ply", "--unit", ESCAPES), ("check", f"--{ESCAPES}"),
+        ("look", "oval", "--colour", ESCAPES), ("look", "oval", "--set", f"{ESCAPES}=1"),
+    ],
+)  # fmt: skip
+def test_no_name_commands_the_terminal(refused: Refused, call: tuple[str, ...]) -> None:
+    said = refused(*call)
+    assert all(map(is_visible, said))
+    assert "\\x1b[31m" in said or "x.ply" in said
+
+
+def test_a_file_name_that_commands_a_terminal_is_shown_escaped(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_ply(tmp_path / f"{ESCAPES}.ply", shapes.box())
+    monkeypatch.setattr(sys, "argv", ["kerfwise", "check", str(tmp_path / f"{ESCAPES}.ply")])
+    with pytest.raises(SystemExit):
+        cli.main()
+    said = capsys.readouterr().out
+    assert said.startswith("scan: a\\x1b[31m\\x1b]0;title\\x07\\u202eb.ply, 12 triangles")
+    assert all(map(is_visible, said.replace("\n", "")))
+
+
+def test_a_name_of_many_letters_is_cut_short(refused: Refused, tmp_path: Path) -> None:
+    path = tmp_path / "order.toml"
+    path.write_text(f'design = "{"long " * 20_000}"')
+    said = refused("plan", rough_file(tmp_path), path, "--out", tmp_path / "out")
+    assert said.endswith("(a file of yours ends in .toml)")
+    assert len(said) < 1100

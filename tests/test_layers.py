@@ -9,7 +9,7 @@ import optimizer
 PACKAGE = Path(optimizer.__file__).parent
 # The ground floor first; each room may import from those before it.
 ROOMS = (
-    "errors", "compiled", "memory", "visible", "plain_number", "mesh", "solid", "colours",
+    "errors", "visible", "compiled", "plain_number", "memory", "mesh", "solid", "colours",
     "leaving", "stopping", "streams", "folder", "reading", "toml_file", "border", "documents",
     "materials", "calibrated", "view", "design", "rough", "order", "placement", "progress",
     "optics", "offers", "several", "sawing", "guidance", "plan_model", "offcuts", "audit",

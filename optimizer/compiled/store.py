@@ -14,6 +14,8 @@ from functools import cache
 from hashlib import sha256
 from pathlib import Path
 
+from optimizer.visible import visible
+
 MOST_BYTES = 250_000_000  # of all entries, about twenty times what one version's kernels take
 TRUSTED = (0,)  # root, who can change anything anyway and sets up machines for others
 CHECKSUM = 32  # bytes at the start of an entry
@@ -64,7 +66,7 @@ class Store:
             "take half a minute or more; to keep it, set NUMBA_CACHE_DIR to another folder"
         )
         with suppress(OSError, ValueError):  # stderr may be closed
-            print(line, file=sys.stderr, flush=True)
+            print(visible(line), file=sys.stderr, flush=True)
 
 
 @cache

@@ -5,6 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from optimizer.memory import refuse_too_many
 from optimizer.mesh import volume
 from optimizer.rough.clouds.surface import closed
 from optimizer.rough.doubts import doubts_about
@@ -36,6 +37,7 @@ def load_rough(
         source = build_measured(Path(path), table, unit, material)
     else:
         source = scanned(facts.scan, table, unit, where)
+    refuse_too_many(len(source.scan.faces), source.name)
     solid, built_mm = closed(source.scan, source.mm_per_unit, source.name)
     error_mm = source.error_mm + built_mm
     fitted = ScaledSolid(solid, source.mm_per_unit, source.scale, source.table, material)

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from optimizer.errors import InputError
+from optimizer.memory import refuse_too_large
 from optimizer.reading import SCAN, read_file, refuse_unreadable
 from optimizer.rough.formats import glb, obj, off, ply, stl, threemf, xyz
 from optimizer.rough.formats.scan import Scan
@@ -32,6 +33,7 @@ def read_scan(path: Path) -> Scan:
     """
     refuse_unread(path)
     kind, reader = path.suffix.lower(), _reader_of(path)
+    refuse_too_large(path.stat().st_size, path.name)
     data = read_file(path, SCAN)
     if not data:
         raise InputError(f"{path.name}: the file is empty; save the scan again")

@@ -9,8 +9,10 @@ from typing import Any
 from optimizer.border import Place, place_words
 from optimizer.errors import InputError, nearest
 from optimizer.materials import Material, load_material
+from optimizer.memory import refuse_too_many
 from optimizer.rough.flats.named_faces import PLATE
 from optimizer.rough.formats.read import refuse_unread
+from optimizer.rough.formats.scan_size import least_triangles
 from optimizer.rough.rough_file.source import DEFAULT_MATERIAL
 from optimizer.rough.rough_file.table import RoughTable, check_table, read_rough_file
 
@@ -29,6 +31,12 @@ class Facts:
     material: Material
 
     @property
+    def least_triangles(self) -> int:
+        """Of the scan; 0 of readings, and where nothing is known."""
+        measured = self.table is not None and self.table.measured is not None
+        return 0 if measured else least_triangles(self.scan)
+
+    @property
     def zones(self) -> dict[str, tuple[str, str]]:
         """The two colours of each boundary, by its name."""
         zones = () if self.table is None else self.table.zones
@@ -45,7 +53,9 @@ def read_facts(path: Path, rough_table: Mapping[str, Any] | None = None) -> Fact
     if table is not None:
         _refuse_unknown_faces(table, where)
         _refuse_missing_meshes(table, path.parent, where)
-    return Facts(scan, table, where, _material(table, where))
+    facts = Facts(scan, table, where, _material(table, where))
+    refuse_too_many(facts.least_triangles, scan.name)
+    return facts
 
 
 def _found(
