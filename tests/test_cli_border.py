@@ -146,5 +146,5 @@ def test_a_name_of_many_letters_is_cut_short(refused: Refused, tmp_path: Path) -
     path = tmp_path / "order.toml"
     path.write_text(f'design = "{"long " * 20_000}"')
     said = refused("plan", rough_file(tmp_path), path, "--out", tmp_path / "out")
-    assert said.endswith("(a file of yours ends in .toml)")
+    assert said.endswith("must end in .toml)")
     assert len(said) < 1100
