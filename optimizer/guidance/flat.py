@@ -14,6 +14,8 @@ from optimizer.solid import plane_frame, section
 JUST_INSIDE_MM = 1e-4  # a sawn face is measured this far under its surface
 PARALLEL_RAD = 5e-6  # a face that leans less is the dopping flat: under 0.0001 mm across a stone
 DOP_SHARE = (0.5, 0.75)  # of the finished width; common practice, no source
+HOLDS_SHARE = 0.3  # of it: a dop that is narrower does not hold the stone against the lap, having a
+# tenth of the area below it or less; common practice, no source
 _NOTHING_MM = 0.05  # to grind: rounds to nothing
 
 
@@ -25,7 +27,8 @@ def dopping_flat(
     workshop: Workshop,
     scan_error_mm: float,
 ) -> DoppingFlat:
-    """The face parallel to the table on the table side: sawn where a cut leaves it, else ground.
+    """The face parallel to the table on the table side: sawn where a cut leaves one that holds a
+    dop, else ground.
 
     ``home`` is the piece that holds the stone after the last cut, and ``piece`` its robust solid.
     A flat to be ground lies clean_up + scan_error above the finished table, the lowest that the
@@ -34,14 +37,16 @@ def dopping_flat(
     """
     pose, up = placement.pose, placement.pose.rotation[:, 2]
     table = float(up @ pose.translation + placement.body.vertices_at(pose.width)[:, 2].max())
+    sawn_by, level = None, table + workshop.clean_up_mm + scan_error_mm
+    area, circle, centre = _size(placement, piece, level)
     sawn = _table_cut(plan, home, pose.translation, up)
-    if sawn is None:
-        sawn_by, level = None, table + workshop.clean_up_mm + scan_error_mm
-    else:
-        sawn_by, level = sawn
+    if sawn is not None:
+        own = _size(placement, piece, sawn[1])
+        if own[1] >= min(circle, HOLDS_SHARE * _extent(placement)):
+            sawn_by, level = sawn
+            area, circle, centre = own
     top = float((plan.pieces[home].mesh.vertices @ up).max())
     grind = 0.0 if sawn_by is not None else max(0.0, top - level)
-    area, circle, centre = _size(placement, piece, level)
     return DoppingFlat(
         plane=Plane(up, level),
         above_table_mm=level - table,
@@ -60,23 +65,45 @@ def choose_dop(placement: Placement, flat: DoppingFlat) -> Dop:
 
     Common practice, no source. Both diameters are 0 where the axis misses the flat.
     """
-    body, width = placement.body, placement.pose.width
-    extent = np.ptp(body.vertices_at(width)[:, :2], axis=0).min()
+    usual = [_dop_mm(placement, share) for share in DOP_SHARE]
+    least, most = (min(mm, flat.circle_mm) for mm in usual)
+    return Dop(least, most, _dop_text(usual, _dop_mm(placement, HOLDS_SHARE), flat.circle_mm))
+
+
+def dop_warnings(placement: Placement, dop: Dop) -> tuple[str, ...]:
+    """What the dop says where none on the flat holds the stone."""
+    return (dop.text,) if dop.most_mm < _dop_mm(placement, HOLDS_SHARE) else ()
+
+
+def _dop_mm(placement: Placement, share: float) -> float:
+    """The diameter of a dop of so much of the finished width, within the outline about the axis."""
+    body, width, extent = placement.body, placement.pose.width, _extent(placement)
     upright = np.abs(body.normals[:, 2]) < 1e-6
     inside = 2.0 * float(body.offsets_at(width)[upright].min()) if upright.any() else extent
-    usual = [min(share * float(extent), inside) for share in DOP_SHARE]
-    least, most = (min(mm, flat.circle_mm) for mm in usual)
-    return Dop(least, most, _dop_text(usual, flat.circle_mm))
+    return min(share * extent, inside)
 
 
-def _dop_text(usual: list[float], circle: float) -> str:
-    """``usual``: the diameters in mm that the finished width asks for."""
+def _extent(placement: Placement) -> float:
+    """The finished stone's width or length in mm, whichever is less."""
+    corners = placement.body.vertices_at(placement.pose.width)
+    return float(np.ptp(corners[:, :2], axis=0).min())
+
+
+def _dop_text(usual: list[float], holds: float, circle: float) -> str:
+    """``usual``: the diameters in mm that the finished width asks for; ``holds``: the least that
+    bears the work."""
     least, most = usual
     where = "centred on the stone's axis and always inside the finished outline."
     if circle <= 0.0:
         return (
             f"No dop stands on the flat about the stone's axis, which misses it: a dop of "
             f"{least:.1f} to {most:.1f} mm needs a wider flat there."
+        )
+    if circle < holds:
+        return (
+            f"No dop on this flat will hold the stone: the flat takes one of {circle:.1f} mm about "
+            f"the stone's axis, and a stone so wide needs {least:.1f} to {most:.1f} mm, at the "
+            f"very least {holds:.1f} mm. Dop it another way, or plan it elsewhere in the piece."
         )
     if circle < least:
         return (

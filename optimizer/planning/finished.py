@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from optimizer.guidance import guide, guide_saw
+from optimizer.guidance.flat import dop_warnings
 from optimizer.guidance.flaws import flaw_warnings
 from optimizer.guidance.model import DirectionView, Guidance
 from optimizer.guidance.unseen import unseen_near
@@ -115,6 +116,7 @@ def _guidance(plan: Plan, stone: Stone, sawing: SawPlan, number: int) -> Guidanc
 def _doubts(plan: Plan, stone: Stone) -> Iterator[str]:
     assert stone.guidance is not None
     yield from _too_small(stone)
+    yield from dop_warnings(stone.placement, stone.guidance.dop)
     yield from flaw_warnings(stone.guidance.flaws)
     yield from _near_cleavage(plan.asked_of(stone), stone.guidance.direction)
 

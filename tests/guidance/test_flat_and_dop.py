@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from laid_stones import block, laid, moved_placement, moved_rough, rough_of
 
-from optimizer.guidance.flat import _flat_text, choose_dop, dopping_flat
+from optimizer.guidance.flat import _flat_text, choose_dop, dop_warnings, dopping_flat
 from optimizer.mesh import Plane
 from optimizer.order import Workshop
 from optimizer.sawing import saw_plan
@@ -132,6 +132,7 @@ def test_a_dop_stays_inside_an_outline_that_is_narrow_about_the_axis():
         (1.0, 3.0, 4.5, "3.0 to 4.5 mm"),  # the flat holds a circle of 7 mm: nothing to say
         (3.0, 3.0, 4.0, "No larger: the flat holds a circle of 4.0 mm"),
         (4.0, 2.0, 2.0, "only 2.0 mm"),
+        (4.2, 1.6, 1.6, "No dop on this flat will hold the stone: the flat takes one of 1.6 mm"),
         (5.5, 0.0, 0.0, "misses it"),
     ],
 )
@@ -140,7 +141,28 @@ def test_a_dop_is_no_larger_than_the_flat_about_the_axis(aside, least, most, sai
     dop = choose_dop(stone, flat_of(rough, stone, GRIND_ALL)[1])
     assert (dop.least_mm, dop.most_mm) == pytest.approx((least, most), abs=1e-6)
     assert said in dop.text
+    assert dop_warnings(stone, dop) == ((dop.text,) if most < 0.3 * 6.0 else ())
     assert ("No larger" in dop.text) == (aside == 3.0)
+
+
+@pytest.mark.parametrize(("tip", "sawn"), [(2.2, False), (9.0, True)])
+def test_a_sawn_face_too_narrow_for_a_dop_is_ground_down_to_one_that_holds(tip, sawn):
+    """A pyramid sawn off above the stone, where it is 2.2 mm wide or 9: the stone is 20 mm wide."""
+    apex = np.array([[x, y, -20.0] for x in (-30.0, 30.0) for y in (-30.0, 30.0)] + [[0, 0, 40.0]])
+    rough, stone = rough_of(shapes.hull(apex)), laid(block(), 20.0)
+    level = 40.0 - tip  # the pyramid is as wide as it is far below its tip
+    plan = hand_plans.saw_plan(rough, (Plane(np.array([0.0, 0.0, 1.0]), level + 0.2),))
+    home = plan.cuts[0].below[0]
+    flat = dopping_flat(stone, plan, home, as_solid(plan.pieces[home].mesh), SHOP, SCAN_ERROR)
+    dop = choose_dop(stone, flat)
+    assert (flat.sawn_by is not None) == sawn
+    if sawn:
+        assert "weaker than usual" in dop.text
+        assert flat.circle_mm == pytest.approx(tip, abs=1e-3)
+    else:
+        assert flat.depth_to_grind_mm == pytest.approx(level - flat.plane.offset, abs=1e-6)
+        assert flat.circle_mm == pytest.approx(40.0 - flat.plane.offset, abs=1e-3)
+        assert dop.text.startswith("Take a dop 10.0 to 15.0 mm across")
 
 
 def test_nothing_is_ground_where_nothing_is_to_be_ground() -> None:
