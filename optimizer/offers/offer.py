@@ -21,6 +21,9 @@ from optimizer.placement.shaping import Freedom
 from optimizer.rough.model import Rough, Zone
 
 LEAST_WIDTH_MM = 0.1  # no stone is planned narrower: no lap and no eye works it (common practice)
+MOST_GIRDLE_SHARE = (
+    0.3  # of the width: with a thicker band it is a bead (common practice, no source)
+)
 ROUNDING = 1e-8  # relative: how far a width and a length that agree may differ once divided
 
 
@@ -121,7 +124,7 @@ def _of_size_ordered(free: Free, size: SizeDemand) -> Free:
 
 
 def width_window(design: Design, body: Body, size: SizeDemand, sg: float) -> Range:
-    """The widths in mm, none below LEAST_WIDTH_MM, that meet the sizes ordered.
+    """The widths in mm, none below ``least_width``, that meet the sizes ordered.
 
     Raises InputError where none does.
     """
@@ -129,6 +132,13 @@ def width_window(design: Design, body: Body, size: SizeDemand, sg: float) -> Ran
     low, high = widths(body, size, sg)
     if low <= high:
         return low, high
+    if LEAST_WIDTH_MM <= high < least_width(body):
+        raise InputError(
+            f"the order's [girdle] asks for {body.least_girdle_mm:g} mm and its [size] for a width "
+            f"of at most {high:.4g} mm for {design.name}: no girdle of more than "
+            f"{100.0 * MOST_GIRDLE_SHARE:g} % of the width is planned; ask for a thinner one or a "
+            "larger stone"
+        )
     if high < LEAST_WIDTH_MM:
         raise InputError(
             f"the order's [size] asks for a width of at most {high:.4g} mm for {design.name}; no "
@@ -146,7 +156,7 @@ def widths(body: Body, size: SizeDemand, sg: float) -> Range:
     """Least and greatest width in mm that meets the sizes ordered; the least is the greater where
     none does."""
     ratio = body.length_at(1.0)
-    windows = [(LEAST_WIDTH_MM, float("inf"))]
+    windows = [(least_width(body), float("inf"))]
     if size.width_mm:
         windows.append(size.width_mm)
     if size.length_mm:
@@ -158,6 +168,11 @@ def widths(body: Body, size: SizeDemand, sg: float) -> Range:
     if high < low <= high * (1.0 + ROUNDING):  # one fixed size, said twice
         return high, high
     return low, high
+
+
+def least_width(body: Body) -> float:
+    """In mm: what can be held, and how wide a stone of this girdle is at least."""
+    return max(LEAST_WIDTH_MM, body.least_girdle_mm / MOST_GIRDLE_SHARE)
 
 
 def boundary_of(rough: Rough, order: Order) -> Plane | ColourRoom | None:

@@ -24,6 +24,10 @@ from optimizer.rough.model import Rough
 from optimizer.sawing.flaws import cracks_at_cuts
 from optimizer.sawing.model import Piece, SawPlan
 
+THICK_GIRDLE = (
+    0.1  # of the width; from memory of the usual handbooks, "extremely thick" begins lower
+)
+
 
 def without_a_stone(
     rough: Rough, order: Order, seed: int, effort: str, bound: Bound | None
@@ -116,6 +120,7 @@ def _guidance(plan: Plan, stone: Stone, sawing: SawPlan, number: int) -> Guidanc
 def _doubts(plan: Plan, stone: Stone) -> Iterator[str]:
     assert stone.guidance is not None
     yield from _too_small(stone)
+    yield from _thick_girdle(stone)
     yield from dop_warnings(stone.placement, stone.guidance.dop)
     yield from flaw_warnings(stone.guidance.flaws)
     yield from _near_cleavage(plan.asked_of(stone), stone.guidance.direction)
@@ -141,6 +146,16 @@ def _too_small(stone: Stone) -> tuple[str, ...]:
     return (
         f"The stone is only {stone.width_mm:.2f} mm wide, which few can hold and polish; look at "
         "another design, another piece or a smaller clearance.",
+    )
+
+
+def _thick_girdle(stone: Stone) -> tuple[str, ...]:
+    share = stone.girdle_mm / stone.width_mm
+    if share <= THICK_GIRDLE:
+        return ()
+    return (
+        f"The girdle is {stone.girdle_mm:.2f} mm thick, {100.0 * share:.0f} % of the width: so "
+        "thick a band shows, and carries weight that no face shows; ask for less in [girdle].",
     )
 
 

@@ -7,7 +7,7 @@ from optimizer.offers.allowed import allowed_offers
 from optimizer.offers.bound import Bound
 from optimizer.offers.heaviest import best_of
 from optimizer.offers.limits import Most, limit
-from optimizer.offers.offer import LEAST_WIDTH_MM, Offer
+from optimizer.offers.offer import Offer, least_width
 from optimizer.offers.placement_cache import PlacementCache, Told
 from optimizer.offers.shape_limits import most_possible
 from optimizer.offers.wanted_look import look_about
@@ -107,7 +107,7 @@ def _cells_each(ground: Ground, allowed: Sequence[Offer], found: bool, run: Run)
     if run.prove:
         proving = MOST_CELLS if ground.convex else MOST_HOLLOW_CELLS
         return max(proving // len(allowed), LEAST_CELLS)
-    if not found and all(offer.want.width_mm[0] <= LEAST_WIDTH_MM for offer in allowed):
+    if not found and all(one.want.width_mm[0] <= least_width(one.want.body) for one in allowed):
         return EFFORTS["glance"].cells
     return max(EFFORTS[run.effort].cells // len(allowed), LEAST_CELLS)
 

@@ -13,8 +13,8 @@ from optimizer.design import build_body, library, load_design
 from optimizer.errors import InputError
 from optimizer.mesh import Plane
 from optimizer.offers.offer import (
-    LEAST_WIDTH_MM,
     boundary_of,
+    least_width,
     offers,
     relaxations,
     width_window,
@@ -26,6 +26,7 @@ from optimizer.rough.model import Colour, Zone
 SG = 2.65
 OVAL = load_design("oval")
 BODY = build_body(OVAL, least_girdle_mm=0.2)
+LEAST = least_width(BODY)
 SPLIT = Zone(
     "split",
     Plane(np.array([0.0, 0.6, 0.8]), 1.5),
@@ -43,7 +44,7 @@ def rough():
 
 
 def test_without_a_size_any_width_will_do():
-    assert width_window(OVAL, BODY, SizeDemand(), SG) == (LEAST_WIDTH_MM, np.inf)
+    assert width_window(OVAL, BODY, SizeDemand(), SG) == (LEAST, np.inf)
 
 
 def test_a_stone_that_nobody_could_work_is_refused():
@@ -64,7 +65,7 @@ def test_a_weight_counts_by_the_volume_at_that_width(least_ct, times):
 
 
 def test_no_least_weight_is_no_least_width():
-    assert width_window(OVAL, BODY, SizeDemand(carat=(0.0, 1.0)), SG)[0] == LEAST_WIDTH_MM
+    assert width_window(OVAL, BODY, SizeDemand(carat=(0.0, 1.0)), SG)[0] == LEAST
 
 
 @given(
@@ -81,7 +82,7 @@ def test_a_width_in_the_window_meets_every_size_and_one_outside_breaks_one(width
     inside = np.array([low, high]) if np.isfinite(high) else np.array([max(low, 0.1), low + 1.0])
     assert _met(size, inside, slack=1e-7).all()
     outside = np.array([low * (1 - 1e-4), high * (1 + 1e-4)])
-    assert not _met(size, outside[np.isfinite(outside) & (outside > LEAST_WIDTH_MM)]).any()
+    assert not _met(size, outside[np.isfinite(outside) & (outside > LEAST)]).any()
 
 
 def _met(size: SizeDemand, widths, slack: float = 0.0):
@@ -287,3 +288,18 @@ def test_a_size_said_twice_is_one_size():
         size = SizeDemand(width_mm=(width, width), length_mm=(width * ratio, width * ratio))
         low, high = widths(BODY, size, SG)
         assert low <= high <= low * (1.0 + 1e-8)
+
+
+# --- girdles ------------------------------------------------------------------------------------
+
+
+def test_a_girdle_thicker_than_three_tenths_of_the_width_is_refused_before_the_search(rough):
+    asked = Order(("oval",), size=SizeDemand(width_mm=(2.0, 3.0)), least_girdle_mm=5.0)
+    with pytest.raises(
+        InputError, match=r"asks for 5 mm and its \[size\] for a width of at most 3"
+    ):
+        offers(rough, asked)
+    ((offer,), _) = offers(rough, replace(asked, least_girdle_mm=0.9))
+    assert offer.want.width_mm == (3.0, 3.0)
+    ((free,), _) = offers(rough, replace(asked, size=SizeDemand()))
+    assert free.want.width_mm[0] == pytest.approx(5.0 / 0.3)
