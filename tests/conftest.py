@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,6 +10,8 @@ import pytest
 from hypothesis import settings
 
 if TYPE_CHECKING:
+    from command import Run
+
     from optimizer.placement.search import Effort
 
 ROOT = Path(__file__).parents[1]
@@ -46,6 +49,25 @@ def flats_found_once() -> Iterator[None]:
         yield
 
 
+@pytest.fixture(scope="session", autouse=True)
+def bodies_built_once() -> Iterator[None]:
+    """Plans share the bodies of equal parameters: building them takes a fifth of a small plan. The
+    audit goes another way in and builds its own."""
+    from optimizer.design import Body, Design, family
+
+    built, alone = {}, family.build_body
+
+    def build_body(design: Design, parameters: dict[str, float], **girdle: float) -> Body:
+        key = repr((design, sorted(parameters.items()), sorted(girdle.items())))
+        if key not in built:
+            built[key] = alone(design, parameters, **girdle)
+        return built[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(family, "build_body", build_body)
+        yield
+
+
 @pytest.fixture(scope="module")
 def small_quick() -> Iterator["Effort"]:
     """Quick effort with half the work: for tests that ask what holds of a stone, not how heavy it
@@ -69,3 +91,37 @@ def whole_quick(small_quick: "Effort", monkeypatch: pytest.MonkeyPatch) -> None:
     from optimizer.placement.search import EFFORTS
 
     monkeypatch.setitem(EFFORTS, "quick", small_quick)
+
+
+@pytest.fixture(scope="module")
+def small_search() -> Iterator[None]:
+    """Hardly any search, coarse pictures, and silent if slow: for tests that ask about the
+    command, not the stone. A module's mark."""
+    import numpy as np
+
+    from optimizer import progress
+    from optimizer.marking import picture
+    from optimizer.offcuts import sizes
+    from optimizer.optics.picture import rocked_strip
+    from optimizer.placement.search import EFFORTS, Effort
+    from optimizer.planning import looks, one_stone
+
+    small = Effort(rotations=60, centres=8, coarse=12, fine=6, rounds=1, final=2, cells=300)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(EFFORTS, "quick", small)
+        patch.setattr(one_stone, "LEAST_CELLS", small.cells)
+        patch.setattr(sizes, "EFFORT", Effort(12, 2, 4, 2, 0, 1, 0))
+        patch.setitem(sizes.LOOKED_AT, "quick", 0)
+        patch.setattr(progress, "PLAIN_EVERY_S", np.inf)
+        patch.setattr(looks, "_QUICK_ACROSS", 48)
+        patch.setattr(looks, "rocked_strip", partial(rocked_strip, across=16))
+        patch.setattr(picture, "_FINER", 1)
+        yield
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> "Run":
+    """The command, called in this process."""
+    from command import runner
+
+    return runner(capsys, monkeypatch)

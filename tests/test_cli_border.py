@@ -1,13 +1,11 @@
 """What the command refuses at its border, in one line and before any long work."""
 
-import sys
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 import shapes
+from command import Run, refused
 
-from optimizer import cli
 from optimizer.rough import write_ply
 from optimizer.visible import is_visible
 
@@ -25,24 +23,6 @@ name = "base"
 point_mm = [0, 0, -5]
 normal = [0, 0, -1]
 """
-Refused = Callable[..., str]
-
-
-@pytest.fixture
-def refused(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Refused:
-    """The one line with which a call is refused."""
-
-    def call(*arguments: object) -> str:
-        monkeypatch.setattr(sys, "argv", ["kerfwise", *map(str, arguments)])
-        with pytest.raises(SystemExit) as left:
-            cli.main()
-        said = capsys.readouterr()
-        assert (left.value.code, said.out) == (cli.BAD_INPUT, "")
-        assert said.err.startswith("kerfwise: ")
-        assert said.err.count("\n") == 1
-        return said.err.removeprefix("kerfwise: ").rstrip("\n")
-
-    return call
 
 
 def rough_file(folder: Path, more: str = "", scan: str = "piece.stl", top: str = "") -> Path:
@@ -68,12 +48,12 @@ def rough_file(folder: Path, more: str = "", scan: str = "piece.stl", top: str =
     ],
 )
 def test_names_in_an_order_are_looked_up_before_the_scan_is_read(
-    refused: Refused, tmp_path: Path, order: str, said: str
+    run: Run, tmp_path: Path, order: str, said: str
 ) -> None:
     path = tmp_path / "order.toml"
     path.write_text(order)
     out = tmp_path / "out"
-    assert said in refused("plan", rough_file(tmp_path), path, "--out", out)
+    refused(run("plan", rough_file(tmp_path), path, "--out", out), said)
     assert not out.exists()
 
 
@@ -90,26 +70,26 @@ def test_names_in_an_order_are_looked_up_before_the_scan_is_read(
     ],
 )
 def test_names_in_a_rough_file_are_looked_up_before_its_scan_is_read(
-    refused: Refused, tmp_path: Path, top: str, more: str, said: str
+    run: Run, tmp_path: Path, top: str, more: str, said: str
 ) -> None:
-    assert said in refused("check", rough_file(tmp_path, more, top=top))
+    refused(run("check", rough_file(tmp_path, more, top=top)), said)
 
 
 def test_a_misspelt_species_zone_or_design_to_look_at_needs_no_scan(
-    refused: Refused, tmp_path: Path
+    run: Run, tmp_path: Path
 ) -> None:
     path = rough_file(tmp_path)
-    assert "too few for an STL" in refused("look", "oval", "--piece", path, "--zone", "split")
-    assert 'did you mean "split"' in refused("look", "oval", "--piece", path, "--zone", "splt")
-    assert 'did you mean "oval"' in refused("look", "ovel", "--piece", path)
-    assert 'no parameter "crwn"' in refused("look", "oval", "--piece", path, "--set", "crwn=3")
+    refused(run("look", "oval", "--piece", path, "--zone", "split"), "too few for an STL")
+    refused(run("look", "oval", "--piece", path, "--zone", "splt"), 'did you mean "split"')
+    refused(run("look", "ovel", "--piece", path), 'did you mean "oval"')
+    refused(run("look", "oval", "--piece", path, "--set", "crwn=3"), 'no parameter "crwn"')
     path.write_text(path.read_text().replace("quartz", "quarz"))
-    assert 'did you mean "quartz"' in refused("check", path)
+    refused(run("check", path), 'did you mean "quartz"')
 
 
-def test_a_size_that_is_no_piece_is_told_before_any_work(refused: Refused, tmp_path: Path) -> None:
+def test_a_size_that_is_no_piece_is_told_before_any_work(run: Run, tmp_path: Path) -> None:
     write_ply(tmp_path / "piece.ply", shapes.scaled(shapes.box(), 1.8))
-    said = refused("check", tmp_path / "piece.ply", "--unit", "um")
+    said = refused(run("check", tmp_path / "piece.ply", "--unit", "um"))
     assert said.startswith("piece.ply: the piece is 0.018 mm long: check the unit (mm (18 mm)")
 
 
@@ -124,27 +104,22 @@ ESCAPES = "a\x1b[31m\x1b]0;title\x07\u202eb"
         ("look", "oval", "--colour", ESCAPES), ("look", "oval", "--set", f"{ESCAPES}=1"),
     ],
 )  # fmt: skip
-def test_no_name_commands_the_terminal(refused: Refused, call: tuple[str, ...]) -> None:
-    said = refused(*call)
+def test_no_name_commands_the_terminal(run: Run, call: tuple[str, ...]) -> None:
+    said = refused(run(*call))
     assert all(map(is_visible, said))
     assert "\\x1b[31m" in said or "x.ply" in said
 
 
-def test_a_file_name_that_commands_a_terminal_is_shown_escaped(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_a_file_name_that_commands_a_terminal_is_shown_escaped(run: Run, tmp_path: Path) -> None:
     write_ply(tmp_path / f"{ESCAPES}.ply", shapes.box())
-    monkeypatch.setattr(sys, "argv", ["kerfwise", "check", str(tmp_path / f"{ESCAPES}.ply")])
-    with pytest.raises(SystemExit):
-        cli.main()
-    said = capsys.readouterr().out
+    said = run("check", tmp_path / f"{ESCAPES}.ply").out
     assert said.startswith("scan: a\\x1b[31m\\x1b]0;title\\x07\\u202eb.ply, 12 triangles")
     assert all(map(is_visible, said.replace("\n", "")))
 
 
-def test_a_name_of_many_letters_is_cut_short(refused: Refused, tmp_path: Path) -> None:
+def test_a_name_of_many_letters_is_cut_short(run: Run, tmp_path: Path) -> None:
     path = tmp_path / "order.toml"
     path.write_text(f'design = "{"long " * 20_000}"')
-    said = refused("plan", rough_file(tmp_path), path, "--out", tmp_path / "out")
+    said = refused(run("plan", rough_file(tmp_path), path, "--out", tmp_path / "out"))
     assert said.endswith("must end in .toml)")
     assert len(said) < 1100

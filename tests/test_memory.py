@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 import scan_writers
 import shapes
+from command import Run, refused
 
 from optimizer import memory
 from optimizer.errors import InputError
@@ -141,20 +142,11 @@ def test_the_command_under_a_limit_is_one_line(tmp_path: Path) -> None:
     assert done.stderr.count("\n") == 1
 
 
-def test_memory_that_runs_out_is_one_line(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    from optimizer import cli
+def test_memory_that_runs_out_is_one_line(monkeypatch: pytest.MonkeyPatch, run: Run) -> None:
     from optimizer.rough import load
 
     def full(*_: object, **__: object) -> None:
         raise MemoryError
 
     monkeypatch.setattr(load, "read_facts", full)
-    monkeypatch.setattr(sys, "argv", ["kerfwise", "check", "none.stl"])
-    with pytest.raises(SystemExit) as left:
-        cli.main()
-    assert left.value.code == cli.BAD_INPUT
-    said = capsys.readouterr().err
-    assert said.startswith("kerfwise: memory ran out after ")
-    assert said.count("\n") == 1
+    assert refused(run("check", "none.stl")).startswith("memory ran out after ")

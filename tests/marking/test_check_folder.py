@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 import trimesh
+from command import refused
 from shapes import icosphere, moved, pebble
 
-from optimizer import cli
 from optimizer.folder.own import reason_to_keep
 from optimizer.marking import files, write_check
 from optimizer.rough import load_rough, write_ply
@@ -79,20 +79,17 @@ def test_nothing_speaks_of_a_folder(desk):
         assert str(desk) not in (desk / "out" / name).read_text(encoding="utf-8")
 
 
-def run(*arguments):
-    return cli._status(["check", *map(str, arguments)])
-
-
-def test_a_full_folder_is_refused_and_only_ones_own_replaced(desk, tmp_path, capsys):
+def test_a_full_folder_is_refused_and_only_ones_own_replaced(desk, tmp_path, run):
     out = tmp_path / "out"
-    assert run(desk / "rough.toml", "--out", out) == cli.DONE
-    assert "marking.html" in capsys.readouterr().out
-    assert run(desk / "rough.toml", "--out", out) == cli.BAD_INPUT
-    assert "not empty; give --replace" in capsys.readouterr().err
-    assert run(desk / "rough.toml", "--out", out, "--replace") == cli.DONE
+    ran = run("check", desk / "rough.toml", "--out", out)
+    assert (ran.status, "marking.html" in ran.out) == (0, True)
+    refused(run("check", desk / "rough.toml", "--out", out), "not empty; give --replace")
+    assert run("check", desk / "rough.toml", "--out", out, "--replace").status == 0
     (out / "notes.txt").write_text("mine")
-    assert run(desk / "rough.toml", "--out", out, "--replace") == cli.BAD_INPUT
-    assert "notes.txt in it is not kerfwise's" in capsys.readouterr().err
+    refused(
+        run("check", desk / "rough.toml", "--out", out, "--replace"),
+        "notes.txt in it is not kerfwise's",
+    )
     assert (out / "notes.txt").read_text() == "mine"
 
 
@@ -100,29 +97,29 @@ def test_a_check_without_its_list_is_known_by_its_names(desk):
     assert reason_to_keep(desk / "out") is None
 
 
-def test_a_failure_midway_leaves_nothing(desk, tmp_path, monkeypatch):
+def test_a_failure_midway_leaves_nothing(desk, tmp_path, run, monkeypatch):
     def fail(*_):
         raise OSError(28, "no space left on device")
 
     monkeypatch.setattr(files, "marking_html", fail)
-    assert run(desk / "rough.toml", "--out", tmp_path / "out") == cli.BAD_INPUT
+    refused(run("check", desk / "rough.toml", "--out", tmp_path / "out"))
     assert list(tmp_path.iterdir()) == []
 
 
-def test_the_folder_of_what_is_read_is_not_replaced(desk, tmp_path, capsys):
+def test_the_folder_of_what_is_read_is_not_replaced(desk, tmp_path, run):
     """Neither a user's own folder, nor the check's where its own rough file is read."""
     before = names(desk)
-    assert run(desk / "rough.toml", "--out", desk, "--replace") == cli.BAD_INPUT
-    assert "would delete" in capsys.readouterr().err
-    assert run(desk / "out/rough.toml", "--out", desk / "out", "--replace") == cli.BAD_INPUT
-    assert "rough.toml: this run reads it, and --replace would delete it" in capsys.readouterr().err
+    refused(run("check", desk / "rough.toml", "--out", desk, "--replace"), "would delete")
+    refused(
+        run("check", desk / "out/rough.toml", "--out", desk / "out", "--replace"),
+        "rough.toml: this run reads it, and --replace would delete it",
+    )
     assert names(desk) == before
 
 
-def test_without_out_nothing_is_written_and_replace_alone_is_refused(desk, capsys):
+def test_without_out_nothing_is_written_and_replace_alone_is_refused(desk, run):
     before = names(desk)
-    assert run(desk / "rough.toml") == cli.DONE
-    assert "scan: pebble.ply" in capsys.readouterr().out
-    assert run(desk / "rough.toml", "--replace") == cli.BAD_INPUT
-    assert "give --out too" in capsys.readouterr().err
+    ran = run("check", desk / "rough.toml")
+    assert (ran.status, "scan: pebble.ply" in ran.out) == (0, True)
+    refused(run("check", desk / "rough.toml", "--replace"), "give --out too")
     assert names(desk) == before

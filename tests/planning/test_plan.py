@@ -24,6 +24,8 @@ from optimizer.planning.carat_range import growth_mm
 from optimizer.planning.clock import Clock
 from optimizer.rough.model import Colour, Zone
 
+pytestmark = pytest.mark.usefixtures("small_quick")
+
 BOX_MM = (20.0, 14.0, 12.0)
 QUICK = {"effort": "quick"}
 USUAL = {"crown": 36.0, "pavilion": 42.0}  # fixed: what the tests reckon by hand is of one body
@@ -50,13 +52,13 @@ def order(**asked) -> Order:
 
 
 @pytest.fixture(scope="module")
-def largest(rough):
+def largest(rough, small_quick):
     """The plan that no demand holds."""
     return make_plan(rough, order(), **QUICK)
 
 
 @pytest.fixture(scope="module")
-def six_wide(rough):
+def six_wide(rough, small_quick):
     return make_plan(rough, order(size=SizeDemand(width_mm=(6.0, 6.0))), **QUICK)
 
 

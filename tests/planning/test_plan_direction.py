@@ -112,6 +112,7 @@ def test_a_boundary_and_an_axis_are_met_together():
     rough = replace(rough_of(shapes.all_rough()["dented"], (zone,)), growth_axis=UP)
     plan = planned(
         rough,
+        parameters=FIXED,
         zone=ZoneDemand("split", "a", tilt_deg=(-5.0, 5.0), azimuth_deg=(-5.0, 5.0)),
         direction=DirectionDemand("growth axis", (80.0, 90.0)),
     )
@@ -125,7 +126,7 @@ def test_limits_that_shut_out_every_turn_are_proved_and_named():
     """Three cleavages square to one another leave no facet 45 degrees from all: none of a
     stone's fits; without the limit a stone does."""
     rough = replace(rough_of(shapes.box((14.0, 12.0, 6.0))), cleavage=tuple(np.eye(3)))
-    plan = planned(rough, direction=DirectionDemand(cleavage_clear_deg=45.0))
+    plan = planned(rough, parameters=FIXED, direction=DirectionDemand(cleavage_clear_deg=45.0))
     assert plan.status == "impossible"
     assert [r.demand for r in plan.ruled_out_by] == ["no facet within 45° of a cleavage plane"]
 
@@ -135,6 +136,7 @@ def test_a_size_that_the_axis_rules_out_is_named_with_both():
     rough = replace(rough_of(shapes.box((14.0, 12.0, 6.0))), optic_axis=np.eye(3)[0])
     plan = planned(
         rough,
+        parameters=FIXED,
         size=SizeDemand(width_mm=(8.0, np.inf)),
         direction=DirectionDemand(axis_to_table_deg=(90.0, 90.0)),
     )

@@ -29,7 +29,7 @@ from optimizer.optics.look_map import normal_of
 from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
 from optimizer.optics.zone_dyes import zone_dyes
-from optimizer.order import LookDemand, Order, ZoneDemand
+from optimizer.order import LookDemand, Order, Workshop, ZoneDemand
 from optimizer.placement.ground import Ground
 from optimizer.placement.rotations import turn
 from optimizer.placement.search import QUIET
@@ -47,16 +47,17 @@ SPLIT = Zone(
 )  # fmt: skip
 EVEN = LookDemand("split", "violet", face_percent=(40.0, 60.0), balance_of_ends=0.75)
 FIXED = {"crown": 36.0, "pavilion": 42.0}  # so that the search is short
+UNSAWN = Workshop(most_cuts=0)  # these tests are not about the saw
 
 
 @pytest.fixture(scope="module")
 def rough():
-    return rough_of(shapes.ellipsoid(), (SPLIT,))
+    return rough_of(shapes.ellipsoid(subdivisions=2), (SPLIT,))
 
 
 @pytest.fixture(scope="module")
 def plan(rough):
-    order = Order(("long-hexagon",), parameters=FIXED, look=EVEN)
+    order = Order(("long-hexagon",), parameters=FIXED, workshop=UNSAWN, look=EVEN)
     return make_plan(rough, order, effort="quick")
 
 
@@ -96,7 +97,8 @@ def test_the_look_told_is_the_look_traced(plan, rough):
 @pytest.fixture(scope="module")
 def again(rough):
     """The same search anew, by one worker, with all that it laid."""
-    order = with_zone(rough, off_cleavage(rough, Order(("long-hexagon",), FIXED, look=EVEN)))
+    asked = Order(("long-hexagon",), FIXED, workshop=UNSAWN, look=EVEN)
+    order = with_zone(rough, off_cleavage(rough, asked))
     lay = PlacementCache(Ground.of(rough.mesh), 0, QUIET)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("optimizer.placement.search.WORKERS", 1)
@@ -157,7 +159,7 @@ def test_the_audit_traces_it_anew_and_refuses_what_does_not_look_so(plan, rough)
 
 def test_a_look_that_nothing_shows_is_named_as_what_rules_it_out(rough, monkeypatch):
     order = Order(
-        ("long-hexagon",), parameters=FIXED,
+        ("long-hexagon",), parameters=FIXED, workshop=UNSAWN,
         zone=ZoneDemand("split", "violet", None, None, (0.5, 0.6), (-5.0, 5.0), (-5.0, 5.0)),
         look=replace(EVEN, face_percent=(95.0, 100.0), balance_of_ends=None),
     )  # fmt: skip
@@ -195,7 +197,7 @@ def test_light_is_asked_of_the_angles(rough):
     least = 50.0 * (min(returns) + max(returns))
     free = Order(
         ("round-brilliant",), {"crown": 34.0, "pavilion": (known.low, known.high)},
-        look=LookDemand(light_return_percent=least),
+        workshop=UNSAWN, look=LookDemand(light_return_percent=least),
     )  # fmt: skip
     worst = (known.low, known.default, known.high)[int(np.argmin(returns))]
     with pytest.raises(InputError, match="no angles of crown and pavilion give"):
@@ -223,7 +225,7 @@ def piece_and_stone(one, other):
     """A piece whose boundary parts these two colours, and a stone laid by hand across it."""
     zone = replace(SPLIT, towards=Colour("violet", one), away=Colour("yellow", other))
     body = build_body(load_design("long-hexagon"), FIXED)
-    return rough_of(shapes.ellipsoid(), (zone,)), laid(body, 13.0)
+    return rough_of(shapes.ellipsoid(subdivisions=2), (zone,)), laid(body, 13.0)
 
 
 def test_colours_too_dark_to_tell_apart_promise_no_look_and_crash_nothing():

@@ -10,7 +10,7 @@ from laid_stones import rough_of
 from optimizer.mesh import Plane
 from optimizer.offers.placement_cache import PlacementCache
 from optimizer.offers.wanted_look import LookTarget
-from optimizer.order import LookDemand, Order
+from optimizer.order import LookDemand, Order, Workshop
 from optimizer.order.several import Several, Wanted
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import QUIET
@@ -42,7 +42,7 @@ def rough():
 @pytest.fixture(scope="module")
 def order():
     line = Wanted("pair of colours", ("cut-corner-rectangle",), FIXED, look=LOOK, count=(2, 2))
-    return Order(several=Several(2), wanted=(line,))
+    return Order(several=Several(2), wanted=(line,), workshop=Workshop(most_cuts=0))
 
 
 @pytest.fixture(scope="module")
