@@ -64,10 +64,10 @@ def volume_of(solid: Any) -> float:
 
 def lumps(solid: Any) -> list[Any]:
     """The connected lumps of a robust solid, heaviest first, each with its hollows; none for an
-    empty one."""
+    empty one, or for one whose surface is all inside out."""
     parts = solid.decompose()  # a hollow's surface is a part of its own, inside out
     whole = [part for part in parts if part.volume() >= 0.0]
-    for hollow in (part for part in parts if part.volume() < 0.0):
+    for hollow in (part for part in parts if whole and part.volume() < 0.0):
         surface = as_mesh(hollow)
         filled = as_solid(Mesh(surface.vertices, surface.faces[:, ::-1]))
         around = max(range(len(whole)), key=lambda i: (whole[i] ^ filled).volume())

@@ -116,6 +116,12 @@ def test_a_section_lies_in_its_plane_on_the_surface(seed, offset):
     assert beside == pytest.approx(np.zeros(len(points)), abs=2e-8)
 
 
+def test_a_solid_that_is_inside_out_has_no_lumps():
+    """As a cut may leave of a surface that passes through itself by less than its numbers resolve."""
+    inside_out = shapes.box()
+    assert lumps(as_solid(Mesh(inside_out.vertices, inside_out.faces[:, ::-1]))) == []
+
+
 def test_a_notched_box_falls_into_two_lumps_above_the_notch():
     piece = shapes.notched((20.0, 14.0, 12.0), depth=6.0)
     top = as_solid(beyond(piece, Plane(np.array([0, 0, 1.0]), 2.0)))

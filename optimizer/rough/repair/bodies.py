@@ -7,7 +7,7 @@ by how often the whole surface winds round the places just outside it.
 import numpy as np
 
 from optimizer.errors import InputError
-from optimizer.mesh import Floats, Ints, Mesh
+from optimizer.mesh import Floats, Ints, Mesh, volume
 from optimizer.rough.repair.body_words import (
     crumbs_left_out,
     doubt_of_hollows,
@@ -26,11 +26,12 @@ from optimizer.rough.repair.closed_surface import (
 from optimizer.rough.repair.edges import Edges, components, edges_of
 from optimizer.rough.repair.mend import Mended
 from optimizer.rough.repair.orient import signed_volumes, turn_over
-from optimizer.rough.repair.words import sides_mm
+from optimizer.rough.repair.words import areas_mm2, mm, sides_mm
 
 CRUMB_SHARE = 0.01  # of the piece's volume: a body beside it that is no larger is dropped
 HOLLOW_SHARE = 0.5  # of the piece's volume: what is larger is no hollow but a second wall
 _SPECK = 1e-9  # of the longest side: what is no longer is a point, whatever its triangles say
+_THINNEST = 10.0  # times what the numbers resolve: how thick a solid must be on average
 _MOST_BODIES = 1000  # each costs a look at the surface about it
 
 
@@ -67,6 +68,18 @@ def _refuse_flat(mesh: Mesh, volume_mm3: float, name: str) -> None:
         raise InputError(
             f"{name}: the surface encloses no volume ({a:.4g} × {b:.4g} × {c:.4g} mm); scan the "
             "piece from all sides"
+        )
+
+
+def refuse_thin(mesh: Mesh, tolerance: float, name: str) -> None:
+    """Raises InputError where a solid's two sides lie no farther apart, on average, than its
+    numbers resolve, ``tolerance`` mm: which is which can't be told."""
+    thick = 2.0 * volume(mesh) / float(areas_mm2(mesh.triangles).sum())
+    if thick <= _THINNEST * tolerance:
+        raise InputError(
+            f"{name}: the surface encloses next to nothing: it is {mm(thick)} thick on average, "
+            f"and its numbers resolve {mm(tolerance)}; scan the piece from all sides, or save the "
+            "scan with more digits"
         )
 
 

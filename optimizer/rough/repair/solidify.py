@@ -8,7 +8,7 @@ from optimizer.errors import InputError
 from optimizer.mesh import Floats, Mesh
 from optimizer.rough.formats.scan import Scan
 from optimizer.rough.model import Repair
-from optimizer.rough.repair.bodies import doubts_of_hollows, face_outwards
+from optimizer.rough.repair.bodies import doubts_of_hollows, face_outwards, refuse_thin
 from optimizer.rough.repair.budget import BudgetSpentError
 from optimizer.rough.repair.crossing import refuse_crossing, resolution
 from optimizer.rough.repair.edges import Edges, edges_of
@@ -57,7 +57,9 @@ def _made(scan: Scan, mesh: Mesh, scale: float, name: str) -> MendedSolid:
     closed, edges = close(merged.mesh, name)
     facing = face_outwards(closed.mesh, edges, name)
     smooth = take_off_spikes(facing.mesh)
-    whole = resolve_folds(smooth.mesh, resolution(scan.used_points) * scale, name)
+    tolerance = resolution(scan.used_points) * scale
+    refuse_thin(smooth.mesh, tolerance, name)
+    whole = resolve_folds(smooth.mesh, tolerance, name)
     steps = [merged, closed, facing, smooth, whole]
     if whole.repairs:
         steps += _mend_again(whole.mesh, name)

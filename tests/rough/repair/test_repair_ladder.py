@@ -383,3 +383,10 @@ def test_edges_that_pass_each_other_closely_are_no_fold() -> None:
     solid = solid_of(Mesh(points, flat.faces))
     assert solid.repairs == ()
     assert solid.mesh.vertices.tobytes() == points.tobytes()
+
+
+def test_what_is_thinner_than_its_numbers_resolve_is_refused() -> None:
+    thin = Mesh(BALL.vertices * [1.0, 1.0, 1e-6], BALL.faces)
+    assert "1.3e-05 mm thick on average, and its numbers resolve 2e-05 mm" in refusal(thin)
+    thin_leaf = Mesh(BALL.vertices * [1.0, 1.0, 1e-4], BALL.faces)
+    assert volume(solid_of(thin_leaf).mesh) == pytest.approx(1e-4 * volume(BALL))
