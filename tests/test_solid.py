@@ -117,7 +117,7 @@ def test_a_section_lies_in_its_plane_on_the_surface(seed, offset):
 
 
 def test_a_solid_that_is_inside_out_has_no_lumps():
-    """As a cut may leave of a surface that passes through itself by less than its numbers resolve."""
+    """As a cut may leave of a surface that crosses itself by less than its numbers resolve."""
     inside_out = shapes.box()
     assert lumps(as_solid(Mesh(inside_out.vertices, inside_out.faces[:, ::-1]))) == []
 
