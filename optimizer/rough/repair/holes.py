@@ -1,7 +1,8 @@
 """Holes in a scanned surface: small ones are filled by the smallest surface over their rim.
 
 Nothing was seen in a hole. What is filled is a guess, so only holes are filled that are small
-beside the piece and whose rim lies nearly flat; how deep the true surface may lie is said.
+beside the piece and whose rim lies nearly flat, or that are one or two triangles of a coarse mesh;
+how deep the true surface may lie is said.
 """
 
 from dataclasses import dataclass
@@ -19,6 +20,7 @@ from optimizer.rough.repair.words import areas_mm2, longest_mm, mm, percent, pla
 WIDEST_SHARE = 0.05  # of the piece's longest side that a filled hole may measure across
 MOST_AREA_SHARE = 0.01  # of the surface that all filled holes may make up
 _FLATNESS = 0.25  # of a hole's width that its rim may rise from its best plane
+_PLAIN_FLATNESS = 0.05  # the same of a rim of four corners that counts as plainly flat
 _MOST_CORNERS = 200  # of a rim; the time to fill grows with the cube
 
 
@@ -31,6 +33,14 @@ class Hole:
     rise_mm: float  # how far the rim departs from its best plane
     around_mm: float
     middle: Floats
+    area_mm2: float  # of the triangles from its first corner to its sides
+
+    @property
+    def plain(self) -> bool:
+        """Whether all that is missing is one triangle, or two that lie nearly flat: no larger than
+        those about it, so that nothing between its corners was left unseen."""
+        flat = self.rise_mm <= _PLAIN_FLATNESS * self.across_mm
+        return len(self.rim) == 3 or (len(self.rim) == 4 and flat)
 
 
 def find_holes(mesh: Mesh, edges: Edges) -> list[Hole]:
@@ -70,16 +80,20 @@ def _hole(mesh: Mesh, rim: Ints) -> Hole:
     across = float(np.ptp((points - middle) @ axes[0]))
     rise = float(np.abs((points - middle) @ axes[2]).max())
     around = float(lengths(np.roll(points, -1, axis=0) - points).sum())
-    return Hole(rim, across, rise, around, middle)
+    fan = np.stack(
+        [np.broadcast_to(points[0], points.shape), points, np.roll(points, -1, axis=0)], 1
+    )
+    return Hole(rim, across, rise, around, middle, float(areas_mm2(fan).sum()))
 
 
 def too_big(mesh: Mesh, holes: list[Hole]) -> list[Hole]:
     """Those of the holes that can't be filled with any certainty."""
     widest = WIDEST_SHARE * longest_mm(mesh)
+    largest = MOST_AREA_SHARE * float(areas_mm2(mesh.triangles).sum())
     return [
         hole
         for hole in holes
-        if hole.across_mm > widest
+        if (hole.across_mm > widest and not (hole.plain and hole.area_mm2 <= largest))
         or hole.rise_mm > _FLATNESS * hole.across_mm
         or not 3 <= len(hole.rim) <= _MOST_CORNERS
     ]
@@ -133,6 +147,7 @@ def fill(mesh: Mesh, edges: Edges, name: str) -> Mended:
     sentence = (
         f"{counted(len(holes), 'hole')} filled, {area:.3g} mm² or {percent(share)} of the surface, "
         f"the widest {mm(widest.across_mm)} across about {place(widest.middle)}"
+        f"{_of_plain(mesh, holes)}"
     )
     doubt = (
         f"nothing was seen where {counted(len(holes), 'hole')} got filled: the surface may lie "
@@ -141,6 +156,15 @@ def fill(mesh: Mesh, edges: Edges, name: str) -> Mended:
     )
     middles = np.array([hole.middle for hole in holes])
     return Mended(filled, (Repair(sentence, middles, area, deep, "a hole was filled"),), (doubt,))
+
+
+def _of_plain(mesh: Mesh, holes: list[Hole]) -> str:
+    """What is said of holes that are filled though they are wide."""
+    most = WIDEST_SHARE * longest_mm(mesh)
+    wide = sum(hole.across_mm > most for hole in holes)
+    if not wide:
+        return ""
+    return f"; wider than {mm(most)}, but of one or two triangles alone and so plainly flat: {wide}"
 
 
 def _smallest(mesh: Mesh, edges: Edges, rim: Ints) -> Ints | None:

@@ -118,9 +118,39 @@ def test_a_hidden_base_is_refused_with_what_to_do() -> None:
     assert "can be filled; rescan it from there, turning the piece over" in message
 
 
+def lost_from_a_boulder(count: int) -> Mesh:
+    """850 mm long, of triangles some 65 mm wide, neighbours of the first of which are lost."""
+    boulder = icosphere(425.0, 3)
+    gone = [0]
+    while len(gone) < count:
+        shared = np.isin(boulder.faces, boulder.faces[gone]).sum(axis=1) == 2
+        gone.append(int(np.flatnonzero(shared & ~np.isin(np.arange(len(shared)), gone))[0]))
+    return Mesh(boulder.vertices, np.delete(boulder.faces, gone, axis=0))
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_a_hole_of_a_triangle_or_two_is_filled_however_wide(count: int) -> None:
+    solid = solid_of(lost_from_a_boulder(count))
+    assert volume(solid.mesh) == pytest.approx(volume(icosphere(425.0, 3)), rel=1e-3)
+    assert "wider than 42.50 mm, but of one or two triangles alone and so plainly flat: 1" in said(
+        solid
+    )
+    assert "the surface may lie" in solid.doubts[0]
+
+
+def test_a_wide_hole_of_more_triangles_or_of_a_large_one_is_refused() -> None:
+    assert "is wider than the 42.50 mm that can be filled" in refusal(lost_from_a_boulder(4))
+    block = box((20.0, 14.0, 9.0))
+    assert "is wider than the 1.00 mm that can be filled" in refusal(
+        Mesh(block.vertices, block.faces[1:])
+    )
+
+
 def test_a_rim_that_is_far_from_flat_is_refused() -> None:
     """What was there isn't told by its rim."""
-    flat = Hole(np.arange(4), across_mm=0.9, rise_mm=0.1, around_mm=3.0, middle=np.zeros(3))
+    flat = Hole(
+        np.arange(4), across_mm=0.9, rise_mm=0.1, around_mm=3.0, middle=np.zeros(3), area_mm2=0.5
+    )
     bent = replace(flat, rise_mm=0.3)
     assert too_big(BALL, [flat, bent]) == [bent]
     assert "isn't flat enough to be filled" in str(open_error(BALL, [bent], "s.ply"))
