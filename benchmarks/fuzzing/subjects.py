@@ -1,5 +1,6 @@
 """All subjects, by name."""
 
+from benchmarks import odd_orders
 from benchmarks.fuzzing import (
     arguments,
     calipers,
@@ -21,6 +22,7 @@ from benchmarks.fuzzing.case import Subject
 SUBJECTS: dict[str, Subject] = {
     "scans": scans.case,
     "orders": orders.case,
+    "odd-orders": odd_orders.case,
     "own-designs": own_designs.case,
     "rough-files": rough_files.case,
     "calipers": calipers.case,
