@@ -134,10 +134,10 @@ def width_window(design: Design, body: Body, size: SizeDemand, sg: float) -> Ran
         return low, high
     if LEAST_WIDTH_MM <= high < least_width(body):
         raise InputError(
-            f"the girdle is to be {body.least_girdle_mm:g} mm thick at least (least_mm in [girdle]) "
+            f"the girdle must be {body.least_girdle_mm:g} mm thick at least (least_mm in [girdle]) "
             f"and {design.name} at most {high:.4g} mm wide: none of more than "
-            f"{100.0 * MOST_GIRDLE_SHARE:g} % of the width is planned; ask for a thinner girdle or "
-            "a larger stone"
+            f"{100.0 * MOST_GIRDLE_SHARE:g} % of the width is planned; ask for a thinner one or a "
+            "larger stone"
         )
     if high < LEAST_WIDTH_MM:
         raise InputError(
