@@ -1,4 +1,4 @@
-"""Whether a piece of flame-fusion material is still a whole boule, which nobody cuts as it is."""
+"""Whether a piece of flame-fusion material is a whole boule, which must be split before cutting."""
 
 import math
 
@@ -13,15 +13,15 @@ WHOLE, SPLIT = "boule", "split boule"  # as files state a form
 # Of the circle about a section: an ellipse of 4 : 5 fills 0.80, three quarters of a boule 0.75, a
 # square block 0.64, a boule split in half 0.50.
 NEARLY_ROUND = 0.8
-_HEIGHTS = np.linspace(0.2, 0.8, 5)  # of the length: ends may be domed, broken or pointed
+_HEIGHTS = np.linspace(0.2, 0.8, 5)  # of the length; the ends may be domed, broken or pointed
 
 
 def whole_boule_doubt(rough: Rough) -> tuple[str, ...]:
-    """A warning where flame-fusion material is whole, as stated or as its form tells.
+    """A warning where a piece of flame-fusion material is whole, as stated or by its shape.
 
-    That stress parts every such boule along a plane, and that splitting it there before it is cut
-    takes the stress away: Hughes and Koivula, Verneuil Synthetic Corundum: Dangerous Curves, 2005.
-    The rest of the warning is common practice, no source.
+    Source for the stress that splits every such boule along a plane, and for splitting it there
+    before cutting to relieve the stress: Hughes and Koivula, Verneuil Synthetic Corundum: Dangerous
+    Curves, 2005. The rest of the warning is common practice, no source.
     """
     if rough.material.process != "flame fusion":
         return ()
@@ -29,22 +29,22 @@ def whole_boule_doubt(rough: Rough) -> tuple[str, ...]:
     if stated == SPLIT:
         return ()
     if stated == WHOLE:
-        seen, remedy = "is a whole boule of flame-fusion material", ""
+        appearance, remedy = "is a whole boule of flame-fusion material", ""
     else:
         round_share = roundness(rough.mesh)
         if round_share < NEARLY_ROUND:
             return ()
-        seen = (
+        appearance = (
             "looks like a whole boule of flame-fusion material (its sections fill at least "
             f"{100.0 * round_share:.0f}% of a circle)"
         )
         remedy = f' Where it has been split, state form = "{SPLIT}" in the rough file.'
     return (
-        f"THE PIECE {seen}: DO NOT CUT IT WHOLE. A boule holds stress from its growth and splits "
-        "lengthwise by it, under the saw, on the dop or in a half-finished stone. Have it split "
-        "lengthwise first, scan the half that you cut, and plan in that. Splitting is work for "
-        "trained hands with eye protection: the halves fly apart. Growth is curved: look for its "
-        f"lines before you choose the table.{remedy}",
+        f"THE PIECE {appearance}: DO NOT CUT IT WHOLE. A boule holds stress from its growth, which "
+        "may split it lengthwise under the saw, on the dop or in a half-finished stone. Have it "
+        "split lengthwise first, scan the half that you cut, and plan in that scan. Splitting is "
+        "work for trained hands with eye protection: the halves fly apart. Growth lines are "
+        f"curved: look for them before you choose the table.{remedy}",
     )
 
 
@@ -55,8 +55,8 @@ def stated_form(rough: Rough) -> str:
 
 
 def roundness(mesh: Mesh) -> float:
-    """The share of the circle about it that the least round section fills, across that principal
-    axis along which this is greatest. 1 for a round bar, whatever its taper."""
+    """How round the piece is across its roundest principal axis: the share of its enclosing circle
+    that the least round of several sections fills. 1 for a round bar, whatever its taper."""
     axes = principal_axes(mesh)[1]
     return max(_roundness_along(mesh, axis, axes[k - 1]) for k, axis in enumerate(axes))
 
@@ -68,7 +68,7 @@ def _roundness_along(mesh: Mesh, axis: Floats, across: Floats) -> float:
 
 
 def _filled(loops: tuple[Floats, ...]) -> float:
-    """The loops' area over that of a circle as wide as they are at most."""
+    """The loops' area as a share of a circle whose diameter is their greatest width."""
     if not loops:
         return 0.0
     area = sum(_signed_area(loop) for loop in loops)

@@ -69,7 +69,7 @@ def _source(rough: Rough) -> list[str]:
 def _weight(rough: Rough) -> list[str]:
     low, high = (rough.volume_mm3 * sg / 200.0 for sg in rough.material.sg_range)
     skin = area_mm2(rough.mesh) * rough.scan_error_mm * rough.material.sg / 200.0
-    # A species listed with one value has no range to show.
+    # A species whose SG is listed as one value has no range to show.
     spread = f" ({low:.3f} to {high:.3f} ct over the species' SG)" if high > low else ""
     of_scale = f", {rough.scale.error_mm:.2g} mm of it by the scale" if rough.scale.error_mm else ""
     lines = [
@@ -99,7 +99,7 @@ def _zone(rough: Rough, zone: Zone) -> str:
 def _face(rough: Rough, face: ReferenceFace) -> str:
     area, rms = area_and_rms_on(rough, face.plane)
     looks = f" ({face.looks})" if face.looks else ""
-    # What was built of readings is flat by its making.
+    # A solid built from caliper readings has flat faces by construction.
     flat = f"flat to {rms:.3f} mm rms, " if rough.readings is None else ""
     return (
         f"reference face {face.name}{looks}: {area:.1f} mm², {flat}faces "

@@ -1,4 +1,4 @@
-"""What about a piece does not fit together, as plain sentences."""
+"""Warnings where the facts about a piece contradict each other or its scan, as plain sentences."""
 
 import numpy as np
 
@@ -11,22 +11,22 @@ from optimizer.rough.zones.boundary import heights
 from optimizer.rough.zones.solid import parted
 from optimizer.solid import rough_solid
 
-_LEAST_FACING = 0.5  # cosine: a scan's noise tilts small triangles far
+_LEAST_FACING = 0.5  # cosine; generous, since noise tilts a scan's small triangles far
 _FACE_LEAST_GAP_MM = 0.1
 _FIT_LEAST_MM = 0.1  # places are marked no better than this (common practice, no source)
 _FIT_ERRORS = 3.0
 
 
 def doubts_about(rough: Rough) -> tuple[str, ...]:
-    """Warnings on a whole boule, weight, zones, flaws and reference faces of a loaded piece."""
-    zones = [said for zone in rough.zones if (said := _zone_doubt(rough, zone))]
-    faces = [said for face in rough.reference_faces if (said := _face_doubt(rough, face))]
-    fits = [said for zone in rough.zones if (said := _fit_doubt(rough, zone))]
+    """Warnings about a loaded piece: whole boule, weight, zones, flaws and reference faces."""
+    zones = [doubt for zone in rough.zones if (doubt := _zone_doubt(rough, zone))]
+    faces = [doubt for face in rough.reference_faces if (doubt := _face_doubt(rough, face))]
+    fits = [doubt for zone in rough.zones if (doubt := _fit_doubt(rough, zone))]
     return (*grave_doubts(rough), *zones, *fits, *_flaw_doubts(rough), *faces)
 
 
 def grave_doubts(rough: Rough) -> tuple[str, ...]:
-    """Those that call the whole plan in question, to be read before anything else."""
+    """The warnings that call the whole plan in question; they are to be read before all others."""
     return (*whole_boule_doubt(rough), *weight_doubt(rough))
 
 
@@ -34,7 +34,7 @@ def _zone_doubt(rough: Rough, zone: Zone) -> str | None:
     side = heights(zone.boundary, rough.mesh.vertices)
     if side.min() < 0.0 < side.max():
         return None
-    # What is no plane may lie wholly within the piece.
+    # A ball or another curved boundary may lie wholly within the piece, away from every corner.
     if not isinstance(zone.boundary, Plane):
         towards, away = parted(rough_solid(rough.mesh), zone.boundary)
         if not towards.is_empty() and not away.is_empty():
@@ -42,8 +42,8 @@ def _zone_doubt(rough: Rough, zone: Zone) -> str | None:
     colour = zone.towards.name if side.min() >= 0.0 else zone.away.name
     gap = float(np.abs(side).min())
     return (
-        f'zone "{zone.name}" does not pass through the piece (it misses by {gap:.2f} mm): all of '
-        f"it is {colour}; check where it lies, in mm in the scan frame"
+        f'zone "{zone.name}" misses the piece by {gap:.2f} mm, so all of the piece is {colour}: '
+        "check where the boundary lies, in mm in the scan frame"
     )
 
 
@@ -53,8 +53,8 @@ def _fit_doubt(rough: Rough, zone: Zone) -> str | None:
         return None
     return (
         f'zone "{zone.name}": the {zone.kind} lies {fit.rms_mm:.2f} mm (rms) off its '
-        f"{fit.source}, {fit.worst_mm:.2f} mm at worst: look whether it is of another shape, or a "
-        "place is marked wrongly"
+        f"{fit.source}, {fit.worst_mm:.2f} mm at worst: check whether the boundary has another "
+        "shape, or a place is marked wrongly"
     )
 
 
@@ -63,8 +63,8 @@ def _flaw_doubts(rough: Rough) -> tuple[str, ...]:
         return ()
     solid = rough_solid(rough.mesh)
     return tuple(
-        f'flaw "{flaw.name}" lies outside the piece, clearance and all, and changes nothing: check '
-        "its points, in mm in the scan frame"
+        f'flaw "{flaw.name}" lies outside the piece, even with its clearance, and changes nothing: '
+        "check its points, in mm in the scan frame"
         for flaw in rough.flaws
         if outside(flaw, solid, rough.mesh.vertices)
     )

@@ -49,7 +49,7 @@ def load_rough(
 
 
 def _bare(source: Source, fitted: ScaledSolid, error_mm: float) -> Rough:
-    """The piece without what its rough file says of places and directions."""
+    """The piece without the places and directions that its rough file states."""
     solid, table = fitted.solid, fitted.table
     return Rough(
         scan=source.name,

@@ -10,12 +10,12 @@ from optimizer.mesh import Floats, Mesh, Plane
 ALLOWED_NOWHERE = "nowhere in the stone"  # where a flaw may lie, as rough files say it
 ALLOWED_OFF_TABLE = "off the table"
 NOT_STATED = ("#9a9a9a", "#e4e4e4")  # greys drawn on either side where no colour is stated
-PARALLEL = 1.0 - 1e-9  # cosine: two planes of which one is the other turned over make a band
+PARALLEL = 1.0 - 1e-9  # cosine: two planes whose normals are this nearly opposite make a band
 
 
 @dataclass(frozen=True)
 class Slice:
-    """What ``mm`` of the stone look like before white, sRGB ``#rrggbb``; None: not stated."""
+    """The colour that ``mm`` of the stone show before white, sRGB ``#rrggbb``; None: not stated."""
 
     srgb: str
     mm: float | None
@@ -36,7 +36,7 @@ class Colour:
 
     @property
     def shown(self) -> tuple[Slice, ...]:
-        """``slices``, or for want of any the colour of drawings; nothing where none is stated."""
+        """``slices``; without any, the colour for drawings; empty where that is missing, too."""
         if self.slices or self.by_axis or self.srgb in NOT_STATED:
             return self.slices
         return (Slice(self.srgb, None),)
@@ -44,13 +44,13 @@ class Colour:
 
 @dataclass(frozen=True)
 class ConvexRoom:
-    """The convex room above all of several planes: a corner, or the band between two."""
+    """The convex space above several planes at once: a corner, or the band between two."""
 
     planes: tuple[Plane, ...]  # two or more, normals into the room
 
     @property
     def thick_mm(self) -> float | None:
-        """Of a band; None where the planes are not two parallel ones that face each other."""
+        """The thickness of a band, two parallel planes that face each other; else None."""
         one, *others = self.planes
         if len(others) != 1 or one.normal @ others[0].normal > -PARALLEL:
             return None
@@ -59,7 +59,7 @@ class ConvexRoom:
 
 @dataclass(frozen=True)
 class Ball:
-    """The room within ``radius_mm`` of ``centre`` (3,)."""
+    """The space within ``radius_mm`` of ``centre`` (3,)."""
 
     centre: Floats
     radius_mm: float
@@ -67,27 +67,27 @@ class Ball:
 
 @dataclass(frozen=True)
 class BentSheet:
-    """The room above an evenly bent sheet, w = (bend[0]·u² + bend[1]·v²)/2, a surface of second
+    """The space above an evenly bent sheet, w = (bend[0]·u² + bend[1]·v²)/2, a surface of second
     degree, with u, v, w along the rows of ``frame`` (3, 3), right-handed, from ``middle`` (3,)."""
 
     middle: Floats
     frame: Floats
-    bend: Floats  # (2,) principal curvatures at the middle, 1/mm, positive towards the room
+    bend: Floats  # (2,) principal curvatures at the middle, 1/mm, positive towards the space
 
 
 Boundary = Plane | ConvexRoom | Ball | BentSheet
-"""Each parts space in two: heights are positive in the room of the colour named by ``towards``."""
+"""A surface that divides space; heights are positive on the side of the ``towards`` colour."""
 
 
 @dataclass(frozen=True)
 class BoundaryFit:
-    """How well a boundary meets what it was fitted to."""
+    """How well a boundary fits the places or colours that it was fitted to."""
 
     source: str  # "marked places" | "colours"
     count: int  # places, or points of the border
     rms_mm: float
     worst_mm: float
-    spare: int  # places beyond those that settle the boundary: with none, the rms says nothing
+    spare: int  # places beyond the fewest that settle the boundary: with none, the rms says nothing
     wrong_percent: float | None = None  # of the surface that has the other side's colour
 
 
@@ -103,7 +103,7 @@ class Zone:
 
     @property
     def plane(self) -> Plane:
-        """Of a flat boundary, its normal towards ``towards``; no other kind has one."""
+        """The plane of a flat boundary, its normal towards ``towards``; other kinds have none."""
         assert isinstance(self.boundary, Plane)
         return self.boundary
 
@@ -129,21 +129,21 @@ class ReferenceFace:
 
     name: str
     plane: Plane
-    looks: str = ""  # a guess at what it is, of a flat that was found
+    looks: str = ""  # for a flat place that was found: a guess at what it is
 
 
 @dataclass(frozen=True)
 class Flaw:
-    """An inclusion or a crack in the scan frame, of which the finished stone keeps clear.
+    """An inclusion or a crack, in the scan frame, from which the finished stone keeps clear.
 
-    It is all that lies within ``radius_mm`` of its core: a point, a straight line, a flat round
+    The flaw is everything within ``radius_mm`` of its core: a point, a straight line, a flat round
     sheet, or a solid.
     """
 
     name: str
     ends: Floats  # (1, 3) the point, the sheet's middle, a point in the solid; (2, 3) line's ends
-    normal: Floats | None  # (3,) unit, square to the sheet; None where the core is none
-    across_mm: float  # the sheet's diameter, infinite where it parts the whole piece; else 0
+    normal: Floats | None  # (3,) unit, square to the sheet; None where the core is no sheet
+    across_mm: float  # the sheet's diameter, infinite where it parts the whole piece; 0: no sheet
     radius_mm: float
     clearance_mm: float
     mesh: Mesh | None = None  # the core's surface where it is a solid: closed, wound outwards
@@ -152,7 +152,7 @@ class Flaw:
 
     @property
     def may_split(self) -> bool:
-        """Whether it is a crack, or of a shape that may hold one."""
+        """Whether the flaw is a crack, or has a mesh, whose shape may hold a crack."""
         return self.normal is not None or self.mesh is not None
 
     @property
@@ -167,10 +167,10 @@ def _nowhere() -> Floats:
 
 @dataclass(frozen=True)
 class Repair:
-    """One thing put right in a scan: said in a sentence, and where, how much and how far.
+    """One thing put right in a scan: a sentence about it, the places, the area and the distance.
 
-    Where the solid itself did not change (its triangles were only told apart or turned), no area
-    and no distance is stated.
+    Where the solid itself did not change (its triangles were only split, merged or turned), no area
+    and no distance are stated.
     """
 
     sentence: str
@@ -183,9 +183,9 @@ class Repair:
 
 @dataclass(frozen=True, eq=False)
 class Paint:
-    """The colours that a scan's corner points have: ``points_mm`` (n, 3), ``srgb`` (n, 3) in 0..1.
+    """The colours of a scan's corner points: ``points_mm`` (n, 3), ``srgb`` (n, 3) in 0..1.
 
-    As the scan has them, nothing merged, mended or thinned.
+    The points are as in the scan: not merged, mended or thinned.
     """
 
     points_mm: Floats
@@ -194,7 +194,7 @@ class Paint:
 
 @dataclass(frozen=True)
 class Readings:
-    """That a piece was measured by hand: as which form, and what was made of it, in sentences."""
+    """How a piece was measured by hand: its form, and sentences on how the solid was built."""
 
     form: str
     notes: tuple[str, ...]
@@ -205,8 +205,8 @@ class Scale:
     """How the scan's numbers became millimetres, and how well that is known."""
 
     source: str = "unit"  # "unit" | "known distance" | "weight" | "readings"
-    error: float = 0.0  # the share that lengths may be off by; what a scanner is off by is its own
-    error_mm: float = 0.0  # what that makes at the farthest of the surface; part of the scan error
+    error: float = 0.0  # the share that lengths may be off by, apart from the scanner's own error
+    error_mm: float = 0.0  # what that comes to at the farthest surface; part of the scan error
     correction: float = 1.0  # what lengths, and places of the rough file, were multiplied by
 
 
@@ -230,13 +230,13 @@ class Rough:
     parent: str | None = None  # the piece that this one was cut from
     flaws: tuple[Flaw, ...] = ()
     growth_axis: Floats | None = None  # (3,) unit, either way
-    second_axis: Floats | None = None  # (3,) unit, square to the optic axis: of three colours
-    body_colour: Colour | None = None  # of a piece that is one colour throughout
+    second_axis: Floats | None = None  # (3,) unit, square to the optic axis; for three axis colours
+    body_colour: Colour | None = None  # for a piece of one colour throughout
     cleavage: tuple[Floats, ...] = ()  # (3,) unit normals of the cleavage planes, either way
     paint: Paint | None = None  # None where the scan has no colours
     readings: Readings | None = None  # where it was built from these; ``scan`` is the rough file
     notes: tuple[str, ...] = ()  # what was worked out from readings, and how well
-    weighed_error_ct: float | None = None  # the balance may be off by this; None: as is usual
+    weighed_error_ct: float | None = None  # how far the balance may be off; None: the usual error
     scale: Scale = Scale()
     form: str = ""  # "boule" | "split boule", where the rough file says so
 

@@ -23,7 +23,8 @@ def open3d() -> Any:
 
 
 def _load_libusb() -> None:
-    """Where this fails the machine may still have the library; open3d's import then tells."""
+    """Load libusb from PyPI's package. Where that fails, the machine may still have the library,
+    and open3d's import decides."""
     try:
         import libusb_package
 

@@ -77,7 +77,7 @@ def test_a_boule_is_warned_of_unless_it_is_split(
     for warning in said:
         assert "stress" in warning
         assert "lengthwise" in warning
-        assert "Growth is curved" in warning
+        assert "Growth lines are curved" in warning
         assert ('form = "split boule"' in warning) == ("form" not in keys)
     assert any(WARNED in line for line in describe(rough)) == warned
 

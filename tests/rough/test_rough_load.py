@@ -111,8 +111,8 @@ def _zone(x: float) -> dict[str, Any]:
 @pytest.mark.parametrize(
     ("x", "said"),
     [
-        (14.0, "misses by 1.00 mm): all of it is violet"),
-        (26.5, "1.50 mm): all of it is yellow"),
+        (14.0, "misses the piece by 1.00 mm, so all of the piece is violet"),
+        (26.5, "1.50 mm, so all of the piece is yellow"),
         (16.0, None),
     ],
 )

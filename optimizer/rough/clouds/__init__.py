@@ -1,1 +1,1 @@
-"""Clouds of points become closed surfaces."""
+"""From a cloud of points to a closed surface."""

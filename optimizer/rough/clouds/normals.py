@@ -1,19 +1,19 @@
-"""Normals of a cloud that agree with each other.
+"""Normals of a cloud, turned so that neighbours point the same way.
 
-Each is turned to agree with its neighbour along a minimum spanning tree of the graph of nearest
-neighbours, whose edges are the cheaper the more nearly parallel the normals (Hoppe et al. 1992,
-Surface reconstruction from unorganized points).
+Each normal is turned to agree with its neighbour along a minimum spanning tree of the graph of
+nearest neighbours, in which an edge costs less the more nearly parallel its two normals are (Hoppe
+et al. 1992, Surface reconstruction from unorganized points).
 """
 
 import numpy as np
 
 from optimizer.mesh import Floats, Ints
 
-_LEAST_COST = 1e-9  # an edge of none would count as no edge
+_LEAST_COST = 1e-9  # a sparse graph takes an edge that costs 0 for a missing one
 
 
 def agreeing(normals: Floats, nearest: Ints) -> Floats | None:
-    """``normals`` (n, 3), unit, turned to agree; which way they all point is left open.
+    """Unit ``normals`` (n, 3) turned to agree; all of them may still point into the piece.
 
     ``nearest`` (n, k) are each point's nearest others. None where these do not link all points.
     """
@@ -30,7 +30,7 @@ def agreeing(normals: Floats, nearest: Ints) -> Floats | None:
         return None
     before[0] = 0
     sign = np.where(_dots(normals, normals[before]) < 0.0, -1.0, 1.0)
-    # Each holds the product of the signs up to ``before``; twice as far at every round.
+    # ``sign`` is the product of the signs on the way to ``before``, which doubles in every round.
     while before.any():
         sign, before = sign * sign[before], before[before]
     return np.asarray(normals * sign[:, None])

@@ -1,8 +1,8 @@
-"""A cloud of points becomes a closed surface, with how far that may be off.
+"""A closed surface through a cloud of points, and how far the surface may be off.
 
-Normals by nearest neighbours, turned to agree with each other, and screened Poisson reconstruction
-(Kazhdan and Hoppe 2013) by open3d. The reconstruction closes whatever nobody saw, so where
-the surface lies far from every point it is refused.
+The normals are fitted to nearest neighbours and turned to agree; open3d then makes a screened
+Poisson reconstruction (Kazhdan and Hoppe 2013). The reconstruction also closes places that were
+never scanned, so a surface that lies far from every point is refused.
 """
 
 from dataclasses import dataclass, replace
@@ -23,16 +23,16 @@ from optimizer.rough.scale.units import longest_side
 
 _FEWEST, _MOST = 1000, 2_000_000  # points: fewer show no shape, more take minutes and gigabytes
 _NEIGHBOURS = 8  # their distance, the reach, says how densely a place was seen
-_LARGEST_REACH = 4.0  # times the median: a stray point does not vouch for all around it
-_SEEN = 2.0  # reaches from a point; random sampling leaves gaps of 1.2
-_SAMPLED = 1.0  # of the median reach: what is farther from every point may be off by the rest
+_LARGEST_REACH = 4.0  # times the median: a lone stray point does not count as seeing all around it
+_SEEN = 2.0  # reaches from a point within which a place was seen; random points leave gaps of 1.2
+_SAMPLED = 1.0  # median reaches: what lies farther from every point may be off by the excess
 _FIT = 16  # neighbours that a normal is fitted to
-_CELL = 0.5  # reaches to a cell of the reconstruction, at the finest
+_CELL = 0.5  # the finest cell of the reconstruction, in reaches
 _SHALLOWEST, _DEEPEST = 5, 10  # octree levels
-_MARGIN = 1.1  # sides of the reconstruction's cube to the cloud's longest
+_MARGIN = 1.1  # the side of the reconstruction's cube over the cloud's longest side
 _NOISE = 2.0  # standard deviations
-_DEVIATION = 1.4826  # medians of the distance to a standard deviation, of the normal distribution
-_ONE_SIDED = 0.4  # of the normals' sum to their number: 0 all round, one half of half a ball
+_DEVIATION = 1.4826  # standard deviation over median distance, for a normal distribution
+_ONE_SIDED = 0.4  # length of the normals' sum over their number: 0 for a ball, 0.5 for half a ball
 _STRAYED = 0.02  # of the longest side: no scanner's noise is as large (common practice, no source)
 _FLATTEST = 1e-3  # of the longest side: a thinner cloud is a sheet
 
@@ -44,21 +44,21 @@ class _CloudSurface:
     vertices: Floats
     faces: Ints
     is_open: bool
-    unseen: Floats  # (3,) towards the side that is missing, if one is
-    maybe_turned: bool  # whether it may as well be the opposite side
-    off: Floats  # of each point from the surface
-    gaps: Floats  # of each vertex from the nearest point
-    reach: Floats  # of that point
+    unseen: Floats  # (3,) towards the missing side, if one is missing
+    maybe_turned: bool  # whether the missing side may as well be the opposite one
+    off: Floats  # distance of each point from the surface
+    gaps: Floats  # distance of each vertex from the nearest point
+    reach: Floats  # the reach of that nearest point
     median_reach: float
-    islands: int  # of the reconstruction, left out
+    islands: int  # small separate bodies of the reconstruction, which were left out
 
 
 def closed(scan: Scan, scale: float, name: str) -> tuple[MendedSolid, float]:
-    """The scan as one closed solid, and what building it adds to the scan error, in mm.
+    """The scan as one closed solid, and how much building it adds to the scan error, in mm.
 
-    ``scale`` is mm to the scan's unit. A mesh has its own surface, a cloud is given one. Raises
-    InputError where ``make_solid`` does, and for clouds with too few points, stray points, places
-    that nobody saw, or without open3d.
+    ``scale`` is mm to the scan's unit. A mesh brings its own surface; a cloud gets a reconstructed
+    one. Raises InputError where ``make_solid`` does, and for clouds with too few points, with stray
+    points or unseen places, and where open3d is missing.
     """
     if len(scan.faces):
         return make_solid(scan, scale, name), 0.0
@@ -112,7 +112,7 @@ def _reconstruct(points: Floats, normals: Floats | None, name: str) -> _CloudSur
         vertices,
         np.asarray(mesh.triangles, np.int64),
         not mesh.is_edge_manifold(allow_boundary_edges=False),
-        # Over a closed surface the normals, each times its area, come to nothing.
+        # Over a closed surface the normals, each weighted by its area, sum to zero.
         -np.einsum("ij,i->j", np.asarray(cloud.normals), reach**2),
         maybe_turned,
         _distances(mesh, points),
@@ -124,10 +124,10 @@ def _reconstruct(points: Floats, normals: Floats | None, name: str) -> _CloudSur
 
 
 def _leave_largest(mesh: Any) -> int:
-    """Take away all but the body of most triangles; how many that were.
+    """Remove every body but the one with the most triangles; return how many were removed.
 
     The reconstruction may make small islands at sharp corners. Distances are measured without
-    them, so that points of a second body then count as stray ones.
+    them, so the points of a second body count as stray points.
     """
     body, sizes, _ = mesh.cluster_connected_triangles()
     mesh.remove_triangles_by_mask(np.asarray(body) != int(np.argmax(sizes)))
@@ -136,11 +136,11 @@ def _leave_largest(mesh: Any) -> int:
 
 
 def _cloud(points: Floats, normals: Floats | None, nearest: Ints, name: str) -> tuple[Any, bool]:
-    """A cloud of open3d with normals that point out of the piece, and whether all of them may as
-    well point into it; ``nearest`` (n, k) are each point's nearest others.
+    """An open3d cloud with normals that point out of the piece, and whether all of them might point
+    into it instead; ``nearest`` (n, k) are each point's nearest others.
 
-    Points all round the piece settle that. Of one side alone they don't: it may be a hollow. Then
-    the file's own normals are taken at their word.
+    Points all round the piece settle which way is out. Points of one side alone don't, since they
+    may show a hollow; then the file's own normals are trusted.
     """
     stated = normals is not None
     door = _door(name)
@@ -148,11 +148,11 @@ def _cloud(points: Floats, normals: Floats | None, nearest: Ints, name: str) -> 
     if normals is None:
         cloud.estimate_normals(door.geometry.KDTreeSearchParamKNN(_FIT))
         normals = agreeing(np.asarray(cloud.normals), nearest)
-    if normals is None:  # patches that lie apart: linked across, which takes long
+    if normals is None:  # separate patches: they must be linked across, which takes long
         _orient_across(cloud, name)
         normals = np.asarray(cloud.normals)
     one_sided = bool(np.linalg.norm(normals.mean(axis=0)) > _ONE_SIDED)
-    # Outwards where they point away from the middle on the whole: a volume's sign.
+    # The sign of the enclosed volume says whether the normals point outwards on the whole.
     if np.einsum("ij,ij->", points, normals) < 0.0 and not (stated and one_sided):
         normals = -normals
     cloud.normals = door.utility.Vector3dVector(normals)
@@ -167,7 +167,7 @@ def _orient_across(cloud: Any, name: str) -> None:
 
 
 def _poisson(cloud: Any, reach: float, name: str) -> Any:
-    """A triangle mesh of open3d through ``cloud``. By one thread, so that it comes out the same."""
+    """An open3d mesh through ``cloud``, made by one thread so that it is always the same."""
     cells = _MARGIN * longest_side(np.asarray(cloud.points)) / (_CELL * reach)
     depth = int(np.clip(np.ceil(np.log2(cells)), _SHALLOWEST, _DEEPEST))
     try:
@@ -182,7 +182,7 @@ def _poisson(cloud: Any, reach: float, name: str) -> Any:
 
 
 def _no_surface(name: str) -> InputError:
-    """In our own words: the library's are for programmers, and run over many lines."""
+    """One plain line in place of the library's message, which is long and made for programmers."""
     return InputError(
         f"{name}: no surface can be built through the points: many lie on a regular grid or in one "
         "plane, or a side is missing; scan the piece from all sides, or save the points with "
@@ -201,7 +201,8 @@ def _door(name: str) -> Any:
 
 
 def _distances(mesh: Any, points: Floats) -> Floats:
-    """Of each point from the surface; single precision about the middle, so to a millionth."""
+    """The distance of each point from the surface, in single precision about the middle, so good to
+    a millionth of the size."""
     door = open3d()
     scene = door.t.geometry.RaycastingScene(nthreads=1)
     scene.add_triangles(door.t.geometry.TriangleMesh.from_legacy(mesh))
@@ -227,10 +228,11 @@ def _refuse_unseen(built: _CloudSurface, middle: Floats, name: str) -> None:
 
 
 def _error_mm(built: _CloudSurface, longest: float, name: str) -> float:
-    """The farthest of any point from the surface, or of the surface from points beyond sampling.
+    """How far the surface may be off: the greatest distance of a point from the surface, or of the
+    surface from the nearest point less the usual spacing.
 
-    Of a corner that is cut off no point shows the whole: on boxes the nearest saw 0.57 of it at
-    the least. So what is beyond noise counts twice.
+    Where the reconstruction cuts a corner off, no point shows the whole error: on boxes the points
+    showed at least 0.57 of it. So a distance beyond noise counts twice.
     """
     strayed = built.off > max(_STRAYED * longest, _SEEN * built.median_reach)
     if strayed.any():

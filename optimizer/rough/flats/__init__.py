@@ -1,1 +1,1 @@
-"""Flat places of the piece, and what is told by distances from them."""
+"""Flat places of the piece, and places, directions and planes given by distances from them."""

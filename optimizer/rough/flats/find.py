@@ -27,12 +27,12 @@ from optimizer.rough.shape import largest_section_mm2
 LEAST_SHARE = 0.1  # of the largest cross-section: smaller places are poor to measure from
 _SAMPLES = 30_000
 _NEIGHBOURS = 30
-# Strict, so that neighbouring prism faces that meet at 120 degrees do not run into one patch; the
-# stricter of the two now and then misses a whole face of a plain box.
+# Strict, so that two neighbouring prism faces, which meet at 120 degrees, are not taken for one
+# patch. Two values are tried, since the stricter one sometimes misses a whole face of a plain box.
 _NORMAL_SPREAD_DEG = 20.0
 _COPLANAR_DEG = (85.0, 75.0)
-# The fit takes triangles within three times its own rms of the plane, but never farther than this:
-# on a flat the rms settles at the scan's noise, on a curved place it runs into the limit.
+# The fit takes triangles within three times its own rms of the plane, but never farther than this.
+# On a flat place the rms settles at the scan's noise; on a curved place it grows to the limit.
 _WIDEST_BAND_MM = 0.15
 _WIDEST_BAND_SHARE = 0.01  # of the longest side
 _NARROWEST_SHARE = 1e-4
@@ -42,7 +42,7 @@ _OVERLAP = 0.5  # two fits that share more of the smaller one's triangles are on
 _ROUNDS = 6
 _FRAGMENT = 0.3  # a proposal may cover only part of the flat that it lies on
 _SAME_WAY = 0.998  # cosine of about 3.6 degrees
-_LEAST_FACING = 0.5  # cosine: noise tilts small triangles far
+_LEAST_FACING = 0.5  # cosine; generous, since noise tilts small triangles far
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ def find_flats(mesh: Mesh) -> tuple[ReferenceFace, ...]:
 def with_flats(rough: Rough) -> Rough:
     """``rough`` with the flats of its scan as reference faces, where its rough file names none.
 
-    Where open3d cannot be loaded the piece comes back with a warning that says so.
+    Where open3d cannot be loaded, the piece gets a warning that says so instead.
     """
     if rough.reference_faces:
         return rough
@@ -94,8 +94,8 @@ def flats_of(rough: Rough) -> tuple[ReferenceFace, ...]:
 
 
 def measure_flats(mesh: Mesh) -> tuple[Flat, ...]:
-    """Places in one piece, flat to well within the saw's error, and of at least a tenth of the
-    largest cross-section; largest first, at most one for each plane.
+    """Connected places that are flat to well within the saw's error and cover at least a tenth of
+    the largest cross-section; the largest first, at most one for each plane.
 
     Raises InputError where open3d cannot be loaded.
     """
@@ -112,13 +112,13 @@ def measure_flats(mesh: Mesh) -> tuple[Flat, ...]:
 
 
 def _largest_first(fit: "_PlaneFit") -> tuple[float, ...]:
-    """Files name flats by their place in this order: digits that rounding settles, as between the
-    equal sides of a block, must not change it."""
+    """The sort key of a fit. Files name flats by their number in this order, so rounding errors, as
+    between the equal sides of a block, must not change it."""
     return (-float(f"{fit.area_mm2:.6g}"), *(round(float(x), 3) for x in fit.plane.normal))
 
 
 def _distinct_fits(mesh: Mesh, least_mm2: float) -> "list[_PlaneFit]":
-    """A fit for each proposal that is large enough to matter and not on a plane already fitted."""
+    """A fit for each proposal that is large enough and does not lie on a plane already fitted."""
     triangles = _Triangles.of(mesh)
     fits: list[_PlaneFit] = []
     for patch in _proposals(mesh):
@@ -216,7 +216,7 @@ class _PlaneFit:
 
 
 def _settle(triangles: _Triangles, plane: Plane) -> _PlaneFit | None:
-    """Fit, take what is near, fit again; None where the place is not flat."""
+    """Fit a plane, take the triangles near it, and repeat; None where the place is not flat."""
     widest = min(_WIDEST_BAND_MM, _WIDEST_BAND_SHARE * triangles.longest_side)
     band, members, rms = widest, np.zeros(0, np.int64), 0.0
     for _ in range(_ROUNDS):
@@ -239,7 +239,7 @@ def _settle(triangles: _Triangles, plane: Plane) -> _PlaneFit | None:
 
 
 def _near(triangles: _Triangles, plane: Plane, band: float) -> Ints:
-    """Triangles that face the plane's way with every corner within ``band`` of it."""
+    """The triangles that face the plane's way and have every corner within ``band`` of it."""
     close = np.abs(triangles.vertices @ plane.normal - plane.offset) <= band
     near = np.flatnonzero(close[triangles.faces].all(axis=1))
     return np.asarray(near[triangles.normal[near] @ plane.normal > _LEAST_FACING], np.int64)
@@ -274,7 +274,7 @@ def _bend_rms(triangles: _Triangles, members: Ints, plane: Plane) -> float:
     gap = points @ plane.normal - plane.offset
     terms = np.column_stack([np.ones_like(x), x, y, x * x, x * y, y * y])
     bend = terms[:, 3:] @ np.linalg.lstsq(terms, gap, rcond=None)[0][3:]
-    flat = terms[:, :3]  # what tilt and shift take up is no bend
+    flat = terms[:, :3]  # the part that a tilt and a shift of the plane explain is no bend
     return float(np.std(bend - flat @ np.linalg.lstsq(flat, bend, rcond=None)[0]))
 
 

@@ -1,9 +1,9 @@
-"""What a flat place looks like: a guess from what can be measured, and only that.
+"""What a flat place looks like: a guess from measured angles alone.
 
 Faces of a prism stand round one axis at sixty degrees to one another, a cleaved face lies along a
-known cleavage plane, and saw cuts come parallel or square to each other. A flat that shows none of
-this may still be any of them, and a block sawn to sixty degrees looks like a prism: so these are
-guesses, and are called so.
+known cleavage plane, and saw cuts are parallel or square to each other. A flat without any of these
+signs may still be any of the three, and a block sawn to sixty degrees looks like a prism. So these
+are guesses, and are called guesses.
 """
 
 from collections.abc import Sequence
@@ -14,11 +14,11 @@ import numpy as np
 from optimizer.mesh import Floats, Plane
 
 # Species whose crystals are six-sided or three-sided prisms round the c axis (from memory of the
-# usual handbooks); what else they grow into is not told apart.
+# usual handbooks); other faces that they grow are not recognised.
 SIXFOLD = ("quartz", "beryl", "corundum", "tourmaline", "apatite")
-WITHIN_DEG = 1.5  # natural prism faces keep to their angles better; scan and fit need the rest
-SAWN_DEG = 0.7  # a saw with a fence keeps to its angles about so well (common practice, no source)
-FEWEST = 3  # faces round one axis: two at sixty degrees come about by chance
+WITHIN_DEG = 1.5  # natural prism faces are truer than this; scan and fit need the rest
+SAWN_DEG = 0.7  # how true a saw with a fence cuts, about (common practice, no source)
+FEWEST = 3  # faces round one axis: two may stand at sixty degrees by chance
 
 PRISM = "a prism face, perhaps"
 CLEAVED = "cleaved, perhaps"
@@ -26,7 +26,7 @@ SAWN = "sawn, perhaps"
 
 
 def looks_of(planes: Sequence[Plane], species: str, cleavage: Sequence[Floats]) -> tuple[str, ...]:
-    """A guess for each plane, "" where nothing tells; ``cleavage`` normals (3,), either way."""
+    """A guess for each plane, "" where nothing shows; ``cleavage``: normals (3,), either way."""
     normals = [plane.normal for plane in planes]
     prism = prism_faces(normals) if species in SIXFOLD else ()
     looks = []
@@ -44,7 +44,7 @@ def looks_of(planes: Sequence[Plane], species: str, cleavage: Sequence[Floats]) 
 
 
 def _sawn(normal: Floats, others: Sequence[Floats]) -> bool:
-    """Parallel to another face, or square to two that are square to each other."""
+    """Whether a face is parallel to another one, or square to two that are square to each other."""
     if any(_off(normal, other, 0.0) < SAWN_DEG for other in others):
         return True
     square = [other for other in others if _off(normal, other, 90.0) < SAWN_DEG]
@@ -52,8 +52,8 @@ def _sawn(normal: Floats, others: Sequence[Floats]) -> bool:
 
 
 def prism_faces(normals: Sequence[Floats]) -> tuple[int, ...]:
-    """Numbers of the faces that stand round one axis at multiples of sixty degrees, at least three
-    of them in different directions; of several such sets the largest. Else none."""
+    """The numbers of the faces that stand round one axis at multiples of sixty degrees, in at least
+    three directions; of several such sets the largest; empty where there is none."""
     best: tuple[int, ...] = ()
     for one, two in combinations(range(len(normals)), 2):
         if min(_off(normals[one], normals[two], turn) for turn in (60.0, 120.0)) > WITHIN_DEG:

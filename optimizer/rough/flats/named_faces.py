@@ -1,4 +1,4 @@
-"""Places, directions and planes told by distances from named faces instead of coordinates."""
+"""Places, directions and planes given by named faces instead of coordinates."""
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
@@ -10,17 +10,17 @@ from optimizer.rough.model import ReferenceFace
 from optimizer.rough.rough_file.keys import FaceDirectionTable
 
 PLATE = "plate"  # the name by which files speak of the plate that the piece rests on
-LEAST_CORNER = 0.2  # of the three normals' box: below, an error of the distances grows fivefold
+LEAST_CORNER = 0.2  # volume of the three normals' box: below it, errors grow more than fivefold
 LEAST_EDGE = 0.17  # sine of 10 degrees: two faces nearer to parallel make no clear edge
-MOST_ROLL_DEG = 10.0  # a piece that is put down rolls on to a face no farther off than this
+MOST_ROLL_DEG = 10.0  # the most that the stated direction down may be off the face it rests on
 
 
 @dataclass
 class NamedFaces:
-    """What positions may be measured from, and what was found out on the way.
+    """The faces that a file may measure from, and a record of how they were used.
 
-    ``flats`` gives the flat places found on the scan; it is asked only for names that the file
-    does not explain. ``notes`` collects how sure the places are, ``used`` the found flats.
+    ``flats`` finds the flat places on the scan; it is called only for names that the file does not
+    state. ``notes`` collects how sure the places are, ``used`` the found flats that were named.
     """
 
     named: Mapping[str, Plane]
@@ -34,48 +34,49 @@ class NamedFaces:
             return self.named[name]
         found = {flat.name: flat for flat in self.flats()}
         if name not in found:
-            # Numbered names are all alike: all are listed.
+            # The numbered names all look alike, so all of them are listed.
             has = ", ".join(dict.fromkeys([*self.named, *found])) or "none"
-            raise ValueError(f'names the face "{name}", which the piece has not; it has: {has}')
+            raise ValueError(f'names the face "{name}", which is not known; known faces: {has}')
         self.used[name] = found[name]
         return found[name].plane
 
-    def place(self, told: "list[float] | dict[str, float]", what: str) -> Floats:
+    def place(self, stated: "list[float] | dict[str, float]", what: str) -> Floats:
         """The point (3,) in the scan frame. Raises ValueError where faces are near parallel."""
-        if isinstance(told, list):
-            return np.array(told, float)
-        planes = [self.face(name) for name in told]
+        if isinstance(stated, list):
+            return np.array(stated, float)
+        planes = [self.face(name) for name in stated]
         rows = np.array([plane.normal for plane in planes])
         if abs(np.linalg.det(rows)) < LEAST_CORNER:
             raise ValueError(
-                f"is told from {_listed(told)}, two of which are nearly parallel, or all three run "
-                "along one line: take faces that stand more square to one another"
+                f"is measured from {_listed(stated)}, which meet in no clear corner (two are "
+                "nearly parallel, or all three run along one line): take faces more square to each "
+                "other"
             )
-        depths = np.array(list(told.values()))
+        depths = np.array(list(stated.values()))
         offsets = np.array([plane.offset for plane in planes])
         inverse = np.linalg.inv(rows)
-        # The worst that errors of either sign do, all three together.
+        # The worst case: each of the three distances is off, by an error of either sign.
         signs = np.array(np.meshgrid(*[[-1.0, 1.0]] * 3)).reshape(3, -1)
         most = float(np.linalg.norm(inverse @ signs, axis=0).max())
         point = np.asarray(inverse @ (offsets - depths))
         self.notes.append(
-            f"{what} lies at {_triple(point)}, from {_listed(told)}: if each distance is off by "
-            f"0.1 mm, it is by up to {0.1 * most:.2f} mm"
+            f"{what} lies at {_triple(point)}, from {_listed(stated)}: if each distance is off by "
+            f"0.1 mm, the place is off by up to {0.1 * most:.2f} mm"
         )
         return point
 
-    def direction(self, told: "list[float] | FaceDirectionTable") -> Floats:
+    def direction(self, stated: "list[float] | FaceDirectionTable") -> Floats:
         """The direction (3,) of length one. Raises ValueError where faces make no clear edge."""
-        if isinstance(told, list):
-            return np.asarray(np.array(told, float) / np.linalg.norm(told))
-        if told.square_to is not None:
-            return self.face(told.square_to).normal
-        assert told.along_edge is not None
-        one, two = (self.face(name).normal for name in told.along_edge)
+        if isinstance(stated, list):
+            return np.asarray(np.array(stated, float) / np.linalg.norm(stated))
+        if stated.square_to is not None:
+            return self.face(stated.square_to).normal
+        assert stated.along_edge is not None
+        one, two = (self.face(name).normal for name in stated.along_edge)
         edge = np.cross(one, two)
         if np.linalg.norm(edge) < LEAST_EDGE:
             raise ValueError(
-                f"runs along the edge of {_listed(told.along_edge)}, which are nearly parallel: "
+                f"runs along the edge of {_listed(stated.along_edge)}, which are nearly parallel: "
                 "take two faces that meet at more than 10 degrees"
             )
         return np.asarray(edge / np.linalg.norm(edge))
@@ -87,10 +88,11 @@ class NamedFaces:
 
 
 def resting_plane(mesh: Mesh, down: Floats) -> Plane:
-    """The plate that a piece put down that way rests on, its normal out of the piece.
+    """The plate that a piece rests on with ``down`` (3,) downwards, its normal out of the piece.
 
-    That is the face of its convex hull straight below its middle of gravity: elsewhere it would
-    roll. Raises ValueError where that face leans more than ten degrees from ``down`` (3,).
+    The piece rests on the face of its convex hull straight below its centre of gravity; on any
+    other face it would roll. Raises ValueError where that face leans more than ten degrees from
+    ``down``.
     """
     from optimizer.solid import as_mesh, rough_solid
 
@@ -108,8 +110,8 @@ def resting_plane(mesh: Mesh, down: Floats) -> Plane:
     lean = float(np.degrees(np.arccos(min(1.0, facing[under]))))
     if lean > MOST_ROLL_DEG:
         raise ValueError(
-            f"is no way for the piece to rest: it would roll by {lean:.0f} degrees, to "
-            f"{_triple(normals[under])}; state the direction down as the piece lay"
+            f"is no direction in which the piece rests: it would roll by {lean:.0f} degrees, until "
+            f"{_triple(normals[under])} points down; state the direction down as the piece lay"
         )
     return Plane(normals[under], float(offsets[under]))
 

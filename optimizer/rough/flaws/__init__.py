@@ -1,1 +1,1 @@
-"""Flaws: as rough files tell them, and the room they take."""
+"""Flaws: as rough files state them, and the space that they occupy."""

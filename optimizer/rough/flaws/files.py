@@ -9,7 +9,7 @@ from optimizer.rough.model import Flaw
 
 
 def with_meshes_beside(flaws: Iterable[Flaw], path: Path) -> list[Flaw]:
-    """The flaws, each mesh among them written beside the rough file and named as it lies there."""
+    """Write the flaws' meshes beside the rough file; return the flaws with the files' names."""
     kept = []
     for number, flaw in enumerate(flaws, 1):
         beside = path.with_name(f"{path.stem}-flaw-{number}.ply")

@@ -1,4 +1,4 @@
-"""The shape of a flaw: its core as triangles, and the room it takes as a solid."""
+"""The shape of a flaw: its core as triangles, and the space that it occupies as a solid."""
 
 from typing import Any
 
@@ -8,15 +8,15 @@ from optimizer.mesh import Floats, Mesh, square_to, vector_areas
 from optimizer.rough.model import Flaw
 from optimizer.solid import as_mesh, as_solid
 
-SIDES = 64  # of the polygon drawn round a sheet: it reaches over by a thousandth of its radius
-THIN_MM = 0.02  # half the thickness of a solid that stands for a flaw which has none
+SIDES = 64  # of the polygon drawn round a sheet, which exceeds the sheet's radius by a thousandth
+THIN_MM = 0.02  # half the thickness of the solid that stands for a flaw without thickness
 
 
 def core_triangles(flaw: Flaw, points: Floats) -> Floats:
-    """The core as triangles (k, 3, 3), scan frame; a point or a line makes a degenerate one.
+    """The core as triangles (k, 3, 3), scan frame; for a point or a line one degenerate triangle.
 
-    A sheet lies within them, in a polygon drawn round it; one that parts the whole piece reaches
-    past all ``points`` (n, 3) of the piece. Of a solid they are the surface.
+    For a sheet the triangles fill a polygon drawn round it; a sheet that parts the whole piece
+    reaches past all ``points`` (n, 3) of the piece. For a solid they are its surface.
     """
     if flaw.mesh is not None:
         return flaw.mesh.triangles
@@ -28,10 +28,10 @@ def core_triangles(flaw: Flaw, points: Floats) -> Floats:
 
 
 def flaw_solid(flaw: Flaw, points: Floats, beyond_mm: float = 0.0) -> Any:
-    """All within ``radius_mm + beyond_mm`` of the core, about, as the robust kernel's solid.
+    """About everything within ``radius_mm + beyond_mm`` of the core, as the robust kernel's solid.
 
-    Balls become polyhedra, and what has no thickness gets a little; a mesh stays as it is. Other
-    arguments as above.
+    Balls become polyhedra, and a flaw without thickness gets a little; a mesh stays as it is.
+    ``points`` as in ``core_triangles``.
     """
     import manifold3d
 
@@ -48,15 +48,15 @@ def flaw_solid(flaw: Flaw, points: Floats, beyond_mm: float = 0.0) -> Any:
 
 
 def flaw_within(flaw: Flaw, solid: Any, points: Floats) -> Mesh:
-    """The surface of what ``flaw_solid`` has in common with a solid, whose corners are ``points``;
-    all of it where that is nothing. For pictures."""
+    """The surface of the part of ``flaw_solid`` that lies in a solid whose corners are ``points``,
+    or of all of ``flaw_solid`` where no part does. For pictures."""
     whole = flaw_solid(flaw, points)
     within = whole ^ solid
     return as_mesh(whole if within.is_empty() else within)
 
 
 def outside(flaw: Flaw, solid: Any, points: Floats) -> bool:
-    """Whether a solid, whose corners are ``points``, lies wholly out of the flaw's reach."""
+    """Whether a solid, whose corners are ``points``, lies wholly outside the flaw's clearance."""
     taken = flaw_solid(flaw, points, flaw.clearance_mm)
     if (taken ^ solid).volume() > 0.0:
         return False
@@ -78,7 +78,7 @@ def inner_point(mesh: Mesh) -> Floats:
 
 
 def _depths_along(corners: Floats, start: Floats, way: Floats) -> Floats:
-    """Where a ray enters or leaves triangles (k, 3, 3), in mm from its start.
+    """Where a ray crosses triangles (k, 3, 3), in mm from its start.
 
     Möller and Trumbore, Fast minimum storage ray-triangle intersection, 1997.
     """

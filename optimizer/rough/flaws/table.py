@@ -15,8 +15,8 @@ from optimizer.rough.model import ALLOWED_OFF_TABLE, Flaw
 from optimizer.rough.rough_file.keys import Direction, Length, Place, Width
 
 CLEARANCE_MM = 0.2  # from a flaw where none is stated (common practice, no source)
-ON_WINDOW_MM = 1.0  # a place on a window may be read off so badly (common practice, no source)
-LEAST_CLEARANCE_MM = 0.01  # no lap works finer (common practice, no source)
+ON_WINDOW_MM = 1.0  # how far off its window a place may be read (common practice, no source)
+LEAST_CLEARANCE_MM = 0.01  # nobody works finer on a lap (common practice, no source)
 
 
 class FlawTable(Table):
@@ -41,11 +41,11 @@ class FlawTable(Table):
         if line[0] != line[1] or sum(kinds) != 1:
             raise ValueError("must have either point_mm, or from_mm and to_mm, or a mesh")
         if self.mesh is not None and self.radius_mm > 0.0:
-            raise ValueError("has a mesh and a radius_mm: add what is lacking to clearance_mm")
+            raise ValueError("has a mesh and a radius_mm: drop radius_mm and enlarge clearance_mm")
         if line[0] and self.from_mm == self.to_mm:
             raise ValueError("has from_mm and to_mm at one place: give point_mm instead")
         if self.normal is not None and self.point_mm is None:
-            raise ValueError("has a normal, which only a crack at point_mm has: drop it")
+            raise ValueError("has a normal, which is only for a crack at point_mm: drop it")
         if self.normal is None and self.across_mm is not None:
             raise ValueError("has across_mm, which is for a crack: give its normal too")
         return self._seen()
@@ -62,9 +62,9 @@ class FlawTable(Table):
     def as_flaw(
         self, named_faces: NamedFaces, material: Material, mesh: Mesh | None, inner: Floats | None
     ) -> Flaw:
-        """``mesh`` is what the key names, in mm; ``inner`` (3,) a point within it.
+        """The flaw. ``mesh`` is the one that its key names, in mm; ``inner`` (3,) a point in it.
 
-        Raises ValueError where its places can't be told from the faces or through the window.
+        Raises ValueError where the named faces or the window don't determine its places.
         """
         what = f'flaw "{self.name}"'
         told = [self.point_mm] if self.point_mm is not None else [self.from_mm, self.to_mm]
@@ -73,7 +73,7 @@ class FlawTable(Table):
         if self.normal is not None:
             normal, across = named_faces.direction(self.normal), self.across_mm or math.inf
         if self.window is not None:
-            # It may lie anywhere between: a point becomes a line, a crack thicker.
+            # It may lie anywhere between: a point becomes a line, a crack becomes thicker.
             ends = self._true_places(ends[0], named_faces, material)
             if normal is not None:
                 radius_mm += float(np.linalg.norm(ends[-1] - ends[0])) / 2.0
@@ -86,8 +86,8 @@ class FlawTable(Table):
     def _true_places(
         self, entry: Floats, named_faces: NamedFaces, material: Material
     ) -> list[Floats]:
-        """Where it lies by the least and by the greatest refractive index; once where these are
-        the same."""
+        """Its place by the least and by the greatest refractive index; one place where these are
+        equal."""
         assert self.window is not None
         assert self.apparent_depth_mm is not None
         if material.ri is None:

@@ -4,20 +4,21 @@ import numpy as np
 
 from optimizer.mesh import Floats, Plane
 
-ALONG_DEG = 80.0  # from the normal: a flatter look shows next to nothing
+ALONG_DEG = 80.0  # from the window's normal: at a flatter angle next to nothing is seen
 
 
 def behind_window(
     window: Plane, entry: Floats, apparent_mm: float, index: float, look: Floats | None = None
 ) -> Floats:
-    """The true place (3,) of what is seen at ``apparent_mm`` below a window.
+    """The true place (3,) of a flaw that is seen ``apparent_mm`` below a window.
 
-    ``window``'s normal points out of the piece; the line of sight, along ``look`` (3,) of any
-    length, square to the window where None, meets it at ``entry`` (3,), which is first brought on
-    to its plane. ``apparent_mm`` is the depth where the straight line of sight meets the normal
-    through the thing seen. By Snell's law with inner angle b and outer a the true depth is then
-    apparent·tan a/tan b, exactly, and apparent·index for a look square to the window.
-    Raises ValueError where the look does not go into the piece, or runs along the window.
+    The normal of ``window`` points out of the piece. The line of sight runs along ``look`` (3,), of
+    any length, or square to the window where that is None. It meets the window at ``entry`` (3,),
+    which is first moved on to the window's plane. ``apparent_mm`` is the depth at which the line of
+    sight, drawn on straight, meets the normal through the flaw. By Snell's law, with a the angle
+    outside and b the angle inside, the true depth is exactly apparent·tan a/tan b, or
+    apparent·index for a look square to the window. Raises ValueError where the look does not go
+    into the piece, or runs along the window.
     """
     into = -window.normal
     foot = entry + (window.offset - window.normal @ entry) * window.normal

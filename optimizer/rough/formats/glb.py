@@ -47,8 +47,8 @@ def read_glb(data: bytes, name: str) -> Scan:
     refuse_too_many(len(primitives), sum(sizes), sum(held.values()), name)
     parts = [_part(document, primitive, blob, name).moved(matrix) for primitive, matrix in solid]
     whole, bare = together(parts), len(primitives) - len(solid)
-    said = (f"{bare} of its parts are bare points or lines: left out",) if bare else ()
-    return Scan(whole.points, whole.faces, colours=whole.colours, unit=_UNIT, left_out=said)
+    left_out = (f"{bare} of its parts are bare points or lines: left out",) if bare else ()
+    return Scan(whole.points, whole.faces, colours=whole.colours, unit=_UNIT, left_out=left_out)
 
 
 def _chunks(data: bytes, name: str) -> tuple[bytes, bytes]:
@@ -142,7 +142,7 @@ def _matrix(node: Node, number: int, name: str) -> Floats:
 
 
 def _size(document: Document, primitive: Primitive, name: str) -> int:
-    """Points and triangles, before any of them is made."""
+    """The number of points and triangles, counted before any of them is made."""
     accessors = document.accessors
     points = _at(accessors, _position(primitive, name), "accessor", name).count
     if primitive.indices is None:
@@ -178,7 +178,8 @@ def _part(document: Document, primitive: Primitive, blob: bytes, name: str) -> S
 
 
 def _triangles(corners: Ints, mode: int, name: str) -> Ints:
-    """Triangles (m, 3); strips turn every other one, and flat ones that join strips drop out."""
+    """Triangles (m, 3). Every other triangle of a strip is turned, and the degenerate triangles
+    that join strips are dropped."""
     if mode == _TRIANGLES and len(corners) % 3 == 0:
         return corners.reshape(-1, 3)
     if mode == _STRIP and len(corners) >= 3:
@@ -218,7 +219,7 @@ def _values(document: Document, number: int, blob: bytes, name: str) -> Any:
 
 
 def _shares(document: Document, number: int, blob: bytes, name: str) -> Floats:
-    """As ``_values``, as float64, whole numbers that stand for shares of 1 divided."""
+    """As ``_values``, in float64; whole numbers that stand for shares of 1 are divided."""
     values = _values(document, number, blob, name)
     given = values.astype(np.float64)
     if not document.accessors[number].normalized or values.dtype.kind not in "iu":
@@ -229,7 +230,7 @@ def _shares(document: Document, number: int, blob: bytes, name: str) -> Floats:
 def _colours(
     document: Document, primitive: Primitive, blob: bytes, count: int, name: str
 ) -> Floats | None:
-    """sRGB of the points; glTF keeps linear light (sRGB's curve: IEC 61966-2-1)."""
+    """The points' sRGB colours, from glTF's linear light (sRGB's curve: IEC 61966-2-1)."""
     if "COLOR_0" not in primitive.attributes:
         return None
     light = _shares(document, primitive.attributes["COLOR_0"], blob, name)

@@ -18,7 +18,7 @@ def _numbers(count: int) -> object:
 
 
 class _GltfObject(BaseModel):
-    """Keys that no shape depends on are passed over."""
+    """Any object of glTF; keys on which no shape depends are ignored."""
 
     model_config = ConfigDict(strict=True, frozen=True, alias_generator=to_camel)
 

@@ -32,7 +32,7 @@ def read_obj(data: bytes, name: str) -> Scan:
 
 
 def _points(data: bytes, name: str) -> tuple[Floats, Floats | None]:
-    """Corner points and, where every point line brings three shares of 1 more, their colours."""
+    """Corner points and, where every point line has three more numbers in 0..1, their colours."""
     rows = _POINT.findall(data)
     text = b"\n".join(rows)
     lengths = row_lengths(text)

@@ -1,4 +1,4 @@
-"""Shapes that a file tells in parts, each with its own place, put together to one scan."""
+"""Scans that a file holds in several parts, each placed by its own matrix, joined to one."""
 
 from dataclasses import dataclass
 
@@ -7,24 +7,25 @@ import numpy as np
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints
 
-# Six times the largest scans that are planned in; together some 1.5 GB at the most.
+# Six times the largest scans that are planned in, about 1.5 GB in all.
 MOST = 30_000_000
 MOST_PARTS = 10_000
-# A file may name one shape many times over and so claim far more than it holds. No scan does: a
-# piece stands in it once.
+# A file may use one shape many times and so claim far more than it holds. No scan does so: it holds
+# a piece once.
 MOST_COPIED = 1_000_000
 
 
 @dataclass(frozen=True)
 class ScanPart:
-    """Points (n, 3), triangles (m, 3) and colours (n, 3), the last None where there are none."""
+    """Points (n, 3), triangles (m, 3) and the points' colours (n, 3), None where there are none."""
 
     points: Floats
     faces: Ints
     colours: Floats | None = None
 
     def moved(self, matrix: Floats) -> "ScanPart":
-        """Under x -> matrix·x with ``matrix`` (4, 4); one that mirrors turns the winding."""
+        """The part moved by x -> matrix·x with ``matrix`` (4, 4); a mirroring one reverses the
+        winding."""
         with np.errstate(over="ignore", invalid="ignore"):
             points = self.points @ matrix[:3, :3].T + matrix[:3, 3]
             mirrors = np.linalg.det(matrix[:3, :3]) < 0.0
@@ -32,10 +33,11 @@ class ScanPart:
 
 
 def refuse_too_many(parts: int, count: int, held: int, name: str) -> None:
-    """``count`` points and triangles in all ``parts``, of which the file itself holds ``held``."""
+    """Raises InputError for too many ``parts``, or too many points and triangles, ``count`` in all
+    parts, of which the file itself holds ``held``."""
     if parts > MOST_PARTS:
         raise InputError(
-            f"{name}: the shape is told in {parts:,} parts, more than {MOST_PARTS:,}; save it as "
+            f"{name}: the shape is made of {parts:,} parts, more than {MOST_PARTS:,}; save it as "
             "one mesh"
         )
     if count > MOST:

@@ -48,12 +48,13 @@ class _Element:
 
     @property
     def least_bytes(self) -> int:
-        """What the rows take at the least, with every list empty."""
+        """The fewest bytes that the rows can take, with every list empty."""
         return self.rows * sum(np.dtype(p.count_kind or p.kind).itemsize for p in self.properties)
 
 
 def read_ply(data: bytes, name: str) -> Scan:
-    """Read the bytes of a PLY file. Raises InputError where it is cut short, garbled or lies."""
+    """Read the bytes of a PLY file. Raises InputError where it is cut short, garbled, or its header
+    doesn't fit its data."""
     kind, elements, start = _header(data, name)
     body, stated = data[start:], elements
     if kind == "ascii":  # the same rows, with every number a double
@@ -119,7 +120,8 @@ def _header(data: bytes, name: str) -> tuple[str, tuple[_Element, ...], int]:
 
 
 def _line_ending(data: bytes) -> bytes:
-    """As the first line has it: behind the last line, a binary body may begin with any byte."""
+    """The first line's ending. The last line's can't be told from a binary body, which may begin
+    with any byte."""
     first = data[: data.find(b"ply") + 5]
     return b"\r\n" if first.endswith(b"\r\n") else b"\r" if b"\r" in first else b"\n"
 
@@ -154,7 +156,7 @@ def _rows(body: bytes, place: int, element: _Element, order: str, name: str) -> 
 
 
 def _row_type(element: _Element, lengths: list[int], order: str) -> np.dtype[Any]:
-    """Rows whose lists all have the first row's lengths; field "#i" counts list number i."""
+    """The type of a row whose lists have the lengths given; field "#i" is the length of list i."""
     fields: list[Any] = []
     for i, (p, length) in enumerate(zip(element.properties, lengths, strict=True)):
         if p.count_kind:
@@ -214,7 +216,7 @@ def _points(table: Columns, name: str) -> Floats:
 
 
 def _colours(table: Columns, stated: tuple[_Element, ...], name: str) -> Floats | None:
-    """sRGB of the points; whole numbers are shares of the largest that their type holds."""
+    """The points' sRGB colours; whole numbers are divided by the largest that their type holds."""
     if not _single(_COLOURS, table):
         return None
     kinds = {p.name: np.dtype(p.kind) for e in stated if e.name == "vertex" for p in e.properties}
@@ -245,17 +247,17 @@ def _whole(corners: Any) -> Ints:
 
 
 def write_ply(path: Path, mesh: Mesh) -> None:
-    """Write binary little-endian PLY with double coordinates: what ``read_scan`` reads back is the
-    same bit for bit."""
+    """Write binary little-endian PLY with double coordinates, which ``read_scan`` reads back bit
+    for bit."""
     Path(path).write_bytes(_header_of(mesh) + _body_of(mesh))
 
 
 def write_solid(path: Path, mesh: Mesh) -> None:
-    """As ``write_ply``, of a closed solid, with a seal: a checksum of all that the file holds.
+    """Write a closed solid as ``write_ply`` does, with a seal: a checksum of the whole file.
 
-    What a scan is judged by hangs on its size and on the usual length of its edges, so that a part
-    of it may be judged otherwise. An unbroken seal says that this is the solid as it was planned
-    in, and nothing needs judging. Raises ValueError where it is no closed surface.
+    A scan is judged by its size and by the usual length of its edges, so a part of it might be
+    judged differently. An unbroken seal says that this is a solid as it was planned in, which needs
+    no judging. Raises ValueError where the surface is not closed.
     """
     if not closed(mesh):
         raise ValueError(f"{Path(path).name}: not every edge has two triangles")
@@ -286,7 +288,7 @@ def _seal(rest: bytes) -> bytes:
 
 
 def _sealed(data: bytes) -> bool:
-    """Whether a file bears a seal, and is as it was when it got it."""
+    """Whether a file has a seal and was not changed since."""
     start, end = len(_FIRST), len(_FIRST) + len(_seal(b""))
     if not data.startswith(_FIRST.encode("ascii") + b"comment solid "):
         return False

@@ -1,6 +1,6 @@
-"""Scan files as bare corner points and polygons, in the file's own numbers.
+"""Scan files as bare corner points and triangles, in the file's own numbers.
 
-Readers of our own: the three formats are small, and a scan that is cut short, garbled or lies about
+The readers are our own: the formats are small, and a scan that is cut short, garbled or wrong about
 its length must be refused rather than read in part.
 """
 
@@ -38,7 +38,7 @@ def read_scan(path: Path) -> Scan:
     if not data:
         raise InputError(f"{path.name}: the file is empty; save the scan again")
     _refuse_disguise(data, path)
-    with np.errstate(invalid="ignore", over="ignore"):  # what is no number is told below
+    with np.errstate(invalid="ignore", over="ignore"):  # numbers that are not finite: refused below
         scan = reader(data, path.name)
     if not len(scan.faces) and kind not in _OF_CLOUDS:
         raise InputError(
@@ -58,7 +58,8 @@ def read_mesh(path: Path) -> Scan:
 
 
 def refuse_unread(path: Path) -> None:
-    """Raises as ``read_scan`` would by the file's name and kind alone: before long work, too."""
+    """Raise the InputError that ``read_scan`` would raise for the file's name and kind alone. Ask
+    before long work."""
     refuse_unreadable(path, SCAN)
     _reader_of(path)
 
@@ -73,7 +74,7 @@ def _reader_of(path: Path) -> Reader:
 
 
 def _refuse_disguise(data: bytes, path: Path) -> None:
-    """The name says one kind, the first bytes another."""
+    """Raises InputError where the name says one kind of file and the first bytes another."""
     for kind, begins, said in _FIRST_BYTES:
         if data.startswith(begins) != (path.suffix.lower() == kind):
             holds = f"holds {said} data" if data.startswith(begins) else f"is no {said} file"
@@ -93,7 +94,7 @@ def _refuse_nonsense(scan: Scan, name: str) -> None:
     low, high = int(scan.faces.min(initial=0)), int(scan.faces.max(initial=-1))
     if low < 0 or high >= len(scan.vertices):
         bad = low if low < 0 else high
-        named = "what is no corner's number" if bad <= NO_CORNER // 2 else f"corner {bad:,}"
+        named = "an impossible corner" if bad <= NO_CORNER // 2 else f"corner {bad:,}"
         raise InputError(
             f"{name}: a face names {named}, but the corners run from 0 to "
             f"{len(scan.vertices) - 1:,}; the file is damaged, save the scan again"

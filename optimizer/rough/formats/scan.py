@@ -13,9 +13,9 @@ Bools = NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class FileUnit:
-    """The unit that a file's own format gives: ``mm`` to one number, said in ``words``.
+    """The unit that comes with a file: ``mm`` to one number of the file, described in ``words``.
 
-    ``firm`` where the file itself states it, not only the format's specification.
+    ``firm`` where the file itself states the unit; else only the format's specification does.
     """
 
     mm: float
@@ -28,10 +28,10 @@ class Scan:
     """What a scan file holds: ``vertices`` (n, 3) in file units, triangles ``faces`` (m, 3).
 
     Without faces it is a cloud of points. ``polygons_split`` counts the faces of more than three
-    corners that were split into triangles. ``colours`` (n, 3) are the points' sRGB values in 0..1,
-    ``normals`` (n, 3) point out of the piece, any length; each None where the file has none, and
-    normals are read of clouds alone. ``left_out`` says what of the file is no surface. ``sealed``
-    where it is a solid that this program wrote, and nobody changed.
+    corners that were split into triangles. ``colours`` (n, 3) are the points' sRGB values in 0..1;
+    ``normals`` (n, 3), read of clouds alone, point out of the piece and have any length; each is
+    None where the file has none. ``left_out`` names what was left out because it is no surface.
+    ``sealed`` says that this program wrote the solid and nobody changed it since.
     """
 
     vertices: Floats
@@ -45,14 +45,14 @@ class Scan:
 
     @property
     def used(self) -> Bools:
-        """Which points some triangle uses, (n,); all of a cloud."""
+        """Which points belong to some triangle, (n,); in a cloud all."""
         used = np.full(len(self.vertices), not len(self.faces))
         used[self.faces] = True
         return used
 
     @property
     def used_points(self) -> Floats:
-        """The points that some triangle uses, (k, 3); all of a cloud."""
+        """The points that belong to some triangle, (k, 3); in a cloud all."""
         return self.vertices[self.used]
 
 

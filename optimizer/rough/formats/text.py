@@ -17,7 +17,7 @@ _SHOWN = 30  # letters of a word in a message
 def plain(data: bytes, name: str) -> bytes:
     """The text with every line ended by a newline alone, and no byte order mark.
 
-    Raises InputError where it is text of two bytes a letter, or no text.
+    Raises InputError where it is UTF-16 text, or no text.
     """
     if data.startswith(_OTHER_MARKS):
         raise InputError(f"{name}: the file is UTF-16 text; save it as plain text (UTF-8)")
@@ -28,13 +28,13 @@ def plain(data: bytes, name: str) -> bytes:
 
 
 def numbers(text: bytes, name: str, what: str) -> Floats:
-    """All numbers of ``text``, parted by white space. Raises InputError where a word is none."""
+    """All numbers of ``text``, separated by white space. Raises InputError at any other word."""
     text = text.strip()
     if not text:
         return np.empty(0)
     try:
         with warnings.catch_warnings():
-            warnings.simplefilter("error", DeprecationWarning)  # so older numpy tells of a word
+            warnings.simplefilter("error", DeprecationWarning)  # older numpy only warns
             return np.fromstring(text, np.float64, sep=" ")
     except (ValueError, DeprecationWarning):
         raise InputError(
@@ -64,7 +64,7 @@ def row_lengths(text: bytes) -> Ints:
 
 
 def whole(values: Floats) -> Ints:
-    """Corner numbers as int64; what is no whole number becomes NO_CORNER."""
+    """Corner numbers as int64; a value that is no whole number becomes NO_CORNER."""
     with np.errstate(invalid="ignore"):
         good = (values == np.round(values)) & (np.abs(values) < 2.0**53)
         return np.where(good, values, NO_CORNER).astype(np.int64)

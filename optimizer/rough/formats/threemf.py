@@ -22,8 +22,8 @@ _UNITS = {
     "micron": 0.001, "millimeter": 1.0, "centimeter": 10.0, "inch": 25.4, "foot": 304.8,
     "meter": 1000.0,
 }  # fmt: skip
-_LOOSEST = 200  # times a model's text may shrink in the package; coordinates shrink some 5 times
-_ALWAYS_READ = 1_000_000  # bytes that a part may have however much it shrank
+_LOOSEST = 200  # greatest ratio of a part's size to its packed size; coordinates pack about 5 : 1
+_ALWAYS_READ = 1_000_000  # bytes: a part no larger than this is read whatever its ratio
 _CHUNK = 1 << 20
 _BROKEN = (
     zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, NotImplementedError,
@@ -55,7 +55,7 @@ def read_3mf(data: bytes, name: str) -> Scan:
 
 
 def _parsed(package: zipfile.ZipFile, path: str, name: str) -> Model:
-    """A part of the package, read piece by piece and never more of it than its size may be."""
+    """A part of the package, read bit by bit, and never beyond its greatest allowed size."""
     if package.namelist().count(path) != 1:
         raise InputError(f"{name}: lacks the part {path[:80]}, or has it twice; save it again")
     entry = package.getinfo(path)

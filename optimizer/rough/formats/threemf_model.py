@@ -1,4 +1,4 @@
-"""The XML parts of a 3MF package, read as they stream by: nothing is kept but numbers."""
+"""The XML parts of a 3MF package, parsed as a stream that keeps nothing but numbers."""
 
 from array import array
 from collections.abc import Iterator
@@ -46,7 +46,7 @@ class ModelObject:
 
 @dataclass
 class Model:
-    """What the stream has told so far."""
+    """The objects, build and unit that the stream has given so far."""
 
     unit: str | None = None
     shapes: dict[str, ModelObject] = field(default_factory=dict)
@@ -78,7 +78,7 @@ def parse(chunks: Iterator[bytes], name: str) -> Model:
 
 
 class _Reader:
-    """Takes the elements as they come; those of no core namespace are passed over."""
+    """Takes the elements as they come; elements outside the core namespaces are ignored."""
 
     def __init__(self, name: str) -> None:
         self.name = name
@@ -167,7 +167,8 @@ class _Reader:
         self.model.shapes[self.id] = ModelObject(ScanPart(points, faces), (), 1, size, 0)
 
     def _composed(self) -> ModelObject:
-        """Components may name earlier objects alone, so that none can hold itself."""
+        """The object's components joined. They may name earlier objects only, so that no object can
+        contain itself."""
         missing = [c.shape for c in self.components if c.shape not in self.model.shapes]
         if missing:
             raise InputError(

@@ -1,1 +1,1 @@
-"""The compiled part of reading and mending a scan: what is asked of each triangle."""
+"""The compiled part of mending a scan: the questions that are asked of every triangle."""

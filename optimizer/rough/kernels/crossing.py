@@ -16,8 +16,8 @@ _LEAST_SINE = 1e-2  # edges that meet at a smaller angle lie along each other
 
 @compiled
 def search(corners, faces, low, high, last, first_leaf, end_leaf, tol, most_found, most_tried):
-    """(crossing pairs whose first triangle lies in the given leaves, (k, 2) in Morton order; how
-    many were tried), as far as the most allowed of either."""
+    """(crossing pairs whose first triangle lies in the given leaves, (k, 2), by number in Morton
+    order; how many pairs were tried); stops at ``most_found`` or ``most_tried``."""
     found = [(0, 0) for _ in range(0)]
     width = (len(low) + 1) // 2
     stack = np.empty(128, np.int64)
@@ -43,7 +43,7 @@ def search(corners, faces, low, high, last, first_leaf, end_leaf, tol, most_foun
 
 @compiled
 def _try_leaves(corners, faces, leaf, other, tol, found):
-    """Adds the crossing pairs of two leaves to ``found``; how many pairs lie close together."""
+    """Add the crossing pairs of two leaves to ``found``; return how many pairs lie close."""
     count, tried = len(corners), 0
     for i in range(leaf * LEAF, min(leaf * LEAF + LEAF, count)):
         for j in range(max(i + 1, other * LEAF), min(other * LEAF + LEAF, count)):

@@ -40,8 +40,8 @@ def nearest(points, corners, low, high):
 
 @compiled
 def most(triangles, corners, low, high):
-    """Of each triangle, the least over a tree's of how far its corners lie from that one at most,
-    squared."""
+    """For each triangle: the squared greatest distance of its corners from one triangle of the
+    tree, for the tree's triangle where this is least."""
     out = np.empty(len(triangles))
     stack = np.empty(128, np.int64)
     gaps = np.empty(128)

@@ -9,8 +9,8 @@ from optimizer.compiled import compiled
 
 @compiled
 def least_areas(points, taken):
-    """(the least area over the whole loop of points; over the part of it from i to k, the corner
-    that goes with them in one triangle)."""
+    """(the least area over the whole loop of points; for the part of the loop from i to k, the
+    corner that makes a triangle with i and k)."""
     n = len(points)
     cost = np.full((n, n), np.inf)
     split = np.zeros((n, n), np.int64)

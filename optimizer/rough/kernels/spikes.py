@@ -9,7 +9,7 @@ from optimizer.compiled import compiled
 
 @compiled
 def rings(vertices, faces):
-    """Of each vertex: the shortest edge, the length round the ring of its neighbours, whether it
+    """For each vertex: its shortest edge, the perimeter of the ring of its neighbours, whether it
     stands outside that ring, and the ring's middle."""
     n = len(vertices)
     shortest, around, volume = np.full(n, np.inf), np.zeros(n), np.zeros(n)

@@ -1,6 +1,6 @@
-"""A piece without a scan: caliper readings become a closed mesh and what a rough file says.
+"""A piece without a scan: caliper readings become a closed mesh, with faces and axes by its form.
 
-Forms and keys are described in README.md beside this file. One module a form.
+README.md beside this file describes the forms and their keys. Each form has a module.
 """
 
 from optimizer.rough.measured.build import build_measured as build_measured

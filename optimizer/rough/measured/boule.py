@@ -105,7 +105,7 @@ Section = Callable[[Floats, float], Floats]  # rings (k, n, 2) for half sizes (k
 
 
 class _BouleTable(FormTable):
-    """What both kinds share."""
+    """What whole and split boules have in common."""
 
     start_end: EndTable = EndTable()
     far_end: EndTable = EndTable()
@@ -121,7 +121,7 @@ class _BouleTable(FormTable):
         return skin
 
     def _built(self, stations: Stations, section: Section, known: PieceFacts) -> FormSolid:
-        """All but the sides and the frame, which differ."""
+        """The solid of a boule, but for the frame and faces that differ between the two kinds."""
         _refuse_out_of_order([station.at_mm for station in stations])
         _refuse_tall("start_end", self.start_end, stations[0])
         _refuse_tall("far_end", self.far_end, stations[-1])
@@ -209,8 +209,8 @@ def _refuse_tall(name: str, end: EndTable, last: StationTable | SplitStationTabl
     width = 2.0 * min(last.half)
     if end.height > width:
         raise ValueError(
-            f"has a {name} {end.height:g} mm high on a last station {width:g} mm wide: read "
-            "stations along it instead"
+            f"has a {name} {end.height:g} mm high, but its last station is only {width:g} mm wide: "
+            "read stations along it instead"
         )
 
 

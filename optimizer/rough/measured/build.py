@@ -1,4 +1,4 @@
-"""From the [measured] table to a mesh and the rough table that a scan of it would have."""
+"""From the [measured] table to a mesh, and to the rough table that a scan would have."""
 
 import math
 from collections.abc import Iterable
@@ -36,10 +36,10 @@ _FOR_A_SCAN = ("unit", "mm_per_unit", "known_distance", "scan_error_mm")
 
 
 def build_measured(path: Path, table: RoughTable, unit: str | None, material: Material) -> Source:
-    """The piece that the [measured] table of the rough file at ``path`` tells of.
+    """The piece that the [measured] table of the rough file at ``path`` describes.
 
-    ``unit`` is the call's, which must say nothing else than millimetres. The outcome's table has
-    all that the form tells. Raises InputError, one line, where the readings are bad or fit no body.
+    ``unit`` is the call's; only millimetres are allowed. The source's table has the faces and axes
+    that the form gives. Raises InputError, one line, where the readings are bad or fit no solid.
     """
     where = path.name
     _refuse_scan_keys(table, unit, where)
@@ -78,7 +78,9 @@ def _refuse_scan_keys(table: RoughTable, unit: str | None, where: str) -> None:
     if table.form is not None:
         raise InputError(f'{where}: key "form" is for a scan; [measured] has its own: drop it')
     if table.correct == "scale":
-        raise InputError(f'{where}: correct = "scale" is for a scan; read the piece again: drop it')
+        raise InputError(
+            f'{where}: correct = "scale" is for a scan; drop it, and measure the piece again'
+        )
     if unit not in (None, "mm"):
         raise InputError(f"{where}: readings are in millimetres; drop --unit")
 
@@ -100,8 +102,8 @@ def _form_table(content: dict[str, Any], place: str) -> FormTable:
 
 
 def _as_if_scanned(table: RoughTable, body: FormSolid, error_mm: float, where: str) -> RoughTable:
-    """The rough table with the form's own faces, axes and error filled in; what the file states
-    of axes goes first."""
+    """The rough table with the form's own faces, axes and error filled in; axes that the file
+    states take precedence."""
     names = {face.name for face in body.faces}
     twice = [face.name for face in table.reference_faces if face.name in names]
     if twice:

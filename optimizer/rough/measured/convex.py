@@ -4,7 +4,7 @@ import numpy as np
 
 from optimizer.mesh import Floats, Mesh, Plane, outward_faces
 
-_SAME_SHARE = 1e-9  # of the size: corners where more than three planes meet come out several times
+_SAME_SHARE = 1e-9  # of the size: a corner of more than three planes is found several times
 
 
 def between(planes: list[Plane], inner: Floats) -> Mesh:

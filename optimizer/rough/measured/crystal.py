@@ -85,7 +85,7 @@ class CrystalEndTable(Table):
         return (self._pointed(inner_mm) or self.height(inner_mm)) / inner_mm
 
     def leaning(self, inner_mm: float) -> float:
-        """How far the error of the angle moves a pyramid face at most, mm."""
+        """How far the error of the angle may move a pyramid face, mm."""
         if self.angle_deg is None:
             return 0.0
         slant = self.height(inner_mm) / np.sin(np.radians(self.angle_deg - 90.0))
@@ -146,7 +146,7 @@ class CrystalTable(FormTable):
         )
 
     def _across(self) -> Reading:
-        """The reading that the section follows from, the one that differs most of two."""
+        """The reading that gives the section; of two, the one whose values differ most."""
         given = (self.across_flats_mm, self.across_corners_mm, self.side_mm, self.other_side_mm)
         return max((r for r in given if r), key=lambda reading: reading.spread_mm)
 

@@ -1,4 +1,4 @@
-"""What the forms of a hand-measured piece share: readings, the table, and the body they make."""
+"""What the forms of a hand-measured piece have in common: readings, the table, and the solid."""
 
 import math
 from abc import abstractmethod
@@ -14,7 +14,7 @@ from optimizer.materials import Material
 from optimizer.mesh import Floats, Mesh
 from optimizer.rough.model import ReferenceFace
 
-LEAST_MM, MOST_MM = 0.01, 1000.0  # what a caliper tells apart; larger than what is cut by hand
+LEAST_MM, MOST_MM = 0.01, 1000.0  # the resolution of a caliper; larger than anything cut by hand
 # A good caliper on a sound skin: the tool reads finer, the skin does not (common practice, no
 # source).
 DEFAULT_READING_ERROR_MM = 0.1
@@ -36,7 +36,7 @@ class Reading:
 
     @property
     def spread_mm(self) -> float:
-        """How far the readings run from their mean."""
+        """The greatest difference of a reading from the mean."""
         return max(abs(value - self.mm) for value in self.values)
 
 
@@ -46,7 +46,7 @@ def _reading(value: Any) -> Reading:
     if not values or len(numbers) < len(values):
         raise ValueError(f"must be a number or a list of numbers, got {shown(value)}")
     for number in numbers:
-        if not LEAST_MM <= number <= MOST_MM:  # false of what is no number, too
+        if not LEAST_MM <= number <= MOST_MM:  # refuses nan, too
             limits = f"from {LEAST_MM:g} to {MOST_MM:g} mm"
             raise ValueError(f"must be {limits}, got {shown(number)}")
     return Reading(tuple(float(number) for number in numbers))
@@ -58,7 +58,7 @@ Place = Annotated[float, Field(ge=-MOST_MM, le=MOST_MM)]
 
 @dataclass(frozen=True)
 class PieceFacts:
-    """What the rough file says beside the readings."""
+    """What a form needs to know of the piece besides its readings."""
 
     material: Material
     weighed_ct: float | None
@@ -67,7 +67,7 @@ class PieceFacts:
 
 @dataclass(frozen=True)
 class FormSolid:
-    """A closed mesh in a frame of the form's own, and what is known of it by its form."""
+    """A form's closed mesh in a frame of its own, and what is known about it from the form."""
 
     mesh: Mesh
     frame: str  # where the origin and the axes lie, as a sentence without its full stop
@@ -75,8 +75,8 @@ class FormSolid:
     unsure_mm: float = 0.0  # how far inside the mesh the skin may be, beyond one reading's error
     notes: tuple[str, ...] = ()  # how it was built
     doubts: tuple[str, ...] = ()
-    optic_axis: Floats | None = None  # (3,) unit, where form and species tell
-    growth_axis: Floats | None = None  # the like
+    optic_axis: Floats | None = None  # (3,) unit, where form and species determine it
+    growth_axis: Floats | None = None  # likewise
 
 
 class FormTable(Table):
@@ -97,7 +97,7 @@ class FormTable(Table):
 
     @abstractmethod
     def solid(self, known: PieceFacts) -> FormSolid:
-        """The form as a closed mesh. Raises ValueError where the readings fit no body."""
+        """The form as a closed mesh. Raises ValueError where the readings fit no solid."""
 
 
 def widest_spread(readings: Sequence[Reading]) -> float:
@@ -106,7 +106,7 @@ def widest_spread(readings: Sequence[Reading]) -> float:
 
 
 def bend_words(bulge_mm: float, hollow_mm: float, answer: str) -> str:
-    """How far sides run off straight lines, with what is done about their hollows."""
+    """How far sides run off straight lines, and what is done about hollow ones (``answer``)."""
     said = []
     if bulge_mm > _LEAST_SAID_MM:
         said.append(f"bulge by up to {bulge_mm:.2f} mm, which is left out")

@@ -115,10 +115,10 @@ def _pair(one: int, other: int, count: int) -> str:
 
 
 def bends(points: Floats) -> tuple[float, float]:
-    """How far a smooth edge through a counter-clockwise loop's points runs (outside its sides
-    where it bulges, inside them where it is hollow), mm.
+    """How far a smooth edge through the points of a counter-clockwise loop runs off the loop's
+    sides: (outside them where it bulges, inside them where it is hollow), mm.
 
-    At each point that turns by less than a corner does, by the arc through it and its neighbours:
+    Taken at each point that is no corner, from the arc through it and its neighbours:
     r·(1 - cos(half the arc's angle)) over the longer of the two sides.
     """
     before, after = points - np.roll(points, 1, axis=0), np.roll(points, -1, axis=0) - points

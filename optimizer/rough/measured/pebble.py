@@ -123,12 +123,12 @@ def _shape_note(exponent: float, known: PieceFacts) -> str:
     kind = "boxier" if exponent > ELLIPSOID else "sharper"
     return (
         f"taken as {kind} than an ellipsoid (exponent {exponent:.2f}, where 2 is an ellipsoid), so "
-        f"that it weighs {known.weighed_ct:g} ct: the weight can check nothing more"
+        f"that it weighs {known.weighed_ct:g} ct: the weight is no check on the readings any more"
     )
 
 
 def _guess(known: PieceFacts) -> str:
     held = "three diameters and the weight" if known.weighed_ct else "three diameters alone"
     return (
-        f"the pebble's shape is a guess from {held}: hold the piece against the plan before you saw"
+        f"the pebble's shape is a guess from {held}: compare the piece with the plan before you saw"
     )

@@ -1,4 +1,4 @@
-"""What lies between the places where a piece was read."""
+"""The shape of a piece between the stations at which it was measured."""
 
 from dataclasses import dataclass
 
@@ -6,7 +6,7 @@ import numpy as np
 
 from optimizer.mesh import Floats
 
-_LEAST_MM = 1e-6  # less is no waist, but rounding
+_LEAST_MM = 1e-6  # a smaller waist is a rounding error
 
 
 @dataclass(frozen=True)

@@ -236,7 +236,7 @@ def test_a_flat_that_is_used_leaves_the_others_to_measure_from(tmp_path: Path, b
             "comes out beyond the piece",
         ),
         ("[[flaws]]\nname='a'\npoint_mm={base=1,end=2,ends=1}", "", 'did you mean "end"'),
-        ("", "rests_on=[0,0.8,-1]\n", 'key "rests_on" is no way for the piece to rest'),
+        ("", "rests_on=[0,0.8,-1]\n", 'key "rests_on" is no direction in which the piece rests'),
         ("", "optic_axis={along_edge=['base']}\n", "optic_axis.along_edge"),
         ("", "optic_axis={along_edge=['base','base']}\n", "which are nearly parallel"),
         ("", "optic_axis={square_to='base',along_edge=['base','end']}\n", "either square_to or"),

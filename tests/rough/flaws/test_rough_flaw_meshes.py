@@ -94,7 +94,7 @@ def test_a_mesh_that_is_no_solid_is_refused(cloud: Mesh, said: str, tmp_path: Pa
         (CLOUD.replace("shapes/cloud.ply", ""), 'in the first [[flaws]], key "mesh"'),
         (CLOUD + "point_mm = [0, 0, 0]\n", "must have either point_mm, or from_mm and to_mm, or a"),
         (CLOUD + "radius_mm = 0.1\n", "has a mesh and a radius_mm"),
-        (CLOUD + "normal = [0, 0, 1]\n", "has a normal, which only a crack at point_mm has"),
+        (CLOUD + "normal = [0, 0, 1]\n", "has a normal, which is only for a crack at point_mm"),
         (CLOUD + "across_mm = 1.0\n", "has across_mm, which is for a crack"),
         (CLOUD + "allowed = 'anywhere'\n", 'in the first [[flaws]], key "allowed"'),
         (CLOUD + "alowed = 'off the table'\n", 'did you mean "allowed"?'),

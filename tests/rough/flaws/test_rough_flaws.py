@@ -49,7 +49,7 @@ def test_each_kind_is_read(tmp_path: Path) -> None:
         ("[[flaws]]\nname = 'a'\nfrom_mm = [0, 0, 0]\n", "must have either point_mm"),
         (POINT + "from_mm = [0, 0, 0]\nto_mm = [1, 0, 0]\n", "must have either point_mm"),
         (LINE.replace("4]", "0]"), "has from_mm and to_mm at one place"),
-        (LINE + "normal = [0, 0, 1]\n", "has a normal, which only a crack at point_mm has"),
+        (LINE + "normal = [0, 0, 1]\n", "has a normal, which is only for a crack at point_mm"),
         (POINT + "across_mm = 2.0\n", "has across_mm, which is for a crack"),
         (CRACK + "across_mm = 0.0\n", 'in the first [[flaws]], key "across_mm" must be above 0'),
         (CRACK.replace("3, 4", "0, 0"), 'in the first [[flaws]], key "normal" is no direction'),
