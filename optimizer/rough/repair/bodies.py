@@ -1,7 +1,7 @@
 """Bodies beside, in and around the piece: what is kept, what is dropped, and what is refused.
 
-The piece is the closed body of the greatest volume. What else there is counts by its own volume and
-by how often the whole surface winds round the places just outside it.
+The piece is the closed body of the greatest volume. Every other body is judged by its own volume
+and by how often the whole surface winds round the places just outside it.
 """
 
 import numpy as np
@@ -28,17 +28,18 @@ from optimizer.rough.repair.mend import Mended
 from optimizer.rough.repair.orient import signed_volumes, turn_over
 from optimizer.rough.repair.words import areas_mm2, mm, sides_mm
 
-CRUMB_SHARE = 0.01  # of the piece's volume: a body beside it that is no larger is dropped
-HOLLOW_SHARE = 0.5  # of the piece's volume: what is larger is no hollow but a second wall
-_SPECK = 1e-9  # of the longest side: what is no longer is a point, whatever its triangles say
-_THINNEST = 10.0  # times what the numbers resolve: how thick a solid must be on average
+CRUMB_SHARE = 0.01  # of the piece's volume: a body beside the piece up to this size is dropped
+HOLLOW_SHARE = 0.5  # of the piece's volume: a larger inner body is a second wall, not a hollow
+_SPECK = 1e-9  # of the longest side: a body no longer than this counts as a point
+_THINNEST = 10.0  # least mean thickness of a solid, over the resolution of its numbers
 _MOST_BODIES = 1000  # each costs a look at the surface about it
 
 
 def face_outwards(mesh: Mesh, edges: Edges, name: str) -> Mended:
-    """The piece and its hollows, of a closed surface whose neighbours agree, wound outwards.
+    """The piece and its hollows, wound outwards, from a closed surface whose triangles agree.
 
-    Raises InputError where it encloses no volume, or isn't certain which bodies are the piece.
+    Raises InputError where the surface encloses no volume, or where it isn't certain which bodies
+    are the piece.
     """
     body = components(edges.joined() // 3, len(mesh.faces))
     volumes = signed_volumes(mesh, body)

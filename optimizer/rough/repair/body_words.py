@@ -1,4 +1,4 @@
-"""What is said of bodies: those left out, those kept as hollows, and those that are too many."""
+"""Sentences about bodies: those left out, those kept as hollows, and those that are too many."""
 
 from collections.abc import Sequence
 
@@ -15,7 +15,7 @@ from optimizer.rough.repair.words import areas_mm2, mm, percent, place
 def crumbs_left_out(
     mesh: Mesh, main: ClosedSurface, crumbs: Sequence[ClosedSurface]
 ) -> tuple[Repair, ...]:
-    """What was beside the piece and is left out; nothing where there is none."""
+    """The repair that leaves out the bodies beside the piece; none where there are none."""
     if not crumbs:
         return ()
     volume = sum(abs(body.volume_mm3) for body in crumbs)
@@ -29,7 +29,7 @@ def crumbs_left_out(
 
 
 def hollows_kept(mesh: Mesh, hollows: Sequence[ClosedSurface]) -> tuple[Repair, ...]:
-    """What is closed within the piece and kept; nothing where there is none."""
+    """The repair that keeps closed surfaces within the piece as hollows; none where there are none."""
     if not hollows:
         return ()
     volume = sum(abs(body.volume_mm3) for body in hollows)
@@ -42,7 +42,7 @@ def hollows_kept(mesh: Mesh, hollows: Sequence[ClosedSurface]) -> tuple[Repair, 
 
 
 def doubt_of_hollows(hollows: Sequence[ClosedSurface]) -> tuple[str, ...]:
-    """That the hollows may be sound stone; nothing where there are none."""
+    """The doubt that the hollows may be sound stone; none where there are no hollows."""
     if not hollows:
         return ()
     largest = max(hollows, key=lambda body: body.longest_mm)
@@ -56,14 +56,14 @@ def doubt_of_hollows(hollows: Sequence[ClosedSurface]) -> tuple[str, ...]:
 def outer_walls_left_out(
     mesh: Mesh, main: ClosedSurface, walls: Sequence[ClosedSurface]
 ) -> tuple[Repair, ...]:
-    """The outer of walls within each other; nothing where there is one alone."""
+    """The repair that leaves out the outer of two walls; none where there is one wall."""
     if not walls:
         return ()
     points, area = _touched(mesh, [main])
     gap = max(apart(mesh, main, wall) or 0.0 for wall in walls)
     sentence = (
-        f"of two walls within each other the outer one left out, {area:.4g} mm², up to {mm(gap)} "
-        "off the inner one; the piece becomes smaller"
+        f"the outer of two walls left out, {area:.4g} mm², up to {mm(gap)} off the inner one; the "
+        "piece becomes smaller"
     )
     return (Repair(sentence, points, area, gap),)
 
@@ -71,7 +71,7 @@ def outer_walls_left_out(
 def doubt_of_walls(
     mesh: Mesh, main: ClosedSurface, walls: Sequence[ClosedSurface]
 ) -> tuple[str, ...]:
-    """That the piece may be as large as the outer wall; nothing where there is one alone."""
+    """The doubt that the piece may be as large as the outer wall; none where there is one wall."""
     if not walls:
         return ()
     gap = max(apart(mesh, main, wall) or 0.0 for wall in walls)
@@ -90,21 +90,21 @@ def _touched(mesh: Mesh, bodies: Sequence[ClosedSurface]) -> tuple[Floats, float
 def several_bodies(
     mesh: Mesh, main: ClosedSurface, others: Sequence[ClosedSurface], one: ClosedSurface, name: str
 ) -> InputError:
-    """Why it isn't certain which bodies are the piece: by ``one`` of them."""
+    """The error that ``one`` of the bodies makes it uncertain which of them are the piece."""
     sizes = f"{len(others) + 1} bodies, the greatest {mm(main.longest_mm)} long"
     this = f"one of {mm(one.longest_mm)} about {place(one.middle)}"
     share = percent(abs(one.volume_mm3) / main.volume_mm3)
     if (one.outside == 0 and one.volume_mm3 < 0.0) or one.outside == 1:
         return InputError(
-            f"{name}: {sizes}; {this}, with {share} of its volume, lies within it, and whether it "
-            "is a hollow or a second wall isn't certain; remove what isn't there in the scan "
-            "software, or rescan the piece"
+            f"{name}: {sizes}; {this}, with {share} of its volume, lies within the greatest, and "
+            "whether it is a hollow or a second wall isn't certain; remove what isn't there in the "
+            "scan software, or rescan the piece"
         )
     if cross(mesh, main, one):
         return InputError(
-            f"{name}: {sizes}; {this}, with {share} of its volume, runs through its surface: "
-            "passes of the scan that were badly joined, or something else scanned along; join the "
-            "passes anew, or remove what isn't the piece, in the scan software"
+            f"{name}: {sizes}; {this}, with {share} of its volume, runs through its surface: scan "
+            "passes were badly joined, or something else was scanned too; join the passes anew, or "
+            "remove what isn't the piece, in the scan software"
         )
     return InputError(
         f"{name}: {sizes}; {this} has {share} of its volume, too much to leave out; keep the piece "

@@ -1,4 +1,4 @@
-"""One connected closed surface among others, and how it lies to the piece."""
+"""One connected closed surface of a mesh, and how it lies relative to the piece."""
 
 from dataclasses import dataclass
 
@@ -14,8 +14,8 @@ from optimizer.rough.repair.words import areas_mm2, longest_mm
 
 WALLS_APART_SHARE = 0.02  # of the longest side: how far a second wall may lie within the first
 NOTHING = 1e-9  # of the longest side cubed: far below any solid, far above rounding
-_MOST_LOOKS = 30  # at corners of a crumb, each at the whole surface
-_MOST_POINTS = 300  # of a second wall, whose distance from the first is measured
+_MOST_LOOKS = 30  # corners of a crumb that are tested, each against the whole surface
+_MOST_POINTS = 300  # corners of a second wall whose distance from the first is measured
 
 
 @dataclass(frozen=True)
@@ -30,12 +30,12 @@ class ClosedSurface:
 
 
 def bounds_nothing(body: ClosedSurface) -> bool:
-    """Whether it is a flake with two sides and nothing between."""
+    """Whether a body is a flake with two sides and no volume between them."""
     return abs(body.volume_mm3) <= NOTHING * body.longest_mm**3
 
 
 def bodies_of(mesh: Mesh, body: Ints, volumes: Floats) -> list[ClosedSurface]:
-    """The greatest first."""
+    """The closed bodies of a mesh, the greatest first."""
     members = members_of(body)
     boxes = np.array([_box(mesh.triangles[faces]) for faces in members])
     found = []
@@ -53,8 +53,8 @@ def _box(corners: Floats) -> tuple[Floats, Floats]:
 
 
 def _windings_outside(mesh: Mesh, members: list[Ints], i: int, near: Ints) -> int | None:
-    """How often the surface winds round the places just outside the largest face of body i; those
-    outside the box of a closed body it doesn't wind round, so only bodies ``near`` are asked."""
+    """How often the surface winds round the places just outside the largest face of body i. A closed
+    body doesn't wind round places outside its box, so only the bodies ``near`` are counted."""
     face = int(np.argmax(areas_mm2(mesh.triangles[members[i]])))
     others = [members[k] for k in near if k != i]
     around = Mesh(mesh.vertices, mesh.faces[np.concatenate([members[i], *others])])
@@ -69,13 +69,13 @@ def sticks_out(mesh: Mesh, main: ClosedSurface, other: ClosedSurface) -> bool:
 
 
 def _some(corners: Ints, most: int) -> Ints:
-    """At most so many of the corners, spread evenly."""
+    """At most ``most`` of the corners, spread evenly."""
     return corners[:: -(-len(corners) // most)]
 
 
 def apart(mesh: Mesh, main: ClosedSurface, wall: ClosedSurface) -> float | None:
-    """How far a second wall lies from the first, mm; None where that is too far, or they cross, so
-    that neither lies within the other."""
+    """How far a second wall lies from the first, mm; None where that is too far, or where the two
+    cross, so that neither lies within the other."""
     if cross(mesh, main, wall):
         return None
     some = _some(np.unique(mesh.faces[wall.faces]), _MOST_POINTS)

@@ -23,9 +23,9 @@ from optimizer.rough.repair.words import place
 from optimizer.rough.scale.units import longest_side
 
 _WORKERS = 2
-_BATCH = 4096  # leaves a call: a compiled kernel returns often, so that Ctrl-C is answered
-_MOST_FOUND = 100_000  # pairs; far fewer are refused already
-_MOST_TRIED, _TRIED_EACH = 20_000_000, 100  # pairs in all and a triangle; scans need some 30 each
+_BATCH = 4096  # leaves in one call of the kernel, which returns often so that Ctrl-C is answered
+_MOST_FOUND = 100_000  # crossing pairs; scans with far fewer are refused already
+_MOST_TRIED, _TRIED_EACH = 20_000_000, 100  # pairs in all, pairs a triangle; scans need 30 each
 
 
 def refuse_crossing(mesh: Mesh, name: str, tolerance: float) -> None:
@@ -46,9 +46,9 @@ def refuse_crossing(mesh: Mesh, name: str, tolerance: float) -> None:
 
 
 def resolution(points: Floats) -> float:
-    """What a file's coordinates (n, 3) resolve, in their unit: a millionth of the longest side, or,
-    if that is more, four steps at the farthest coordinate, of single precision where all numbers
-    are single-precision ones."""
+    """The resolution of a file's coordinates (n, 3), in their unit: a millionth of the longest
+    side, or, if that is more, four rounding steps at the farthest coordinate, in single precision
+    where all numbers are single-precision ones."""
     own = 1e-6 * longest_side(points)
     farthest = float(np.abs(points).max())
     with np.errstate(over="ignore"):
@@ -59,9 +59,9 @@ def resolution(points: Floats) -> float:
 def crossing_pairs(mesh: Mesh, tolerance: float) -> Ints:
     """Pairs (k, 2) of faces that pass through each other by more than ``tolerance`` mm.
 
-    Raises SpentError where they are too many, or too many have to be tried.
+    Raises BudgetSpentError where they are too many, or too many have to be tried.
     """
-    # Near its own centre the numbers are small, so that the arithmetic loses nothing.
+    # Relative to the mesh's own centre the numbers are small, so the arithmetic loses no digits.
     tree = box_tree(mesh.triangles - mesh.vertices.mean(axis=0), tolerance)
     faces = np.ascontiguousarray(mesh.faces[tree.order])
 
@@ -86,7 +86,7 @@ def crossing_pairs(mesh: Mesh, tolerance: float) -> Ints:
 
 
 def _within_budget(batches: Iterable[tuple[Ints, int]], faces: int) -> Ints:
-    """All pairs together. Raises SpentError as soon as the batches have cost too much."""
+    """All pairs together. Raises BudgetSpentError as soon as the batches have cost too much."""
     kept, found, tried = [], 0, 0
     most = _MOST_TRIED + _TRIED_EACH * faces
     for pairs, count in batches:

@@ -73,7 +73,7 @@ class Curves:
 def trace(mesh: Mesh, across: Ints, seeds: Ints) -> Curves:
     """The curves that the crossing pairs of faces ``seeds`` (k, 2) lie on.
 
-    Raises UnclearError where parts of the surface only touch, SpentError where there are far too
+    Raises UnclearError where parts of the surface only touch, BudgetSpentError where there are far too
     many.
     """
     curves = Curves(mesh, across, common_divisor(mesh.vertices))
@@ -103,7 +103,7 @@ def trace(mesh: Mesh, across: Ints, seeds: Ints) -> Curves:
 
 
 def _refuse_many(pairs: int, places: int) -> None:
-    """Raises SpentError where a surface is no solid with folds in it."""
+    """Raises BudgetSpentError where a surface is no solid with folds in it."""
     if pairs > _MOST_PAIRS or places > _MOST_PLACES:
         raise BudgetSpentError(
             "resolving where the surface passes through itself",

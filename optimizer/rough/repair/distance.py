@@ -6,8 +6,8 @@ from optimizer.mesh import Floats, lengths
 from optimizer.rough.kernels.distance import most, nearest
 from optimizer.rough.repair.box_tree import BoxTree, box_tree
 
-_BATCH = 2048  # triangles looked at before those that can't hold the greatest distance drop out
-_MOST_LOOKS = 100_000  # at triangles and parts of them; some seconds
+_BATCH = 2048  # triangles bounded at a time, before those without the greatest distance drop out
+_MOST_LOOKS = 100_000  # triangles, and parts of them, that are bounded; takes some seconds
 
 
 def distances(points: Floats, triangles: Floats) -> Floats:
@@ -62,5 +62,5 @@ def _distances(points: Floats, tree: BoxTree) -> Floats:
 
 
 def _bounds(triangles: Floats, tree: BoxTree) -> Floats:
-    """How far any place on each triangle can lie from the surface at most, (n,)."""
+    """An upper bound (n,) on how far any place on each triangle lies from the surface."""
     return np.asarray(np.sqrt(most(triangles, tree.corners, tree.low, tree.high)))

@@ -1,4 +1,4 @@
-"""Where the faces of a mesh meet: its edges, and what is joined by them."""
+"""The edges in which the faces of a mesh meet, and the connected parts that they join."""
 
 from dataclasses import dataclass
 
@@ -36,8 +36,8 @@ class Edges:
         return np.asarray(self.ends[sides, 0] < self.ends[sides, 1])
 
     def touching(self, which: np.ndarray | bool = True) -> Ints:
-        """Sides (k, 2) paired, one each way, at edges where as many run one way as the other, four
-        or more: there a surface touches itself, or parts of it touch."""
+        """Pairs (k, 2) of opposite sides at the edges of four or more faces, as many each way:
+        there a surface touches itself, or parts of it touch."""
         pairs: list[tuple[int, int]] = []
         for e in np.flatnonzero((self.count > 2) & (self.count % 2 == 0) & which):
             sides = self.sides[self.starts[e] :][: self.count[e]]
@@ -81,8 +81,8 @@ def faces_across(edges: Edges) -> Ints:
 
 
 def components(pairs: Ints, count: int) -> Ints:
-    """The number of the connected set that each of ``count`` things belongs to, by ``pairs``
-    (k, 2) that are joined; numbered in order of first members."""
+    """The number of the connected component that each of ``count`` items belongs to; ``pairs``
+    (k, 2) are joined. Components are numbered in the order of their first members."""
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
 
@@ -92,6 +92,6 @@ def components(pairs: Ints, count: int) -> Ints:
 
 
 def members_of(component: Ints) -> list[Ints]:
-    """What belongs to each connected set, in order."""
+    """The members of each connected component, in order."""
     order = np.argsort(component, kind="stable")
     return np.split(order, np.cumsum(np.bincount(component))[:-1])

@@ -1,8 +1,8 @@
-"""Points in whole numbers, so that on which side one lies is never a matter of rounding.
+"""Points in exact whole numbers, so that rounding never decides on which side a point lies.
 
-A coordinate read as float64 is a whole number over a power of two; over one such power for all,
-points are whole numbers. Where an edge meets a triangle is a quotient of whole numbers: such a
-point is kept as (x, y, z, w) with w > 0 and stands for (x/w, y/w, z/w).
+A float64 coordinate is a whole number over a power of two; with one common power for all, points
+are whole numbers. The point where an edge meets a triangle is a quotient of whole numbers: it is
+kept as (x, y, z, w) with w > 0, which stands for (x/w, y/w, z/w).
 """
 
 from dataclasses import dataclass
@@ -20,7 +20,7 @@ PlaneOf = tuple[int, int, int, int]  # n·x = c as (n_x, n_y, n_z, c)
 
 
 class UnclearError(Exception):
-    """Two parts of a surface only just touch: which side is which can't be told."""
+    """Two parts of a surface only just touch, so that inside and outside are undecided."""
 
 
 def common_divisor(points: Floats) -> int:
@@ -108,7 +108,7 @@ def turn(p: Point, q: Point, r: Point, axes: tuple[int, int]) -> int:
 
 @dataclass(frozen=True)
 class ProjectedPoints:
-    """Points as seen along two axes: exactly, and rounded for what is plain without.
+    """Points projected on two axes: exactly, and rounded for questions that rounding can settle.
 
     ``rounded`` (n, 2) are in mm; ``most`` is the greatest of their magnitudes.
     """
@@ -143,7 +143,7 @@ class ProjectedPoints:
         return turn(self.points[a], self.points[b], self.points[c], self.axes)
 
     def apart(self, a: int, b: int, c: int, d: int) -> bool:
-        """Whether the boxes about segments ab and cd are plainly apart: rounding keeps order."""
+        """Whether the boxes about segments ab and cd are apart, for rounding keeps the order."""
         (ax, ay), (bx, by), (cx, cy), (dx, dy) = (self.rounded[k] for k in (a, b, c, d))
         return (
             max(ax, bx) < min(cx, dx)

@@ -21,14 +21,14 @@ _MOST_PAIRS = 5000  # of crossing triangles; the exact arithmetic takes its time
 
 
 def resolve_folds(mesh: Mesh, tolerance: float, name: str) -> Mended:
-    """The surface of what a closed surface winds round, where it passes through itself by more than
-    ``tolerance`` mm. Raises InputError where that is more than small folds."""
+    """The mesh with its folds resolved, where a closed surface passes through itself by more than
+    ``tolerance`` mm. Raises InputError where the damage is more than small folds."""
     pairs = crossing_pairs(mesh, tolerance)
     if not len(pairs):
         return Mended(mesh)
     if len(pairs) > _MOST_PAIRS:
         raise _refused(mesh, pairs, name, "far too many to be folds of a scan")
-    # Once it is cut, it is cut wherever it crosses, however shallow.
+    # Once the surface is cut at all, it must be cut wherever it crosses itself, however shallowly.
     every = crossing_pairs(mesh, HAIR * longest_mm(mesh))
     try:
         done = untangle(mesh, faces_across(edges_of(mesh)), every)

@@ -1,8 +1,13 @@
 """Holes in a scanned surface: small ones are filled by the smallest surface over their rim.
 
+<<<<<<< HEAD
 Nothing was seen in a hole. What is filled is a guess, so only holes are filled that are small
 beside the piece and whose rim lies nearly flat, or that are one or two triangles of a coarse mesh;
 how deep the true surface may lie is said.
+=======
+Nothing was seen in a hole, so its filling is a guess. Only holes are filled that are small beside
+the piece and whose rim is nearly flat; a warning says how deep the true surface may lie.
+>>>>>>> 40fdcc1 (Repairs, rough files, scale and colour boundaries in plain sentences)
 """
 
 from dataclasses import dataclass
@@ -87,7 +92,7 @@ def _hole(mesh: Mesh, rim: Ints) -> Hole:
 
 
 def too_big(mesh: Mesh, holes: list[Hole]) -> list[Hole]:
-    """Those of the holes that can't be filled with any certainty."""
+    """The holes that are too large or too uneven to be filled."""
     widest = WIDEST_SHARE * longest_mm(mesh)
     largest = MOST_AREA_SHARE * float(areas_mm2(mesh.triangles).sum())
     return [
@@ -143,7 +148,7 @@ def fill(mesh: Mesh, edges: Edges, name: str) -> Mended:
             f"{place(holes[0].middle)}); rescan the piece"
         )
     widest = max(holes, key=lambda hole: hole.across_mm)
-    deep = widest.across_mm / 2.0  # as a half ball over it would be (common practice, no source)
+    deep = widest.across_mm / 2.0  # the depth of a half ball (common practice, no source)
     sentence = (
         f"{counted(len(holes), 'hole')} filled, {area:.3g} mm² or {percent(share)} of the surface, "
         f"the widest {mm(widest.across_mm)} across about {place(widest.middle)}"

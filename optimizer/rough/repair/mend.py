@@ -1,4 +1,4 @@
-"""What a scan file gets wrong without harm: found, put right, and reported with its count."""
+"""Harmless faults of scan files: found, put right, and reported with their number."""
 
 from dataclasses import dataclass
 
@@ -10,7 +10,7 @@ from optimizer.rough.model import Repair
 
 @dataclass(frozen=True)
 class Mended:
-    """A mesh, what was put right in it, and where the piece may be another than it shows."""
+    """A mesh, what was put right in it, and doubts: where the piece may differ from the mesh."""
 
     mesh: Mesh
     repairs: tuple[Repair, ...] = ()
@@ -61,10 +61,10 @@ def _same_rows(points: Floats) -> tuple[Ints, Ints]:
 
 
 def drop_needless_faces(mesh: Mesh) -> Mended:
-    """Leave out faces that use a vertex twice, and faces that lie on the same three as another.
+    """Leave out faces that use a vertex twice, and faces on the same three vertices as another.
 
-    Of these the first stays, unless the surface is closed there without it: then they bound
-    nothing, and all go.
+    Of such duplicates the first stays, unless the surface is closed there without it: then they
+    bound nothing, and all are left out.
     """
     a, b, c = mesh.faces.T
     proper = (a != b) & (b != c) & (c != a)
@@ -76,8 +76,8 @@ def drop_needless_faces(mesh: Mesh) -> Mended:
     kept = _without_doubles(faces)
     if not kept.all():
         twice = mesh.vertices[faces[~kept]]
-        said = counted(len(twice), "duplicate triangle")
-        repairs.append(Repair(f"{said} left out", twice.mean(axis=1)))
+        duplicates = counted(len(twice), "duplicate triangle")
+        repairs.append(Repair(f"{duplicates} left out", twice.mean(axis=1)))
         faces = faces[kept]
     return Mended(mesh if faces is mesh.faces else Mesh(mesh.vertices, faces), tuple(repairs))
 

@@ -31,8 +31,9 @@ def make_agree(mesh: Mesh, edges: Edges, name: str) -> Mended:
 
 
 def _against(pairs: Ints, same_way: np.ndarray, body: Ints, mesh: Mesh, name: str) -> np.ndarray:
-    """Each face stands twice in a graph, as read and turned; neighbours are joined the way round
-    that makes them agree. A body then falls into two halves, one the reverse of the other."""
+    """Which faces (m,) must be turned. Each face is in a graph twice, as read and turned, and is
+    joined to the version of its neighbour that agrees with it. So a body falls into two halves, one
+    the reverse of the other."""
     count = len(body)
     a, b = pairs.T
     swap = np.where(same_way, count, 0)
@@ -56,12 +57,12 @@ def _against(pairs: Ints, same_way: np.ndarray, body: Ints, mesh: Mesh, name: st
 def signed_volumes(mesh: Mesh, body: Ints) -> Floats:
     """Volume (k,) of each body in mm³, negative where it is wound inside out."""
     first = np.unique(body, return_index=True)[1][body]
-    v = mesh.triangles - mesh.triangles[first, :1]  # far from a body, digits get lost
+    v = mesh.triangles - mesh.triangles[first, :1]  # far from the origin, digits would be lost
     return np.bincount(body, np.einsum("ij,ij->i", v[:, 0], np.cross(v[:, 1], v[:, 2]))) / 6.0
 
 
 def turn_over(mesh: Mesh) -> Mended:
-    """Every face turned."""
+    """The mesh with every face turned."""
     faces = np.ascontiguousarray(mesh.faces[:, ::-1])
     repair = Repair("the surface was inside out: every triangle turned")
     return Mended(Mesh(mesh.vertices, faces), (repair,))

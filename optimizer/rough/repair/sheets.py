@@ -25,7 +25,8 @@ FLAT_SHARE = 0.05  # of its length: how thick a flat sheet of any size may be
 def drop_flaps(mesh: Mesh, edges: Edges, name: str) -> Mended:
     """Leave out flaps and inner walls on edges at which the surface branches, the smallest first.
 
-    Raises InputError where they are too large a part of the surface, or more than one could go.
+    Raises InputError where they are too large a part of the surface, or where one of several walls
+    could be left out.
     """
     odd = _odd(edges)
     if not odd.any():
@@ -79,8 +80,8 @@ def _odd(edges: Edges) -> np.ndarray:
 
 
 def _may_go(edges: Edges, patch: Ints, size: np.ndarray) -> Ints:
-    """The patches on odd edges whose going leaves no edge open, each the smallest of those at its
-    edges; where there is none such, the smallest of all that may go."""
+    """The patches on odd edges that can be left out without opening an edge, each the smallest at
+    its edges; where there is no such patch, the smallest of all that can be left out."""
     width = len(size)
     at = np.repeat(np.arange(len(edges.count)), edges.count)
     pair, mine = np.unique(at * width + patch[edges.sides // 3], return_counts=True)
@@ -109,8 +110,8 @@ def _branching(mesh: Mesh, edges: Edges, odd: Ints, name: str) -> InputError:
 def drop_sheets(mesh: Mesh, edges: Edges, name: str) -> Mended:
     """Leave out open sheets beside a closed body, such as a patch of the turntable.
 
-    Raises InputError where no body is closed, holes that can be filled apart, or where a sheet of
-    some size lies in the piece or passes through it.
+    Raises InputError where no body is closed (but for holes that can be filled), or where a sheet
+    of some size lies in the piece or passes through it.
     """
     if not (edges.count == 1).any():
         return Mended(mesh)

@@ -26,7 +26,7 @@ from optimizer.rough.repair.words import longest_mm
 class MendedSolid:
     """A closed, outward-oriented surface in mm, and what had to be put right for it.
 
-    ``doubts`` say where the piece may be another than the solid shows.
+    ``doubts`` say where the piece may differ from the solid.
     """
 
     mesh: Mesh
@@ -65,7 +65,7 @@ def _made(scan: Scan, mesh: Mesh, scale: float, name: str) -> MendedSolid:
         steps += _mend_again(whole.mesh, name)
     last = steps[-1].mesh
     if last is not merged.mesh:
-        last = merge_corners(last).mesh  # points that nothing uses any more
+        last = merge_corners(last).mesh  # drops points that no triangle uses any more
     steps.append(part_touching(last))
     _refuse_unsound(steps[-1].mesh, name)
     as_read = smooth.mesh is whole.mesh and facing.mesh is closed.mesh and not closed.repairs
@@ -78,8 +78,8 @@ def _made(scan: Scan, mesh: Mesh, scale: float, name: str) -> MendedSolid:
 
 
 def unchanged_solid(scan: Scan, scale: float, name: str) -> MendedSolid:
-    """As ``make_solid``, of a shape that must not change, such as a flaw's: a mending that is safe
-    for the piece may make the flaw too small. Raises InputError where one were needed."""
+    """As ``make_solid``, for a shape that must not change, such as a flaw's: a repair that is safe
+    for the piece may make the flaw too small. Raises InputError where a repair would be needed."""
     solid = make_solid(scan, scale, name)
     for repair in solid.repairs:
         if repair.area_mm2 > 0.0:
@@ -112,8 +112,8 @@ def close(mesh: Mesh, name: str) -> tuple[Mended, Edges]:
 
 
 def _mend_again(mesh: Mesh, name: str) -> list[Mended]:
-    """What folds leave behind: small closed bodies, no cause for doubt of their own, and parts
-    below what the numbers resolve."""
+    """The repairs of what resolved folds leave behind: small closed bodies, which raise no doubts
+    of their own, and parts too small for the numbers to resolve."""
     closed, edges = close(merge_corners(mesh).mesh, name)
     facing = face_outwards(closed.mesh, edges, name)
     refuse_crossing(facing.mesh, name, HAIR * longest_mm(facing.mesh))

@@ -1,8 +1,8 @@
 """Edges at which a surface touches itself: parted, so that two triangles meet in every edge.
 
-Four or more triangles in an edge bound no fault of the solid, but many programs take such a mesh
-for an open one. The edge is divided at its middle, once for each two triangles with material
-between them, and each middle moves into that material.
+Four or more triangles at an edge are no fault of the solid, but many programs take such a mesh for
+an open one. So the edge is divided at its middle, once for each two triangles with material between
+them, and each middle point is moved into that material.
 """
 
 import numpy as np
@@ -18,9 +18,9 @@ _OF_HEIGHT = 0.05  # of the lowest of the edge's triangles: how far a middle may
 
 
 def one_surface(mesh: Mesh) -> Mesh:
-    """What the robust kernel made, with one vertex for corners at the same place: the kernel gives
-    two where a surface touches itself in a point. Where one would join four triangles in an edge,
-    they stay two."""
+    """The robust kernel's mesh with one vertex for all corners at the same place: the kernel makes
+    two where a surface touches itself in a point. Where a single vertex would join four triangles
+    at an edge, the two stay."""
     merged = merge_corners(mesh).mesh
     if len(merged.vertices) == len(mesh.vertices):
         return mesh
@@ -47,7 +47,7 @@ def part_touching(mesh: Mesh) -> Mended:
 
 
 def _part_some(mesh: Mesh, edges: Edges, step: float) -> tuple[Mesh, Floats]:
-    """As many of the edges parted as have no triangle in common; and their middles."""
+    """Part as many edges as have no triangle in common; return the mesh and their middles."""
     taken = np.zeros(len(mesh.faces), bool)
     gone: list[Ints] = []
     parts: list[list[int]] = []

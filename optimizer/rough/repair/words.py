@@ -1,4 +1,4 @@
-"""How steps of the ladder speak of places and of limits."""
+"""The words of the repair steps for places, lengths and shares."""
 
 import numpy as np
 

@@ -1,4 +1,4 @@
-"""What is known of a piece before its scan is read: names are looked up here, in milliseconds."""
+"""What is known of a piece before its scan is read, so that wrong names are refused at once."""
 
 import re
 from collections.abc import Iterator, Mapping
@@ -22,8 +22,8 @@ _NAMING = ("parallel_to", "window", "square_to")  # keys whose value is the name
 
 @dataclass(frozen=True)
 class Facts:
-    """Where the scan lies, what its rough file or the order's [rough] table says, where that was
-    read, and the species."""
+    """The scan's path, the table of its rough file or the order's [rough] table, where the table
+    was read, and the species."""
 
     scan: Path
     table: RoughTable | None
@@ -46,8 +46,8 @@ class Facts:
 def read_facts(path: Path, rough_table: Mapping[str, Any] | None = None) -> Facts:
     """The facts about the piece that ``path`` describes, as ``load_rough`` takes them.
 
-    Raises InputError where they are bad, name a species, face or file that there is none of, or
-    the scan is no file.
+    Raises InputError where they are bad, where they name a species, face or file that doesn't
+    exist, or where the scan is no file.
     """
     scan, table, where = _found(path, rough_table)
     if table is not None:
@@ -104,7 +104,8 @@ def _material(table: RoughTable | None, where: str) -> Material:
 
 
 def _refuse_unknown_faces(table: RoughTable, where: str) -> None:
-    """A face that neither the file names nor the scan may show. Forms have faces of their own."""
+    """Raises InputError for the name of a face that the file doesn't state and that isn't one of
+    the flats found on a scan. A measured form has faces of its own."""
     known = {face.name for face in table.reference_faces}
     known |= {PLATE} if table.rests_on is not None else set()
     if table.measured is not None:

@@ -27,7 +27,7 @@ def _hex_colour(text: str) -> str:
 
 def must_point(vector: list[float] | None) -> list[float] | None:
     """``vector`` where it is a direction. Raises ValueError where its length is nothing."""
-    # Squares of the least numbers vanish: such a direction cannot be made one long.
+    # The squares of very small numbers vanish: such a direction can't be scaled to length one.
     if vector is not None and not 1e-100 < math.hypot(*vector) < 1e100:
         raise ValueError("is no direction: its length must not be zero")
     return vector
@@ -48,7 +48,7 @@ _DEPTHS = TypeAdapter(dict[OneLine, _Far], config=ConfigDict(strict=True))
 
 
 class FaceDirectionTable(Table):
-    """A direction told by named faces: square to one, or along the edge of two."""
+    """A direction given by named faces: square to one, or along the edge of two."""
 
     square_to: OneLine | None = None
     along_edge: Annotated[list[OneLine], Field(min_length=2, max_length=2)] | None = None
@@ -79,4 +79,4 @@ def _direction(told: Any) -> list[float] | FaceDirectionTable:
 Place = Annotated[list[float] | dict[str, float], PlainValidator(_place)]
 """Three coordinates in mm in the scan frame, or depths below three named faces."""
 Direction = Annotated[list[float] | FaceDirectionTable, PlainValidator(_direction)]
-"""Three numbers in the scan frame, any length, or a direction told by named faces."""
+"""Three numbers in the scan frame, of any length, or a direction given by named faces."""

@@ -50,7 +50,7 @@ def with_known(rough: Rough, table: RoughTable, folder: Path, where: str) -> Rou
         raise InputError(f"{where}: {error}") from None
     body = table.body_colour
     cleavage = [direction(told, "cleavage", k) for k, told in enumerate(table.cleavage)]
-    # Where the file names no faces, all that were found are measured from, not only those used.
+    # Where the file states no faces but uses a found one, all found flats become reference faces.
     found = named_faces.flats() if named_faces.used and not faces else named_faces.used.values()
     return replace(
         rough, zones=zones, flaws=flaws, repairs=(*rough.repairs, *mended),
@@ -104,9 +104,9 @@ def stated_flaws(
     where: str,
     first: int = 0,
 ) -> tuple[tuple[Flaw, ...], list[Repair]]:
-    """The flaws, those that name a mesh with their shape in mm, and what was mended in these.
+    """The flaws, with their shapes in mm where they name a mesh, and what was mended in the meshes.
 
-    ``first`` is the place of the first table in its file, from 0.
+    ``first`` is the number of the first table in its file, counted from 0.
     """
     flaws, mended = [], []
     for number, table in enumerate(tables, first):
@@ -135,7 +135,7 @@ def stated_flaws(
 
 @contextmanager
 def _named_cause(where: str, place: Place, is_table: bool = False) -> Iterator[None]:
-    """Says of an error in what file and at what place in it the cause stands."""
+    """Add to an error the file and the place in it where the cause stands."""
     words = place_words(place, is_table)
     try:
         yield

@@ -1,4 +1,4 @@
-"""A piece saved to be planned in: its solid, and beside it a rough file of what is known of it."""
+"""Saving a piece, ready to plan in: its solid, and beside it a rough file of all that is known."""
 
 from pathlib import Path
 from typing import Any

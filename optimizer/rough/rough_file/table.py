@@ -20,7 +20,7 @@ from optimizer.rough.zones.colour_table import BodyColourTable
 from optimizer.rough.zones.table import ZoneTable
 from optimizer.toml_file import read_toml
 
-# A balance that is off by more is no balance for stones (common practice, no source).
+# The greatest relative error of a balance that serves for stones (common practice, no source).
 WORST_BALANCE = 0.1
 
 

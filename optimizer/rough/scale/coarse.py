@@ -1,11 +1,11 @@
-"""How fine the numbers of a scan are where they stand: far from the origin, digits are missing."""
+"""The rounding steps of a scan's numbers: far from the origin, digits are missing."""
 
 import numpy as np
 
 from optimizer.mesh import Floats
 
 _LEAST_POINTS = 1000  # of fewer, as of a drawn box, whole numbers say nothing
-_LOOK = 50_000  # points that are looked at for that: each corner comes about six times
+_LOOK = 50_000  # points that are examined for that: each corner comes about six times
 _MOST_DECIMALS = 9
 _TELLS = 0.2  # of the scan error: steps above it matter beside it
 _NEVER_TELLS_MM = 0.001  # whatever the scan error
@@ -26,7 +26,7 @@ def coarse_error(
     if step <= max(_TELLS * scan_error_mm, _NEVER_TELLS_MM):
         return 0.0, ()
     far = float(np.abs(points).max()) * scale
-    # Each of the three numbers may be off by half a step, all at once.
+    # All three numbers of a point may be off by half a step at once.
     error = float(np.linalg.norm(steps)) * scale / 2.0
     return error, (
         f"the scan's numbers come in steps of {step:.2g} mm, {far:.4g} mm from their origin: each "

@@ -42,9 +42,9 @@ class ScaledSolid:
 
 
 def corrected(fitted: ScaledSolid, error_mm: float, where: str) -> ScaledSolid:
-    """``fitted.table.correct`` carried out. ``error_mm`` is the scan's own error.
+    """``fitted`` corrected as its table's key ``correct`` asks; ``error_mm`` is the scan's error.
 
-    Raises InputError where the correction is more than a scale, or a species, is ever off by.
+    Raises InputError where the correction is larger than a scale, or a species' SG, is ever off.
     """
     table = fitted.table
     fitted = replace(fitted, material=_of_this_piece(fitted.material, table.sg_range, where))
@@ -136,7 +136,7 @@ def _unit(weighing: Weighing, fitted: ScaledSolid) -> str | None:
 def with_places_scaled(table: RoughTable, factor: float) -> RoughTable:
     """``table`` with every place in the scan's frame multiplied: the points under any key that
     ends in ``_mm``. Single lengths under such keys are sizes of the piece itself and stay."""
-    # Warnings of the dump are about directions told by faces, which come back as they were.
+    # The dump would warn about directions given by named faces, which come back unchanged.
     told = table.model_dump(exclude_unset=True, warnings=False)
     return RoughTable.model_validate(_moved(told, factor))
 

@@ -11,9 +11,9 @@ from optimizer.plain_number import plain_number
 
 MM_PER_UNIT = {"um": 0.001, "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
 
-# A piece of gem rough that is cut by hand has its longest side between these (common practice, no
-# source); within the inner pair nobody would doubt it. Beyond the outer pair, ten times off, it is
-# no doubt but a mistake.
+# Limits on the longest side of gem rough that is cut by hand (common practice, no source). Within
+# the inner pair nothing is said. Beyond it the size is doubted; beyond the outer pair, ten times as
+# wide, it is refused as a mistake.
 FITS_MM = (2.0, 300.0)
 SURE_MM = (5.0, 100.0)
 POSSIBLE_MM = (0.2, 3000.0)
@@ -27,7 +27,7 @@ def mm_per_unit(unit: str) -> float:
 
 
 def longest_side(points: Floats) -> float:
-    """Of the box around ``points`` (n, 3), in their unit."""
+    """The longest side of the box around ``points`` (n, 3), in their unit."""
     with np.errstate(over="ignore"):
         return float(np.ptp(points, axis=0).max())
 
@@ -39,7 +39,7 @@ def size_of(points: Floats, name: str) -> float:
     if longest == 0.0:
         raise InputError(f"{name}: all points lie at one spot; save the scan again")
     if not np.isfinite(longest):
-        raise InputError(f"{name}: the points lie beyond all measure apart; save the scan again")
+        raise InputError(f"{name}: the points lie too far apart; save the scan again")
     return longest
 
 

@@ -1,4 +1,4 @@
-"""The balance against the scan: how far weight and volume part, and what can part them.
+"""The balance against the scan: how far weight and volume disagree, and what can explain it.
 
 Weight W (ct), volume V (mm³) and specific gravity ρ belong together: 200·W = ρ·V. Each is known
 within limits: the balance to ±u; the volume to V·(1 ± A·e/V)·(1 ± s)³ with A the surface, e how
@@ -23,7 +23,7 @@ MOST_LENGTH_OFF = 0.03
 # Listed specific gravities are typical and nature is wider, but a piece further beyond the list is
 # another species, or holds something else (common practice, no source).
 MOST_SG_OFF = 0.05
-# Listed values are rounded: less is not worth a word (common practice, no source).
+# Listed values are rounded: a smaller difference needs no mention (common practice, no source).
 _WORTH_A_WORD = 0.005
 _MOST_SKIN = 0.9  # share of the volume; a scan that poor says nothing anyway
 
@@ -79,8 +79,8 @@ class Weighing:
 
     @property
     def unexplained(self) -> float:
-        """The share of the weight by which the solid stays too heavy (above 0) or too light (below
-        0) when scan, scale, balance and species are off as they may be, all the one way."""
+        """The share of the weight by which the solid is still too heavy (above 0) or too light
+        (below 0) when scan, scale, balance and species are all off as far as they may be."""
         most = self.sg_range[1] / self.own_sg[0] - 1.0
         least = self.sg_range[0] / self.own_sg[1] - 1.0
         return least if least > 0.0 else min(most, 0.0)

@@ -88,7 +88,7 @@ def _more(weighing: Weighing) -> str:
 
 
 def _is_large(weighing: Weighing) -> bool:
-    """Whether a percentage says nothing any more."""
+    """Whether the difference is too large to be stated in percent."""
     return not 0.5 < weighing.difference + 1.0 < 2.0
 
 

@@ -1,1 +1,1 @@
-"""Colour boundaries and colours: as rough files tell them, fitted, and as solids."""
+"""Colour boundaries and colours: as rough files state them, as they are fitted, and as solids."""

@@ -11,9 +11,10 @@ from optimizer.rough.model import PARALLEL, Ball, BentSheet, Boundary, ConvexRoo
 def heights(boundary: Boundary, points: Floats) -> Floats:
     """Distances in mm (n,) of ``points`` (n, 3) from the boundary, positive towards its colour.
 
-    Exact for planes, balls and inside of walls; beyond a wall's edge a little too small. From a
-    bent sheet to first order (Taubin 1991, Estimation of planar curves, surfaces, and nonplanar
-    space curves), which is exact in sign and, for what is near beside 1/bend, in size.
+    The distances are exact for planes, balls and points inside a corner or band; outside, near the
+    edge of two planes, they are a little too small. From a bent sheet they are correct to first
+    order (Taubin 1991, Estimation of planar curves, surfaces, and nonplanar space curves): exact in
+    sign, and good in size for points that are near compared with 1/bend.
     """
     match boundary:
         case Plane():

@@ -9,7 +9,7 @@ from optimizer.rough.model import Ball, BentSheet, Boundary, BoundaryFit, Convex
 from optimizer.rough.zones.boundary import heights
 
 FEWEST = {"plane": 3, "band": 2, "ball": 4, "bent sheet": 6}  # places; of a band on either side
-LEAST_SPREAD = 0.02  # across the places, of their spread along: less is as good as a line
+LEAST_SPREAD = 0.02  # width over length of the places' spread: narrower places count as a line
 _ROUNDS = 60
 _SETTLED = 1e-12
 

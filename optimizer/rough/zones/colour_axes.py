@@ -8,12 +8,12 @@ from optimizer.mesh import Floats
 from optimizer.rough.rough_file.table import RoughTable
 from optimizer.rough.zones.colour_table import BodyColourTable
 
-_SQUARE_DEG = 3.0  # the two axes of a crystal are square to each other; this far off is measuring
+_SQUARE_DEG = 3.0  # a crystal's two axes are square; up to this much off counts as measuring error
 
 
 def refuse_one_axis(material: Material, what: str) -> None:
-    """Raises InputError where colours along axes are told, by ``what``, of a species that has no
-    such axes."""
+    """Raises InputError where ``what`` states colours along axes for a species that has no such
+    axes."""
     if material.pleochroism == "none":
         raise InputError(
             f"{what} gives colours along the crystal's axes, but {material.name} shows one colour "

@@ -1,8 +1,9 @@
-"""The plane, band or ball that best parts points of two colours.
+"""The plane, band or ball that best divides points of two colours.
 
-First the one that leaves least on the wrong side, over directions or middles spread evenly; then a
-smooth step across it, fitted to the colours by least squares, whose width is narrowed until it is
-the border's own. Unlike a fit to border points alone, specks of the wrong colour hardly pull at it.
+The first guess leaves least on the wrong side, among evenly spread directions or centres. Then a
+smooth step across the boundary is fitted to the colours by least squares, and its width is narrowed
+to that of the colours' own border. Specks of the wrong colour hardly affect this fit, unlike a fit
+to border points alone.
 """
 
 from collections.abc import Callable

@@ -14,7 +14,7 @@ Thickness = Annotated[float, Field(gt=0, le=1000)]
 
 
 class SliceTable(Table):
-    """What so many mm show before white: stated, or read from a photo on white paper."""
+    """The colour of a slice before white: stated, or read from a photo on white paper."""
 
     mm: Annotated[Thickness, Field(examples=[2.0])]
     srgb: Srgb | None = None

@@ -15,9 +15,9 @@ from optimizer.reading import PHOTO, read_file
 
 PASSES = 2  # light goes through the slice to the paper and back
 _RIM, _MIDDLE = 0.05, 1.0 / 3.0  # of the photo's sides: what is paper, what is stone
-_DARK, _WHITE = 0.15, 0.99  # linear: darker is no paper in fair light, lighter lost its colour
-_LOST_SHARE = 0.5  # of the paper that may be so light
-_UNEVEN, _PATCHY = 8.0, 12.0  # ΔE that half of the rim, of the middle, may be off its mean
+_DARK, _WHITE = 0.15, 0.99  # linear light: paper is brighter than the first; above, overexposed
+_LOST_SHARE = 0.5  # of the paper that may be overexposed
+_UNEVEN, _PATCHY = 8.0, 12.0  # ΔE from the mean that half of the rim, or of the middle, may have
 _LEAST_DOTS = 30  # a side
 _MOST_DOTS = 100_000_000  # some 2 GB of memory
 _FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP")  # others may start programs, as EPS does

@@ -1,4 +1,4 @@
-"""Photos that a rough file names, as the colours that they show."""
+"""The photos that a rough file names, read as colours."""
 
 from pathlib import Path
 from typing import TypeVar

@@ -1,4 +1,4 @@
-"""The rooms on both sides of a colour boundary as robust solids."""
+"""The space on either side of a colour boundary as robust solids."""
 
 from typing import Any
 
@@ -72,14 +72,14 @@ def sag_mm(boundary: Boundary, points: Floats) -> float:
 
 
 def refuse_vast_ball(boundary: Boundary, points: Floats) -> None:
-    """Raises ValueError where a ball is so large beside a piece of corners ``points`` (n, 3) that
-    its facets would lie far off it, and the stone would be held off by as much."""
+    """Raises ValueError where a ball is so large beside a piece with corners ``points`` (n, 3) that
+    its facets would lie far off it; the stone would have to keep that much more distance."""
     size = float(np.ptp(points, axis=0).max())
     if isinstance(boundary, Ball) and boundary.radius_mm > MOST_RADII * size:
         raise ValueError(
             f"is a ball of radius {boundary.radius_mm:.4g} mm, more than {MOST_RADII:g} times the "
-            f"piece's {size:.4g} mm: so slight a curve is no ball's; take shape = \"bent\", or "
-            'shape = "plane" where it is as good as flat'
+            f'piece\'s {size:.4g} mm: so slight a curve makes no ball; give shape = "bent", or '
+            'shape = "plane" where it is nearly flat'
         )
 
 

@@ -1,6 +1,6 @@
 """Colour boundaries in rough files: [[zones]], and writing them.
 
-A boundary is told by one of several sets of keys; which one says what kind it is.
+A boundary is given by one of several sets of keys; which set it is decides the boundary's kind.
 """
 
 from typing import Annotated, Any, Literal
@@ -132,8 +132,8 @@ class ZoneTable(SideTable):
         )
         if marked and self.kind != "ball" and self.towards.at_mm is None:
             raise ValueError(
-                "is marked by places, which say not on which side its colour lies: add to towards "
-                "at_mm = [x, y, z], any place that has that colour"
+                "is marked by places, which don't say on which side its colour lies: add to "
+                "towards at_mm = [x, y, z], any place that has that colour"
             )
         return self
 
@@ -168,7 +168,7 @@ class ZoneTable(SideTable):
                 self._must_tell_a_side(boundary, inside, fit)
             boundary = self._facing(boundary, inside)
         if isinstance(boundary, ConvexRoom) and empty(boundary):
-            raise ValueError(f"leaves no room for {self.towards.colour}: turn a normal round")
+            raise ValueError(f"leaves no room for {self.towards.colour}: reverse a normal")
         return Zone(self.name, boundary, *self.colours(), fit)
 
     def _boundary(self, named_faces: NamedFaces, what: str) -> tuple[Boundary, BoundaryFit | None]:
@@ -218,7 +218,7 @@ class ZoneTable(SideTable):
         return turned, fit_of(turned, points, len(points) - 3 * len(marked))
 
     def _facing_marked(self, corner: ConvexRoom, named_faces: NamedFaces, what: str) -> ConvexRoom:
-        """Planes through marked places turn towards the place of the colour; others stay."""
+        """The corner with planes through marked places turned towards the colour; others stay."""
         assert self.towards.at_mm is not None
         inside = named_faces.place(self.towards.at_mm, f"the {self.towards.colour} of {what}")[None]
         sides = zip(corner.planes, self.planes or (), strict=True)
@@ -233,12 +233,12 @@ class ZoneTable(SideTable):
         if gap <= max(LEAST_OFF_MM, fit.worst_mm):
             raise ValueError(
                 f"has its place of {self.towards.colour} (at_mm) {gap:.2f} mm off the boundary, "
-                f"which tells no side: take one well within the {self.towards.colour}"
+                f"too near to tell the side: give one well within the {self.towards.colour}"
             )
 
     def _facing(self, boundary: Boundary, inside: Floats) -> Boundary:
-        """The boundary with ``inside`` on its side of ``towards``: what was fitted to places is
-        turned over for it. Raises ValueError where what was told says otherwise."""
+        """The boundary with ``inside`` on the side of ``towards``; one that was fitted to places is
+        turned over for that. Raises ValueError where other keys contradict ``inside``."""
         if heights(boundary, inside[None])[0] > 0.0:
             return boundary
         if self.keys == {"points_mm"} and isinstance(boundary, Plane):
@@ -248,7 +248,7 @@ class ZoneTable(SideTable):
             return BentSheet(boundary.middle, np.array([u, -v, -w]), -boundary.bend)
         raise ValueError(
             f"has its place of {self.towards.colour} (at_mm) on the side of {self.away.colour}: "
-            "check the place, or let the colours change sides"
+            "check the place, or exchange towards and away"
         )
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from optimizer.colours import as_hex, decoded, lab
 from optimizer.mesh import Floats
 
-# Shading changes a colour's lightness more than its hue: lightness counts half.
+# Shading changes a colour's lightness more than its hue, so lightness counts half.
 LIGHTNESS_SHARE = 0.5
 LEAST_APART = 8.0  # in the space below; less is shading, not two colours (measured in the tests)
 LEAST_CLEAR = 2.0  # how far apart the colours lie, in spreads of their points along the line

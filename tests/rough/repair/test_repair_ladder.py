@@ -182,7 +182,7 @@ def test_a_body_of_some_size_is_refused() -> None:
 def test_passes_that_cross_are_named_as_such() -> None:
     """Balls whose middles lie 13 mm apart: the smaller one's largest faces lie outside."""
     message = refusal(both(BALL, at(icosphere(9.0, 3), 13.0, 0.0, 0.0)))
-    assert "runs through its surface: passes of the scan that were badly joined" in message
+    assert "runs through its surface: scan passes were badly joined" in message
 
 
 @pytest.mark.parametrize("as_a_hollow", [False, True])
@@ -203,7 +203,7 @@ def test_of_two_walls_just_within_each_other_the_inner_one_is_kept() -> None:
     solid = solid_of(both(BALL, inner))
     assert volume(solid.mesh) == pytest.approx(volume(inner), rel=1e-12)
     assert as_solid(solid.mesh).volume() == pytest.approx(volume(inner), rel=1e-9)
-    assert "the outer one left out" in said(solid)
+    assert "the outer of two walls left out" in said(solid)
     assert solid.repairs[-1].moved_mm == pytest.approx(0.15, abs=0.001)
     assert "two walls up to 0.15 mm apart" in solid.doubts[0]
 

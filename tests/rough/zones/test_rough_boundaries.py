@@ -243,7 +243,7 @@ def test_each_kind_is_read_described_and_written_back(kind: str, box: Mesh, tmp_
         (
             "points_mm = [[20,-6,7.02],[20,0,6.99],[24,-6,7],[24,0,6.97]]\n"
             + SIDES % ", at_mm = [20, -6, 7.02]",
-            "mm off the boundary, which tells no side",
+            "mm off the boundary, too near to tell the side",
         ),
         ("points_mm = [[1,0,0],[2,0,0],[3,0,0]]\n" + SIDES % AT, "nearly on one line"),
         ("points_mm = [[1,0],[2,0,0],[3,0,0]]\n" + SIDES % AT, 'the first of "points_mm" must'),
