@@ -67,8 +67,8 @@ class FlawTable(Table):
         Raises ValueError where the named faces or the window don't determine its places.
         """
         what = f'flaw "{self.name}"'
-        told = [self.point_mm] if self.point_mm is not None else [self.from_mm, self.to_mm]
-        ends = [inner] if inner is not None else [named_faces.place(t, what) for t in told if t]
+        places = [self.point_mm] if self.point_mm is not None else [self.from_mm, self.to_mm]
+        ends = [inner] if inner is not None else [named_faces.place(t, what) for t in places if t]
         normal, across, radius_mm = None, 0.0, self.radius_mm
         if self.normal is not None:
             normal, across = named_faces.direction(self.normal), self.across_mm or math.inf

@@ -67,8 +67,8 @@ class BlockTable(FormTable):
 
         The angle inside the block between two faces is 180° less that between their normals.
         """
-        told = self.angles_deg
-        degrees = (told.base_front, told.base_left, told.front_left)
+        angles = self.angles_deg
+        degrees = (angles.base_front, angles.base_left, angles.front_left)
         front_z, left_z, along = -np.cos(np.radians(degrees))
         # The square of the box that the normals span, by Gram's determinant.
         box = 1.0 - front_z**2 - left_z**2 - along**2 + 2.0 * front_z * left_z * along

@@ -29,7 +29,7 @@ def crumbs_left_out(
 
 
 def hollows_kept(mesh: Mesh, hollows: Sequence[ClosedSurface]) -> tuple[Repair, ...]:
-    """The repair that keeps closed surfaces within the piece as hollows; none where there are none."""
+    """The repair that keeps closed surfaces within the piece as hollows; none without them."""
     if not hollows:
         return ()
     volume = sum(abs(body.volume_mm3) for body in hollows)

@@ -53,8 +53,8 @@ def _box(corners: Floats) -> tuple[Floats, Floats]:
 
 
 def _windings_outside(mesh: Mesh, members: list[Ints], i: int, near: Ints) -> int | None:
-    """How often the surface winds round the places just outside the largest face of body i. A closed
-    body doesn't wind round places outside its box, so only the bodies ``near`` are counted."""
+    """How often the surface winds round the places just outside the largest face of body i. A
+    closed body doesn't wind round places outside its box, so only the bodies ``near`` count."""
     face = int(np.argmax(areas_mm2(mesh.triangles[members[i]])))
     others = [members[k] for k in near if k != i]
     around = Mesh(mesh.vertices, mesh.faces[np.concatenate([members[i], *others])])

@@ -73,8 +73,8 @@ class Curves:
 def trace(mesh: Mesh, across: Ints, seeds: Ints) -> Curves:
     """The curves that the crossing pairs of faces ``seeds`` (k, 2) lie on.
 
-    Raises UnclearError where parts of the surface only touch, BudgetSpentError where there are far too
-    many.
+    Raises UnclearError where parts of the surface only touch, BudgetSpentError where there are
+    too many.
     """
     curves = Curves(mesh, across, common_divisor(mesh.vertices))
     waiting = [(int(f), int(g)) for f, g in seeds]

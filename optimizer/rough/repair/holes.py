@@ -1,13 +1,8 @@
 """Holes in a scanned surface: small ones are filled by the smallest surface over their rim.
 
-<<<<<<< HEAD
-Nothing was seen in a hole. What is filled is a guess, so only holes are filled that are small
-beside the piece and whose rim lies nearly flat, or that are one or two triangles of a coarse mesh;
-how deep the true surface may lie is said.
-=======
 Nothing was seen in a hole, so its filling is a guess. Only holes are filled that are small beside
-the piece and whose rim is nearly flat; a warning says how deep the true surface may lie.
->>>>>>> 40fdcc1 (Repairs, rough files, scale and colour boundaries in plain sentences)
+the piece and whose rim is nearly flat, or that are one or two triangles of a coarse mesh; a warning
+says how deep the true surface may lie.
 """
 
 from dataclasses import dataclass

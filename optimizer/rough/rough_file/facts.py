@@ -127,7 +127,7 @@ def _faces_named(value: Any, place: Place = ()) -> Iterator[tuple[Place, str]]:
             yield from _faces_named(held, (*place, k))
     elif isinstance(value, dict):
         for key, held in value.items():
-            if last.endswith("_mm"):  # a place, told by its depths below three faces
+            if last.endswith("_mm"):  # a place, given by its depths below three faces
                 yield place, key
             yield from _faces_named(held, (*place, key))
     elif isinstance(value, str) and (last in _NAMING or last == "along_edge"):

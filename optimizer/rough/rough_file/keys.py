@@ -60,20 +60,20 @@ class FaceDirectionTable(Table):
         return self
 
 
-def _place(told: Any) -> list[float] | dict[str, float]:
-    if not isinstance(told, dict):
-        return _NUMBERS.validate_python(told, strict=True)
-    if len(told) != 3:
+def _place(value: Any) -> list[float] | dict[str, float]:
+    if not isinstance(value, dict):
+        return _NUMBERS.validate_python(value, strict=True)
+    if len(value) != 3:
         raise ValueError(
-            f"must be three numbers, or the distances from three named faces, got {shown(told)}"
+            f"must be three numbers, or the distances from three named faces, got {shown(value)}"
         )
-    return _DEPTHS.validate_python(told)
+    return _DEPTHS.validate_python(value)
 
 
-def _direction(told: Any) -> list[float] | FaceDirectionTable:
-    if isinstance(told, dict):
-        return FaceDirectionTable.model_validate(told)
-    return _DIRECTION.validate_python(told, strict=True)
+def _direction(value: Any) -> list[float] | FaceDirectionTable:
+    if isinstance(value, dict):
+        return FaceDirectionTable.model_validate(value)
+    return _DIRECTION.validate_python(value, strict=True)
 
 
 Place = Annotated[list[float] | dict[str, float], PlainValidator(_place)]

@@ -37,10 +37,10 @@ def with_known(rough: Rough, table: RoughTable, folder: Path, where: str) -> Rou
     flaws, mended = stated_flaws(rough, table.flaws, named_faces, folder, where)
 
     def direction(
-        told: "list[float] | FaceDirectionTable | None", *place: str | int
+        stated: "list[float] | FaceDirectionTable | None", *place: str | int
     ) -> Floats | None:
         with _named_cause(where, place):
-            return None if told is None else named_faces.direction(told)
+            return None if stated is None else named_faces.direction(stated)
 
     optic = direction(table.optic_axis, "optic_axis")
     second = direction(table.second_axis, "second_axis")
@@ -49,7 +49,7 @@ def with_known(rough: Rough, table: RoughTable, folder: Path, where: str) -> Rou
     except (ValueError, InputError) as error:
         raise InputError(f"{where}: {error}") from None
     body = table.body_colour
-    cleavage = [direction(told, "cleavage", k) for k, told in enumerate(table.cleavage)]
+    cleavage = [direction(stated, "cleavage", k) for k, stated in enumerate(table.cleavage)]
     # Where the file states no faces but uses a found one, all found flats become reference faces.
     found = named_faces.flats() if named_faces.used and not faces else named_faces.used.values()
     return replace(

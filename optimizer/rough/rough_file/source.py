@@ -46,17 +46,8 @@ def scanned(path: Path, table: RoughTable | None, unit: str | None, where: str) 
     longest = size_of(scan.used_points, name)
     stated, of_unit = with_file_unit(stated, scan.unit, longest, is_measured, name)
     stated, scale = by_distance(stated, known.known_distance, error_mm, where)
-<<<<<<< HEAD
     settled, coarse_mm, of_numbers = _judged(scan, stated, longest, error_mm, name, scale.source)
     doubts = (*scan.left_out, *of_unit, *of_numbers, *_defaults_taken(table))
-=======
-    settled, of_size = settle_scale(stated, longest, name, f"the {scale.source}")
-    # A solid that this program wrote already has this in its scan error.
-    coarse_mm, coarse = (
-        (0.0, ()) if scan.sealed else coarse_error(scan.used_points, settled, error_mm)
-    )
-    doubts = (*scan.left_out, *of_unit, *of_size, *coarse, *_defaults_taken(table))
->>>>>>> 40fdcc1 (Repairs, rough files, scale and colour boundaries in plain sentences)
     return Source(name, scan, settled, scale, error_mm + coarse_mm, known, doubts)
 
 

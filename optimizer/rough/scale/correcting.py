@@ -82,8 +82,8 @@ def _of_this_piece(material: Material, sg_range: list[float] | None, where: str)
             f"{_MOST_OWN_SG_OFF:.0%} beyond the {listed} listed for {material.name}: check it, and "
             "the material"
         )
-    told = {**material.sources, "sg": "stated for this piece"}
-    return replace(material, sg=(low + high) / 2.0, sg_range=(low, high), sources=told)
+    sources = {**material.sources, "sg": "stated for this piece"}
+    return replace(material, sg=(low + high) / 2.0, sg_range=(low, high), sources=sources)
 
 
 def _scale_corrected(fitted: ScaledSolid, weighing: Weighing, where: str) -> ScaledSolid:
@@ -124,8 +124,8 @@ def _sg_corrected(fitted: ScaledSolid, weighing: Weighing, where: str) -> Scaled
         f"that the solid weighs the {weighing.weighed_ct:.3f} ct of the balance; listed for "
         f"{material.name} is {material.sg:g}",
     )
-    told = {**material.sources, "sg": "this piece's weight over its volume"}
-    own = replace(material, sg=sg, sg_range=weighing.own_sg, sources=told)
+    sources = {**material.sources, "sg": "this piece's weight over its volume"}
+    own = replace(material, sg=sg, sg_range=weighing.own_sg, sources=sources)
     return replace(fitted, material=own, warnings=said)
 
 
@@ -137,8 +137,8 @@ def with_places_scaled(table: RoughTable, factor: float) -> RoughTable:
     """``table`` with every place in the scan's frame multiplied: the points under any key that
     ends in ``_mm``. Single lengths under such keys are sizes of the piece itself and stay."""
     # The dump would warn about directions given by named faces, which come back unchanged.
-    told = table.model_dump(exclude_unset=True, warnings=False)
-    return RoughTable.model_validate(_moved(told, factor))
+    stated = table.model_dump(exclude_unset=True, warnings=False)
+    return RoughTable.model_validate(_moved(stated, factor))
 
 
 def _moved(value: Any, factor: float, is_place: bool = False) -> Any:

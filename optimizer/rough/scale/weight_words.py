@@ -104,8 +104,8 @@ def _beyond(rough: Rough, weighing: Weighing) -> str:
 
 def _look(rough: Rough, weighing: Weighing) -> str:
     """Where to look first."""
-    told = "form, the readings" if rough.readings else "unit"
-    first = f"look at the {told}, the species, the balance"
+    subject = "form, the readings" if rough.readings else "unit"
+    first = f"look at the {subject}, the species, the balance"
     if rough.readings:
         return first
     if weighing.difference <= 0.0:
@@ -123,15 +123,15 @@ def _reasons(rough: Rough, weighing: Weighing) -> str:
     low, high = weighing.sg_range
     least, most = (100.0 * (end / weighing.sg - 1.0) for end in (low, high))
     surface = "the readings and the form" if rough.readings else "the scan error, coat included"
-    told = [
+    reasons = [
         f"{surface} (±{_percent(weighing.skin)})",
         f"the balance (±{_percent(weighing.balance)})",
     ]
     if high > low:
-        told.append(f"the range of SG ({least:+.2g} to {most:+.2g}%)")
+        reasons.append(f"the range of SG ({least:+.2g} to {most:+.2g}%)")
     if weighing.scale > 0.0:
-        told.append(f"the scale (±{_percent(3.0 * weighing.scale)})")
-    return f"{', '.join(told[:-1])} and {told[-1]}"
+        reasons.append(f"the scale (±{_percent(3.0 * weighing.scale)})")
+    return f"{', '.join(reasons[:-1])} and {reasons[-1]}"
 
 
 def _percent(share: float) -> str:

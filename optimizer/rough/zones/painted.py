@@ -44,7 +44,9 @@ def zone_of_colours(rough: Rough, table: ZoneTable, named_faces: NamedFaces) -> 
         f"{groups.spread:.0f} about them; look at the picture before you trust it"
     )
     sides = zip(table.colours(), (table.towards, table.away), (towards, away), strict=True)
-    kept = [told if side.srgb else replace(told, srgb=found.srgb) for told, side, found in sides]
+    kept = [
+        colour if side.srgb else replace(colour, srgb=found.srgb) for colour, side, found in sides
+    ]
     return Zone(table.name, boundary, kept[0], kept[1], fit)
 
 

@@ -49,7 +49,7 @@ class ColourTable(BodyColourTable):
 
 
 class SideTable(Table):
-    """One plane, told by a point and a direction, by a named face, or by places marked on it."""
+    """One plane, given by a point and a direction, by a named face, or by places marked on it."""
 
     point_mm: Place | None = None
     normal: Direction | None = None
@@ -155,7 +155,7 @@ class ZoneTable(SideTable):
         return self.towards.as_colour(NOT_STATED[0]), self.away.as_colour(NOT_STATED[1])
 
     def as_zone(self, named_faces: NamedFaces) -> Zone:
-        """The boundary that is told by keys other than from_colours.
+        """The boundary that is given by keys other than from_colours.
 
         Raises ValueError where places are too few or badly spread, or no room is left.
         """
@@ -303,5 +303,5 @@ def _listed(keys: frozenset[str]) -> str:
 
 
 def _wanted(ways: set[frozenset[str]]) -> str:
-    told = sorted(" with ".join(sorted(way, reverse=True)) for way in ways)
-    return "give " + ", or ".join(told)
+    options = sorted(" with ".join(sorted(way, reverse=True)) for way in ways)
+    return "give " + ", or ".join(options)
