@@ -57,7 +57,7 @@ ROUND = boule("at_mm = 0, diameter_mm = 12", "at_mm = 9, diameter_mm = 14")
         (ROUND + 'far_end = { form = "dome" }', 'key "far_end" is a dome: add its height_mm'),
         (ROUND + "far_end = { height_mm = 3 }", "is flat and has a height_mm"),
         (ROUND + 'far_end = { form = "cone" }', "must be 'flat', 'dome' or 'point'"),
-        (ROUND + 'far_end = { form = "dome", height_mm = 15 }', "far_end 15 mm high on a last"),
+        (ROUND + 'far_end = { form = "dome", height_mm = 15 }', "far_end 15 mm high, but its last"),
         (
             boule(
                 "at_mm = 0, width_mm = 9, thickness_mm = 10", "at_mm = 9, width_mm = 9",
