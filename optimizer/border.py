@@ -9,7 +9,7 @@ from typing import Annotated, Any, TypeVar, get_args
 from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
 
 from optimizer.errors import InputError, nearest, ordinal
-from optimizer.plain_number import plain_number
+from optimizer.plain_number import plain
 from optimizer.visible import is_visible
 
 Place = tuple[str | int, ...]  # keys, and positions in lists, counted from 0
@@ -136,7 +136,7 @@ _FAULTS = {
 def _sentence(problem: Any, model: type[Table]) -> str:
     """One plain line from one of pydantic's errors."""
     kind, got = problem["type"], shown(problem["input"])
-    limits = {k: plain_number(v) if isinstance(v, int | float) else v
+    limits = {k: plain(v) if isinstance(v, int | float) else v
               for k, v in problem.get("ctx", {}).items()}  # fmt: skip
     place = place_words(problem["loc"], isinstance(problem["input"], dict | Table))
     match kind:

@@ -12,7 +12,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from optimizer.errors import InputError
-from optimizer.plain_number import plain_number
+from optimizer.plain_number import plain
 
 try:
     import resource
@@ -132,5 +132,5 @@ def _container_limits() -> list[float]:
 
 def _in_words(size: float) -> str:
     if size < _GB:
-        return f"{plain_number(size / _MB, 2)} MB"
-    return f"{plain_number(size / _GB, 2)} GB"
+        return f"{plain(size / _MB, 2)} MB"
+    return f"{plain(size / _GB, 2)} GB"

@@ -5,10 +5,10 @@ from decimal import Decimal
 _MOST_DIGITS = 15  # before or behind the point; beyond, a power of ten says it better
 
 
-def plain_number(value: float, digits: int = 6) -> str:
+def plain(value: float, digits: int = 6) -> str:
     """``value`` rounded to so many significant digits.
 
-    >>> plain_number(1e6), plain_number(961.4, 2), plain_number(0.00001234, 2)
+    >>> plain(1e6), plain(961.4, 2), plain(0.00001234, 2)
     ('1,000,000', '960', '0.000012')
     """
     rounded = Decimal(f"{value:.{digits}g}")

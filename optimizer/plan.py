@@ -9,6 +9,7 @@ from optimizer.offcuts.sizes import with_sizes
 from optimizer.offers.crystal import CLEAVAGE_DEG, off_cleavage
 from optimizer.order import Order
 from optimizer.placement.search import Watch
+from optimizer.plain_number import plain
 from optimizer.plan_model import Plan
 from optimizer.planning.clock import Clock
 from optimizer.planning.one_stone import Run, plan_one
@@ -63,6 +64,6 @@ def _usual_limit(order: Order, asked: Order) -> tuple[str, ...]:
     if order is asked:
         return ()
     return (
-        f"No facet lies within {CLEAVAGE_DEG:g}° of a cleavage plane, as is usual: "
+        f"No facet lies within {plain(CLEAVAGE_DEG)}° of a cleavage plane, as is usual: "
         "cleavage_clear_deg in the order's [direction] sets another limit, 0 none.",
     )

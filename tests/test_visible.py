@@ -2,7 +2,6 @@
 
 import pytest
 
-from optimizer.plain_number import plain_number
 from optimizer.visible import MOST_LETTERS, visible
 
 
@@ -26,12 +25,3 @@ def test_a_long_line_keeps_its_beginning_and_its_end() -> None:
     assert line.endswith("aaa; check the path")
     assert len(line) <= MOST_LETTERS + 5
     assert visible("a" * MOST_LETTERS) == "a" * MOST_LETTERS
-
-
-@pytest.mark.parametrize(
-    ("value", "digits", "said"),
-    [(961.4, 2, "960"), (1e6, 6, "1,000,000"), (0.018, 4, "0.018"), (1.5e-5, 2, "0.000015"),
-     (301.6, 4, "301.6"), (0.0, 3, "0"), (1e300, 3, "1e+300"), (float("inf"), 3, "inf")],
-)  # fmt: skip
-def test_lengths_have_no_powers_of_ten(value: float, digits: int, said: str) -> None:
-    assert plain_number(value, digits) == said

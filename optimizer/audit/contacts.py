@@ -6,6 +6,7 @@ from optimizer.audit.flaws import gap_to_core, part_below_table
 from optimizer.audit.ground import count, require
 from optimizer.mesh import Floats, Mesh, vector_areas
 from optimizer.placement.model import FLAW, SURFACE, Contact, Hold
+from optimizer.plain_number import plain
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Flaw, Rough
 
@@ -31,14 +32,14 @@ def contacts_are_real(
             ("to its end on the stone", abs(_apart(contact) - keep)),
             ("from that to the facets named", _off_facets(stone, mesh, contact)),
         ):
-            wrong = f"{error:.3g} mm off the distance {what}"
-            require(error <= TOUCH_MM, at, wrong, f"at most {TOUCH_MM:g} mm")
+            wrong = f"{plain(error, 3)} mm off the distance {what}"
+            require(error <= TOUCH_MM, at, wrong, f"at most {plain(TOUCH_MM)} mm")
             off = max(off, error)
     if not told:
         return None
     return (
         f"{name} is held at {count(len(told), 'point')} as stated: each lies on the surface, flaw "
-        f"or boundary, and as far from the facets named as it keeps, within {off:.1g} mm."
+        f"or boundary, and as far from the facets named as it keeps, within {plain(off, 1)} mm."
     )
 
 
@@ -57,8 +58,8 @@ def _require_on(hold: Hold, contact: Contact, rough: Rough, at: str) -> None:
             allowed += ROUND * flaw.across_mm
     else:
         return  # the demand's own check measures how far the boundary is
-    lies = f"{away:.3g} mm off what holds the stone"
-    require(away <= allowed, at, lies, f"at most {allowed:g} mm")
+    lies = f"{plain(away, 3)} mm off what holds the stone"
+    require(away <= allowed, at, lies, f"at most {plain(allowed)} mm")
 
 
 def _kept(hold: Hold, stone: Stone, mesh: Mesh, rough: Rough, skin_mm: float) -> tuple[float, Mesh]:

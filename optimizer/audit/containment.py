@@ -12,6 +12,7 @@ from optimizer.audit.ground import (
     robust,
 )
 from optimizer.mesh import Mesh, vector_areas
+from optimizer.plain_number import plain
 from optimizer.solid import volume_of
 
 _LOOK_FURTHER_MM = 0.05  # the gap is searched a little beyond what is demanded or stated
@@ -31,21 +32,24 @@ def inside_the_rough(
     require(
         share <= OUTSIDE_SHARE,
         f"{name} lies in the rough",
-        f"{share:.3g} of its volume lies outside",
-        f"at most {OUTSIDE_SHARE:.0e}",
+        f"{plain(share, 3)} of its volume lies outside",
+        f"at most {plain(OUTSIDE_SHARE, 1)}",
     )
     gap = gap_to_outside(stone, rough, max(skin_mm, stated_mm, 0.0) + _LOOK_FURTHER_MM)
     _require_gap(gap, skin_mm, stated_mm, name)
     return (
-        f"{name} lies in the rough: {share:.1g} of its volume is outside, and the distance to "
-        f"everything outside is at least {gap:.6f} mm, with {skin_mm:.6g} mm demanded."
+        f"{name} lies in the rough: {plain(share, 1)} of its volume is outside, and the distance "
+        f"to everything outside is at least {gap:.6f} mm, with {plain(skin_mm)} mm demanded."
     )
 
 
 def _require_gap(gap: float, skin_mm: float, stated_mm: float, name: str) -> None:
     measured = f"{gap:.9f} mm measured from stone to outside"
     require(
-        gap >= skin_mm - LENGTH_MM, f"{name} keeps the skin", measured, f"at least {skin_mm:.9g} mm"
+        gap >= skin_mm - LENGTH_MM,
+        f"{name} keeps the skin",
+        measured,
+        f"at least {plain(skin_mm, 9)} mm",
     )
     require(
         stated_mm <= gap + LENGTH_MM,
@@ -57,7 +61,7 @@ def _require_gap(gap: float, skin_mm: float, stated_mm: float, name: str) -> Non
         stated_mm >= skin_mm - LENGTH_MM,
         f"{name} states its clearance",
         f"{stated_mm:.9f} mm stated",
-        f"at least the skin of {skin_mm:.9g} mm",
+        f"at least the skin of {plain(skin_mm, 9)} mm",
     )
 
 

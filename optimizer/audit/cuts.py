@@ -9,6 +9,7 @@ from optimizer.audit.ground import LENGTH_MM, RELATIVE, close, count, require, r
 from optimizer.audit.tree import stones_in
 from optimizer.mesh import Mesh
 from optimizer.order import Workshop
+from optimizer.plain_number import plain
 from optimizer.sawing.model import Cut, SawPlan
 
 
@@ -26,13 +27,13 @@ def cuts_clear_stones(plan: SawPlan, stones: Sequence[Mesh], workshop: Workshop)
             require(
                 passes >= wanted - LENGTH_MM,
                 f"cut {k + 1} is clear of stone {i + 1}",
-                f"{passes:.9g} mm from its plane",
-                f"at least {wanted:.9g} mm (half the kerf, saw error, clean-up)",
+                f"{plain(passes, 9)} mm from its plane",
+                f"at least {plain(wanted, 9)} mm (half the kerf, saw error, clean-up)",
             )
             nearest = min(nearest, passes)
     return (
         f"{count(made, 'cut')}: the middle of each kerf passes at least {nearest:.6f} mm from "
-        f"every stone of its piece, with {wanted:.6g} mm demanded."
+        f"every stone of its piece, with {plain(wanted)} mm demanded."
     )
 
 
@@ -93,8 +94,8 @@ def stones_are_apart(stones: Sequence[Mesh], workshop: Workshop) -> str:
             require(
                 gap >= wanted - LENGTH_MM,
                 f"stones {i + 1} and {j + 1} are apart",
-                f"{gap:.9g} mm",
-                f"at least {wanted:.9g} mm (kerf and allowances on both sides)",
+                f"{plain(gap, 9)} mm",
+                f"at least {plain(wanted, 9)} mm (kerf and allowances on both sides)",
             )
             nearest = min(nearest, gap)
-    return f"Each two stones are at least {nearest:.6f} mm apart, with {wanted:.6g} mm demanded."
+    return f"Each two stones are at least {nearest:.6f} mm apart, with {plain(wanted)} mm demanded."

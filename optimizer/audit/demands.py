@@ -19,6 +19,7 @@ from optimizer.errors import AuditError
 from optimizer.mesh import Mesh, Plane
 from optimizer.order import Order, ZoneDemand
 from optimizer.placement.zone_view import ZoneView
+from optimizer.plain_number import plain
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Rough, Zone
 from optimizer.solid import volume_of
@@ -43,8 +44,8 @@ def size_is_met(stone: Stone, mesh: Mesh, order: Order, sg: float, name: str) ->
     require(
         girdle >= least - LENGTH_MM,
         f"{name}'s girdle as ordered",
-        f"{girdle:.9g} mm measured",
-        f"at least {least:.9g} mm",
+        f"{plain(girdle, 9)} mm measured",
+        f"at least {plain(least, 9)} mm",
     )
     _design_is_met(stone, order, name)
     return f"{name} keeps the size ordered; its girdle of {girdle:.4f} mm is at least {least:.4f}."
@@ -66,8 +67,10 @@ def _design_is_met(stone: Stone, order: Order, name: str) -> None:
         require(
             low - slack <= value <= high + slack,
             f"{name}'s {key}",
-            f"{value:.9g} stated",
-            f"{low:.9g} as ordered" if low == high else f"{low:.9g} to {high:.9g} as ordered",
+            f"{plain(value, 9)} stated",
+            f"{plain(low, 9)} as ordered"
+            if low == high
+            else f"{plain(low, 9)} to {plain(high, 9)} as ordered",
         )
 
 
@@ -80,8 +83,8 @@ def choice_is_met(stone: Stone, name: str) -> str:
         require(
             off <= RELATIVE * abs(value) or value in (free.low, free.high),
             f"{name}'s {free.name} can be set",
-            f"{value:.9g} stated",
-            f"a whole number of steps of {free.step:g}",
+            f"{plain(value, 9)} stated",
+            f"a whole number of steps of {plain(free.step)}",
         )
     return f"{name}'s free parameters lie in their ranges and can be set as stated."
 
@@ -94,8 +97,8 @@ def zone_is_met(stone: Stone, mesh: Mesh, rough: Rough, demand: ZoneDemand) -> s
         require(
             nearest >= demand.keep_clear_mm - LENGTH_MM,
             f"the stone keeps clear of the boundary {demand.name}",
-            f"{nearest:.9g} mm to its nearest place on the side of {demand.colour}",
-            f"at least {demand.keep_clear_mm:g} mm",
+            f"{plain(nearest, 9)} mm to its nearest place on the side of {demand.colour}",
+            f"at least {plain(demand.keep_clear_mm)} mm",
         )
     view = zone_view(stone, mesh, rough, demand.name, demand.colour)
     if view.kind != "plane":
@@ -113,7 +116,7 @@ def _whole_within(mesh: Mesh, zone: Zone, towards: bool, demand: ZoneDemand) -> 
     require(
         gap >= -LENGTH_MM,
         f"the stone lies wholly on one side of the boundary {demand.name}",
-        f"{gap:.9g} mm to it",
+        f"{plain(gap, 9)} mm to it",
         "at least 0",
     )
 
@@ -170,8 +173,8 @@ def _azimuth_within(about: str, azimuth: float, wanted: tuple[float, float]) -> 
     require(
         past <= high - low + 2.0 * ANGLE_DEG,
         f"{about}: azimuth",
-        f"{azimuth:.9g} degrees measured",
-        f"{low:g} to {high:g} degrees",
+        f"{plain(azimuth, 9)} degrees measured",
+        f"{plain(low)} to {plain(high)} degrees",
     )
 
 

@@ -7,6 +7,7 @@ from optimizer.errors import AuditError
 from optimizer.guidance.model import DirectionView
 from optimizer.mesh import Floats, Mesh, vector_areas
 from optimizer.order import DirectionDemand
+from optimizer.plain_number import plain
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Rough
 
@@ -27,8 +28,8 @@ def direction_is_met(
         require(
             least >= demand.cleavage_clear_deg - ANGLE_DEG,
             f"{name}'s facets clear of cleavage",
-            f"{least:.9g} degrees from the nearest",
-            f"at least {demand.cleavage_clear_deg:g} degrees",
+            f"{plain(least, 9)} degrees from the nearest",
+            f"at least {plain(demand.cleavage_clear_deg)} degrees",
         )
         said.append(f"no facet lies within {least:.4f}° of a cleavage plane")
     return f"{name} keeps the directions ordered: {', '.join(said) or 'none'}."

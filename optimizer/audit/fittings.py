@@ -5,6 +5,7 @@ import numpy as np
 from optimizer.audit.containment import inside_the_rough
 from optimizer.audit.flaws import flaws_are_cleared
 from optimizer.audit.ground import LENGTH_MM, RELATIVE, RoughSolid, close, count, robust
+from optimizer.plain_number import plain
 from optimizer.plan_model import Plan
 from optimizer.sawing.model import Fitting
 from optimizer.solid import as_solid, volume_of
@@ -32,7 +33,7 @@ def fittings_fit(plan: Plan) -> str | None:
             told += 1
     return (
         f"{count(told, 'usual size')} said of {count(len(looked_into), 'offcut')}: each lies in "
-        f"its offcut, {skin:.6g} mm or more below the surface."
+        f"its offcut, {plain(skin)} mm or more below the surface."
     )
 
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from optimizer.audit.ground import LENGTH_MM, require, robust
 from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.plain_number import plain
 from optimizer.rough.model import Flaw, Rough
 from optimizer.solid import as_mesh, trim
 
@@ -33,12 +34,13 @@ def flaws_are_cleared(mesh: Mesh, axis: Floats, rough: Rough, name: str) -> str 
             gap >= flaw.clearance_mm - LENGTH_MM,
             f'{name} {what} clear of the flaw "{flaw.name}"',
             f"{gap:.9f} mm measured",
-            f"at least {flaw.clearance_mm:.9g} mm",
+            f"at least {plain(flaw.clearance_mm, 9)} mm",
         )
         where = " below its table" if flaw.off_table else ""
         more = "at least " if flaw.mesh is not None else ""
         told.append(
-            f'"{flaw.name}"{where} by {more}{gap:.6f} mm, with {flaw.clearance_mm:g} mm demanded'
+            f'"{flaw.name}"{where} by {more}{gap:.6f} mm, with {plain(flaw.clearance_mm)} mm '
+            "demanded"
         )
     return f"{name} keeps clear of the flaws: {'; '.join(told)}." if told else None
 

@@ -12,6 +12,7 @@ import numpy as np
 
 from optimizer.errors import AuditError, InputError
 from optimizer.mesh import Mesh
+from optimizer.plain_number import plain
 from optimizer.solid import as_solid, rough_solid, volume_of
 
 LENGTH_MM = 1e-6  # a millionth of a millimetre: far under any scan, far over rounding
@@ -34,8 +35,8 @@ def close(check: str, stated: float, measured: float, tolerance: float, unit: st
     require(
         abs(stated - measured) <= tolerance,
         check,
-        f"{stated:.12g} {unit} stated, {measured:.12g} {unit} measured",
-        f"the same to {tolerance:.0e} {unit}",
+        f"{plain(stated, 12)} {unit} stated, {plain(measured, 12)} {unit} measured",
+        f"the same to {plain(tolerance, 1)} {unit}",
     )
 
 
@@ -47,8 +48,8 @@ def within(
     require(
         low - tolerance <= measured <= high + tolerance,
         check,
-        f"{measured:.9g} {unit} measured",
-        f"{low:g} to {high:g} {unit}",
+        f"{plain(measured, 9)} {unit} measured",
+        f"{plain(low)} to {plain(high)} {unit}",
     )
 
 
@@ -59,7 +60,7 @@ def robust(mesh: Mesh, name: str, load: Callable[[Mesh], Any] = as_solid) -> Any
     except InputError as error:
         raise AuditError(f"{name} is a closed solid: {error}; demanded: closed") from error
     volume = volume_of(solid)
-    require(volume > 0.0, f"{name} is wound outward", f"{volume:.6g} mm³", "a positive volume")
+    require(volume > 0.0, f"{name} is wound outward", f"{plain(volume)} mm³", "a positive volume")
     return solid
 
 

@@ -7,6 +7,7 @@ from optimizer.audit.ground import ANGLE_DEG, LENGTH_MM, PERCENT, RELATIVE, clos
 from optimizer.guidance.model import DoppingFlat, Guidance, SawGuide
 from optimizer.mesh import Floats
 from optimizer.placement.zone_view import ZoneView
+from optimizer.plain_number import plain
 from optimizer.plan_model import Plan, Stone
 from optimizer.sawing.model import Cut
 
@@ -50,8 +51,8 @@ def rough_is_weighed(plan: Plan, volume: float) -> str:
     require(
         together <= rough_ct * (1.0 + RELATIVE),
         "stones and offcuts weigh no more than the rough",
-        f"{together:.9g} ct",
-        f"at most {rough_ct:.9g} ct",
+        f"{plain(together, 9)} ct",
+        f"at most {plain(rough_ct, 9)} ct",
     )
     return (
         f"The rough is {volume:.6f} mm³ and {rough_ct:.6f} ct as stated; the stones are "
@@ -68,8 +69,8 @@ def bounds_hold(plan: Plan) -> str | None:
         require(
             bound >= carat * (1.0 - RELATIVE) and np.isfinite(bound),
             f"the bound of {name}",
-            f"{bound:.9g} ct",
-            f"at least its {carat:.9g} ct",
+            f"{plain(bound, 9)} ct",
+            f"at least its {plain(carat, 9)} ct",
         )
     if not stated:
         return None
@@ -91,12 +92,12 @@ def guidance_fits(
     require(
         lean <= RELATIVE and float(flat.plane.normal @ axis) > 0.0,
         "the dopping flat is parallel to the table",
-        f"off by {np.degrees(np.arcsin(min(1.0, lean))):.3g} degrees",
+        f"off by {plain(np.degrees(np.arcsin(min(1.0, lean))), 3)} degrees",
         "parallel, facing away from the stone",
     )
     above = flat.plane.offset - _table_height(stone, flat.plane.normal)
     close("the dopping flat above the table", flat.above_table_mm, above, LENGTH_MM, "mm")
-    require(above >= -LENGTH_MM, "the dopping flat", f"{above:.6g} mm above", "above the table")
+    require(above >= -LENGTH_MM, "the dopping flat", f"{plain(above)} mm above", "above the table")
     if flat.sawn_by is not None:
         cuts = len(plan.sawing.cuts)
         sawn_by = f"cut {flat.sawn_by + 1} of {cuts}"

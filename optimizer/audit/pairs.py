@@ -11,6 +11,7 @@ from optimizer.audit.stones import stone_frame
 from optimizer.order import Order
 from optimizer.order.several import LookTolerance, Wanted
 from optimizer.placement.zone_view import ZoneView
+from optimizer.plain_number import plain
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Rough
 
@@ -31,7 +32,7 @@ def come_in_pairs(rough: Rough, stones: Sequence[Stone], wanted: Wanted, within_
         _in_twos(tuple(range(len(stones))), match),
         f'the pairs of "{wanted.name}"',
         f"{count(len(stones), 'stone')} that don't all match in twos",
-        f"one shape, widths within {within_mm:g} mm, boundaries alike",
+        f"one shape, widths within {plain(within_mm)} mm, boundaries alike",
     )
 
 

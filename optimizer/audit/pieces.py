@@ -17,6 +17,7 @@ from optimizer.audit.ground import (
 )
 from optimizer.audit.tree import leaf_ids
 from optimizer.mesh import Floats, Mesh, volume
+from optimizer.plain_number import plain
 from optimizer.sawing.model import Cut, Offcut, SawPlan
 from optimizer.solid import volume_of
 
@@ -47,7 +48,7 @@ def require_closed(mesh: Mesh, name: str) -> None:
     closed = np.array_equal(np.sort(a * count + b), np.sort(b * count + a))
     require(closed, f"{name} is a closed solid", "sides of triangles left open", "closed")
     inside = volume(mesh)
-    require(inside > 0.0, f"{name} is wound outward", f"{inside:.6g} mm³", "a positive volume")
+    require(inside > 0.0, f"{name} is wound outward", f"{plain(inside)} mm³", "a positive volume")
 
 
 def pieces_add_up(plan: SawPlan, solids: dict[int, Any]) -> str:
@@ -69,7 +70,7 @@ def pieces_add_up(plan: SawPlan, solids: dict[int, Any]) -> str:
     close("pieces and kerfs together", leaves + kerfs, whole, _OF_THE_ROUGH * whole, "mm³")
     return (
         f"Pieces ({leaves:.6f} mm³) and kerfs ({kerfs:.6f} mm³) add up to the rough "
-        f"({whole:.6f} mm³) to {abs(leaves + kerfs - whole) / whole:.1g}."
+        f"({whole:.6f} mm³) to {plain(abs(leaves + kerfs - whole) / whole, 1)}."
     )
 
 
@@ -91,7 +92,7 @@ def _require_from(child: Mesh, parent: Mesh, cut: Cut, side: str, name: str) -> 
     require(
         heights.min() >= -LENGTH_MM,
         f"{name} lies {side} its cut",
-        f"it reaches {-heights.min():.6g} mm into the kerf",
+        f"it reaches {plain(-heights.min())} mm into the kerf",
         "nothing beyond the kerf's face",
     )
     natural = child.vertices[heights > LENGTH_MM]
@@ -99,7 +100,7 @@ def _require_from(child: Mesh, parent: Mesh, cut: Cut, side: str, name: str) -> 
     require(
         furthest <= LENGTH_MM,
         f"{name} is a part of the piece it was cut from",
-        f"a corner {furthest:.6g} mm from any of the piece's own",
+        f"a corner {plain(furthest)} mm from any of the piece's own",
         "the piece's own corners beside the kerf's face",
     )
 
@@ -132,7 +133,7 @@ def _require_same(one: Mesh, other: Mesh, name: str, other_name: str) -> None:
     require(
         apart <= LENGTH_MM,
         f"{name} is {other_name}",
-        f"corners {apart:.3g} mm apart",
+        f"corners {plain(apart, 3)} mm apart",
         "the same solid",
     )
 
@@ -148,11 +149,11 @@ def stones_lie_in_their_pieces(
         require(
             outside <= OUTSIDE_SHARE,
             f"stone {k + 1} lies in piece {holder}",
-            f"{outside:.3g} of its volume lies outside",
-            f"at most {OUTSIDE_SHARE:.0e}",
+            f"{plain(outside, 3)} of its volume lies outside",
+            f"at most {plain(OUTSIDE_SHARE, 1)}",
         )
         worst = max(worst, outside)
-    return f"Each stone lies in the piece named for it: at most {worst:.1g} of it is outside."
+    return f"Each stone lies in the piece named for it: at most {plain(worst, 1)} of it is outside."
 
 
 def offcuts_are_their_pieces(plan: SawPlan, solids: dict[int, Any], sg: float) -> str:

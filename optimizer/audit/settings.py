@@ -7,6 +7,7 @@ import numpy as np
 from optimizer.audit.ground import ANGLE_DEG, LENGTH_MM, close, count, require
 from optimizer.audit.tree import children
 from optimizer.mesh import Floats, Mesh, vector_areas
+from optimizer.plain_number import plain
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing.model import Cut, SawPlan, SawSetting
 
@@ -50,8 +51,8 @@ def _require_true(
         require(
             area >= _LEAST_MM2,
             f"{face} is on the piece of {name}",
-            f"{area:.3g} mm² of it",
-            f"{_LEAST_MM2:g} mm² or more",
+            f"{plain(area, 3)} mm² of it",
+            f"{plain(_LEAST_MM2)} mm² or more",
         )
     if setting.face is not None:
         normal, offset, _ = known[setting.face]
@@ -60,8 +61,8 @@ def _require_true(
         require(
             abs(off) <= _TRUE_DEG + ANGLE_DEG,
             f"{name} runs {words} to {setting.face}",
-            f"{abs(off):.4g}° off",
-            f"{_TRUE_DEG:g}° or less",
+            f"{plain(abs(off), 4)}° off",
+            f"{plain(_TRUE_DEG)}° or less",
         )
         if setting.face_mm is not None:
             away = abs(normal @ cut.centre - offset) - cut.kerf_mm / 2.0

@@ -8,6 +8,7 @@ from optimizer.audit.ground import LENGTH_MM, RELATIVE, SAME_MM, close, require,
 from optimizer.design.model import Body
 from optimizer.mesh import Floats, Ints, Mesh, vector_areas
 from optimizer.placement.model import Pose
+from optimizer.plain_number import plain
 from optimizer.plan_model import Stone
 from optimizer.solid import centred, volume_of
 
@@ -24,16 +25,16 @@ def pose_is_rigid(pose: Pose, name: str) -> str:
         f"rotation {R.shape}, {int(np.sum(~np.isfinite(numbers)))} numbers not finite",
         "a 3 × 3 rotation, 3 translations, all finite",
     )
-    require(pose.width > 0.0, f"{name} has a width", f"{pose.width:.6g} mm", "more than nothing")
+    require(pose.width > 0.0, f"{name} has a width", f"{plain(pose.width)} mm", "more than nothing")
     off = float(np.abs(R @ R.T - np.eye(3)).max())
     turn = float(np.linalg.det(R))
     require(
         off <= _ORTHONORMAL and turn > 0.0,
         f"{name} is turned, not bent or mirrored",
-        f"R·Rᵀ off the identity by {off:.3g}, determinant {turn:.6f}",
-        f"off by at most {_ORTHONORMAL:.0e}, determinant +1",
+        f"R·Rᵀ off the identity by {plain(off, 3)}, determinant {turn:.6f}",
+        f"off by at most {plain(_ORTHONORMAL, 1)}, determinant +1",
     )
-    return f"{name} is laid in by a proper rotation: R·Rᵀ is off the identity by {off:.1g}."
+    return f"{name} is laid in by a proper rotation: R·Rᵀ is off the identity by {plain(off, 1)}."
 
 
 def is_convex_solid(mesh: Mesh, name: str) -> str:
@@ -44,12 +45,12 @@ def is_convex_solid(mesh: Mesh, name: str) -> str:
     require(
         abs(hull - volume) <= RELATIVE * volume,
         f"{name} is convex",
-        f"{volume:.12g} mm³, its hull {hull:.12g} mm³",
-        f"the same to {RELATIVE:.0e}",
+        f"{plain(volume, 12)} mm³, its hull {plain(hull, 12)} mm³",
+        f"the same to {plain(RELATIVE, 1)}",
     )
     return (
         f"{name} is one closed, convex solid, wound outward: {len(mesh.faces)} triangles, "
-        f"{volume:.6f} mm³, its hull the same to {abs(hull / volume - 1.0):.1g}."
+        f"{volume:.6f} mm³, its hull the same to {plain(abs(hull / volume - 1.0), 1)}."
     )
 
 
@@ -81,8 +82,8 @@ def is_the_design(stone: Stone, rebuild: Callable[[Stone], Body], name: str) -> 
         require(
             allowed.low - RELATIVE <= value <= allowed.high + RELATIVE,
             f"{name}'s {key}",
-            f"{value:.9g} stated",
-            f"{allowed.low:g} to {allowed.high:g}",
+            f"{plain(value, 9)} stated",
+            f"{plain(allowed.low)} to {plain(allowed.high)}",
         )
     laid, again = stone.placement.body, rebuild(stone)
     width = stone.placement.pose.width
@@ -90,12 +91,12 @@ def is_the_design(stone: Stone, rebuild: Callable[[Stone], Body], name: str) -> 
     require(
         off <= SAME_MM,
         f"{name} equals the {stone.design.name} rebuilt from its parameters",
-        f"corners {off:.3g} mm apart",
-        f"at most {SAME_MM:.0e} mm",
+        f"corners {plain(off, 3)} mm apart",
+        f"at most {plain(SAME_MM, 1)} mm",
     )
     return (
         f"{name} equals the {stone.design.name} rebuilt from its parameters: "
-        f"{len(again.vertices)} corners within {off:.1g} mm."
+        f"{len(again.vertices)} corners within {plain(off, 1)} mm."
     )
 
 
@@ -126,7 +127,7 @@ def figures_are_true(stone: Stone, mesh: Mesh, sg: float, name: str) -> str:
     _require_range(stone, name)
     return (
         f"{name} measures {length:.4f} × {width:.4f} × {depth:.4f} mm with a girdle of "
-        f"{girdle:.4f} mm, and weighs {carat:.6f} ct at {sg:g} g/cm³, as stated."
+        f"{girdle:.4f} mm, and weighs {carat:.6f} ct at {plain(sg)} g/cm³, as stated."
     )
 
 
@@ -141,7 +142,7 @@ def _require_range(stone: Stone, name: str) -> None:
     require(
         0.0 <= low <= stone.carat <= high and np.isfinite(high),
         f"{name}'s range of weight",
-        f"{low:.6g} to {high:.6g} ct about {stone.carat:.6g} ct",
+        f"{plain(low)} to {plain(high)} ct about {plain(stone.carat)} ct",
         "ordered, with the weight in it",
     )
 

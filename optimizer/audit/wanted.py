@@ -10,6 +10,7 @@ from optimizer.audit.stones import stone_frame
 from optimizer.offers.crystal import off_cleavage
 from optimizer.offers.least_width import workable
 from optimizer.order.several import Several, Wanted
+from optimizer.plain_number import plain
 from optimizer.plan_model import Plan, Stone
 
 
@@ -66,6 +67,6 @@ def _size_is_usual(stone: Stone, wanted: Wanted) -> None:
     require(
         min(off, default=np.inf) <= LENGTH_MM,
         f'the size of a "{wanted.name}"',
-        f"{width:.9g} × {length:.9g} mm measured",
+        f"{plain(width, 9)} × {plain(length, 9)} mm measured",
         "one of the usual sizes of its outline",
     )

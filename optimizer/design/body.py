@@ -10,6 +10,7 @@ from optimizer.design.model import Body, Design, Tier
 from optimizer.design.stone import CutTier
 from optimizer.errors import InputError, nearest
 from optimizer.mesh import Floats
+from optimizer.plain_number import plain
 
 # A facet smaller than this, as a share of width², counts as lost: a 0.1 mm square on a stone
 # 10 mm wide, about the smallest that can be cut on a lap (common practice, no source).
@@ -30,8 +31,8 @@ def full_parameters(design: Design, parameters: Mapping[str, float]) -> dict[str
         known = design.parameters[name]
         if not known.low <= value <= known.high:
             raise InputError(
-                f"{design.name}: {name} is {value:g}; it must lie between "
-                f"{known.low:g} and {known.high:g}"
+                f"{design.name}: {name} is {plain(value)}; it must lie between "
+                f"{plain(known.low)} and {plain(known.high)}"
             )
     return {name: float(parameters.get(name, p.default)) for name, p in design.parameters.items()}
 
@@ -130,8 +131,9 @@ def _check_measures(
     for what, axis, size in (("length", 0, long), ("width", 1, 1.0)):
         if max(abs(low[axis] + size / 2.0), abs(high[axis] - size / 2.0)) > EXACT:
             raise InputError(
-                f"{design.name}: the {what} comes to {high[axis] - low[axis]:.6g} of the width; it "
-                f"must be {size:g} and centred on the axis; change what the girdle is cut to"
+                f"{design.name}: the {what} comes to {plain(high[axis] - low[axis])} of the "
+                f"width; it must be {plain(size)} and centred on the axis; change what the girdle "
+                "is cut to"
             )
     band = np.concatenate([solid.polygons[i] for i in np.flatnonzero(normals[:, 2] == 0.0)])
     if np.abs(np.abs(solid.corners[band, 2]) - share / 2.0).max() > EXACT:
@@ -142,8 +144,8 @@ def _check_measures(
     table = solid.corners[solid.polygons[int(np.argmax(normals[:, 2]))], 1]
     if abs(np.ptp(table) - values["table"]) > EXACT:
         raise InputError(
-            f"{design.name}: the table comes to {np.ptp(table):.6g} of the width, not "
-            f"{values['table']:g}; a later tier cuts into it"
+            f"{design.name}: the table comes to {plain(np.ptp(table))} of the width, not "
+            f"{plain(values['table'])}; a later tier cuts into it"
         )
 
 

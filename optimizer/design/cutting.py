@@ -14,6 +14,7 @@ from optimizer.design.model import Design, TierRule
 from optimizer.design.places import place_named, table_height
 from optimizer.design.stone import CutTier, PartlyCutStone, azimuths
 from optimizer.mesh import Floats
+from optimizer.plain_number import plain
 
 SAME_ANGLE = 1e-9  # radians: how far the facets of one tier may differ
 
@@ -55,7 +56,7 @@ def _angle(stone: PartlyCutStone, rule: TierRule) -> float:
     degrees = rule.angle.plus + (stone.values[rule.angle.of] if rule.angle.of else 0.0)
     if not 0.0 < degrees < 90.0:
         raise stone.complaint(
-            rule, f"the angle comes to {degrees:g} degrees; it must lie between 0 and 90"
+            rule, f"the angle comes to {plain(degrees)} degrees; it must lie between 0 and 90"
         )
     return float(np.radians(degrees))
 

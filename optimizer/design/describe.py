@@ -2,6 +2,7 @@
 
 from optimizer.design.body import build_body, tiers
 from optimizer.design.model import Body, Design, Parameter
+from optimizer.plain_number import plain
 
 # What the common parameters mean, as the terminal shows it.
 MEANINGS = {
@@ -49,9 +50,9 @@ def _turns(body: Body) -> str:
 
 
 def _parameter_line(known: Parameter) -> str:
-    span = f"{known.low:g} to {known.high:g}" if known.low < known.high else "fixed"
+    span = f"{plain(known.low)} to {plain(known.high)}" if known.low < known.high else "fixed"
     meaning = MEANINGS.get(known.name, "added to angles in this design")
-    return f"  {known.name:<16} {known.default:>6g}   {span:<14} {meaning}"
+    return f"  {known.name:<16} {plain(known.default):>6}   {span:<14} {meaning}"
 
 
 def _tier_lines(design: Design) -> list[str]:

@@ -11,6 +11,7 @@ from optimizer.calibrated import CalibratedOutline, outlines
 from optimizer.design.model import AngleRule, Design, Outline, Parameter, TierRule, TouchRule
 from optimizer.design.phrases import read_sentence
 from optimizer.errors import InputError, nearest
+from optimizer.plain_number import plain
 from optimizer.toml_file import read_toml
 
 SIDES = ("girdle", "pavilion", "crown")
@@ -128,11 +129,12 @@ def _parameter(name: str, values: dict[str, Any], where: str) -> Parameter:
     default, low, high = table.default, table.low, table.high
     if not low <= default <= high:
         raise InputError(
-            f"{where}: default {default:g} must lie between low {low:g} and high {high:g}"
+            f"{where}: default {plain(default)} must lie between low {plain(low)} and high "
+            f"{plain(high)}"
         )
     least, most = LIMITS.get(name, (-1e6, 1e6))
     if not least <= low <= high <= most:
-        raise InputError(f"{where}: the range must lie between {least:g} and {most:g}")
+        raise InputError(f"{where}: the range must lie between {plain(least)} and {plain(most)}")
     return Parameter(name, default, low, high)
 
 
@@ -193,7 +195,7 @@ def _touch(sentence: str, where: str, side: str, earlier: Sequence[TierRule]) ->
         )
     if touch.percent > 100.0:
         raise InputError(
-            f'{where}: "cut_to": {touch.percent:g} percent in lies beyond the end; give less'
+            f'{where}: "cut_to": {plain(touch.percent)} percent in lies beyond the end; give less'
         )
     return touch
 

@@ -8,6 +8,8 @@ from pydantic import AfterValidator, Field
 from pydantic_core import CoreSchema, core_schema
 from typing_extensions import TypeAliasType
 
+from optimizer.plain_number import plain
+
 FAR_MM = 1e12  # no scan reaches farther from its origin, so nothing that lies in it does
 WIDEST_KERF_MM = 1e4  # as wide as a workshop file lets it be
 ROUNDING = 1e-8  # what is computed may pass the bound that it keeps in truth, by its last bits
@@ -70,7 +72,7 @@ Vector = TypeAliasType("Vector", Annotated[tuple[Coordinate, ...], _THREE])
 def _one_long(vector: Point) -> Point:
     length = math.hypot(*vector)
     if abs(length - 1.0) > UNIT_WITHIN:
-        raise ValueError(f"must be a direction of length 1, got one of length {length:g}")
+        raise ValueError(f"must be a direction of length 1, got one of length {plain(length)}")
     return vector
 
 

@@ -21,6 +21,7 @@ from optimizer.documents.quantities import (
 )
 from optimizer.documents.record import Record
 from optimizer.documents.stones import LaidRecord
+from optimizer.plain_number import plain
 
 SAME_MM = 1e-3  # of a distance: far under what a caliper reads, far over any rounding
 
@@ -60,7 +61,9 @@ class DistanceRecord(Record):
     def _between_its_points(self) -> "DistanceRecord":
         apart = math.dist(self.start_mm, self.end_mm)
         if abs(apart - self.mm) > SAME_MM:
-            raise ValueError(f"says {self.mm:g} mm, and its points lie {apart:g} mm apart")
+            raise ValueError(
+                f"says {plain(self.mm)} mm, and its points lie {plain(apart)} mm apart"
+            )
         return self
 
 

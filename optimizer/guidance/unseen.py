@@ -5,6 +5,7 @@ import numpy as np
 from optimizer.mesh import Floats, Mesh
 from optimizer.order import Order
 from optimizer.placement.model import Placement
+from optimizer.plain_number import plain
 from optimizer.rough.kernels.windings import winding
 from optimizer.rough.model import Repair, Rough
 from optimizer.rough.repair.distance import distances
@@ -45,7 +46,7 @@ def _said(repair: Repair, stone: Mesh, skin_mm: float, factor: float) -> str | N
         f"{lies} what nobody saw: about {place(spot)} {repair.guessed}, the surface may lie "
         f"{mm(deep)} deeper there, and the stone wants {mm(skin_mm)} beneath it. Look at the piece "
         "there, or rescan it, before you cut; or keep the stone off by a flaw in the rough file: "
-        f"point_mm = [{at}], radius_mm = {deep:.2g}"
+        f"point_mm = [{at}], radius_mm = {plain(deep, 2)}"
     )
 
 

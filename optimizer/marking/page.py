@@ -7,6 +7,7 @@ import numpy as np
 
 from optimizer.marking.known import known_layers, painted
 from optimizer.marking.surface_data import surface_data
+from optimizer.plain_number import plain
 from optimizer.rough import describe
 from optimizer.rough.flats.named_faces import PLATE
 from optimizer.rough.model import Rough
@@ -69,7 +70,8 @@ def _body(rough: Rough, views: list[str], off_mm: float) -> str:
     if rough.scale.correction != 1.0:
         off += (
             " Lengths here are corrected: marks belong to the rough.toml beside this page. In a "
-            f'file with correct = "scale", places are divided by {rough.scale.correction:.6g}.'
+            'file with correct = "scale", places are divided by '
+            f"{plain(rough.scale.correction)}."
         )
     buttons = "".join(
         f'<button type="button" id="view-{k}">{escape(name)}</button>'

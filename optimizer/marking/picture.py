@@ -10,6 +10,7 @@ from optimizer.marking.letters import Pen
 from optimizer.marking.panel import INK, PAPER, SOFT, Colouring, panel
 from optimizer.marking.things import Thing, things_of
 from optimizer.mesh import Floats
+from optimizer.plain_number import plain
 from optimizer.rough.model import Rough
 from optimizer.rough.shape import sizes
 from optimizer.rough.zones.boundary import heights
@@ -150,7 +151,7 @@ def _rule(draw: Any, frame: Frame, end: tuple[int, int], pen: Pen) -> None:
     for k in range(6):
         at, tall = x - long * (1.0 - k / 5.0), tick if k in (0, 5) else tick // 2
         draw.line([(at, y - tall), (at, y + wide // 2)], fill=INK, width=wide)
-    pen.write(draw, (x, y + pen.dots(22)), f"{mm:g} mm", INK, anchor="rs")
+    pen.write(draw, (x, y + pen.dots(22)), f"{plain(mm)} mm", INK, anchor="rs")
 
 
 def _words(things: tuple[Thing, ...]) -> list[str]:

@@ -12,6 +12,7 @@ from optimizer.mesh import Floats
 from optimizer.offers.freedom import MAINS, fixed_parameters, free_parameters
 from optimizer.optics.angles import ROCKED, AngleLight, light_over
 from optimizer.order import Order
+from optimizer.plain_number import plain
 
 WIDTH_MM = 8.0  # the figures hardly change with the size
 CROWNS, PAVILIONS = 5, 9  # angles looked at over the design's range
@@ -85,8 +86,8 @@ def advice_line(advice: AngleAdvice, material: Material) -> str:
     """The advice in plain words."""
     usual, best = advice.usual, advice.best
     here = (
-        f"In {material.name}, crown {usual.crown:g}° and pavilion {usual.pavilion:g}° return "
-        f"{100 * usual.light_return:.0f} % of an open sky's light, with a window of "
+        f"In {material.name}, crown {plain(usual.crown)}° and pavilion {plain(usual.pavilion)}° "
+        f"return {100 * usual.light_return:.0f} % of an open sky's light, with a window of "
         f"{100 * usual.window:.0f} % of the face, upright and rocked by 10°"
     )
     if not advice.worth_it:
@@ -94,7 +95,7 @@ def advice_line(advice: AngleAdvice, material: Material) -> str:
     lighter = 100.0 * (best.volume / usual.volume - 1.0)
     gain = 100.0 * (best.light_return - usual.light_return)
     said = (
-        f"{here}. Crown {best.crown:g}° and pavilion {best.pavilion:g}° return "
+        f"{here}. Crown {plain(best.crown)}° and pavilion {plain(best.pavilion)}° return "
         f"{100 * best.light_return:.0f} %, window {100 * best.window:.0f} %: {gain:+.0f} % light, "
         f"{lighter:+.1f} % weight at the same outline."
     )

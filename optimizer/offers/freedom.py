@@ -9,6 +9,7 @@ from optimizer.design.model import Design, Parameter
 from optimizer.errors import InputError
 from optimizer.materials import Material
 from optimizer.order import Order, Range
+from optimizer.plain_number import plain
 
 MAINS = ("crown", "pavilion")
 ABOUT_DEG = 1.0  # either side of the usual mains, which no eye tells; common practice, no source
@@ -63,8 +64,8 @@ def _asked(design: Design, known: Parameter, asked: Range) -> Free:
     low, high = asked
     if low < known.low or high > known.high:
         raise InputError(
-            f"{design.name}: the order's {known.name} of {low:g} to {high:g} leaves the design's "
-            f"range: it must lie between {known.low:g} and {known.high:g}"
+            f"{design.name}: the order's {known.name} of {plain(low)} to {plain(high)} leaves the "
+            f"design's range: it must lie between {plain(known.low)} and {plain(known.high)}"
         )
     return Free(known.name, low, high, known.default, step_of(design, known.name))
 
@@ -87,4 +88,6 @@ def _at_least(free: Free, least: float) -> Free:
 
 def asked_text(asked: float | Range) -> str:
     """A fixed value, or a range, in words."""
-    return f"{asked[0]:g} to {asked[1]:g}" if isinstance(asked, tuple) else f"{asked:g}"
+    return (
+        f"{plain(asked[0])} to {plain(asked[1])}" if isinstance(asked, tuple) else f"{plain(asked)}"
+    )

@@ -18,6 +18,7 @@ from optimizer.placement.colour_room import ColourRoom
 from optimizer.placement.direction import Direction
 from optimizer.placement.place import Want
 from optimizer.placement.shaping import Freedom
+from optimizer.plain_number import plain
 from optimizer.rough.model import Rough, Zone
 
 LEAST_WIDTH_MM = 0.1  # no stone is planned narrower: no lap and no eye works it (common practice)
@@ -134,21 +135,21 @@ def width_window(design: Design, body: Body, size: SizeDemand, sg: float) -> Ran
         return low, high
     if LEAST_WIDTH_MM <= high < least_width(body):
         raise InputError(
-            f"the girdle must be {body.least_girdle_mm:g} mm thick at least (least_mm in [girdle]) "
-            f"and {design.name} at most {high:.4g} mm wide: none of more than "
-            f"{100.0 * MOST_GIRDLE_SHARE:g} % of the width is planned; ask for a thinner one or a "
-            "larger stone"
+            f"the girdle must be {plain(body.least_girdle_mm)} mm thick at least (least_mm in "
+            f"[girdle]) and {design.name} at most {plain(high, 4)} mm wide: none of more than "
+            f"{plain(100.0 * MOST_GIRDLE_SHARE)} % of the width is planned; ask for a thinner one "
+            "or a larger stone"
         )
     if high < LEAST_WIDTH_MM:
         raise InputError(
-            f"the order's [size] asks for a width of at most {high:.4g} mm for {design.name}; no "
-            f"stone under {LEAST_WIDTH_MM:g} mm is planned"
+            f"the order's [size] asks for a width of at most {plain(high, 4)} mm for "
+            f"{design.name}; no stone under {plain(LEAST_WIDTH_MM)} mm is planned"
         )
     asked = {key: window for key, window in vars(size).items() if window is not None}
     raise InputError(
         f"the order's [size] contradicts itself for {design.name}, whose length_to_width is "
-        f"{ratio:g}: {' and '.join(asked)} ask for a width of at least {low:.4g} mm and at most "
-        f"{high:.4g} mm; drop one demand"
+        f"{plain(ratio)}: {' and '.join(asked)} ask for a width of at least {plain(low, 4)} mm and "
+        f"at most {plain(high, 4)} mm; drop one demand"
     )
 
 
@@ -221,7 +222,7 @@ def _of_size(order: Order) -> Iterator[tuple[str, Order]]:
         if window is not None and window[0] > 0.0:
             how = "exactly" if window[0] == window[1] else "at least"
             loose = replace(order.size, **{key: (0.0, window[1])})
-            yield f"the size: {how} {window[0]:g} {unit}", replace(order, size=loose)
+            yield f"the size: {how} {plain(window[0])} {unit}", replace(order, size=loose)
 
 
 def _of_zone(order: Order) -> Iterator[tuple[str, Order]]:
@@ -245,19 +246,19 @@ def _of_direction(order: Order) -> Iterator[tuple[str, Order]]:
     asked = order.direction
     if asked is not None and asked.axis_to_table_deg is not None:
         low, high = asked.axis_to_table_deg
-        text = f"the {asked.axis}: {low:g} to {high:g}° to the table"
+        text = f"the {asked.axis}: {plain(low)} to {plain(high)}° to the table"
         yield text, replace(order, direction=replace(asked, axis_to_table_deg=None))
     if asked is not None and asked.cleavage_clear_deg:
-        text = f"no facet within {asked.cleavage_clear_deg:g}° of a cleavage plane"
+        text = f"no facet within {plain(asked.cleavage_clear_deg)}° of a cleavage plane"
         yield text, replace(order, direction=replace(asked, cleavage_clear_deg=None))
 
 
 def _of_girdle(order: Order) -> Iterator[tuple[str, Order]]:
     if order.least_girdle_mm > 0.0:
-        text = f"the girdle: at least {order.least_girdle_mm:g} mm"
+        text = f"the girdle: at least {plain(order.least_girdle_mm)} mm"
         yield text, replace(order, least_girdle_mm=0.0)
     if order.least_girdle_percent > Order.least_girdle_percent:
-        text = f"the girdle: at least {order.least_girdle_percent:g} % of the width"
+        text = f"the girdle: at least {plain(order.least_girdle_percent)} % of the width"
         yield text, replace(order, least_girdle_percent=Order.least_girdle_percent)
 
 

@@ -17,6 +17,7 @@ from optimizer.optics.angles import AngleLight, largest_rectangle, light_over
 from optimizer.optics.demanded import of_light
 from optimizer.order import LookDemand, Order
 from optimizer.placement.shaping import Freedom
+from optimizer.plain_number import plain
 from optimizer.rough.model import Rough
 
 LIGHT_MARGIN = 0.005  # that the ranges keep: the grid's figures are so true, about
@@ -117,8 +118,8 @@ def _no_light(offer: Offer, material: Material, look: LookDemand, tried: AngleLi
     asked = " and ".join(one.words for one in of_light(look))
     return (
         f"{offer.design.name}: no angles of crown and pavilion give {asked} in {material.name}; "
-        f"the nearest found are crown {tried.crowns[best[0]]:g} and pavilion "
-        f"{tried.pavilions[best[1]]:g} degrees, with a light return of "
+        f"the nearest found are crown {plain(tried.crowns[best[0]])} and pavilion "
+        f"{plain(tried.pavilions[best[1]])} degrees, with a light return of "
         f"{100.0 * tried.light_return[best]:.0f} % and a window of "
         f"{100.0 * tried.window[best]:.0f} %; ask for less in [look] or free the angles"
     )

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.order import LookDemand
+from optimizer.plain_number import plain
 
 UNTOLD = "the face does not tell the two colours apart"
 
@@ -28,12 +29,14 @@ def of_zone(asked: LookDemand) -> tuple[Asked, ...]:
     found = []
     if asked.face_percent is not None:
         low, high = asked.face_percent
-        words = f"{low:g} to {high:g} % of the face {asked.colour}"
+        words = f"{plain(low)} to {plain(high)} % of the face {asked.colour}"
         found.append(Asked("face_percent", words, _end(low, 0.0), _end(high, 100.0)))
     for key, pair in (("balance_of_halves", "halves"), ("balance_of_ends", "ends")):
         least = getattr(asked, key)
         if least is not None:
-            found.append(Asked(key, f"a balance of the {pair} of {least:g} or more", least, 9.0))
+            found.append(
+                Asked(key, f"a balance of the {pair} of {plain(least)} or more", least, 9.0)
+            )
     return tuple(found)
 
 
@@ -41,11 +44,11 @@ def of_light(asked: LookDemand) -> tuple[Asked, ...]:
     """The demands that the design and its angles settle."""
     found = []
     if asked.light_return_percent is not None:
-        words = f"a light return of {asked.light_return_percent:g} % or more"
+        words = f"a light return of {plain(asked.light_return_percent)} % or more"
         key = "light_return_percent"
         found.append(Asked(key, words, asked.light_return_percent / 100.0, 9.0))
     if asked.window_percent is not None:
-        words = f"a window of {asked.window_percent:g} % of the face or less"
+        words = f"a window of {plain(asked.window_percent)} % of the face or less"
         found.append(Asked("window_percent", words, -9.0, asked.window_percent / 100.0))
     return tuple(found)
 

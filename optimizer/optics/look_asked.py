@@ -14,6 +14,7 @@ from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.colouring import CLEAR_TINT, Colouring, Tint, one_colour, tint_of
 from optimizer.optics.look import CutStone
 from optimizer.optics.look_piece import piece_colouring, piece_line, refuse_unknown_boundary
+from optimizer.plain_number import plain
 from optimizer.rough.model import Colour, Rough, Slice
 from optimizer.rough.rough_file.facts import Facts
 from optimizer.rough.zones.colour_axes import refuse_one_axis
@@ -84,14 +85,16 @@ def _of_piece(asked: LookAsked, material: Material) -> CutStone:
 
 
 def _first_line(asked: LookAsked, cut: CutStone) -> str:
-    return f"{asked.design} of {cut.material.name}, {asked.width:g} mm wide."
+    return f"{asked.design} of {cut.material.name}, {plain(asked.width)} mm wide."
 
 
 def _in_range(asked: LookAsked) -> None:
     def within(option: str, low: float, high: float, unit: str) -> None:
         value = getattr(asked, option.replace("-", "_"))
         if value is not None and not low <= value <= high:
-            raise InputError(f"--{option} is {value:g}; give {unit}, {low:g} to {high:g}")
+            raise InputError(
+                f"--{option} is {plain(value)}; give {unit}, {plain(low)} to {plain(high)}"
+            )
 
     within("width", 0.1, 1000.0, "millimetres")
     within("tilt", -MOST_DEG, MOST_DEG, "degrees")

@@ -11,6 +11,7 @@ from optimizer.optics.colouring import Colouring, colouring_of
 from optimizer.optics.look import CutStone
 from optimizer.optics.look_map import normal_of
 from optimizer.placement.model import Pose
+from optimizer.plain_number import plain
 from optimizer.rough.model import Rough, Zone
 
 PLAIN = (0.0, 0.0, 0.0)  # tilt, azimuth, offset: square across the length, through the middle
@@ -109,9 +110,9 @@ def _cosine(fixed: float, swing: float, to_table_deg: float) -> float:
     low, high = max(0.0, abs(fixed) - swing), min(1.0, abs(fixed) + swing)
     if not low - _ROUNDING <= rise <= high + _ROUNDING:
         raise InputError(
-            f"--axis-to-table is {to_table_deg:g}; with the boundary as told the optic axis can "
-            f"stand {np.degrees(np.arcsin(low)):.0f} to {np.degrees(np.arcsin(high)):.0f} degrees "
-            "to the table"
+            f"--axis-to-table is {plain(to_table_deg)}; with the boundary as told the optic axis "
+            f"can stand {np.degrees(np.arcsin(low)):.0f} to {np.degrees(np.arcsin(high)):.0f} "
+            "degrees to the table"
         )
     target = rise if abs(rise - fixed) <= swing + _ROUNDING else -rise
     return float(np.clip((target - fixed) / swing, -1.0, 1.0)) if swing > _ROUNDING else 1.0

@@ -7,6 +7,7 @@ from optimizer.materials import Material
 from optimizer.optics.colouring import ESTIMATED_AT_MM, Colouring, Tint
 from optimizer.optics.figures import ZoneFigures
 from optimizer.optics.look import ROCK_DEG, Look, Tone, TurnFigures
+from optimizer.plain_number import plain
 
 MISFIT = 1.0  # ΔE from which an eye tells the difference
 MOST = 0.5  # of the face: where less of it tells two colours apart, that is warned of
@@ -70,7 +71,7 @@ def _light_lines(look: Look) -> Iterator[str]:
 
 
 TRACE = 0.005  # of a face: less of a colour is none to an eye
-_ROCKED = f"up to {max(ROCK_DEG):g}°"
+_ROCKED = f"up to {plain(max(ROCK_DEG))}°"
 
 
 def _zone_lines(look: Look) -> Iterator[str]:
@@ -128,7 +129,7 @@ def _tint_lines(tint: Tint) -> Iterator[str]:
     if tint.at_mm is None:
         yield (
             f"How deep {tint.name} is, is an estimate: the thickness at which its colour shows "
-            f"(shows_at_mm) is not stated, and {ESTIMATED_AT_MM:g} mm is taken."
+            f"(shows_at_mm) is not stated, and {plain(ESTIMATED_AT_MM)} mm is taken."
         )
     if tint.misfit > MISFIT:
         yield (
@@ -148,15 +149,15 @@ def _tone_warnings(look: Look) -> Iterator[str]:
         if tint.stated and tone.lightness < DARK:
             yield (
                 f"A stone of this size is too dark where it is {tone.name}: its face comes to "
-                f"lightness {tone.lightness:.0f} of 100 under an open sky, and below {DARK:g} "
+                f"lightness {tone.lightness:.0f} of 100 under an open sky, and below {plain(DARK)} "
                 "little colour shows; a smaller or shallower stone is lighter."
             )
         pale = tone.chroma < PALE and tone.lightness > PALE_LIGHTNESS
         if tint.stated and pale and _meant(tint):
             yield (
                 f"A stone of this size is pale where it is {tone.name}: its face comes to chroma "
-                f"{tone.chroma:.0f} under an open sky, and below {PALE:g} little colour shows; a "
-                "larger or deeper stone shows more."
+                f"{tone.chroma:.0f} under an open sky, and below {plain(PALE)} little colour "
+                "shows; a larger or deeper stone shows more."
             )
 
 
@@ -191,8 +192,8 @@ def _blur(material: Material) -> tuple[str, ...]:
     if most < BLURS:
         return ()
     return (
-        f"Double refraction of {material.name} (up to {most:g}) makes edges seem double and the "
-        "face softer than its picture, which leaves it out.",
+        f"Double refraction of {material.name} (up to {plain(most)}) makes edges seem double and "
+        "the face softer than its picture, which leaves it out.",
     )
 
 

@@ -9,6 +9,7 @@ from optimizer.optics.demanded import Asked
 from optimizer.optics.figures import ZoneFigures
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.placement.shown import BALANCE, FACE, POWERS, Cubics, LookBound
+from optimizer.plain_number import plain
 
 LEANS, OFFSETS = 5, 9  # places fitted, along each lean and along the offset
 LEAN, OFFSET = 0.15, 0.2  # how far the cubics reach: about 9°, a fifth of half the stone
@@ -63,7 +64,7 @@ def bounds_of(asked: tuple[Asked, ...], colour: str, margin: float) -> tuple[Loo
             continue
         for sign, end, how in ((1.0, one.low, "at least"), (-1.0, -one.high, "at most")):
             if abs(end) <= 1.0:
-                words = f"the look: {how} {100.0 * abs(end):g} % of the face {colour}"
+                words = f"the look: {how} {plain(100.0 * abs(end))} % of the face {colour}"
                 least, weights = end + margin, sign * _SHARE
                 found.append(
                     LookBound(words, weights, least, weights, least - SHARE_STEP, 1.0, FACE)

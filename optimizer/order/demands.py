@@ -4,6 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from optimizer.plain_number import plain
+
 Range = tuple[float, float]
 
 # How closely a look can be ordered. Two ways to sample the same face differ by up to 0.01 in a
@@ -44,11 +46,11 @@ class ZoneDemand:
         """Each thing that is asked of the boundary in plain words, by its key."""
         name = f'the boundary "{self.name}"'
         texts: dict[str, Callable[[Any], str]] = {
-            "keep_clear_mm": lambda v: f"{name} not crossed, {v:g} mm clear",
-            "share_percent": lambda v: f"{name}: {v[0]:g} to {v[1]:g} % {self.colour}",
-            "offset": lambda v: f"{name}: offset {v[0]:g} to {v[1]:g}",
-            "tilt_deg": lambda v: f"{name}: tilt {v[0]:g} to {v[1]:g}°",
-            "azimuth_deg": lambda v: f"{name}: azimuth {v[0]:g} to {v[1]:g}°",
+            "keep_clear_mm": lambda v: f"{name} not crossed, {plain(v)} mm clear",
+            "share_percent": lambda v: f"{name}: {plain(v[0])} to {plain(v[1])} % {self.colour}",
+            "offset": lambda v: f"{name}: offset {plain(v[0])} to {plain(v[1])}",
+            "tilt_deg": lambda v: f"{name}: tilt {plain(v[0])} to {plain(v[1])}°",
+            "azimuth_deg": lambda v: f"{name}: azimuth {plain(v[0])} to {plain(v[1])}°",
         }
         values = {key: getattr(self, key) for key in texts}
         return {key: texts[key](value) for key, value in values.items() if value is not None}

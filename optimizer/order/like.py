@@ -10,6 +10,7 @@ from optimizer.errors import InputError
 from optimizer.order.demands import Range, SizeDemand, ZoneDemand
 from optimizer.order.several import PAIR_MM, LookTolerance
 from optimizer.order.tables import Degrees, NotNegative, Percent, Positive
+from optimizer.plain_number import plain
 
 if TYPE_CHECKING:
     from optimizer.documents.guidance import BoundarySeenRecord
@@ -74,7 +75,9 @@ class LikeTable(Table):
                 f"is like a stone of the design {stone.design} but names another design; keep one"
             )
         if stone.width_mm > MOST_MM:
-            raise InputError(f"is like a stone {stone.width_mm:g} mm wide; the most is {MOST_MM:g}")
+            raise InputError(
+                f"is like a stone {plain(stone.width_mm)} mm wide; the most is {plain(MOST_MM)}"
+            )
         return {
             "designs": designs or (stone.design,),
             "parameters": dict(stone.parameters),

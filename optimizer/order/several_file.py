@@ -16,6 +16,7 @@ from optimizer.order.like import LikeTable
 from optimizer.order.model import Order
 from optimizer.order.several import AS_MANY, PAIR_MM, LookTolerance, Price, Several, Wanted
 from optimizer.order.tables import Degrees, NotNegative, StoneTable, same_zone
+from optimizer.plain_number import plain
 
 MOST_STONES = 100  # that one plan is made for
 MOST_WANTED = 100  # lines of a list
@@ -182,7 +183,9 @@ class PriceTable(Table):
                 )
         for (low, _), (high, _) in pairwise(self.per_carat):
             if low >= high:
-                raise ValueError(f"per_carat must rise in weight, got {high:g} after {low:g}")
+                raise ValueError(
+                    f"per_carat must rise in weight, got {plain(high)} after {plain(low)}"
+                )
         return self
 
     def read(self) -> Price:

@@ -15,6 +15,7 @@ from optimizer.order.demands import (
     SizeDemand,
     ZoneDemand,
 )
+from optimizer.plain_number import plain
 
 
 def as_range(value: object) -> object:
@@ -27,20 +28,22 @@ def as_range(value: object) -> object:
 
 def _rising(ends: Range) -> Range:
     if ends[0] > ends[1]:
-        raise ValueError(f"runs backwards: {ends[0]:g} to {ends[1]:g}; put the lesser number first")
+        raise ValueError(
+            f"runs backwards: {plain(ends[0])} to {plain(ends[1])}; put the lesser number first"
+        )
     return ends
 
 
 def _once_round(ends: Range) -> Range:
     """Angles go round: a range may pass ±180, but its two numbers must rise."""
     if ends[0] > ends[1]:
-        turned = f"[{ends[0]:g}, {ends[1] + 360.0:g}]"
+        turned = f"[{plain(ends[0])}, {plain(ends[1] + 360.0)}]"
         raise ValueError(
-            f"runs backwards: {ends[0]:g} to {ends[1]:g}; put the lesser number first, or write "
-            f"{turned} for the way past 180"
+            f"runs backwards: {plain(ends[0])} to {plain(ends[1])}; put the lesser number first, "
+            f"or write {turned} for the way past 180"
         )
     if ends[1] - ends[0] > 360.0:
-        raise ValueError(f"runs more than once round: {ends[0]:g} to {ends[1]:g}")
+        raise ValueError(f"runs more than once round: {plain(ends[0])} to {plain(ends[1])}")
     return ends
 
 
@@ -48,7 +51,8 @@ def _within(low: float, high: float) -> AfterValidator:
     def check(ends: Range) -> Range:
         if ends[0] < low or ends[1] > high:
             raise ValueError(
-                f"must lie between {low:g} and {high:g}, got {ends[0]:g} to {ends[1]:g}"
+                f"must lie between {plain(low)} and {plain(high)}, got {plain(ends[0])} to "
+                f"{plain(ends[1])}"
             )
         return ends
 
@@ -57,7 +61,7 @@ def _within(low: float, high: float) -> AfterValidator:
 
 def _above_nothing(ends: Range) -> Range:
     if ends[1] <= 0.0:
-        raise ValueError(f"must be above 0, got {ends[1]:g}")
+        raise ValueError(f"must be above 0, got {plain(ends[1])}")
     return ends
 
 
@@ -169,8 +173,8 @@ def _refuse_too_close(asked: LookDemand) -> None:
     for key in ("balance_of_halves", "balance_of_ends"):
         if (getattr(asked, key) or 0.0) > MOST_BALANCE:
             raise ValueError(
-                f"{key} is {getattr(asked, key):g}: no two sides come out quite alike, and a "
-                f"balance is known to 0.02 at best; ask for {MOST_BALANCE:g} or less"
+                f"{key} is {plain(getattr(asked, key))}: no two sides come out quite alike, and a "
+                f"balance is known to 0.02 at best; ask for {plain(MOST_BALANCE)} or less"
             )
     if asked.face_percent is None:
         return
@@ -179,9 +183,9 @@ def _refuse_too_close(asked: LookDemand) -> None:
     play = LEAST_PLAY_PERCENT / 2.0 if beside_an_end else LEAST_PLAY_PERCENT
     if high - low < play:
         raise ValueError(
-            f"face_percent is {low:g} to {high:g}: a share of the face is known to 1 % at best; "
-            f"leave at least {play:g} % between its ends, such as [48, 52]; for a stone all of one "
-            "colour give keep_clear_mm in [zone]"
+            f"face_percent is {plain(low)} to {plain(high)}: a share of the face is known to 1 % "
+            f"at best; leave at least {plain(play)} % between its ends, such as [48, 52]; for a "
+            "stone all of one colour give keep_clear_mm in [zone]"
         )
 
 

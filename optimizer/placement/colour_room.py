@@ -13,6 +13,7 @@ from optimizer.order import Range, ZoneDemand
 from optimizer.placement.containers import Planes
 from optimizer.placement.demands import Demand, InRange, Looser, Measure, Situation, share
 from optimizer.placement.ground import Ground
+from optimizer.plain_number import plain
 from optimizer.rough.model import Flaw
 
 
@@ -102,6 +103,6 @@ def band_share(zone: ZoneDemand, band: tuple[Plane, Plane], within: bool) -> Col
     assert zone.share_percent is not None
     low, high = (percent / 100.0 for percent in zone.share_percent)
     ends = (low, high) if within else (1.0 - high, 1.0 - low)
-    told = f"{zone.share_percent[0]:g} to {zone.share_percent[1]:g} %"
+    told = f"{plain(zone.share_percent[0])} to {plain(zone.share_percent[1])} %"
     sentence = f'boundary "{zone.name}": {zone.colour} {told} of the volume'
     return ColourRoom(zone.name, band=band, share=ends, sentence=sentence)

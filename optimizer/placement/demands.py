@@ -15,6 +15,7 @@ from optimizer.mesh import Floats, Plane
 from optimizer.order import Range, ZoneDemand
 from optimizer.placement import slicing
 from optimizer.placement.growing import Growing
+from optimizer.plain_number import plain
 
 DEGREE = np.radians(1.0)
 POLE_DEG = 1.0  # within this of tilt ±90 the azimuth says nothing
@@ -225,7 +226,7 @@ class Offset:
 
 
 def _numbers(ends: Range, unit: str) -> str:
-    return f"{ends[0]:g} to {ends[1]:g}{unit}"
+    return f"{plain(ends[0])} to {plain(ends[1])}{unit}"
 
 
 def whole_side(zone: ZoneDemand) -> float | None:

@@ -18,6 +18,7 @@ from optimizer.placement.demands import (
     looser_by_a_degree,
 )
 from optimizer.placement.rotations import aimed_rotations
+from optimizer.plain_number import plain
 
 NEAR = 0.35  # radians from the limit: farther facets don't come near it in one step
 SIDES = 8  # of the cone that a table square to the axis is held in, for one step
@@ -75,7 +76,7 @@ class AxisToTable:
     def sentence(self) -> str:
         """See Demand."""
         low, high = np.degrees([self.low, self.high])
-        return f"table {low:g} to {high:g}° from the axis"
+        return f"table {plain(low)} to {plain(high)}° from the axis"
 
     def _lean(self, at: Situation) -> tuple[float, Floats, Floats]:
         """The angle from the axis to the table's normal, in radians, and the stone's turns about
@@ -129,7 +130,7 @@ class OffCleavage:
     @property
     def sentence(self) -> str:
         """See Demand."""
-        return f"no facet within {np.degrees(self.clear):g}° of a cleavage plane"
+        return f"no facet within {plain(np.degrees(self.clear))}° of a cleavage plane"
 
     def _angles(self, at: Situation) -> tuple[Floats, Floats, Floats]:
         """Angle in radians (n,) of each facet to each plane, facet and plane normals (n, 3) that

@@ -17,6 +17,7 @@ from optimizer.placement.ground import Ground
 from optimizer.placement.holds import what_holds
 from optimizer.placement.model import Placement
 from optimizer.placement.search import Watch
+from optimizer.plain_number import plain
 from optimizer.plan_model import Plan, Stone
 from optimizer.planning.carat_range import carat_range
 from optimizer.planning.cut_short import cut_short
@@ -166,6 +167,6 @@ def _near_cleavage(order: Order, view: DirectionView | None) -> tuple[str, ...]:
         return ()
     return (
         f"The facet {view.cleavage_facet} lies {view.cleavage_deg:.1f}° off a cleavage plane and "
-        f"may not polish; cleavage_clear_deg = {CLEAVAGE_DEG:g} in the order's [direction] keeps "
-        "every facet off.",
+        f"may not polish; cleavage_clear_deg = {plain(CLEAVAGE_DEG)} in the order's [direction] "
+        "keeps every facet off.",
     )

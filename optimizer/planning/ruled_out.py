@@ -8,6 +8,7 @@ from optimizer.offers.offer import Offer
 from optimizer.offers.placement_cache import PlacementCache
 from optimizer.offers.wanted_look import shown_instead
 from optimizer.placement.ground import Ground
+from optimizer.plain_number import plain
 from optimizer.plan_model import Plan, RuledOut
 from optimizer.planning.finished import stone_of
 from optimizer.planning.reasons import WORK, Reasons, loosened_one_by_one
@@ -38,6 +39,6 @@ def _no_room(ground: Ground, offer: Offer) -> tuple[str, ...]:
     if room_left(ground, offer):
         return ()
     return (
-        f"the clearance of {offer.want.skin_mm:g} mm all round (scan_error_mm and clean_up_mm "
+        f"the clearance of {plain(offer.want.skin_mm)} mm all round (scan_error_mm and clean_up_mm "
         "together) leaves no room in the rough",
     )

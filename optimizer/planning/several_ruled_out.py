@@ -4,6 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.offers.placement_cache import PlacementCache
+from optimizer.plain_number import plain
 from optimizer.plan_model import Plan, RuledOut, Stone
 from optimizer.planning.finished import stone_of
 from optimizer.planning.reasons import WORK, Reasons, loosened_one_by_one
@@ -84,7 +85,7 @@ def with_needs(plan: Plan, search: Search, looser: Sequence[LoosenedDivision]) -
 
 def out_of_reach(plan: Plan, division: Division) -> Plan:
     """Say that the saw's reach stands in the way of a division."""
-    demand = f"the saw: a reach of {plan.order.workshop.saw_reach_mm:g} mm"
+    demand = f"the saw: a reach of {plain(plan.order.workshop.saw_reach_mm)} mm"
     return replace(plan, ruled_out_by=(RuledOut(demand, _heaviest(plan.rough, division)),))
 
 

@@ -6,6 +6,7 @@ import numpy as np
 
 from optimizer.mesh import Floats
 from optimizer.optics.vicinity import Vicinity
+from optimizer.plain_number import plain
 from optimizer.view.layer import rgb
 
 _CELL = (16.0, 20.0)  # a place of the map, in units of the drawing
@@ -75,7 +76,7 @@ def _ticks(mm: Floats, tall: float) -> str:
     texts = []
     for value in np.arange(np.ceil(mm[0] / step) * step, mm[-1] + 1e-9, step):
         x = _across(mm, value)
-        label = f"{value + 0.0:g}".replace("-", "\N{MINUS SIGN}")
+        label = f"{plain(value + 0.0)}".replace("-", "\N{MINUS SIGN}")
         texts.append(
             f'<path d="M{x:.1f} {_TOP + tall:.1f}v5" style="stroke:var(--soft)"/>'
             f'<text class="ink" x="{x:.1f}" y="{_TOP + tall + 18:.1f}" font-size="11" '

@@ -9,6 +9,7 @@ from optimizer.guidance.unseen import unseen_near
 from optimizer.materials import cautions_for
 from optimizer.offers.bound import Bound
 from optimizer.placement.zone_view import ZoneView
+from optimizer.plain_number import plain
 from optimizer.plan_model import Plan, RuledOut, Stone
 from optimizer.report.figures import gap_percent, total_carat, yield_percent
 from optimizer.report.html import (
@@ -101,11 +102,11 @@ def brighter_line(stone: Stone) -> str | None:
     price = stone.carat * (best.volume / now.volume - 1.0)
     cost = f"costs {carats(-price)}" if price < 0.0 else f"adds {carats(price)} where there is room"
     return (
-        f"Other angles return more light: crown {best.crown:g}° and pavilion {best.pavilion:g}° "
-        f"{100.0 * best.light_return:.0f} % instead of {100.0 * now.light_return:.0f} %, upright "
-        f"and rocked by 10° (window {100.0 * best.window:.0f} % instead of "
-        f"{100.0 * now.window:.0f} %). At the same outline that {cost}. To have them, set crown "
-        "and pavilion in the order's [parameters]."
+        f"Other angles return more light: crown {plain(best.crown)}° and pavilion "
+        f"{plain(best.pavilion)}° {100.0 * best.light_return:.0f} % instead of "
+        f"{100.0 * now.light_return:.0f} %, upright and rocked by 10° (window "
+        f"{100.0 * best.window:.0f} % instead of {100.0 * now.window:.0f} %). At the same outline "
+        f"that {cost}. To have them, set crown and pavilion in the order's [parameters]."
     )
 
 
@@ -115,7 +116,7 @@ def _usual(free: Free) -> str:
 
 
 def _setting(free: Free, value: float) -> str:
-    return f"{value:.4g}°" if free.is_angle else f"{value:.4g}"
+    return f"{plain(value, 4)}°" if free.is_angle else f"{plain(value, 4)}"
 
 
 def yield_line(plan: Plan) -> str:

@@ -4,6 +4,7 @@ import numpy as np
 
 from optimizer.materials import Material, species_cautions
 from optimizer.mesh import Floats
+from optimizer.plain_number import plain
 from optimizer.rough.doubts import area_and_rms_on
 from optimizer.rough.flaws.shape import flaw_text
 from optimizer.rough.model import ReferenceFace, Rough, Zone
@@ -62,7 +63,7 @@ def _source(rough: Rough) -> list[str]:
         known = f" by the {scale.source}, give or take {100.0 * scale.error:.2f}%"
     return [
         f"scan: {rough.scan}, {count}, {state}",
-        f"unit: one number of the scan is {rough.mm_per_unit:.6g} mm{known}",
+        f"unit: one number of the scan is {plain(rough.mm_per_unit)} mm{known}",
     ]
 
 
@@ -71,12 +72,14 @@ def _weight(rough: Rough) -> list[str]:
     skin = area_mm2(rough.mesh) * rough.scan_error_mm * rough.material.sg / 200.0
     # A species whose SG is listed as one value has no range to show.
     spread = f" ({low:.3f} to {high:.3f} ct over the species' SG)" if high > low else ""
-    of_scale = f", {rough.scale.error_mm:.2g} mm of it by the scale" if rough.scale.error_mm else ""
+    of_scale = (
+        f", {plain(rough.scale.error_mm, 2)} mm of it by the scale" if rough.scale.error_mm else ""
+    )
     lines = [
         f"weight by volume: {rough.carat:.3f} ct as {rough.material.name} of SG "
-        f"{rough.material.sg:.4g}{spread}",
-        f"scan error: {rough.scan_error_mm:.4g} mm{of_scale}, worth {skin:.3f} ct over the whole "
-        "surface",
+        f"{plain(rough.material.sg, 4)}{spread}",
+        f"scan error: {plain(rough.scan_error_mm, 4)} mm{of_scale}, worth {skin:.3f} ct over the "
+        "whole surface",
     ]
     return lines + weighed_lines(rough)
 
@@ -112,4 +115,4 @@ def _by(lengths: Floats) -> str:
 
 
 def _triple(vector: Floats) -> str:
-    return "(" + ", ".join(f"{round(float(x), 3) + 0.0:g}" for x in vector) + ")"
+    return "(" + ", ".join(f"{plain(round(float(x), 3) + 0.0)}" for x in vector) + ")"

@@ -10,6 +10,7 @@ from scipy.spatial import ConvexHull
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.order import Workshop
 from optimizer.placement.model import Placement, Pose
+from optimizer.plain_number import plain
 from optimizer.sawing.depth import deepest_mm
 from optimizer.sawing.directions import CutDirection, directions
 from optimizer.sawing.search import SawTask, choose, in_reach, still_worth
@@ -70,7 +71,7 @@ class Caps:
         if caps.carats[best] < shop.keep_offcut_ct:
             return
         if not in_reach(self.task, self.candidates[best], left):
-            why = f"it lies deeper than the saw's reach of {deepest_mm(shop):g} mm"
+            why = f"it lies deeper than the saw's reach of {plain(deepest_mm(shop))} mm"
         elif len(self.done) >= shop.most_cuts:
             most = shop.most_cuts + self.before
             why = "only one cut is allowed" if most == 1 else f"only {most} cuts are allowed"

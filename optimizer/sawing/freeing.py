@@ -8,6 +8,7 @@ import numpy as np
 from optimizer.mesh import Plane
 from optimizer.order import Workshop
 from optimizer.placement.model import Placement
+from optimizer.plain_number import plain
 from optimizer.rough.model import Rough
 from optimizer.sawing.caps import ROUNDING_MM, Caps
 from optimizer.sawing.depth import deepest_mm, sides_of
@@ -149,7 +150,7 @@ class _Work:
         one, other = (_told(stones_of(side)) for side in (step.fork.below, step.fork.above))
         raise OutOfReachError(
             f"{one} can't be parted from {other}: the blade would have to reach {least:.1f} mm "
-            f"and the saw reaches {deepest_mm(self.workshop):g} mm"
+            f"and the saw reaches {plain(deepest_mm(self.workshop))} mm"
         )
 
     def _gaps(

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.placement.model import Placement
+from optimizer.plain_number import plain
 
 
 class OutOfReachError(Exception):
@@ -78,7 +79,9 @@ class Fitting:
         width = self.placement.pose.width
         length = self.placement.body.length_at(width)
         size = (
-            f"{width:.3g}" if abs(length - width) < 1e-6 * width else f"{width:.3g} × {length:.3g}"
+            f"{plain(width, 3)}"
+            if abs(length - width) < 1e-6 * width
+            else f"{plain(width, 3)} × {plain(length, 3)}"
         )
         return f"{self.outline} {size} mm"
 

@@ -9,6 +9,7 @@ from scipy.spatial.distance import pdist
 
 from optimizer.mesh import Mesh, Plane
 from optimizer.order import Workshop
+from optimizer.plain_number import plain
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing.faces import LEAST_STAND_MM2, area_on, sawn_face
 from optimizer.sawing.model import Cut, SawPlan, SawSetting
@@ -38,7 +39,8 @@ def too_short(plan: SawPlan, workshop: Workshop) -> Iterator[str]:
         if long < workshop.hold_mm:
             yield (
                 f"Piece {cut.piece} is only {long:.1f} mm long, and hold_mm asks for "
-                f"{workshop.hold_mm:g} mm: dop or glue it to a block before cut {number}, or grind."
+                f"{plain(workshop.hold_mm)} mm: dop or glue it to a block before cut {number}, or "
+                "grind."
             )
 
 

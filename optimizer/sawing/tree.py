@@ -8,6 +8,7 @@ import numpy as np
 
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.order import Workshop
+from optimizer.plain_number import plain
 from optimizer.rough.repair.mend import counted
 from optimizer.rough.repair.touching import one_surface
 from optimizer.sawing.depth import cut_depth, deepest_mm, sides_of
@@ -181,7 +182,7 @@ class Tree:
         mend = "Grind it." if self.workshop.two_sided else "Grind it, or saw it from both sides."
         self.warnings.append(
             f"A cap of {carat:.1f} ct is not sawn off: the blade would have to reach {deep:.1f} "
-            f"mm and the saw reaches {deepest_mm(self.workshop):g} mm. {mend}"
+            f"mm and the saw reaches {plain(deepest_mm(self.workshop))} mm. {mend}"
         )
 
 

@@ -12,6 +12,7 @@ from optimizer.mesh import Floats, Plane
 from optimizer.order import Order
 from optimizer.order.several import Wanted
 from optimizer.placement.search import Watch
+from optimizer.plain_number import plain
 from optimizer.plan import make_plan
 from optimizer.plan_model import Plan
 from optimizer.rough.flats.named_faces import NamedFaces
@@ -171,8 +172,8 @@ def _strayed_far(planned: PlannedCut, new: NewPlane, saw_error_mm: float) -> tup
     if off <= saw_error_mm + ROUNDING_MM:
         return ()
     return (
-        f"The saw strayed {off:.2f} mm, more than the saw_error_mm of {saw_error_mm:g} mm that the "
-        "order allows for: give the workshop a larger one, or set up the cut anew.",
+        f"The saw strayed {off:.2f} mm, more than the saw_error_mm of {plain(saw_error_mm)} mm "
+        "that the order allows for: give the workshop a larger one, or set up the cut anew.",
     )
 
 

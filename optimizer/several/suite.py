@@ -8,6 +8,7 @@ from optimizer.errors import InputError
 from optimizer.offers.allowed import allowed_offers
 from optimizer.offers.offer import Offer
 from optimizer.order import Order, Range, SizeDemand
+from optimizer.plain_number import plain
 from optimizer.rough.model import Rough
 
 
@@ -65,4 +66,4 @@ def _text(sizes: tuple[CalibratedSize, ...]) -> str:
 
 
 def _size(size: CalibratedSize) -> str:
-    return f"{size.width_mm:g} × {size.length_mm:g} mm"
+    return f"{plain(size.width_mm)} × {plain(size.length_mm)} mm"

@@ -1,5 +1,6 @@
 """How sure the plan is: the bound, the weight's range, the allowances, the warnings."""
 
+from optimizer.plain_number import plain
 from optimizer.plan_model import Plan
 from optimizer.report.html import (
     bullets,
@@ -63,7 +64,7 @@ def _flaws(plan: Plan) -> tuple[str, ...]:
 def _ranges(plan: Plan) -> list[str]:
     low_sg, high_sg = sg_span(plan.rough)
     density = (
-        f"specific gravity may lie between {low_sg:.4g} and {high_sg:.4g} and "
+        f"specific gravity may lie between {plain(low_sg, 4)} and {plain(high_sg, 4)} and "
         if low_sg < high_sg
         else ""
     )
@@ -91,5 +92,5 @@ def _scan_error(rough: Rough) -> str:
         return "how far the scan may be off"
     return (
         f"how far the scan may be off, {millimetres(scale.error_mm)} of it by its scale, which is "
-        f"known to {100.0 * scale.error:.2g} % by {scale.source}"
+        f"known to {plain(100.0 * scale.error, 2)} % by {scale.source}"
     )

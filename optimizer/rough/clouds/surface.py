@@ -12,7 +12,7 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, lengths
-from optimizer.plain_number import plain_number
+from optimizer.plain_number import plain
 from optimizer.rough.clouds.normals import agreeing
 from optimizer.rough.formats.scan import Scan
 from optimizer.rough.model import Repair
@@ -217,9 +217,9 @@ def _refuse_unseen(built: _CloudSurface, middle: Floats, name: str) -> None:
         return
     place = ", ".join(f"{x:.1f}" for x in built.vertices[worst] + middle)
     side = built.unseen / np.linalg.norm(built.unseen)
-    facing = ", ".join(f"{round(float(x), 1) + 0.0:g}" for x in side)
+    facing = ", ".join(f"{plain(round(float(x), 1) + 0.0)}" for x in side)
     or_else = ", or on the opposite one where the points show a hollow" * built.maybe_turned
-    far = plain_number(float(built.gaps[worst]), 2)
+    far = plain(float(built.gaps[worst]), 2)
     raise InputError(
         f"{name}: part of the piece was never seen, above all on the side that faces ({facing})"
         f"{or_else}: the surface through the points runs {far} mm from any of them, about "
@@ -238,7 +238,7 @@ def _error_mm(built: _CloudSurface, longest: float, name: str) -> float:
     if strayed.any():
         raise InputError(
             f"{name}: {counted(int(strayed.sum()), 'point')} of {len(strayed):,} lie up to "
-            f"{plain_number(float(built.off.max()), 2)} mm off the surface through the others: "
+            f"{plain(float(built.off.max()), 2)} mm off the surface through the others: "
             "dust, a support, or passes that do not fit; clean the cloud and save it again"
         )
     worst = float(built.off.max())

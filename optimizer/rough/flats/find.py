@@ -20,6 +20,7 @@ from optimizer.mesh import (
     unit_normals,
     vector_areas,
 )
+from optimizer.plain_number import plain
 from optimizer.rough.flats.looks import looks_of
 from optimizer.rough.model import ReferenceFace, Rough
 from optimizer.rough.shape import largest_section_mm2
@@ -114,7 +115,7 @@ def measure_flats(mesh: Mesh) -> tuple[Flat, ...]:
 def _largest_first(fit: "_PlaneFit") -> tuple[float, ...]:
     """The sort key of a fit. Files name flats by their number in this order, so rounding errors, as
     between the equal sides of a block, must not change it."""
-    return (-float(f"{fit.area_mm2:.6g}"), *(round(float(x), 3) for x in fit.plane.normal))
+    return (-float(f"{plain(fit.area_mm2)}"), *(round(float(x), 3) for x in fit.plane.normal))
 
 
 def _distinct_fits(mesh: Mesh, least_mm2: float) -> "list[_PlaneFit]":

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from optimizer.mesh import Floats, Mesh, Plane, centroid, vector_areas
+from optimizer.plain_number import plain
 from optimizer.rough.model import ReferenceFace
 from optimizer.rough.rough_file.keys import FaceDirectionTable
 
@@ -122,4 +123,4 @@ def _listed(names: Iterable[str]) -> str:
 
 
 def _triple(vector: Floats) -> str:
-    return "(" + ", ".join(f"{round(float(x), 3) + 0.0:g}" for x in vector) + ")"
+    return "(" + ", ".join(f"{plain(round(float(x), 3) + 0.0)}" for x in vector) + ")"

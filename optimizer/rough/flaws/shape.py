@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 
 from optimizer.mesh import Floats, Mesh, square_to, vector_areas
+from optimizer.plain_number import plain
 from optimizer.rough.model import Flaw
 from optimizer.solid import as_mesh, as_solid
 
@@ -101,22 +102,22 @@ def flaw_text(flaw: Flaw) -> str:
     """What the flaw is and where, in a few words."""
     places = " to ".join(_place(end) for end in flaw.ends)
     if flaw.mesh is not None:
-        sides = " × ".join(f"{side:.4g}" for side in np.ptp(flaw.mesh.vertices, axis=0))
+        sides = " × ".join(f"{plain(side, 4)}" for side in np.ptp(flaw.mesh.vertices, axis=0))
         what = f"the shape of {flaw.file}, {sides} mm, about {places}"
     elif flaw.normal is None:
         what = f"{'line from' if len(flaw.ends) > 1 else 'point at'} {places}"
     else:
         wide = "through the whole piece"
         if np.isfinite(flaw.across_mm):
-            wide = f"{flaw.across_mm:g} mm across"
+            wide = f"{plain(flaw.across_mm)} mm across"
         what = f"crack {wide} at {places}, square to {_place(flaw.normal)}"
-    thick = f", {2.0 * flaw.radius_mm:g} mm thick" if flaw.radius_mm else ""
+    thick = f", {plain(2.0 * flaw.radius_mm)} mm thick" if flaw.radius_mm else ""
     who = "what lies straight below the table" if flaw.off_table else "the stone"
-    return f"{what}{thick}; {who} keeps {flaw.clearance_mm:g} mm clear"
+    return f"{what}{thick}; {who} keeps {plain(flaw.clearance_mm)} mm clear"
 
 
 def _place(point: Floats) -> str:
-    return "(" + ", ".join(f"{round(float(x), 3) + 0.0:g}" for x in point) + ")"
+    return "(" + ", ".join(f"{plain(round(float(x), 3) + 0.0)}" for x in point) + ")"
 
 
 def _rim(flaw: Flaw, points: Floats, sides: int, beyond_mm: float = 0.0) -> Floats:

@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 from optimizer.border import FileName, OneLine, Table
 from optimizer.materials import Material
 from optimizer.mesh import Floats, Mesh
+from optimizer.plain_number import plain
 from optimizer.rough.flats.named_faces import NamedFaces
 from optimizer.rough.flaws.window import behind_window
 from optimizer.rough.model import ALLOWED_OFF_TABLE, Flaw
@@ -107,9 +108,9 @@ class FlawTable(Table):
         ]
         deep = sorted(window.offset - float(window.normal @ place) for place in places)
         named_faces.notes.append(
-            f'flaw "{self.name}" is seen {self.apparent_depth_mm:g} mm deep through '
+            f'flaw "{self.name}" is seen {plain(self.apparent_depth_mm)} mm deep through '
             f'"{self.window}" and lies {deep[0]:.2f} to {deep[-1]:.2f} mm deep, by the refractive '
-            f"index of {material.name}, {material.ri[0]:g} to {material.ri[1]:g}"
+            f"index of {material.name}, {plain(material.ri[0])} to {plain(material.ri[1])}"
         )
         return places
 

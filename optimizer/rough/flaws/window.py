@@ -3,6 +3,7 @@
 import numpy as np
 
 from optimizer.mesh import Floats, Plane
+from optimizer.plain_number import plain
 
 ALONG_DEG = 80.0  # from the window's normal: at a flatter angle next to nothing is seen
 
@@ -28,7 +29,7 @@ def behind_window(
     if look @ into < np.cos(np.radians(ALONG_DEG)):
         raise ValueError(
             "has a line of sight (sight) that does not go into its window, or more than "
-            f"{ALONG_DEG:g} degrees off square to it"
+            f"{plain(ALONG_DEG)} degrees off square to it"
         )
     along = look - (look @ into) * into
     sine = float(np.linalg.norm(along)) / index

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints
+from optimizer.plain_number import plain
 
 Bools = NDArray[np.bool_]
 
@@ -63,7 +64,7 @@ def srgb(values: Floats, full: float, name: str) -> Floats:
     """
     if not ((values >= 0.0) & (values <= full)).all():
         raise InputError(
-            f"{name}: the corner points' colours run beyond 0 to {full:g}; save the scan again, "
-            "or without colours"
+            f"{name}: the corner points' colours run beyond 0 to {plain(full)}; save the scan "
+            "again, or without colours"
         )
     return np.asarray(values / full, np.float64)

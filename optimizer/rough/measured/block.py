@@ -7,6 +7,7 @@ from pydantic import Field
 
 from optimizer.border import Table
 from optimizer.mesh import Floats, Plane
+from optimizer.plain_number import plain
 from optimizer.rough.measured.convex import between
 from optimizer.rough.measured.form import Dimension, FormSolid, FormTable, PieceFacts, widest_spread
 from optimizer.rough.model import ReferenceFace
@@ -84,6 +85,6 @@ class BlockTable(FormTable):
         square = all(angle == 90.0 for angle in angles)
         shape = "taken as square" if square else "its corners as angles_deg says"
         return (
-            f"{shape}, each angle within {self.angle_error_deg:g}°, which moves its faces by up to "
-            f"{leaning:.2f} mm (angle_error_deg)"
+            f"{shape}, each angle within {plain(self.angle_error_deg)}°, which moves its faces by "
+            f"up to {leaning:.2f} mm (angle_error_deg)"
         )

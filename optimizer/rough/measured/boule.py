@@ -10,6 +10,7 @@ from pydantic import Field, model_validator
 
 from optimizer.border import Table
 from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.plain_number import plain
 from optimizer.rough.measured.form import (
     LEAST_MM,
     Dimension,
@@ -94,8 +95,8 @@ class SplitStationTable(Table):
         half, thickness = self.half
         if thickness > 2.0 * half:
             raise ValueError(
-                f"has a thickness of {thickness:g} mm, more than its width: read the width across "
-                "the split face, and the thickness square to it"
+                f"has a thickness of {plain(thickness)} mm, more than its width: read the width "
+                "across the split face, and the thickness square to it"
             )
         return self
 
@@ -200,8 +201,8 @@ def _refuse_out_of_order(places: Sequence[float]) -> None:
     for number, (one, other) in enumerate(pairwise(places), 2):
         if other - one < LEAST_MM:
             raise ValueError(
-                f"has station {number} at {other:g} mm, which is not beyond the one before it at "
-                f"{one:g} mm: put the stations in their order along the piece"
+                f"has station {number} at {plain(other)} mm, which is not beyond the one before it "
+                f"at {plain(one)} mm: put the stations in their order along the piece"
             )
 
 
@@ -209,8 +210,8 @@ def _refuse_tall(name: str, end: EndTable, last: StationTable | SplitStationTabl
     width = 2.0 * min(last.half)
     if end.height > width:
         raise ValueError(
-            f"has a {name} {end.height:g} mm high, but its last station is only {width:g} mm wide: "
-            "read stations along it instead"
+            f"has a {name} {plain(end.height)} mm high, but its last station is only "
+            f"{plain(width)} mm wide: read stations along it instead"
         )
 
 
@@ -252,7 +253,7 @@ def _few_stations(count: int) -> tuple[str, ...]:
 def _guessed_ends(ends: dict[str, EndTable]) -> list[str]:
     shapes = {"dome": "half an ellipsoid", "point": "a straight cone"}
     return [
-        f"the {name} is taken as {shapes[end.form]} {end.height:g} mm high, and "
+        f"the {name} is taken as {shapes[end.form]} {plain(end.height)} mm high, and "
         "nothing was read between its rim and its tip: read stations along it to be sure of it"
         for name, end in ends.items()
         if end.form in shapes

@@ -11,6 +11,7 @@ from optimizer.border import checked
 from optimizer.errors import InputError, nearest
 from optimizer.materials import Material
 from optimizer.mesh import Floats
+from optimizer.plain_number import plain
 from optimizer.rough.flats.table import FaceTable
 from optimizer.rough.formats.scan import Scan
 from optimizer.rough.measured.block import BlockTable
@@ -152,16 +153,21 @@ def _notes(
         )
         if stated is None and found is not None
     ]
-    made_up = f"a reading's error of {readings.error_mm:g} mm"
+    made_up = f"a reading's error of {plain(readings.error_mm)} mm"
     if body.unsure_mm > 0.0:
         made_up += f" and {body.unsure_mm:.3f} mm of the form and of readings that differ"
-    return (f"frame: {body.frame}", *body.notes, *axes, f"scan error {error_mm:g} mm: {made_up}")
+    return (
+        f"frame: {body.frame}",
+        *body.notes,
+        *axes,
+        f"scan error {plain(error_mm)} mm: {made_up}",
+    )
 
 
 def _default_taken(readings: FormTable) -> tuple[str, ...]:
     if readings.reading_error_mm is not None:
         return ()
     return (
-        f"no error of the readings is stated: {DEFAULT_READING_ERROR_MM:g} mm is taken; state it "
-        "in [measured] (reading_error_mm = ...)",
+        f"no error of the readings is stated: {plain(DEFAULT_READING_ERROR_MM)} mm is taken; state "
+        "it in [measured] (reading_error_mm = ...)",
     )

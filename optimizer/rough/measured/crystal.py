@@ -8,6 +8,7 @@ from pydantic import Field, model_validator
 
 from optimizer.border import Table
 from optimizer.mesh import Floats, Plane
+from optimizer.plain_number import plain
 from optimizer.rough.measured.convex import between
 from optimizer.rough.measured.form import (
     Dimension,
@@ -67,8 +68,8 @@ class CrystalEndTable(Table):
             return pointed
         if self.angle_deg is not None and self.height_mm.mm >= pointed:
             raise ValueError(
-                f"has a pyramid {self.height_mm.mm:g} mm high, which by its angle ends in a point "
-                f"at {pointed:.2f} mm: give the height or the angle alone"
+                f"has a pyramid {plain(self.height_mm.mm)} mm high, which by its angle ends in a "
+                f"point at {pointed:.2f} mm: give the height or the angle alone"
             )
         return self.height_mm.mm
 
@@ -128,7 +129,7 @@ class CrystalTable(FormTable):
         if low >= high:
             raise ValueError(
                 f"has ends {low:.2f} and {length - high:.2f} mm high, which leave nothing of the "
-                f"prism in a length_mm of {length:g}: length_mm runs from end to end"
+                f"prism in a length_mm of {plain(length)}: length_mm runs from end to end"
             )
         upper = _end_planes(self.far_end, sides, inner, high, length)
         lower = [_mirrored(p) for p in _end_planes(self.start_end, sides, inner, -low, 0.0)]

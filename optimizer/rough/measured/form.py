@@ -12,6 +12,7 @@ from pydantic import Field, PlainValidator
 from optimizer.border import Table, shown
 from optimizer.materials import Material
 from optimizer.mesh import Floats, Mesh
+from optimizer.plain_number import plain
 from optimizer.rough.model import ReferenceFace
 
 LEAST_MM, MOST_MM = 0.01, 1000.0  # the resolution of a caliper; larger than anything cut by hand
@@ -47,7 +48,7 @@ def _reading(value: Any) -> Reading:
         raise ValueError(f"must be a number or a list of numbers, got {shown(value)}")
     for number in numbers:
         if not LEAST_MM <= number <= MOST_MM:  # refuses nan, too
-            limits = f"from {LEAST_MM:g} to {MOST_MM:g} mm"
+            limits = f"from {plain(LEAST_MM)} to {plain(MOST_MM)} mm"
             raise ValueError(f"must be {limits}, got {shown(number)}")
     return Reading(tuple(float(number) for number in numbers))
 

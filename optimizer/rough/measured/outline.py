@@ -8,6 +8,7 @@ import numpy as np
 from optimizer.border import shown
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
+from optimizer.plain_number import plain
 from optimizer.reading import OUTLINE, read_file
 from optimizer.rough.measured.form import MOST_MM
 
@@ -37,7 +38,8 @@ def read_outline(path: Path) -> Floats:
         points.append([x, y])
         if not (abs(x) <= MOST_MM and abs(y) <= MOST_MM):
             raise InputError(
-                f"{path.name}, line {number}: must lie within {MOST_MM:g} mm, got {shown(line)}"
+                f"{path.name}, line {number}: must lie within {plain(MOST_MM)} mm, got "
+                f"{shown(line)}"
             )
         if len(points) > MOST_POINTS:
             raise InputError(f"{path.name}: has over {MOST_POINTS} points; trace it with fewer")
@@ -97,7 +99,7 @@ def _refuse_crossing(points: Floats) -> None:
         x, y = p[other]
         raise ValueError(
             f"has an outline that crosses or touches itself: the side after point {one + 1} meets "
-            f"the side after point {other + 1}, which begins at ({x:g}, {y:g})"
+            f"the side after point {other + 1}, which begins at ({plain(x)}, {plain(y)})"
         )
 
 

@@ -6,6 +6,7 @@ import numpy as np
 from pydantic import Field
 
 from optimizer.mesh import Floats, Mesh
+from optimizer.plain_number import plain
 from optimizer.rough.measured.form import Dimension, FormSolid, FormTable, PieceFacts, widest_spread
 from optimizer.rough.measured.loft import loft
 
@@ -50,7 +51,7 @@ class PebbleTable(FormTable):
         if not low <= filled <= high:
             per_share = float(8.0 * half.prod()) * sg / 200.0
             raise ValueError(
-                f"has diameters that don't fit the weight: {known.weighed_ct:g} ct of "
+                f"has diameters that don't fit the weight: {plain(known.weighed_ct)} ct of "
                 f"{known.material.name} fill {100.0 * filled:.0f}% of their box, a pebble "
                 f"{100.0 * low:.0f} to {100.0 * high:.0f}% ({low * per_share:.1f} to "
                 f"{high * per_share:.1f} ct): check readings, material and balance"
@@ -62,7 +63,7 @@ class PebbleTable(FormTable):
             return ()
         return (
             f"no error of the pebble's shape is stated: {shape:.2f} mm is taken, "
-            f"{100.0 * SHAPE_ERROR_SHARE:g}% of its least diameter; state it "
+            f"{plain(100.0 * SHAPE_ERROR_SHARE)}% of its least diameter; state it "
             "(shape_error_mm = ...)",
         )
 
@@ -123,7 +124,8 @@ def _shape_note(exponent: float, known: PieceFacts) -> str:
     kind = "boxier" if exponent > ELLIPSOID else "sharper"
     return (
         f"taken as {kind} than an ellipsoid (exponent {exponent:.2f}, where 2 is an ellipsoid), so "
-        f"that it weighs {known.weighed_ct:g} ct: the weight is no check on the readings any more"
+        f"that it weighs {plain(known.weighed_ct)} ct: the weight is no check on the readings any "
+        "more"
     )
 
 

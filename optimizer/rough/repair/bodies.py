@@ -8,6 +8,7 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh, volume
+from optimizer.plain_number import plain
 from optimizer.rough.repair.body_words import (
     crumbs_left_out,
     doubt_of_hollows,
@@ -67,8 +68,8 @@ def _refuse_flat(mesh: Mesh, volume_mm3: float, name: str) -> None:
     a, b, c = sides_mm(mesh)
     if volume_mm3 <= NOTHING * max(a, b, c) ** 3:
         raise InputError(
-            f"{name}: the surface encloses no volume ({a:.4g} × {b:.4g} × {c:.4g} mm); scan the "
-            "piece from all sides"
+            f"{name}: the surface encloses no volume ({plain(a, 4)} × {plain(b, 4)} × "
+            f"{plain(c, 4)} mm); scan the piece from all sides"
         )
 
 

@@ -6,6 +6,7 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Mesh
+from optimizer.plain_number import plain
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.closed_surface import ClosedSurface, apart, cross
 from optimizer.rough.repair.mend import counted
@@ -22,7 +23,7 @@ def crumbs_left_out(
     largest = max(crumbs, key=lambda body: body.longest_mm)
     sentence = (
         f"{counted(len(crumbs), 'separate body', 'separate bodies')} beside the piece left out, "
-        f"{volume:.3g} mm³ or {percent(volume / main.volume_mm3)} of it, the largest "
+        f"{plain(volume, 3)} mm³ or {percent(volume / main.volume_mm3)} of it, the largest "
         f"{mm(largest.longest_mm)} long about {place(largest.middle)}; the piece keeps its size"
     )
     return (Repair(sentence, *_touched(mesh, crumbs)),)
@@ -36,7 +37,7 @@ def hollows_kept(mesh: Mesh, hollows: Sequence[ClosedSurface]) -> tuple[Repair, 
     sentence = (
         f"{counted(len(hollows), 'closed surface')} within the piece taken for "
         f"{'a hollow' if len(hollows) == 1 else 'hollows'} that stones keep clear of, "
-        f"{volume:.3g} mm³; the piece becomes smaller"
+        f"{plain(volume, 3)} mm³; the piece becomes smaller"
     )
     return (Repair(sentence, *_touched(mesh, hollows)),)
 
@@ -62,8 +63,8 @@ def outer_walls_left_out(
     points, area = _touched(mesh, [main])
     gap = max(apart(mesh, main, wall) or 0.0 for wall in walls)
     sentence = (
-        f"the outer of two walls left out, {area:.4g} mm², up to {mm(gap)} off the inner one; the "
-        "piece becomes smaller"
+        f"the outer of two walls left out, {plain(area, 4)} mm², up to {mm(gap)} off the inner "
+        "one; the piece becomes smaller"
     )
     return (Repair(sentence, points, area, gap),)
 

@@ -4,6 +4,7 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Ints, Mesh, volume
+from optimizer.plain_number import plain
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.crossing import crossing_pairs
 from optimizer.rough.repair.distance import farthest
@@ -44,9 +45,10 @@ def resolve_folds(mesh: Mesh, tolerance: float, name: str) -> Mended:
         raise _refused(mesh, pairs, name, why)
     before, after = volume(mesh), volume(done.mesh)
     sentence = (
-        f"folds in which {counted(len(pairs), 'pair')} of triangles crossed resolved: {area:.3g} "
-        f"mm² or {percent(share)} of the surface, up to {mm(depth)} from what is kept, left out; "
-        f"the volume changes by {100.0 * (after / before - 1.0):+.2g}%"
+        f"folds in which {counted(len(pairs), 'pair')} of triangles crossed resolved: "
+        f"{plain(area, 3)} mm² or {percent(share)} of the surface, up to {mm(depth)} from what is "
+        f"kept, left out; the volume changes by {'+' if after > before else ''}"
+        f"{plain(100.0 * (after / before - 1.0), 2)}%"
     )
     places = done.dropped.mean(axis=1)
     doubt = (

@@ -11,6 +11,7 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh, lengths
+from optimizer.plain_number import plain
 from optimizer.rough.kernels.holes import least_areas
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.edges import Edges
@@ -145,9 +146,9 @@ def fill(mesh: Mesh, edges: Edges, name: str) -> Mended:
     widest = max(holes, key=lambda hole: hole.across_mm)
     deep = widest.across_mm / 2.0  # the depth of a half ball (common practice, no source)
     sentence = (
-        f"{counted(len(holes), 'hole')} filled, {area:.3g} mm² or {percent(share)} of the surface, "
-        f"the widest {mm(widest.across_mm)} across about {place(widest.middle)}"
-        f"{_of_plain(mesh, holes)}"
+        f"{counted(len(holes), 'hole')} filled, {plain(area, 3)} mm² or {percent(share)} of the "
+        f"surface, the widest {mm(widest.across_mm)} across about "
+        f"{place(widest.middle)}{_of_plain(mesh, holes)}"
     )
     doubt = (
         f"nothing was seen where {counted(len(holes), 'hole')} got filled: the surface may lie "

@@ -4,6 +4,7 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
+from optimizer.plain_number import plain
 from optimizer.rough.kernels.windings import winding
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.budget import BudgetSpentError
@@ -38,8 +39,8 @@ def drop_flaps(mesh: Mesh, edges: Edges, name: str) -> Mended:
     lost = float(area[gone].sum())
     sentence = (
         f"{counted(int(gone.sum()), 'triangle')} of flaps or inner walls on branching edges left "
-        f"out, {lost:.3g} mm² or {percent(lost / float(area.sum()))} of the surface; they bounded "
-        "nothing, so the piece keeps its size"
+        f"out, {plain(lost, 3)} mm² or {percent(lost / float(area.sum()))} of the surface; they "
+        "bounded nothing, so the piece keeps its size"
     )
     kept = Mesh(mesh.vertices, mesh.faces[~gone])
     return Mended(kept, (Repair(sentence, mesh.triangles[gone].mean(axis=1), lost),))
@@ -145,7 +146,7 @@ def drop_sheets(mesh: Mesh, edges: Edges, name: str) -> Mended:
     gone = np.isin(body, sheets)
     lost = float(area[sheets].sum())
     sentence = (
-        f"{counted(len(sheets), 'open sheet')} beside the piece left out, {lost:.3g} mm²; "
+        f"{counted(len(sheets), 'open sheet')} beside the piece left out, {plain(lost, 3)} mm²; "
         "it bounded nothing, so the piece keeps its size"
     )
     middles = np.array([mesh.triangles[members[sheet]].mean(axis=(0, 1)) for sheet in sheets])

@@ -5,6 +5,7 @@ import math
 import numpy as np
 
 from optimizer.mesh import Floats, Ints, Mesh, lengths
+from optimizer.plain_number import plain
 from optimizer.rough.kernels.spikes import rings
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.mend import Mended, counted
@@ -32,7 +33,7 @@ def take_off_spikes(mesh: Mesh) -> Mended:
     area = areas_mm2(mesh.triangles)
     lost = float(area[np.isin(mesh.faces, tips).any(axis=1)].sum())
     sentence = (
-        f"{counted(len(tips), 'spike')} taken off, {lost:.3g} mm² or "
+        f"{counted(len(tips), 'spike')} taken off, {plain(lost, 3)} mm² or "
         f"{percent(lost / float(area.sum()))} of the surface, the longest "
         f"{mm(float(height[worst]))} high about {place(feet[worst])}; the piece becomes smaller"
     )

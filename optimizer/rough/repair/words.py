@@ -3,12 +3,13 @@
 import numpy as np
 
 from optimizer.mesh import Floats, Mesh, lengths
+from optimizer.plain_number import plain
 
 
 def place(point: Floats) -> str:
     """A point for a message, to a hundredth of a millimetre."""
     x, y, z = (round(float(v), 2) + 0.0 for v in point)
-    return f"({x:g}, {y:g}, {z:g}) mm"
+    return f"({plain(x)}, {plain(y)}, {plain(z)}) mm"
 
 
 def areas_mm2(triangles: Floats) -> Floats:
@@ -31,9 +32,9 @@ def longest_mm(mesh: Mesh) -> float:
 
 def mm(length: float) -> str:
     """A length with as many digits as it needs: ``0.25 mm``, ``0.0031 mm``."""
-    return f"{length:.2f} mm" if length >= 0.1 else f"{length:.2g} mm"
+    return f"{length:.2f} mm" if length >= 0.1 else f"{plain(length, 2)} mm"
 
 
 def percent(share: float) -> str:
     """A share as ``100%``, ``3.1%``, ``0.02%``."""
-    return f"{100.0 * share:.0f}%" if share >= 0.1 else f"{100.0 * share:.2g}%"
+    return f"{100.0 * share:.0f}%" if share >= 0.1 else f"{plain(100.0 * share, 2)}%"

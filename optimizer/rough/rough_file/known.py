@@ -9,6 +9,7 @@ from pathlib import Path
 from optimizer.border import Place, place_words
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
+from optimizer.plain_number import plain
 from optimizer.rough.flats.named_faces import PLATE, NamedFaces, resting_plane
 from optimizer.rough.flaws.shape import inner_point, outside
 from optimizer.rough.flaws.table import FlawTable
@@ -80,7 +81,7 @@ def _named_faces(
         with _named_cause(where, ("rests_on",)):
             down = NamedFaces(named, flats).direction(table.rests_on)
             named[PLATE] = resting_plane(rough.mesh, down)
-        way = ", ".join(f"{round(float(x), 3) + 0.0:g}" for x in named[PLATE].normal)
+        way = ", ".join(f"{plain(round(float(x), 3) + 0.0)}" for x in named[PLATE].normal)
         notes.append(f"the plate that the piece rests on faces ({way}) away from the piece")
     return NamedFaces(named, flats, notes)
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from optimizer.errors import InputError
+from optimizer.plain_number import plain
 from optimizer.rough.formats.read import read_scan
 from optimizer.rough.formats.scan import Scan
 from optimizer.rough.model import Readings, Scale
@@ -75,7 +76,7 @@ def _stated_scale(table: RoughTable, unit: str | None, where: str) -> float | No
     stated = table.mm_per_unit or mm_per_unit(str(table.unit))
     if called is not None and called != stated:
         raise InputError(
-            f'{where}: states {stated:g} mm a unit, but the call says unit "{unit}"; keep one'
+            f'{where}: states {plain(stated)} mm a unit, but the call says unit "{unit}"; keep one'
         )
     return stated
 

@@ -11,6 +11,7 @@ from pydantic import Field, model_validator
 
 from optimizer.border import FileName, OneLine, Table, checked
 from optimizer.errors import InputError
+from optimizer.plain_number import plain
 from optimizer.rough.flats.named_faces import PLATE
 from optimizer.rough.flats.table import FaceTable
 from optimizer.rough.flaws.table import FlawTable
@@ -69,11 +70,12 @@ class RoughTable(Table):
     def _weighed_as_it_must_be(self) -> None:
         if self.weighed_ct is None and (self.correct or self.weighed_error_ct):
             raise ValueError("correct and weighed_error_ct need the weight: add weighed_ct")
-        if (self.weighed_error_ct or 0.0) > WORST_BALANCE * (self.weighed_ct or 0.0):
+        error, weight = self.weighed_error_ct or 0.0, self.weighed_ct or 0.0
+        if error > WORST_BALANCE * weight:
             raise ValueError(
-                f"weighed_error_ct = {self.weighed_error_ct:g} is more than {WORST_BALANCE:.0%} of "
-                f"weighed_ct = {self.weighed_ct:g}: such a weighing settles nothing; weigh on a "
-                "finer balance, or take weighed_ct out"
+                f"weighed_error_ct = {plain(error)} is more than {WORST_BALANCE:.0%} of "
+                f"weighed_ct = {plain(weight)}: such a weighing settles nothing; weigh on a finer "
+                "balance, or take weighed_ct out"
             )
         if self.correct == "scale" and self.known_distance:
             raise ValueError('correct = "scale" and known_distance both settle the scale: keep one')

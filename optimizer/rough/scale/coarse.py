@@ -3,6 +3,7 @@
 import numpy as np
 
 from optimizer.mesh import Floats
+from optimizer.plain_number import plain
 
 _LEAST_POINTS = 1000  # of fewer, as of a drawn box, whole numbers say nothing
 _LOOK = 50_000  # points that are examined for that: each corner comes about six times
@@ -29,9 +30,9 @@ def coarse_error(
     # All three numbers of a point may be off by half a step at once.
     error = float(np.linalg.norm(steps)) * scale / 2.0
     return error, (
-        f"the scan's numbers come in steps of {step:.2g} mm, {far:.4g} mm from their origin: each "
-        f"point may be off by {error:.2g} mm, which is added to the scan error; move the scan to "
-        "the origin in the scan software and save it again",
+        f"the scan's numbers come in steps of {plain(step, 2)} mm, {plain(far, 4)} mm from their "
+        f"origin: each point may be off by {plain(error, 2)} mm, which is added to the scan error; "
+        "move the scan to the origin in the scan software and save it again",
     )
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from optimizer.errors import InputError
 from optimizer.materials import Material
 from optimizer.mesh import Mesh
+from optimizer.plain_number import plain
 from optimizer.rough.model import Repair, Rough, Scale
 from optimizer.rough.repair.solidify import MendedSolid
 from optimizer.rough.rough_file.table import RoughTable
@@ -76,9 +77,9 @@ def _of_this_piece(material: Material, sg_range: list[float] | None, where: str)
     low, high = sg_range
     least, greatest = material.sg_range
     if low < (1.0 - _MOST_OWN_SG_OFF) * least or high > (1.0 + _MOST_OWN_SG_OFF) * greatest:
-        listed = f"{least:g}" if least == greatest else f"{least:g} to {greatest:g}"
+        listed = f"{plain(least)}" if least == greatest else f"{plain(least)} to {plain(greatest)}"
         raise InputError(
-            f'{where}: key "sg_range": {low:g} to {high:g} reaches more than '
+            f'{where}: key "sg_range": {plain(low)} to {plain(high)} reaches more than '
             f"{_MOST_OWN_SG_OFF:.0%} beyond the {listed} listed for {material.name}: check it, and "
             "the material"
         )
@@ -115,14 +116,14 @@ def _sg_corrected(fitted: ScaledSolid, weighing: Weighing, where: str) -> Scaled
     low, high = material.sg_range
     if not low * (1.0 - MOST_SG_OFF) <= sg <= high * (1.0 + MOST_SG_OFF):
         raise InputError(
-            f'{where}: correct = "sg" would make it {sg:.3f}, and {material.name} of {low:g} to '
-            f"{high:g} is seldom off by more than {MOST_SG_OFF:.0%}: "
+            f'{where}: correct = "sg" would make it {sg:.3f}, and {material.name} of {plain(low)} '
+            f"to {plain(high)} is seldom off by more than {MOST_SG_OFF:.0%}: "
             f"{_unit(weighing, fitted) or 'check unit, material, scan and balance'}"
         )
     said = (
         f'weights are reckoned with a specific gravity of {sg:.3f}, as correct = "sg" asks, so '
         f"that the solid weighs the {weighing.weighed_ct:.3f} ct of the balance; listed for "
-        f"{material.name} is {material.sg:g}",
+        f"{material.name} is {plain(material.sg)}",
     )
     sources = {**material.sources, "sg": "this piece's weight over its volume"}
     own = replace(material, sg=sg, sg_range=weighing.own_sg, sources=sources)

@@ -1,7 +1,7 @@
 """The unit that a scan's own format brings along, against the one that the user states."""
 
 from optimizer.errors import InputError
-from optimizer.plain_number import plain_number
+from optimizer.plain_number import plain
 from optimizer.rough.formats.scan import FileUnit
 from optimizer.rough.scale.units import FITS_MM
 
@@ -25,15 +25,15 @@ def with_file_unit(
     if stated is not None:
         if unit.firm:
             raise InputError(
-                f"{name}: {unit.words}, {unit.mm:g} mm, but {stated:g} mm a unit is stated beside "
-                "it; keep one, or save the scan anew"
+                f"{name}: {unit.words}, {plain(unit.mm)} mm, but {plain(stated)} mm a unit is "
+                "stated beside it; keep one, or save the scan anew"
             )
-        return stated, (f"{unit.words}, but {stated:g} mm a unit is stated: that is taken",)
+        return stated, (f"{unit.words}, but {plain(stated)} mm a unit is stated: that is taken",)
     longest_mm = longest * unit.mm
     if not unit.firm and not FITS_MM[0] <= longest_mm <= FITS_MM[1]:
         raise InputError(
             f"{name}: no unit is stated; {unit.words}, which makes the longest side "
-            f"{plain_number(longest_mm, 4)} mm, no size for a piece to cut; state the unit it was "
+            f"{plain(longest_mm, 4)} mm, no size for a piece to cut; state the unit it was "
             "saved in, with --unit or unit = in a rough file"
         )
     return unit.mm, () if unit.firm else (f"no unit is stated: {unit.words}, and that is taken",)

@@ -10,6 +10,7 @@ from pydantic import field_validator
 
 from optimizer.border import Table
 from optimizer.errors import InputError
+from optimizer.plain_number import plain
 from optimizer.rough.model import Scale
 from optimizer.rough.rough_file.keys import Point, Positive
 
@@ -50,10 +51,10 @@ def measured_scale(known: DistanceTable, scan_error_mm: float, where: str) -> Me
     error = (known.error_mm + 2.0 * scan_error_mm) / known.mm
     scale = known.mm / known.in_scan_units
     if not 1e-9 < scale < 1e9:
-        raise InputError(f'{where}: key "known_distance": {scale:g} mm a number is no scale')
+        raise InputError(f'{where}: key "known_distance": {plain(scale)} mm a number is no scale')
     if error > _WORST_ERROR:
         raise InputError(
-            f'{where}: key "known_distance": {known.mm:g} mm known to {error:.0%} settles no '
+            f'{where}: key "known_distance": {plain(known.mm)} mm known to {error:.0%} settles no '
             "scale; take two marks farther apart"
         )
     return Measured(scale, error)
@@ -73,8 +74,8 @@ def by_distance(
         return measured.mm_per_unit, Scale("known distance", measured.error)
     if abs(stated / measured.mm_per_unit - 1.0) > measured.error:
         raise InputError(
-            f"{where}: the unit says {stated:g} mm to one number of the scan, known_distance says "
-            f"{measured.mm_per_unit:.6g} (give or take {measured.error:.1%}): keep the one you "
-            "trust"
+            f"{where}: the unit says {plain(stated)} mm to one number of the scan, known_distance "
+            f"says {plain(measured.mm_per_unit)} (give or take {measured.error:.1%}): keep the "
+            "one you trust"
         )
     return stated, Scale()

@@ -7,7 +7,7 @@ import numpy as np
 
 from optimizer.errors import InputError, nearest
 from optimizer.mesh import Floats
-from optimizer.plain_number import plain_number
+from optimizer.plain_number import plain
 
 MM_PER_UNIT = {"um": 0.001, "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
 
@@ -84,7 +84,7 @@ def size_doubt(longest_mm: float, check: str) -> tuple[str, ...]:
 
 
 def _mm(length: float) -> str:
-    return f"{plain_number(length, 4)} mm"
+    return f"{plain(length, 4)} mm"
 
 
 def _fitting(longest: float, limits: tuple[float, float] = FITS_MM) -> dict[str, float]:
@@ -110,6 +110,6 @@ def _names_units_that_fit(longest: float, name: str) -> InputError:
         else "state mm_per_unit = in a rough file"
     )
     return InputError(
-        f"{name}: no unit is stated and the longest side is {plain_number(longest, 4)}, which in "
+        f"{name}: no unit is stated and the longest side is {plain(longest, 4)}, which in "
         f"millimetres is unusual for a piece to cut; {advice}"
     )

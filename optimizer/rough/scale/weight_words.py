@@ -1,6 +1,7 @@
 """The weighing in plain sentences: what can explain a difference, and what to do about one."""
 
 from optimizer.errors import InputError
+from optimizer.plain_number import plain
 from optimizer.rough.model import Rough
 from optimizer.rough.scale.units import MM_PER_UNIT
 from optimizer.rough.scale.weighing import (
@@ -60,7 +61,7 @@ def unit_hint(weighing: Weighing, mm_per_unit: float) -> str | None:
     if fitting is None:
         return None
     names = [unit for unit, mm in MM_PER_UNIT.items() if mm == fitting]
-    key = f'unit = "{names[0]}"' if names else f"mm_per_unit = {fitting:.9g}"
+    key = f'unit = "{names[0]}"' if names else f"mm_per_unit = {plain(fitting, 9)}"
     at_it = weighing.scaled(fitting / mm_per_unit)
     return (
         f"it is {key} by the weight, with which the solid would weigh {at_it.by_volume_ct:.3f} ct "
@@ -72,7 +73,7 @@ def _parted(rough: Rough, weighing: Weighing) -> str:
     by_volume = f"the solid weighs {weighing.by_volume_ct:.3f} ct by volume"
     weighed = f"the {weighing.weighed_ct:.3f} ct weighed"
     if _is_large(weighing):
-        return f"{by_volume}, {weighing.difference + 1.0:.3g} times {weighed}"
+        return f"{by_volume}, {plain(weighing.difference + 1.0, 3)} times {weighed}"
     way = "more" if weighing.difference > 0.0 else "less"
     apart, left = (_percent(abs(share)) for share in (weighing.difference, weighing.unexplained))
     return (
@@ -83,7 +84,7 @@ def _parted(rough: Rough, weighing: Weighing) -> str:
 
 def _more(weighing: Weighing) -> str:
     if _is_large(weighing):
-        return f"{weighing.difference + 1.0:.3g} times as much"
+        return f"{plain(weighing.difference + 1.0, 3)} times as much"
     return f"{100.0 * weighing.difference:+.2f}%"
 
 
@@ -128,10 +129,14 @@ def _reasons(rough: Rough, weighing: Weighing) -> str:
         f"the balance (±{_percent(weighing.balance)})",
     ]
     if high > low:
-        reasons.append(f"the range of SG ({least:+.2g} to {most:+.2g}%)")
+        reasons.append(f"the range of SG ({_signed(least)} to {_signed(most)}%)")
     if weighing.scale > 0.0:
         reasons.append(f"the scale (±{_percent(3.0 * weighing.scale)})")
     return f"{', '.join(reasons[:-1])} and {reasons[-1]}"
+
+
+def _signed(percent: float) -> str:
+    return f"{'+' if percent > 0.0 else ''}{plain(percent, 2)}"
 
 
 def _percent(share: float) -> str:

@@ -5,6 +5,7 @@ import numpy as np
 from optimizer.errors import InputError
 from optimizer.materials import Material
 from optimizer.mesh import Floats
+from optimizer.plain_number import plain
 from optimizer.rough.rough_file.table import RoughTable
 from optimizer.rough.zones.colour_table import BodyColourTable
 
@@ -49,7 +50,7 @@ def second_axis_of(
     if off > _SQUARE_DEG:
         raise ValueError(
             f"second_axis stands {90.0 - off:.1f}° to optic_axis: the two must be square, to "
-            f"{_SQUARE_DEG:g}°"
+            f"{plain(_SQUARE_DEG)}°"
         )
     square = second - (second @ optic) * optic
     return np.asarray(square / np.linalg.norm(square))

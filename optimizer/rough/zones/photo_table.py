@@ -5,6 +5,7 @@ from typing import TypeVar
 
 from optimizer.border import Place, place_words
 from optimizer.errors import InputError
+from optimizer.plain_number import plain
 from optimizer.rough.rough_file.table import RoughTable
 from optimizer.rough.zones.colour_table import BodyColourTable, SliceTable
 from optimizer.rough.zones.photo import PASSES, slice_colour
@@ -32,8 +33,8 @@ def with_photos(
             raise InputError(f"{where}: {place_words((*place, 'photo'))} {error}") from None
         doubts = "".join(f"; {doubt}" for doubt in found.doubts)
         notes.append(
-            f"{Path(one.photo).name}: {one.mm:g} mm on white paper look {found.srgb}, which is "
-            f"taken for the colour of {PASSES * one.mm:g} mm, as light passes twice{doubts}"
+            f"{Path(one.photo).name}: {plain(one.mm)} mm on white paper look {found.srgb}, which "
+            f"is taken for the colour of {plain(PASSES * one.mm)} mm, as light passes twice{doubts}"
         )
         return SliceTable(mm=PASSES * one.mm, srgb=found.srgb)
 

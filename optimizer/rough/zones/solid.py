@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.mesh import Floats, Mesh, Plane, unit_normals
+from optimizer.plain_number import plain
 from optimizer.rough.model import Ball, BentSheet, Boundary, ConvexRoom
 from optimizer.rough.zones.boundary import normals
 from optimizer.rough.zones.boundary_fit import distances
@@ -77,9 +78,10 @@ def refuse_vast_ball(boundary: Boundary, points: Floats) -> None:
     size = float(np.ptp(points, axis=0).max())
     if isinstance(boundary, Ball) and boundary.radius_mm > MOST_RADII * size:
         raise ValueError(
-            f"is a ball of radius {boundary.radius_mm:.4g} mm, more than {MOST_RADII:g} times the "
-            f'piece\'s {size:.4g} mm: so slight a curve makes no ball; give shape = "bent", or '
-            'shape = "plane" where it is nearly flat'
+            f"is a ball of radius {plain(boundary.radius_mm, 4)} mm, more than "
+            f"{plain(MOST_RADII)} times the "
+            f'piece\'s {plain(size, 4)} mm: so slight a curve makes no ball; give shape = "bent", '
+            'or shape = "plane" where it is nearly flat'
         )
 
 

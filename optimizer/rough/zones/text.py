@@ -3,6 +3,7 @@
 import numpy as np
 
 from optimizer.mesh import Floats, Plane
+from optimizer.plain_number import plain
 from optimizer.rough.model import Ball, BentSheet, BoundaryFit, ConvexRoom, Zone
 
 
@@ -19,16 +20,17 @@ def _shape_text(zone: Zone) -> str:
             return f"towards {colour} is {triple(plane.normal)}"
         case ConvexRoom() as room if room.thick_mm is not None:
             way = triple(room.planes[0].normal)
-            return f"{colour} is a band {room.thick_mm:.3g} mm thick, square to {way}"
+            return f"{colour} is a band {plain(room.thick_mm, 3)} mm thick, square to {way}"
         case ConvexRoom() as room:
             ways = ", ".join(triple(plane.normal) for plane in room.planes)
             return f"{colour} is a corner of {len(room.planes)} planes, into it are {ways}"
         case Ball() as ball:
             return (
-                f"{colour} is a ball of radius {ball.radius_mm:.4g} mm about {triple(ball.centre)}"
+                f"{colour} is a ball of radius {plain(ball.radius_mm, 4)} mm about "
+                f"{triple(ball.centre)}"
             )
         case BentSheet() as bent:
-            one, two = (f"{b + 0.0:.3g}" for b in bent.bend)
+            one, two = (f"{plain(b + 0.0, 3)}" for b in bent.bend)
             return (
                 f"{colour} lies above a sheet that bends by {one} per mm one way and by {two} per "
                 f"mm the other (one over the radius in mm), its middle at {triple(bent.middle)}, "
@@ -50,4 +52,4 @@ def _fit_text(fit: BoundaryFit) -> str:
 
 def triple(vector: Floats) -> str:
     """Three figures in brackets."""
-    return "(" + ", ".join(f"{round(float(x), 3) + 0.0:g}" for x in np.asarray(vector)) + ")"
+    return "(" + ", ".join(f"{plain(round(float(x), 3) + 0.0)}" for x in np.asarray(vector)) + ")"

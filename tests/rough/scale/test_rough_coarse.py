@@ -24,7 +24,7 @@ def _single(points: np.ndarray) -> np.ndarray:
         (PIECE.vertices, None),
         (_single(PIECE.vertices), None),
         (PIECE.vertices + FAR, None),  # double precision has digits enough
-        (_single(PIECE.vertices + FAR), "in steps of 0.062 mm, 1e+06 mm from"),
+        (_single(PIECE.vertices + FAR), "in steps of 0.062 mm, 1,000,000 mm from"),
         (np.round(PIECE.vertices, 4), None),
         (np.round(PIECE.vertices, 1), "in steps of 0.1 mm"),
         (np.round(PIECE.vertices[:8], 0), None),  # a drawn box may well have whole corners
