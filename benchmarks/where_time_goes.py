@@ -12,7 +12,7 @@ from benchmarks.pieces import dense, shapes
 from benchmarks.stones import found, offer_of
 from benchmarks.tables import Table, timed, write_page
 from optimizer.mesh import Floats, Mesh
-from optimizer.placement import climb, containers, ground, search
+from optimizer.placement import climb, containers, ground, search, tournament
 from optimizer.placement.containers import Placed, Points, Surface
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import growing_by_width
@@ -44,17 +44,17 @@ def watched_parts(spent: dict[str, list[float]]) -> Iterator[None]:
     parts: list[tuple[Any, str, str]] = [
         (Points, "gauge", "gauge, points"), (Points, "rows", "rows, points"),
         (Surface, "gauge", "gauge, surface"), (Surface, "rows", "rows, surface"),
-        (climb, "best_step", "programs"), (search, "_tournament", "tournament"),
+        (climb, "best_step", "programs"), (search, "best_by_points", "tournament"),
     ]  # fmt: skip
     before = [(owner, name, getattr(owner, name)) for owner, name, _ in parts]
     workers = search.WORKERS
     for owner, name, label in parts:
         setattr(owner, name, _timed_part(getattr(owner, name), spent.setdefault(label, [])))
-    search.WORKERS = ground.WORKERS = 1
+    search.WORKERS = tournament.WORKERS = ground.WORKERS = 1
     try:
         yield
     finally:
-        search.WORKERS = ground.WORKERS = workers
+        search.WORKERS = tournament.WORKERS = ground.WORKERS = workers
         for owner, name, work in before:
             setattr(owner, name, work)
 

@@ -16,7 +16,7 @@ from optimizer.placement.climb import Problem, State, climb, stand
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import growing_by_clearance, growing_by_width
 from optimizer.placement.model import Placement
-from optimizer.placement.place import MET_MM, as_placement, demands_of, directed_task, walls_of
+from optimizer.placement.place import as_placement, demands_of, directed_task, walls_of
 from optimizer.placement.search import Effort, Watch, search
 from optimizer.plan_model import Plan
 from optimizer.rough.model import Rough
@@ -98,7 +98,7 @@ def _widest(ground: Ground, offer: Offer, seed: int, watch: Watch) -> list[State
     growing = growing_by_width(want.body, want.skin_mm, want.width_mm[0])
     task = directed_task(ground, want, growing, np.inf, EFFORT, seed)
     told = Watch(watch.stop, lambda _, done, total, __: watch.progress("offcuts", done, total, 0.0))
-    return [state for state in search(ground, task, EFFORT, told) if state.unmet <= MET_MM]
+    return [state for state in search(ground, task, EFFORT, told) if state.met]
 
 
 def _largest_first(outline: CalibratedOutline, most_mm2: float) -> Iterator[CalibratedSize]:
@@ -124,8 +124,8 @@ def _laid(ground: Ground, offer: Offer, places: list[State]) -> Placement | None
     for place in places:
         start = stand(problem, place.rotation, place.translation, -np.inf)
         end = climb(problem, start, radius=REACH * lever, tolerance=1e-4 * lever, steps=STEPS)
-        if end.sigma >= want.skin_mm and end.unmet <= MET_MM:
+        if end.sigma >= want.skin_mm and end.met:
             laid = as_placement(ground, want, replace(end, sigma=width))
-            if laid.clearance_mm >= want.skin_mm and ground.surface.holds(end.translation):
+            if laid.clearance_mm >= want.skin_mm:
                 return laid
     return None

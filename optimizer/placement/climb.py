@@ -21,6 +21,7 @@ from optimizer.placement.rotations import orthonormal, turn
 # σ given up for one mm of unmet demand: more than a mm of give can win, as long as no facet lies
 # nearer to the axis than an eighth of the width.
 PENALTY = 8.0
+MET_MM = 1e-7  # a demand that lacks no more than this is met; the audit allows ten times as much
 BAND = 0.75  # features within this many trust radii get a row; the exact gauge sees to the rest
 ENOUGH = 1e-4  # share of the promised gain that a step must bring to be taken
 
@@ -49,6 +50,11 @@ class State:
     def merit(self) -> float:
         """What the climb makes greater."""
         return self.sigma - PENALTY * self.unmet
+
+    @property
+    def met(self) -> bool:
+        """Whether every demand is met."""
+        return self.unmet <= MET_MM
 
 
 def stand(problem: Problem, rotation: Floats, translation: Floats, floor: float) -> State:
@@ -159,7 +165,9 @@ def climb(problem: Problem, start: State, *, radius: float, tolerance: float, st
 
 
 def follow(hill: Hill[P], start: P, lever: float, radius: float, tolerance: float, steps: int) -> P:
-    """The trust-region loop of ``climb`` on any hill."""
+    """The trust-region loop of ``climb`` on any hill; where nothing can stand it does not begin."""
+    if start.merit == -np.inf:
+        return start
     state, longest = start, radius
     for _ in range(steps):
         rows, limits, objective = hill.program(state, radius)

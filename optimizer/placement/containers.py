@@ -210,18 +210,20 @@ class Surface:
     """The whole triangle mesh in a tree of boxes; exact.
 
     With ``square`` edges, a margin about the stone is kept mitred: quicker, and never too large.
-    Triangles may be degenerate: a point or a line is held off as well.
+    Triangles may be degenerate: a point or a line is held off as well. Outside a ``solid`` there is
+    no size at all: seen from there a surface leaves a stone without end.
     """
 
     triangles: Floats  # (n, 3, 3) sorted along a space-filling curve
     boxes: Floats  # (2L-1, 6)
     square: bool = False
     extra_mm: float = 0.0  # kept on top of the growth's own margin
+    solid: bool = False  # whether it closes round a solid, in which the stone must lie
 
     @staticmethod
     def of(mesh: Mesh) -> "Surface":
         """The surface of a solid."""
-        return _boxed(mesh.vertices, mesh.faces)
+        return replace(_boxed(mesh.vertices, mesh.faces), solid=True)
 
     @staticmethod
     def over(triangles: Floats, extra_mm: float = 0.0) -> "Surface":
@@ -237,6 +239,8 @@ class Surface:
         for f in growths:
             placed = self._placed(f, rotation, translation)
             best = surface_gauge(self.triangles, self.boxes, placed, floor, best)
+        if self.solid and best >= floor and not self.holds(translation):
+            return -np.inf
         return float(best)
 
     def rows(
@@ -289,6 +293,32 @@ class Surface:
         return bool(windings(self.triangles, self.boxes, np.asarray(point, float)) > 0)
 
 
+@dataclass(frozen=True)
+class Within:
+    """The inside of a solid, asked of the stone's middle alone: it goes with what stands in for
+    the surface, and tells nothing of a size."""
+
+    surface: Surface
+
+    def gauge(
+        self, growths: tuple[Growth, ...], rotation: Floats, translation: Floats, floor: float
+    ) -> float:
+        """See Container."""
+        return np.inf if self.surface.holds(translation) else -np.inf
+
+    def rows(
+        self,
+        growths: tuple[Growth, ...],
+        rotation: Floats,
+        translation: Floats,
+        sigma: float,
+        band: float,
+        lever: float,
+    ) -> Rows:
+        """See Container; none."""
+        return np.empty((0, 7 + len(growths[0].corner_slopes(sigma)))), np.empty(0)
+
+
 def _boxed(vertices: Floats, faces: Ints) -> Surface:
     """Triangles in the order of their middles along a Z-order curve, ties by index."""
     low = vertices.min(axis=0)
@@ -312,4 +342,13 @@ def half_space(plane: Plane) -> Planes:
     return Planes(plane.normal[None, :].copy(), np.array([plane.offset]))
 
 
-__all__ = ["Container", "Planes", "Points", "Rows", "Surface", "half_space", "hull_planes"]
+__all__ = [
+    "Container",
+    "Planes",
+    "Points",
+    "Rows",
+    "Surface",
+    "Within",
+    "half_space",
+    "hull_planes",
+]

@@ -13,7 +13,7 @@ def distance_to_surface(body: Body, pose: Pose, surface: Surface) -> float:
 
     It is the margin that the stone can grow: exact over all triangles, corner against face, edge
     against edge, facet against corner. Negative where the surface enters the stone: how far its
-    facets must move in to be clear of it.
+    facets must move in to be clear of it; without end where its middle lies outside a solid.
     """
     growths = by_clearance(body, pose.width)
     rotation = np.ascontiguousarray(pose.rotation)

@@ -14,12 +14,21 @@ from optimizer.placement.containers import Rows, Surface
 from optimizer.placement.growth import Growth
 from optimizer.placement.kernels.flat_rows import lies_over
 
-LARGE_MM = 1.0  # the longest edge from which on a triangle can lie under more than one corner
+# A triangle with a longer edge, in mm or as a share of the whole surface's size, can lie under more
+# than one corner.
+LARGE_MM, LARGE_SHARE = 1.0, 0.05
 
 
 @dataclass(frozen=True)
 class FlatSurface(Surface):
     """The surface as it is; only its rows tell more."""
+
+    @staticmethod
+    def like(surface: Surface) -> "FlatSurface":
+        """The same surface."""
+        return FlatSurface(
+            surface.triangles, surface.boxes, surface.square, surface.extra_mm, surface.solid
+        )
 
     def rows(
         self,
@@ -43,7 +52,9 @@ class FlatSurface(Surface):
         unit normals (n, 3)."""
         sides = np.roll(self.triangles, -1, axis=1) - self.triangles
         normals = unit_normals(np.roll(self.triangles, -1, axis=1))
-        large = (greatest(lengths(sides)) > LARGE_MM) & normals.any(axis=1)
+        box = self.boxes[0]
+        longest = min(LARGE_MM, LARGE_SHARE * float((box[3:6] - box[:3]).max()))
+        large = (greatest(lengths(sides)) > longest) & normals.any(axis=1)
         return self.triangles[large], normals[large]
 
 

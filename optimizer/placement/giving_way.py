@@ -76,8 +76,7 @@ class Nearby:
 
 
 def _flat(triangles: Floats, extra_mm: float = 0.0) -> Surface:
-    surface = Surface.over(triangles, extra_mm)
-    return FlatSurface(surface.triangles, surface.boxes, extra_mm=extra_mm)
+    return FlatSurface.like(Surface.over(triangles, extra_mm))
 
 
 def _reached(problem: Problem, surface: Surface, state: State, beyond_mm: float) -> Ints:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +12,7 @@ from optimizer.placement.containers import Planes, Surface, hull_planes
 from optimizer.placement.kernels.inside import inside_grid
 from optimizer.placement.kernels.stand_ins import innermost, moments, surface_area
 from optimizer.placement.model import Pose
+from optimizer.placement.shell import shell
 from optimizer.placement.workers import workers
 
 WORKERS = 2
@@ -26,11 +28,13 @@ class Ground:
 
     origin: Floats  # (3,)
     ground2scan: Floats  # (3, 3)
+    mesh: Mesh
     surface: Surface
     hull: Planes
     convex: bool
     coarse: Floats  # (n, 3) points standing in for the surface
     fine: Floats  # (n, 3)
+    spacing: float  # mm between the coarse points, about
     places: Floats  # (g, 3) a grid of places inside
     depths: Floats  # (g,) their distance from the surface in mm, about
 
@@ -62,14 +66,23 @@ class Ground:
         return Ground(
             origin,
             axes,
+            local,
             surface,
             hull,
             bool(abs(enclosed - hull_volume) <= CONVEX * hull_volume),
             coarse,
             fine,
+            spacing(surface.triangles, COARSE_POINTS),
             places,
             cKDTree(fine).query(places)[0],
         )
+
+    @cached_property
+    def shells(self) -> tuple[Surface, Surface]:
+        """Surfaces as coarse as either kind of points, for stones that slip between points."""
+        finer = np.sqrt(COARSE_POINTS / FINE_POINTS)
+        coarse, fine = (shell(self.mesh, self.spacing * share) for share in (1.0, finer))
+        return Surface.over(coarse), Surface.over(fine)
 
     def own_pose(self, pose: Pose) -> Pose:
         """A pose of the scan frame in the ground's own frame."""
@@ -120,16 +133,21 @@ def own_frame(mesh: Mesh) -> tuple[Floats, Floats, float]:
     return middle + centre, np.ascontiguousarray(axes), float(sums[0])
 
 
+def spacing(triangles: Floats, count: int) -> float:
+    """How far apart ``count`` points spread over a surface lie, mm."""
+    return float(np.sqrt(surface_area(triangles) / count))
+
+
 def stand_in(triangles: Floats, count: int) -> Floats:
     """About ``count`` points spread over the surface, (n, 3); of the points in a cell of a grid
     the innermost is kept, since that is where a stone would be held."""
-    spacing = np.sqrt(surface_area(triangles) / count)
+    apart = spacing(triangles, count)
     low, high = _extent(triangles)
-    low = np.floor(low / spacing) * spacing
-    sizes = np.floor((high - low) / spacing).astype(np.int64) + 2
+    low = np.floor(low / apart) * apart
+    sizes = np.floor((high - low) / apart).astype(np.int64) + 2
     keys, slots = np.empty(0, np.int64), 16 * int(2 ** np.ceil(np.log2(count)))
     while not len(keys):
-        keys, points = innermost(triangles, spacing, low, sizes, slots)
+        keys, points = innermost(triangles, apart, low, sizes, slots)
         slots *= 4
     used = np.flatnonzero(keys >= 0)
     return np.asarray(points[used[np.argsort(keys[used])]])

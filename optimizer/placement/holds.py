@@ -24,7 +24,7 @@ from optimizer.placement.model import (
     Holding,
     Placement,
 )
-from optimizer.placement.place import MET_MM, Wall, Want, demands_of, named_walls, walls_of
+from optimizer.placement.place import Wall, Want, demands_of, named_walls, walls_of
 from optimizer.placement.search import Watch
 
 MOST_TRIED = 12  # places that are given way one after the other, the greatest worths
@@ -56,7 +56,7 @@ class _Laid:
             found = climbed(loose, self.state)
             if near.tells_all(loose, found):
                 break
-        if found.unmet > MET_MM:
+        if not found.met:
             return 0.0
         if problem.growing.fixed_width is not None:
             return max(0.0, found.sigma - self.state.sigma)

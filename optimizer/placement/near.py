@@ -10,7 +10,7 @@ from optimizer.placement.flat_rows import FlatSurface
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import Growing, growing_by_clearance, growing_by_width
 from optimizer.placement.model import Placement
-from optimizer.placement.place import MET_MM, Want, as_placement, demands_of, walls_of
+from optimizer.placement.place import Want, as_placement, demands_of, walls_of
 from optimizer.placement.search import FINISHING, SETTLING, Watch, climb_all, close_by
 
 STARTS = 4  # times so many climbs as one round of a search makes about a place
@@ -39,7 +39,7 @@ def place_near(ground: Ground, want: Want, there: Placement, watch: Watch) -> Pl
     settled = climb_all(problem, starts, watch, "settling", SETTLING)
     top = max(settled, key=lambda state: state.merit)
     (best,) = climb_all(problem, [top], watch, "finishing", FINISHING)
-    if best.unmet > MET_MM or best.sigma < low or not ground.surface.holds(best.translation):
+    if not best.met or best.sigma < low:
         return None
     if best.sigma >= high:
         best = clearest(ground, want, best, watch)
@@ -51,13 +51,13 @@ def clearest(ground: Ground, want: Want, state: State, watch: Watch) -> State:
     growing = growing_by_clearance(want.body, state.sigma)
     problem = _problem(ground, want, growing, np.inf, state.sigma)
     (best,) = climb_all(problem, [state], watch, "finishing", FINISHING)
-    if best.unmet > MET_MM or best.sigma < want.skin_mm:
+    if not best.met or best.sigma < want.skin_mm:
         return state
     return replace(best, sigma=state.sigma)
 
 
 def _problem(ground: Ground, want: Want, growing: Growing, ceiling: float, width: float) -> Problem:
     lever = float(np.linalg.norm(want.body.vertices_at(width), axis=1).max())
-    rough: Container = FlatSurface(ground.surface.triangles, ground.surface.boxes)
+    rough: Container = FlatSurface.like(ground.surface)
     containers = (rough, *walls_of(ground, want))
     return Problem(growing, containers, demands_of(ground, want), lever, ceiling)

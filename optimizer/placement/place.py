@@ -24,7 +24,6 @@ from optimizer.placement.walled import sawn_walls, walled
 from optimizer.rough.model import Flaw
 
 MORE_CENTRES = 4  # beside flaws: they leave more, smaller rooms, and stones lie off their middles
-MET_MM = 1e-7  # a demand that lacks no more than this is met; the audit allows ten times as much
 
 
 @dataclass(frozen=True)
@@ -112,7 +111,7 @@ def roomiest(ground: Ground, want: Want, effort: Effort, seed: int, watch: Watch
 
 
 def _first_met(states: list[State]) -> State | None:
-    return next((s for s in states if s.unmet <= MET_MM), None)
+    return next((s for s in states if s.met), None)
 
 
 def directed_task(
@@ -120,7 +119,8 @@ def directed_task(
 ) -> Task:
     """The task with the limits on the crystal's directions; starts are aimed at what is tighter,
     these or the zone's, and the climb meets the other."""
-    task = _task(ground, want, growing, ceiling, effort, seed)
+    least = want.width_mm[0] if growing.fixed_width is None else want.skin_mm
+    task = replace(_task(ground, want, growing, ceiling, effort, seed), least=least)
     if want.direction is None or want.direction.share >= _zone_share(want.zone):
         return task
     direction = want.direction.seen_in(ground.ground2scan)

@@ -1,28 +1,34 @@
 """Global search: a tournament of poses, then climbs from the best distinct ones."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from optimizer.mesh import Floats
+from optimizer.placement.best import Best
 from optimizer.placement.climb import Problem, State, climb, stand
-from optimizer.placement.containers import Container, Points
-from optimizer.placement.demands import Demand
+from optimizer.placement.containers import Container, Points, Within
+from optimizer.placement.flat_rows import FlatSurface
 from optimizer.placement.ground import Ground
-from optimizer.placement.growing import Growing
-from optimizer.placement.kernels.cells import best_at_turns
-from optimizer.placement.kernels.points import tournament
-from optimizer.placement.kernels.table import tournament_off_table
+from optimizer.placement.growing import Growing, growing_by_width
 from optimizer.placement.rotations import even_rotations, one_of_each_orbit, random_rotation, turn
+from optimizer.placement.task import QUIET as QUIET
+from optimizer.placement.task import Task as Task
+from optimizer.placement.task import Watch as Watch
+from optimizer.placement.tournament import best_by_faces, best_by_points, best_in_planes
 from optimizer.placement.workers import workers
 
+Rough = tuple[Container, ...]
+"""What stands for the rough."""
 WORKERS = 2
-BLOCK = 16  # rotations that one kernel call judges
-ROUND = 8  # blocks judged against the same incumbent, whatever the number of workers
 STOPPED_WITH = 8  # states that a stage still looks at when it starts after a stop
-KEEP = 0.6  # a pose below this share of the best is not worth a climb
+SLIPS = 2.0  # a stone thinner than so many spacings of the points may slip between them
+LOOKED = 8  # starts of which the true size is asked, to tell how thin the stone is
+FEW_TRIANGLES = 2000  # up to here a surface is as exact as its planes
 FEW_PLANES = 300  # up to here a convex solid's own planes are quicker than points
+# of the stone's half length: a climb from the best start doesn't bring its facets in by more
+HOPELESS = 0.15
 SAME = 0.01  # radians, or share of the stone's half length: closer is the same place
 
 
@@ -40,7 +46,7 @@ COARSE = Climbing(0.2, 1e-3, 15)
 FINE = Climbing(0.05, 1e-4, 20)
 SETTLING = Climbing(0.02, 1e-4, 8)
 FINISHING = Climbing(0.02, 1e-9, 60)  # a scan: to well below what any caliper reads
-EXACT = Climbing(0.02, 1e-13, 60)  # a few planes: to the last bit
+EXACT = Climbing(0.02, 1e-13, 60)  # a few planes or triangles: to the last bit
 
 
 @dataclass(frozen=True)
@@ -72,36 +78,6 @@ EFFORTS = {
 ROUND_PLACES, ROUND_STARTS, ROUND_REACH = 8, 5, (0.005, 0.2)
 
 
-@dataclass(frozen=True)
-class Task:
-    """What to search for, in the ground's own frame."""
-
-    growing: Growing
-    walls: tuple[Container, ...]
-    demands: tuple[Demand, ...]
-    rotations: Floats  # (n, 3, 3) starts
-    centres: Floats  # (c, 3) starts, inside the rough
-    ceiling: float  # σ is not wanted beyond this
-    # (n, 3) points that stand in for flaws when the search begins
-    obstacles: Floats = field(default_factory=lambda: np.empty((0, 3)))
-    # the like, for flaws that only the part of the stone below its table must keep clear of
-    off_table: Floats = field(default_factory=lambda: np.empty((0, 3)))
-
-
-@dataclass(frozen=True)
-class Watch:
-    """How a search is watched and stopped: it asks ``stop`` often and tells ``progress`` its
-    stage, the steps done and in all, and the width in mm of the best stone so far, 0 where there is
-    none; ``keeps`` once it has what a stop would keep, where that is no one stone."""
-
-    stop: Callable[[], bool] = lambda: False
-    progress: Callable[[str, int, int, float], None] = lambda stage, done, total, best: None
-    keeps: Callable[[], None] = lambda: None
-
-
-QUIET = Watch()  # never stopped, told to nobody
-
-
 def even_starts(count: int, group: Floats, seed: int) -> Floats:
     """About ``count`` even rotations, one of each orbit of the body's rotation group; the seed
     turns them all."""
@@ -116,41 +92,111 @@ def search(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[Sta
     was stopped before it had any, or nothing fits.
     """
     few_planes = by_planes(ground, task)
-    if few_planes:
-        starts = _best_at_turns(ground, task, watch)
-    else:
-        starts = _tournament(ground, task, effort, watch)
-    if not starts:
-        return []
-    lever = starts[0].sigma * float(np.linalg.norm(task.growing.body.vertices, axis=1).max())
-    if task.growing.fixed_width is not None:
-        lever = float(np.linalg.norm(task.growing.corners(0.0), axis=1).max())
+    rough: Container = ground.hull if few_planes else replace(ground.surface, square=True)
+    exact = Problem(task.growing, (rough, *task.walls), task.demands, 1.0, task.ceiling)
+    best = Best(exact, task.least)
+    judge = best_in_planes if few_planes else best_by_points
+    starts = judge(ground, task, watch, best)
+    stand_ins: tuple[Container, Container] = Points(ground.coarse), Points(ground.fine)
+    if not few_planes and _slips(ground, task.growing, starts):
+        starts = best_by_faces(ground, task, watch, best) or starts
+        coarse, fine = ground.shells
+        stand_ins = replace(coarse, square=True), replace(fine, square=True)
+    lever = _lever(ground, task.growing, starts[0].sigma if starts else 0.0)
+    pace = task.growing.growths[0].pace
+    if not starts or starts[0].sigma * pace < -HOPELESS * lever:
+        return best.kept_among([])
+    hunt = _Hunt(ground, task, effort, watch, best, lever)
+    states = hunt.among_planes(starts) if few_planes else hunt.in_surface(starts, *stand_ins)
+    found = [s for s in hunt.distinct(states, effort.final) if s.sigma > 0.0]
+    return best.kept_among(found)
 
-    def climbs(container: Container, stage: str, how: Climbing, count: int) -> list[State]:
-        """From the best ``count`` distinct states so far against one container."""
-        chosen = _distinct(states, task, lever, count)
-        containers = (container, *task.walls)
-        problem = Problem(task.growing, containers, task.demands, lever, task.ceiling)
-        return climb_all(problem, chosen, watch, stage, how)
 
-    states = starts[: effort.coarse]
-    if few_planes:
-        states = climbs(ground.hull, "climbing", COARSE, effort.fine)
-        states = climbs(ground.hull, "finishing", EXACT, effort.final)
-    else:
-        states = climbs(Points(ground.coarse), "climbing", COARSE, effort.coarse)
-        states = climbs(Points(ground.fine), "refining", FINE, effort.fine)
-        square = replace(ground.surface, square=True)
-        states = climbs(square, "settling", SETTLING, effort.fine)
+def _lever(ground: Ground, growing: Growing, sigma: float) -> float:
+    """The stone's half length, mm; the depth of the rough where the stone has no size yet."""
+    if growing.fixed_width is not None:
+        return float(np.linalg.norm(growing.corners(0.0), axis=1).max())
+    lever = sigma * float(np.linalg.norm(growing.body.vertices, axis=1).max())
+    return lever if lever > 0.0 else float(ground.depths.max())
+
+
+def _slips(ground: Ground, growing: Growing, starts: list[State]) -> bool:
+    """Whether a stone, at its true size where it begins, is so thin that points of the surface
+    don't hold it."""
+    growth, surface = growing.growths[0], replace(ground.surface, square=True)
+    gauges = [
+        surface.gauge((growth,), start.rotation, start.translation, 0.0)
+        for start in starts[:LOOKED]
+    ]
+    sigma = max(0.0, *gauges) if gauges else 0.0
+    along = (growth.corners0 + growth.corners1 * sigma) @ growth.normals.T
+    thickness = np.ptp(along, axis=0).min() + 2.0 * (growth.margin0 + growth.margin1 * sigma)
+    return bool(thickness < SLIPS * ground.spacing)
+
+
+@dataclass(frozen=True)
+class _Hunt:
+    """The stages of a search, each from the best distinct states of the one before."""
+
+    ground: Ground
+    task: Task
+    effort: Effort
+    watch: Watch
+    best: Best
+    lever: float
+
+    def among_planes(self, starts: list[State]) -> list[State]:
+        """Within the planes of a convex solid."""
+        hull, effort = self.ground.hull, self.effort
+        states = self.climbs(starts[: effort.coarse], (hull,), "climbing", COARSE, effort.fine)
+        return self.climbs(states, (hull,), "finishing", EXACT, effort.final)
+
+    def in_surface(self, starts: list[State], coarse: Container, fine: Container) -> list[State]:
+        """Against what stands in for the surface, and then the surface itself."""
+        effort, inside = self.effort, Within(self.ground.surface)
+        square = replace(self.ground.surface, square=True)
+        states = starts[: effort.coarse]
+        states = self.climbs(states, (coarse, inside), "climbing", COARSE, effort.coarse)
+        states = self.climbs(states, (fine, inside), "refining", FINE, effort.fine)
+        states = self.climbs(states, (square,), "settling", SETTLING, effort.fine)
+        if self.best.state is None:  # the stand-ins were wrong of all these
+            starts = self.otherwise(starts)
+            states += self.climbs(starts, (square,), "looking again", SETTLING, effort.coarse)
         for number in range(effort.rounds):
-            if watch.stop():
+            if self.watch.stop():
                 break
-            tops = _distinct(states, task, lever, ROUND_PLACES)
-            containers = (square, *task.walls)
-            problem = Problem(task.growing, containers, task.demands, lever, task.ceiling)
-            states += climb_all(problem, close_by(tops, lever, number), watch, "trying", SETTLING)
-        states = climbs(ground.surface, "finishing", FINISHING, effort.final)
-    return [s for s in _distinct(states, task, lever, effort.final) if _inside(ground, s)]
+            tries = close_by(self.distinct(states, ROUND_PLACES), self.lever, number)
+            states += self.all(tries, (square,), "trying", SETTLING)
+        whole = FlatSurface.like(self.ground.surface)
+        how = EXACT if len(whole.triangles) <= FEW_TRIANGLES else FINISHING
+        return self.climbs(states, (whole,), "finishing", how, effort.final)
+
+    def otherwise(self, starts: list[State]) -> list[State]:
+        """Where to begin again where no stone was found: a stone of one size that only just fits
+        has hardly any clearance, so it is grown to that size first."""
+        width = self.task.growing.fixed_width
+        if width is None:
+            return starts
+        growing = growing_by_width(self.task.growing.body, self.task.least, width)
+        task = replace(self.task, growing=growing, ceiling=width, least=width)
+        return search(self.ground, task, self.effort, self.watch)
+
+    def climbs(
+        self, states: list[State], rough: Rough, stage: str, how: Climbing, count: int
+    ) -> list[State]:
+        """From the best ``count`` distinct states, in what stands for the rough."""
+        return self.all(self.distinct(states, count), rough, stage, how)
+
+    def all(self, states: list[State], rough: Rough, stage: str, how: Climbing) -> list[State]:
+        """From every state."""
+        task = self.task
+        containers = (*rough, *task.walls)
+        problem = Problem(task.growing, containers, task.demands, self.lever, task.ceiling)
+        return climb_all(problem, states, self.watch, stage, how, self.best.shown)
+
+    def distinct(self, states: list[State], count: int) -> list[State]:
+        """The best ``count`` states no two of which are the same place."""
+        return distinct(states, self.task.growing.body.rotations, self.lever, count)
 
 
 def close_by(states: list[State], lever: float, seed: int) -> list[State]:
@@ -174,98 +220,17 @@ def by_planes(ground: Ground, task: Task) -> bool:
     return few and not len(task.obstacles) and not len(task.off_table)
 
 
-def _inside(ground: Ground, state: State) -> bool:
-    return state.sigma > 0.0 and ground.surface.holds(state.translation)
-
-
-def _best_at_turns(ground: Ground, task: Task, watch: Watch) -> list[State]:
-    """The best place at each rotation in a convex solid, best first: exact, but for walls."""
-    growth, hull = task.growing.growths[0], ground.hull
-    by_width = task.growing.fixed_width is None
-    corners = growth.corners1 if by_width else growth.corners0
-    reach = np.ptp(ground.fine, axis=0)
-    most = float(reach.max() / np.ptp(corners, axis=0).min()) if by_width else reach.max()
-    room = np.array([*reach, most])
-
-    def judge(block: Floats) -> tuple[Floats, Floats]:
-        return best_at_turns(  # type: ignore[no-any-return]
-            hull.normals, hull.offsets - growth.margin0, corners, by_width, growth.margin1,
-            np.ascontiguousarray(block), room,
-        )  # fmt: skip
-
-    judged: list[tuple[Floats, Floats]] = []
-    blocks = [task.rotations[i : i + BLOCK] for i in range(0, len(task.rotations), BLOCK)]
-    with workers(WORKERS) as pool:
-        for first in range(0, len(blocks), ROUND):
-            if watch.stop():
-                break
-            judged += pool.map(judge, blocks[first : first + ROUND])
-            best = max(float(s.max()) for s, _ in judged)
-            watch.progress("looking around", len(judged), len(blocks), best)
-    if not judged:
-        return []
-    sizes, places = (np.concatenate(part) for part in zip(*judged, strict=True))
-    order = np.argsort(-sizes, kind="stable")
-    return [
-        State(float(sizes[i]), np.ascontiguousarray(task.rotations[i]), places[i], 0.0)
-        for i in order[np.isfinite(sizes[order])]
-    ]
-
-
-def _tournament(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[State]:
-    """Judge every rotation at every centre; the best centre of each rotation, best first."""
-    centres = task.centres
-    points = np.vstack([ground.coarse, task.obstacles])
-    distances = np.linalg.norm(points[None] - centres[:, None], axis=2)
-    orders = np.argsort(distances, axis=1)
-    growth = task.growing.growths[0]
-    blocks = [task.rotations[i : i + BLOCK] for i in range(0, len(task.rotations), BLOCK)]
-
-    def judge(block: Floats, best: float) -> tuple[Floats, Floats]:
-        body = (growth.normals, growth.alpha, growth.beta)
-        block = np.ascontiguousarray(block)
-        if len(task.off_table):
-            part = growth.under_table
-            return tournament_off_table(  # type: ignore[no-any-return]
-                points, centres, orders, task.off_table, block, *body, part.normals, part.alpha,
-                part.beta, task.ceiling, KEEP, best,
-            )  # fmt: skip
-        return tournament(  # type: ignore[no-any-return]
-            points, centres, orders, block, *body, task.ceiling, KEEP, best
-        )
-
-    gauges, which, best = [], [], 0.0
-    with workers(WORKERS) as pool:
-        for first in range(0, len(blocks), ROUND):
-            if watch.stop():
-                break
-            batch = blocks[first : first + ROUND]
-            floor = best
-            for g, w in pool.map(lambda block: judge(block, floor), batch):  # noqa: B023
-                gauges.append(g)
-                which.append(w)
-                best = max(best, float(g.max()))
-            watch.progress("looking around", first + len(batch), len(blocks), best)
-    if not gauges or best <= 0.0:
-        return []
-    scores, places = np.concatenate(gauges), np.concatenate(which)
-    order = np.argsort(-scores, kind="stable")
-    order = order[np.isfinite(scores[order])]
-    return [
-        State(float(scores[i]), np.ascontiguousarray(task.rotations[i]), centres[places[i]], 0.0)
-        for i in order
-    ]
-
-
 def climb_all(
     problem: Problem,
     states: list[State],
     watch: Watch,
     stage: str,
     how: Climbing,
+    shown: Callable[[State], float] = lambda state: 0.0,
 ) -> list[State]:
     """Climb from every state, the best first. Once stopped, the next few are only stood where
-    they are, and the rest, which promise less, are dropped."""
+    they are, and the rest, which promise less, are dropped. ``shown`` is shown each in turn, and
+    says how wide the best stone is, for the watch."""
 
     def one(number: int) -> State | None:
         state = states[number]
@@ -284,20 +249,18 @@ def climb_all(
         )
 
     done: list[State] = []
-    best = -np.inf
     with workers(WORKERS) as pool:
         for state in pool.map(one, range(len(states))):
             if state is None:
                 break
             done.append(state)
-            best = max(best, state.merit)
-            watch.progress(stage, len(done), len(states), best)
+            watch.progress(stage, len(done), len(states), shown(state))
     return done
 
 
-def _distinct(states: list[State], task: Task, lever: float, count: int) -> list[State]:
-    """The best ``count`` states no two of which are the same place, up to the body's symmetry."""
-    group = task.growing.body.rotations
+def distinct(states: list[State], group: Floats, lever: float, count: int) -> list[State]:
+    """The best ``count`` states no two of which are the same place, up to the rotations ``group``
+    (q, 3, 3) of the body onto itself."""
     ordered = sorted(states, key=lambda s: -s.merit)
     places = np.array([s.translation for s in ordered]).reshape(-1, 3)
     turns = np.array([s.rotation for s in ordered]).reshape(-1, 3, 3)

@@ -14,14 +14,14 @@ from optimizer.design.family import Family
 from optimizer.design.model import Body
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
-from optimizer.placement.climb import Problem, State, climb, stand
+from optimizer.placement.climb import MET_MM, Problem, State, climb, stand
 from optimizer.placement.containers import Container
 from optimizer.placement.flat_rows import FlatSurface
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.model import Placement
 from optimizer.placement.near import clearest, starts_about, state_of
-from optimizer.placement.place import MET_MM, Want, as_placement, directed_task, roomiest
+from optimizer.placement.place import Want, as_placement, directed_task, roomiest
 from optimizer.placement.search import (
     EFFORTS,
     FINISHING,
@@ -90,7 +90,7 @@ def place_shaped_near(
     task = directed_task(ground, want, growing, np.inf, EFFORTS["quick"], 0)
     hill = _hill(ground, want, freedom, task, starts[0])
     chosen = _met(_rounded(hill, _climbed(hill, starts, watch), watch))
-    if chosen is None or not ground.surface.holds(chosen.state.translation):
+    if chosen is None:
         return None
     own, state = replace(want, body=chosen.body), chosen.state
     if state.sigma >= freedom.window(chosen.body)[1]:
@@ -122,7 +122,8 @@ def _search_at(
 ) -> list[Shaped]:  # fmt: skip
     low, high = freedom.window(body)
     growing = growing_by_width(body, want.skin_mm, 0.0)
-    task = directed_task(ground, replace(want, body=body), growing, high, effort, seed)
+    want = replace(want, body=body, width_mm=(low, high))
+    task = directed_task(ground, want, growing, high, effort, seed)
     return [Shaped.of(values, body, state, low) for state in search(ground, task, effort, watch)]
 
 
@@ -162,7 +163,7 @@ def _hill(ground: Ground, want: Want, freedom: Freedom, task: Task, best: Shaped
     lever = float(np.linalg.norm(best.body.vertices_at(width), axis=1).max())
     rough: Container = ground.hull
     if not by_planes(ground, task):
-        rough = FlatSurface(ground.surface.triangles, ground.surface.boxes)
+        rough = FlatSurface.like(ground.surface)
     containers = (rough, *task.walls)
     reach = freedom.family.travel * width
     return ShapeHill(freedom, want.skin_mm, containers, task.demands, lever, reach)

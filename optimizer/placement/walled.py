@@ -10,7 +10,7 @@ import numpy as np
 
 from optimizer.mesh import Floats, Plane
 from optimizer.placement.containers import Planes
-from optimizer.placement.ground import COARSE_POINTS, FINE_POINTS, Ground, stand_in
+from optimizer.placement.ground import COARSE_POINTS, FINE_POINTS, Ground, spacing, stand_in
 from optimizer.solid import plane_frame
 
 FEW = 100  # stand-ins of the whole about a piece: with fewer it gets its own
@@ -38,10 +38,11 @@ def walled(ground: Ground, walls: tuple[Plane, ...], skin_mm: float) -> Ground:
         left = (room > 0.0).all(axis=1)
         if not left.any():
             return ground
-        coarse, fine = ground.coarse, ground.fine
+        coarse, fine, apart = ground.coarse, ground.fine, ground.spacing
         if np.sum((coarse @ planes.normals.T <= planes.offsets).all(axis=1)) < FEW:
             near = _near(ground, planes)
             coarse, fine = (stand_in(near, n) for n in (COARSE_POINTS, FINE_POINTS))
+            apart = spacing(near, COARSE_POINTS)
         return replace(
             ground,
             hull=Planes(
@@ -50,6 +51,7 @@ def walled(ground: Ground, walls: tuple[Plane, ...], skin_mm: float) -> Ground:
             ),
             coarse=_cut_off(coarse, planes, WALL_POINTS),
             fine=_cut_off(fine, planes, 4 * WALL_POINTS),
+            spacing=apart,
             places=ground.places[left],
             depths=np.minimum(ground.depths, room.min(axis=1))[left],
         )

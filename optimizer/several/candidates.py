@@ -8,7 +8,7 @@ from optimizer.offers.offer import Offer
 from optimizer.placement.climb import Problem, State, climb, stand
 from optimizer.placement.containers import Container, Planes, Points
 from optimizer.placement.ground import Ground
-from optimizer.placement.place import MET_MM, as_placement
+from optimizer.placement.place import as_placement
 from optimizer.placement.search import COARSE, EXACT, FINE, WORKERS, Climbing, Watch, by_planes
 from optimizer.placement.workers import workers
 from optimizer.several.model import Candidate, PlacedStone
@@ -93,9 +93,7 @@ def _stones(ground: Ground, job: Job, price: Price, watch: Watch) -> list[Candid
     return [
         _candidate(ground, sounding, state, price)
         for state in states
-        if state.sigma >= max(low, 0.0)
-        and state.unmet <= MET_MM
-        and ground.surface.holds(state.translation)
+        if state.sigma >= max(low, 0.0) and state.met
     ]
 
 

@@ -7,13 +7,13 @@ import numpy as np
 
 from optimizer.mesh import Floats, Plane
 from optimizer.order import Range, Workshop
-from optimizer.placement.climb import Problem
+from optimizer.placement.climb import MET_MM, Problem
 from optimizer.placement.containers import Container
 from optimizer.placement.flat_rows import FlatSurface
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.near import state_of
-from optimizer.placement.place import MET_MM, Want, as_placement, demands_of, walls_of
+from optimizer.placement.place import Want, as_placement, demands_of, walls_of
 from optimizer.placement.rotations import orthonormal
 from optimizer.placement.search import FEW_PLANES
 from optimizer.several.cuts import cuts_of, sides_of, with_cuts
@@ -59,7 +59,7 @@ class Site:
 def joined(site: Site, division: Division, locked: Collection[int] = ()) -> tuple[Joint, Layout]:
     """The joint problem, and where the division stands in it, its widths as given."""
     ground, sides = site.ground, dict(sides_of(division.fork))
-    rough: Container = FlatSurface(ground.surface.triangles, ground.surface.boxes)
+    rough: Container = FlatSurface.like(ground.surface)
     members, states = [], []
     for number, laid in enumerate(division.stones):
         state, want = state_of(ground, laid.placement), wanted(laid)

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from optimizer.order.several import LookTolerance
-from optimizer.placement.place import MET_MM
+from optimizer.placement.climb import MET_MM
 from optimizer.several.model import PlacedStone, Wish
 from optimizer.several.pairs import alike
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from optimizer.placement.place import MET_MM
+from optimizer.placement.climb import MET_MM
 from optimizer.placement.search import WORKERS, Watch
 from optimizer.placement.workers import workers
 from optimizer.several.ascent import Ascending, MostEven, MostWorth, ascend

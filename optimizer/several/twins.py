@@ -10,7 +10,7 @@ from optimizer.order.several import LookTolerance
 from optimizer.placement.climb import Problem, State, climb, stand
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import growing_by_width
-from optimizer.placement.place import MET_MM, as_placement, demands_of, walls_of
+from optimizer.placement.place import as_placement, demands_of, walls_of
 from optimizer.placement.search import SETTLING
 from optimizer.several.apart import Corners, too_near
 from optimizer.several.model import Candidate, PlacedStone, Wish
@@ -66,12 +66,12 @@ def as_small(ground: Ground, laid: PlacedStone, width: float) -> PlacedStone | N
     containers = (ground.surface, *walls_of(ground, want))
     problem = Problem(growing, containers, demands_of(ground, want), lever, width)
     state = _stood(ground, problem, laid)
-    if state.unmet > MET_MM:
+    if not state.met:
         state = climb(
             problem, state, radius=SETTLING.radius * lever, tolerance=SETTLING.tolerance * width,
             steps=SETTLING.steps,
         )  # fmt: skip
-    if state.unmet > MET_MM or state.sigma < width:
+    if not state.met or state.sigma < width:
         return None
     return PlacedStone(laid.wish, laid.offer, as_placement(ground, want, state))
 

@@ -1,15 +1,12 @@
 """Telling distinct places apart: the quick way against the plain one."""
 
-from types import SimpleNamespace
-
 import numpy as np
 from shapes import random_rotation
 
 from optimizer.placement.climb import State
-from optimizer.placement.search import SAME, _distinct
+from optimizer.placement.search import SAME, distinct
 
 GROUP = np.array([np.eye(3), np.diag([-1.0, -1.0, 1.0])])
-TASK = SimpleNamespace(growing=SimpleNamespace(body=SimpleNamespace(rotations=GROUP)))
 LEVER = 5.0
 
 
@@ -48,10 +45,10 @@ def test_the_same_states_are_kept_as_by_comparing_every_pair():
     for seed in range(5):
         states = crowd(seed)
         for count in (1, 7, 1000):
-            kept, plain = _distinct(states, TASK, LEVER, count), plainly(states, count)
+            kept, plain = distinct(states, GROUP, LEVER, count), plainly(states, count)
             assert [id(s) for s in kept] == [id(s) for s in plain]
-        assert 12 < len(_distinct(states, TASK, LEVER, 1000)) < len(states)
+        assert 12 < len(distinct(states, GROUP, LEVER, 1000)) < len(states)
 
 
 def test_none_of_none():
-    assert _distinct([], TASK, LEVER, 5) == []
+    assert distinct([], GROUP, LEVER, 5) == []

@@ -149,10 +149,11 @@ def test_the_girdle_is_at_least_as_thick_as_asked():
 
 
 def test_same_seed_same_stone_whatever_the_workers(monkeypatch):
-    from optimizer.placement import search
+    from optimizer.placement import search, tournament
 
     first = free()
-    monkeypatch.setattr(search, "WORKERS", 1)
+    for stage in (search, tournament):
+        monkeypatch.setattr(stage, "WORKERS", 1)
     again = laid(want())
     assert again.pose.width == first.pose.width
     assert np.array_equal(again.pose.rotation, first.pose.rotation)

@@ -77,7 +77,7 @@ def tournament(points, centres, orders, rotations, normals, alpha, beta, ceiling
     for r in range(count):
         for c in range(centres.shape[0]):
             g, h = world_facets(normals, alpha, beta, rotations[r], centres[c])
-            floor = max(keep * best, gauges[r])
+            floor = max(best - (1.0 - keep) * abs(best), gauges[r])
             value = point_gauge(points, orders[c], g, h, floor, ceiling)
             if value >= floor and value > gauges[r]:
                 gauges[r] = value

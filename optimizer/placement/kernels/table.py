@@ -20,7 +20,7 @@ def tournament_off_table(
     every = np.arange(spots.shape[0])
     for r in range(count):
         for c in range(centres.shape[0]):
-            floor = max(keep * best, gauges[r])
+            floor = max(best - (1.0 - keep) * abs(best), gauges[r])
             g, h = world_facets(normals, alpha, beta, rotations[r], centres[c])
             value = point_gauge(points, orders[c], g, h, floor, ceiling)
             if value >= floor:

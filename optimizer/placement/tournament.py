@@ -1,0 +1,116 @@
+"""Very many poses judged at once: where the climbs of a search begin."""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from optimizer.mesh import Floats, Ints
+from optimizer.placement.best import Best
+from optimizer.placement.climb import State
+from optimizer.placement.ground import Ground
+from optimizer.placement.kernels.cells import best_at_turns
+from optimizer.placement.kernels.points import tournament
+from optimizer.placement.kernels.table import tournament_off_table
+from optimizer.placement.kernels.thin import tournament_of_thin
+from optimizer.placement.task import Task, Watch
+from optimizer.placement.workers import workers
+
+WORKERS = 2
+BLOCK = 16  # rotations that one kernel call judges
+ROUND = 8  # blocks judged against the same incumbent, whatever the number of workers
+KEEP = 0.6  # a pose below this share of the best is not worth a climb
+
+Judge = Callable[[Floats, float], tuple[Floats, Floats]]
+"""From rotations (n, 3, 3), and a σ that is known: the best σ (n,) and its place (n, 3) of each."""
+
+
+def best_in_planes(ground: Ground, task: Task, watch: Watch, best: Best) -> list[State]:
+    """The best place at each rotation in a convex solid, best first: exact, but for walls."""
+    growth, hull = task.growing.growths[0], ground.hull
+    by_width = task.growing.fixed_width is None
+    corners = growth.corners1 if by_width else growth.corners0
+    reach = np.ptp(ground.fine, axis=0)
+    most = float(reach.max() / np.ptp(corners, axis=0).min()) if by_width else reach.max()
+    room = np.array([*reach, most])
+
+    def judge(block: Floats, _: float) -> tuple[Floats, Floats]:
+        return best_at_turns(  # type: ignore[no-any-return]
+            hull.normals, hull.offsets - growth.margin0, corners, by_width, growth.margin1,
+            block, room,
+        )  # fmt: skip
+
+    return _in_rounds(judge, task.rotations, watch, best)
+
+
+def best_by_points(ground: Ground, task: Task, watch: Watch, best: Best) -> list[State]:
+    """The best of all centres at each rotation, as points of the surface tell, best first."""
+    centres, growth = task.centres, task.growing.growths[0]
+    points, orders = _nearest_first(ground, task)
+    body = (growth.normals, growth.alpha, growth.beta)
+
+    def judge(block: Floats, known: float) -> tuple[Floats, Floats]:
+        if len(task.off_table):
+            part = growth.under_table
+            gauges, which = tournament_off_table(
+                points, centres, orders, task.off_table, block, *body, part.normals, part.alpha,
+                part.beta, task.ceiling, KEEP, known,
+            )  # fmt: skip
+        else:
+            gauges, which = tournament(
+                points, centres, orders, block, *body, task.ceiling, KEEP, known
+            )
+        return gauges, centres[which]
+
+    return _in_rounds(judge, task.rotations, watch, best)
+
+
+def best_by_faces(ground: Ground, task: Task, watch: Watch, best: Best) -> list[State]:
+    """As ``best_by_points``, of a stone so thin that it slips between points: the faces of the
+    coarse shell are asked as well."""
+    if len(task.off_table):
+        return best_by_points(ground, task, watch, best)
+    points, orders = _nearest_first(ground, task)
+    shell, growth = ground.shells[0], task.growing.growths[0]
+
+    def judge(block: Floats, known: float) -> tuple[Floats, Floats]:
+        gauges, which = tournament_of_thin(
+            points, task.centres, orders, shell.triangles, shell.boxes, block,
+            growth.normals, growth.alpha, growth.beta, task.ceiling, KEEP, known,
+        )  # fmt: skip
+        return gauges, task.centres[which]
+
+    return _in_rounds(judge, task.rotations, watch, best)
+
+
+def _nearest_first(ground: Ground, task: Task) -> tuple[Floats, Ints]:
+    """The points that tell of the surface and of flaws, and for each centre their numbers, the
+    nearest first: (n, 3), (c, n)."""
+    points = np.vstack([ground.coarse, task.obstacles])
+    distances = np.linalg.norm(points[None] - task.centres[:, None], axis=2)
+    return points, np.argsort(distances, axis=1)
+
+
+def _in_rounds(judge: Judge, rotations: Floats, watch: Watch, best: Best) -> list[State]:
+    """Judge all rotations, a round of blocks at a time; the best first, those that can't stand
+    left out."""
+    rotations = np.ascontiguousarray(rotations)
+    blocks = [rotations[i : i + BLOCK] for i in range(0, len(rotations), BLOCK)]
+    states: list[State] = []
+    known = -np.inf
+    with workers(WORKERS) as pool:
+        for first in range(0, len(blocks), ROUND):
+            if watch.stop():
+                break
+            batch = blocks[first : first + ROUND]
+            judged = pool.map(judge, batch, [known] * len(batch))
+            new = [
+                State(float(gauge), rotation, place, 0.0)
+                for block, answers in zip(batch, judged, strict=True)
+                for rotation, gauge, place in zip(block, *answers, strict=True)
+                if np.isfinite(gauge)
+            ]
+            states += new
+            known = max([known, *(state.sigma for state in new)])
+            width = max(map(best.shown, new), default=best.width)
+            watch.progress("looking around", first + len(batch), len(blocks), width)
+    return sorted(states, key=lambda state: -state.sigma)
