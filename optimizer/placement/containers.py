@@ -55,6 +55,12 @@ class Planes:
     normals: Floats  # (p, 3) outward, unit
     offsets: Floats  # (p,)
 
+    def and_also(self, other: "Planes") -> "Planes":
+        """What lies within these planes and within others."""
+        return Planes(
+            np.vstack([self.normals, other.normals]), np.concatenate([self.offsets, other.offsets])
+        )
+
     def far_apart(self, count: int) -> Ints:
         """Numbers of at most ``count`` planes whose directions are far from one another.
 
@@ -288,9 +294,13 @@ class Surface:
         more, count = count > most, min(count, most)
         return Contacts(index[:count], points[:count], pulls[:count], gauges[:count], more)
 
+    def windings(self, point: Floats) -> int:
+        """How often the closed surface winds round the point."""
+        return int(windings(self.triangles, self.boxes, np.asarray(point, float)))
+
     def holds(self, point: Floats) -> bool:
         """Whether the point lies inside the solid."""
-        return bool(windings(self.triangles, self.boxes, np.asarray(point, float)) > 0)
+        return self.windings(point) > 0
 
 
 @dataclass(frozen=True)

@@ -1,17 +1,19 @@
 """The rough made ready for the search: its own axes, a tree over the surface, stand-in points."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.mesh import Floats, Ints, Mesh, Plane
+from optimizer.mesh import Floats, Ints, Mesh, Plane, unit_normals
 from optimizer.placement.containers import Planes, Surface, hull_planes
 from optimizer.placement.kernels.inside import inside_grid
 from optimizer.placement.kernels.stand_ins import innermost, moments, surface_area
 from optimizer.placement.model import Pose
+from optimizer.placement.nearly_convex import FEW_PLANES, between_planes
 from optimizer.placement.shell import shell
 from optimizer.placement.workers import workers
 
@@ -19,7 +21,9 @@ WORKERS = 2
 COARSE_POINTS = 700  # enough to tell basins apart
 FINE_POINTS = 4000  # enough that the whole surface changes a size by a percent or so
 GRID = 40  # cells along the longest side, for finding deep places
-CONVEX = 1e-9  # a solid that fills its hull to this share is convex
+SPARSE = 64  # places: fewer would be too few to begin from
+HALVINGS = 40  # of a grid's step, for the depth within a wall: down to rounding
+CONVEX = 1e-9  # a solid of many planes that fills its hull to this share is convex
 
 
 @dataclass(frozen=True)
@@ -30,8 +34,9 @@ class Ground:
     ground2scan: Floats  # (3, 3)
     mesh: Mesh
     surface: Surface
-    hull: Planes
-    convex: bool
+    hull: Planes  # the solid lies within them
+    inner: Planes | None  # few, and they lie within the solid but for a hair; None: it has hollows
+    convex: bool  # but for a hair
     coarse: Floats  # (n, 3) points standing in for the surface
     fine: Floats  # (n, 3)
     spacing: float  # mm between the coarse points, about
@@ -57,19 +62,21 @@ class Ground:
             standing = [
                 pool.submit(stand_in, surface.triangles, n) for n in (FINE_POINTS, COARSE_POINTS)
             ]
-            inside = pool.submit(inside_places, surface.triangles)
-            hull, hull_volume = hulled.result()
+            inside = pool.submit(inside_places, surface)
+            hull = hulled.result()
             _leave_if(stop)
             fine, coarse = (job.result() for job in standing)
             _leave_if(stop)
             places = inside.result()
+        planes, few = hull_planes(hull), between_planes(hull, surface, enclosed)
         return Ground(
             origin,
             axes,
             local,
             surface,
-            hull,
-            bool(abs(enclosed - hull_volume) <= CONVEX * hull_volume),
+            planes if few is None else few[0],
+            None if few is None else few[1],
+            few is not None or _round_and_full(hull, planes, enclosed),
             coarse,
             fine,
             spacing(surface.triangles, COARSE_POINTS),
@@ -106,11 +113,16 @@ def _leave_if(stop: Callable[[], bool]) -> None:
         raise KeyboardInterrupt
 
 
-def _hull(vertices: Floats) -> tuple[Planes, float]:
+def _hull(vertices: Floats) -> Any:
     from scipy.spatial import ConvexHull
 
-    hull = ConvexHull(vertices)
-    return hull_planes(hull), float(hull.volume)
+    return ConvexHull(vertices)
+
+
+def _round_and_full(hull: Any, planes: Planes, enclosed: float) -> bool:
+    """Whether a solid of many planes fills its hull."""
+    full = abs(enclosed - hull.volume) <= CONVEX * hull.volume
+    return bool(full and len(planes.offsets) > FEW_PLANES)
 
 
 def own_frame(mesh: Mesh) -> tuple[Floats, Floats, float]:
@@ -160,11 +172,24 @@ def _extent(triangles: Floats) -> tuple[Floats, Floats]:
     return np.array([c.min() for c in columns]), np.array([c.max() for c in columns])
 
 
-def inside_places(triangles: Floats) -> Floats:
-    """Places inside the solid on a grid, (g, 3)."""
-    low, step, shape = _grid(triangles)
-    places = low + step * np.argwhere(inside_grid(triangles, low, step, shape))
-    return places if len(places) else np.asarray(triangles.reshape(-1, 3).mean(axis=0))[None]
+def inside_places(surface: Surface) -> Floats:
+    """Places inside the solid, (g, 3): on a grid, and where its walls are so thin that hardly any
+    lies within, beside triangles."""
+    low, step, shape = _grid(surface.triangles)
+    places = low + step * np.argwhere(inside_grid(surface.triangles, low, step, shape))
+    return places if len(places) >= SPARSE else np.vstack([places, *_beside(surface, step)])
+
+
+def _beside(surface: Surface, step: float) -> Iterator[Floats]:
+    """Places (1, 3) on the inner side of triangles from all over the surface, as deep as a step
+    halved until it stays within the wall."""
+    triangles = surface.triangles[:: -(-len(surface.triangles) // SPARSE)]
+    for triangle, inward in zip(triangles, -unit_normals(triangles), strict=True):
+        for halving in range(HALVINGS):
+            place = triangle.mean(axis=0) + step * 0.5**halving * inward
+            if surface.holds(place):
+                yield place[None]
+                break
 
 
 def outside_places(ground: Ground) -> Floats:

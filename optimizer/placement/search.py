@@ -8,7 +8,7 @@ import numpy as np
 from optimizer.mesh import Floats
 from optimizer.placement.best import Best
 from optimizer.placement.climb import Problem, State, climb, stand
-from optimizer.placement.containers import Container, Points, Within
+from optimizer.placement.containers import Container, Planes, Points, Within
 from optimizer.placement.flat_rows import FlatSurface
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import Growing, growing_by_width
@@ -26,7 +26,6 @@ STOPPED_WITH = 8  # states that a stage still looks at when it starts after a st
 SLIPS = 2.0  # a stone thinner than so many spacings of the points may slip between them
 LOOKED = 8  # starts of which the true size is asked, to tell how thin the stone is
 FEW_TRIANGLES = 2000  # up to here a surface is as exact as its planes
-FEW_PLANES = 300  # up to here a convex solid's own planes are quicker than points
 # of the stone's half length: a climb from the best start doesn't bring its facets in by more
 HOPELESS = 0.15
 SAME = 0.01  # radians, or share of the stone's half length: closer is the same place
@@ -91,25 +90,35 @@ def search(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[Sta
     The same input gives the same answer whatever the number of workers. Empty where the search
     was stopped before it had any, or nothing fits.
     """
-    few_planes = by_planes(ground, task)
-    rough: Container = ground.hull if few_planes else replace(ground.surface, square=True)
+    planes = planes_for(ground, task)
+    rough: Container = replace(ground.surface, square=True) if planes is None else planes
     exact = Problem(task.growing, (rough, *task.walls), task.demands, 1.0, task.ceiling)
     best = Best(exact, task.least)
-    judge = best_in_planes if few_planes else best_by_points
-    starts = judge(ground, task, watch, best)
-    stand_ins: tuple[Container, Container] = Points(ground.coarse), Points(ground.fine)
-    if not few_planes and _slips(ground, task.growing, starts):
-        starts = best_by_faces(ground, task, watch, best) or starts
-        coarse, fine = ground.shells
-        stand_ins = replace(coarse, square=True), replace(fine, square=True)
+    if planes is None:
+        starts, coarse, fine = _starts(ground, task, watch, best)
+    else:
+        starts = best_in_planes(ground, planes, task, watch, best)
     lever = _lever(ground, task.growing, starts[0].sigma if starts else 0.0)
-    pace = task.growing.growths[0].pace
-    if not starts or starts[0].sigma * pace < -HOPELESS * lever:
+    if not starts or starts[0].sigma * task.growing.growths[0].pace < -HOPELESS * lever:
         return best.kept_among([])
     hunt = _Hunt(ground, task, effort, watch, best, lever)
-    states = hunt.among_planes(starts) if few_planes else hunt.in_surface(starts, *stand_ins)
-    found = [s for s in hunt.distinct(states, effort.final) if s.sigma > 0.0]
-    return best.kept_among(found)
+    if planes is None:
+        states = hunt.in_surface(starts, coarse, fine)
+    else:
+        states = hunt.among_planes(starts, planes)
+    return best.kept_among([s for s in hunt.distinct(states, effort.final) if s.sigma > 0.0])
+
+
+def _starts(
+    ground: Ground, task: Task, watch: Watch, best: Best
+) -> tuple[list[State], Container, Container]:
+    """Where to begin on a surface, the best first, and what stands in for it, coarse and fine:
+    points, or faces where the stone is so thin that it slips between points."""
+    starts = best_by_points(ground, task, watch, best)
+    if not _slips(ground, task.growing, starts):
+        return starts, Points(ground.coarse), Points(ground.fine)
+    coarse, fine = (replace(each, square=True) for each in ground.shells)
+    return best_by_faces(ground, task, watch, best) or starts, coarse, fine
 
 
 def _lever(ground: Ground, growing: Growing, sigma: float) -> float:
@@ -145,11 +154,12 @@ class _Hunt:
     best: Best
     lever: float
 
-    def among_planes(self, starts: list[State]) -> list[State]:
-        """Within the planes of a convex solid."""
-        hull, effort = self.ground.hull, self.effort
-        states = self.climbs(starts[: effort.coarse], (hull,), "climbing", COARSE, effort.fine)
-        return self.climbs(states, (hull,), "finishing", EXACT, effort.final)
+    def among_planes(self, starts: list[State], planes: Planes) -> list[State]:
+        """Within the few planes of a convex solid, and then within its surface, a hair beyond."""
+        effort = self.effort
+        states = self.climbs(starts[: effort.coarse], (planes,), "climbing", COARSE, effort.fine)
+        states = self.climbs(states, (planes,), "finishing", EXACT, effort.final)
+        return self.finished(states)
 
     def in_surface(self, starts: list[State], coarse: Container, fine: Container) -> list[State]:
         """Against what stands in for the surface, and then the surface itself."""
@@ -167,9 +177,13 @@ class _Hunt:
                 break
             tries = close_by(self.distinct(states, ROUND_PLACES), self.lever, number)
             states += self.all(tries, (square,), "trying", SETTLING)
+        return self.finished(states)
+
+    def finished(self, states: list[State]) -> list[State]:
+        """The best few, to the end within the surface itself."""
         whole = FlatSurface.like(self.ground.surface)
         how = EXACT if len(whole.triangles) <= FEW_TRIANGLES else FINISHING
-        return self.climbs(states, (whole,), "finishing", how, effort.final)
+        return self.climbs(states, (whole,), "finishing", how, self.effort.final)
 
     def otherwise(self, starts: list[State]) -> list[State]:
         """Where to begin again where no stone was found: a stone of one size that only just fits
@@ -214,10 +228,11 @@ def close_by(states: list[State], lever: float, seed: int) -> list[State]:
     return starts
 
 
-def by_planes(ground: Ground, task: Task) -> bool:
-    """Whether the rough is a convex solid of few planes and nothing stands in it."""
-    few = ground.convex and len(ground.hull.offsets) <= FEW_PLANES
-    return few and not len(task.obstacles) and not len(task.off_table)
+def planes_for(ground: Ground, task: Task) -> Planes | None:
+    """The few planes that are all that holds a stone in convex rough; None where the rough has
+    hollows or flaws."""
+    clear = not len(task.obstacles) and not len(task.off_table)
+    return ground.inner if clear else None
 
 
 def climb_all(

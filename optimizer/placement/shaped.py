@@ -15,7 +15,6 @@ from optimizer.design.model import Body
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
 from optimizer.placement.climb import MET_MM, Problem, State, climb, stand
-from optimizer.placement.containers import Container
 from optimizer.placement.flat_rows import FlatSurface
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import growing_by_width
@@ -31,7 +30,7 @@ from optimizer.placement.search import (
     Effort,
     Task,
     Watch,
-    by_planes,
+    planes_for,
     search,
 )
 from optimizer.placement.shaping import Freedom, Shaped, ShapeHill, shape_climb
@@ -161,9 +160,7 @@ def _met(found: list[Shaped]) -> Shaped | None:
 def _hill(ground: Ground, want: Want, freedom: Freedom, task: Task, best: Shaped) -> ShapeHill:
     width = best.state.sigma
     lever = float(np.linalg.norm(best.body.vertices_at(width), axis=1).max())
-    rough: Container = ground.hull
-    if not by_planes(ground, task):
-        rough = FlatSurface.like(ground.surface)
+    rough = planes_for(ground, task) or FlatSurface.like(ground.surface)
     containers = (rough, *task.walls)
     reach = freedom.family.travel * width
     return ShapeHill(freedom, want.skin_mm, containers, task.demands, lever, reach)
@@ -187,8 +184,9 @@ def _climbed(hill: ShapeHill, starts: list[Shaped], watch: Watch) -> list[Shaped
             if result is None:
                 break
             done.append(result)
-            best = max(done, key=lambda s: s.merit)
-            watch.progress("choosing angles", len(done), len(starts), best.state.sigma)
+            best = _met(done)
+            width = 0.0 if best is None else best.state.sigma
+            watch.progress("choosing angles", len(done), len(starts), width)
     return sorted(done, key=lambda s: -s.merit)
 
 

@@ -7,6 +7,7 @@ import numpy as np
 from optimizer.mesh import Floats, Ints
 from optimizer.placement.best import Best
 from optimizer.placement.climb import State
+from optimizer.placement.containers import Planes
 from optimizer.placement.ground import Ground
 from optimizer.placement.kernels.cells import best_at_turns
 from optimizer.placement.kernels.points import tournament
@@ -24,9 +25,12 @@ Judge = Callable[[Floats, float], tuple[Floats, Floats]]
 """From rotations (n, 3, 3), and a σ that is known: the best σ (n,) and its place (n, 3) of each."""
 
 
-def best_in_planes(ground: Ground, task: Task, watch: Watch, best: Best) -> list[State]:
-    """The best place at each rotation in a convex solid, best first: exact, but for walls."""
-    growth, hull = task.growing.growths[0], ground.hull
+def best_in_planes(
+    ground: Ground, planes: Planes, task: Task, watch: Watch, best: Best
+) -> list[State]:
+    """The best place at each rotation within the planes of a convex solid, best first: exact, but
+    for walls."""
+    growth = task.growing.growths[0]
     by_width = task.growing.fixed_width is None
     corners = growth.corners1 if by_width else growth.corners0
     reach = np.ptp(ground.fine, axis=0)
@@ -35,7 +39,7 @@ def best_in_planes(ground: Ground, task: Task, watch: Watch, best: Best) -> list
 
     def judge(block: Floats, _: float) -> tuple[Floats, Floats]:
         return best_at_turns(  # type: ignore[no-any-return]
-            hull.normals, hull.offsets - growth.margin0, corners, by_width, growth.margin1,
+            planes.normals, planes.offsets - growth.margin0, corners, by_width, growth.margin1,
             block, room,
         )  # fmt: skip
 

@@ -45,10 +45,8 @@ def walled(ground: Ground, walls: tuple[Plane, ...], skin_mm: float) -> Ground:
             apart = spacing(near, COARSE_POINTS)
         return replace(
             ground,
-            hull=Planes(
-                np.vstack([ground.hull.normals, planes.normals]),
-                np.concatenate([ground.hull.offsets, planes.offsets]),
-            ),
+            hull=ground.hull.and_also(planes),
+            inner=None if ground.inner is None else ground.inner.and_also(planes),
             coarse=_cut_off(coarse, planes, WALL_POINTS),
             fine=_cut_off(fine, planes, 4 * WALL_POINTS),
             spacing=apart,

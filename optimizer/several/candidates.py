@@ -6,10 +6,10 @@ import numpy as np
 
 from optimizer.offers.offer import Offer
 from optimizer.placement.climb import Problem, State, climb, stand
-from optimizer.placement.containers import Container, Planes, Points
+from optimizer.placement.containers import Container, Planes, Points, Within
 from optimizer.placement.ground import Ground
 from optimizer.placement.place import as_placement
-from optimizer.placement.search import COARSE, EXACT, FINE, WORKERS, Climbing, Watch, by_planes
+from optimizer.placement.search import COARSE, EXACT, FINE, WORKERS, Climbing, Watch, planes_for
 from optimizer.placement.workers import workers
 from optimizer.several.model import Candidate, PlacedStone
 from optimizer.several.soundings import RemainingPoses, Sounding
@@ -69,8 +69,8 @@ def _stones(ground: Ground, job: Job, price: Price, watch: Watch) -> list[Candid
     lever = float(np.linalg.norm(corners, axis=1).max())
     ceiling = OVER * task.ceiling
 
-    def climbed(states: Sequence[State], container: Container, how: Climbing) -> list[State]:
-        problem = Problem(task.growing, (container, *walls), task.demands, lever, ceiling)
+    def climbed(states: Sequence[State], how: Climbing, *rough: Container) -> list[State]:
+        problem = Problem(task.growing, (*rough, *walls), task.demands, lever, ceiling)
         ends = [
             climb(
                 problem, stand(problem, s.rotation, s.translation, -np.inf),
@@ -81,12 +81,14 @@ def _stones(ground: Ground, job: Job, price: Price, watch: Watch) -> list[Candid
         return sorted(ends, key=lambda s: -s.merit)
 
     states = list(_starts(sounding, left))
-    if by_planes(ground, task):
-        states = climbed(states, ground.hull, COARSE)[:KEPT]
-        states = climbed(states, ground.hull, EXACT)
+    planes = planes_for(ground, task)
+    if planes is not None:
+        states = climbed(states, COARSE, planes)[:KEPT]
+        states = climbed(states, EXACT, planes)
     else:
-        states = climbed(states, Points(ground.coarse), COARSE)[:KEPT]
-        states = climbed(states, Points(ground.fine), FINE)
+        inside = Within(ground.surface)
+        states = climbed(states, COARSE, Points(ground.coarse), inside)[:KEPT]
+        states = climbed(states, FINE, Points(ground.fine), inside)
     low, high = sounding.offer.want.width_mm
     exact = Problem(task.growing, (ground.surface, *walls), task.demands, lever, high)
     states = [stand(exact, s.rotation, s.translation, low) for s in states]

@@ -15,7 +15,6 @@ from optimizer.placement.growing import growing_by_width
 from optimizer.placement.near import state_of
 from optimizer.placement.place import Want, as_placement, demands_of, walls_of
 from optimizer.placement.rotations import orthonormal
-from optimizer.placement.search import FEW_PLANES
 from optimizer.several.cuts import cuts_of, sides_of, with_cuts
 from optimizer.several.joint import Hinge, Joint, Layout, Member
 from optimizer.several.model import Division, PlacedStone, Wish, allowance_mm
@@ -63,12 +62,12 @@ def joined(site: Site, division: Division, locked: Collection[int] = ()) -> tupl
     members, states = [], []
     for number, laid in enumerate(division.stones):
         state, want = state_of(ground, laid.placement), wanted(laid)
-        few_planes = ground.convex and len(ground.hull.offsets) <= FEW_PLANES and not want.solids
+        planes = None if want.solids else ground.inner
         corners = want.body.vertices_at(state.sigma)
         low, high = want.width_mm
         problem = Problem(
             growing_by_width(want.body, want.skin_mm, low),
-            (ground.hull if few_planes else rough, *walls_of(ground, want)),
+            (planes or rough, *walls_of(ground, want)),
             demands_of(ground, want),
             float(np.linalg.norm(corners, axis=1).max()),
             high,

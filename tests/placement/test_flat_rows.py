@@ -1,11 +1,12 @@
 """Which corners lie over a large triangle, by coordinates in the triangle."""
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from optimizer.placement.containers import Surface
-from optimizer.placement.flat_rows import LARGE_MM, FlatSurface
+from optimizer.placement.flat_rows import LARGE_MM, LARGE_SHARE, FlatSurface
 from optimizer.placement.kernels.flat_rows import lies_over
 
 SEEDS = st.integers(0, 2**32 - 1)
@@ -27,11 +28,13 @@ def test_points_lie_over_a_triangle_where_their_shares_of_its_corners_are_none_b
         assert (lies_over(triangles, normals, points, low, high)[f] == wanted).all()
 
 
-def test_large_triangles_come_with_their_unit_normals_and_slivers_do_not():
+@pytest.mark.parametrize("longest", [LARGE_MM, LARGE_SHARE * 4.0])
+def test_large_triangles_come_with_their_unit_normals_and_slivers_do_not(longest):
+    """Large in mm, or in a small piece for its size."""
     corner = np.zeros(3)
-    flat = [corner, [2.0 * LARGE_MM, 0.0, 0.0], [0.0, 0.5, 0.0]]
-    small = [corner, [0.9 * LARGE_MM, 0.0, 0.0], [0.0, 0.3, 0.0]]
-    sliver = [corner, [1.0, 0.0, 0.0], [2.0, 0.0, 0.0]]
+    flat = [corner, [2.0 * longest, 0.0, 0.0], [0.0, 0.5 * longest, 0.0]]
+    small = [corner, [0.9 * longest, 0.0, 0.0], [0.0, 0.3 * longest, 0.0]]
+    sliver = [corner, [longest, 0.0, 0.0], [longest / LARGE_SHARE, 0.0, 0.0]]
     surface = Surface.over(np.array([flat, small, sliver]))
     triangles, normals = FlatSurface(surface.triangles, surface.boxes).large
     assert np.array_equal(triangles, [flat])
