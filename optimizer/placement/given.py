@@ -42,7 +42,7 @@ def container_given(container: Any) -> Mesh:
     faces contradict each other, it is inside out, it holds some space twice, or passes through
     itself.
     """
-    from optimizer.rough.mend import merge_corners
+    from optimizer.rough.repair.mend import merge_corners
 
     mesh = merge_corners(_mesh_of(container)).mesh
     a, b, c = mesh.faces.T
@@ -144,7 +144,7 @@ def _windings_outside(surface: Surface, triangles: Floats) -> int | None:
 
 
 def _refuse_crossing(mesh: Mesh) -> None:
-    from optimizer.rough.crossing import crossing_pairs, resolution
+    from optimizer.rough.repair.crossing import crossing_pairs, resolution
 
     pairs = crossing_pairs(mesh, resolution(mesh.vertices))
     if len(pairs):
