@@ -49,19 +49,21 @@ def read_file(path: Path, kind: Kind) -> bytes:
 def read_start(path: Path, kind: Kind, count: int) -> bytes:
     """The first ``count`` bytes, or all where there are fewer. Raises as ``read_file`` does."""
     with _opened(path, kind) as file:
-        return file.read(count)
+        return file.read(count) or b""
 
 
-def refuse_unreadable(path: Path, kind: Kind) -> None:
-    """Raises as ``read_file`` would, without a look inside: before long work, too."""
+def file_size(path: Path, kind: Kind) -> int:
+    """In bytes. Raises as ``read_file`` would, without a look inside: before long work, too."""
     with _faults_told(path):
-        _refuse(os.stat(path), path, kind)
+        found = os.stat(path)
+        _refuse(found, path, kind)
         spare(path)
+        return found.st_size
 
 
 @contextmanager
 def _opened(path: Path, kind: Kind) -> Iterator[BinaryIO]:
-    refuse_unreadable(path, kind)
+    file_size(path, kind)
     # What a path names may change after that look, so the open file is looked at again. It is
     # opened without waiting: a pipe that nobody writes to would hold the program for ever.
     with _faults_told(path), open(path, "rb", opener=_without_waiting) as file:
@@ -81,7 +83,7 @@ def _whole(file: BinaryIO, size: int, path: Path) -> bytes:
             f"{path}: has {size:,} bytes, more than the memory that is free; close other programs, "
             "or name a smaller file"
         ) from None
-    if len(data) != size:
+    if data is None or len(data) != size:  # None: it is yet to be waited for
         raise InputError(f"{path}: the file changed while it was read; wait until it is whole")
     return data
 

@@ -8,7 +8,7 @@ import pytest
 
 from optimizer import reading
 from optimizer.errors import InputError
-from optimizer.reading import Kind, NoSuchFileError, read_file, refuse_unreadable
+from optimizer.reading import Kind, NoSuchFileError, file_size, read_file
 
 SMALL = Kind("a note", 10)
 
@@ -86,7 +86,7 @@ def test_anything_else_is_refused(tmp_path: Path, said: str) -> None:
         (tmp_path / "link").symlink_to(thing)
         paths.append(tmp_path / "link")
     for path in paths:
-        for look in (read_file, refuse_unreadable):
+        for look in (read_file, file_size):
             with pytest.raises(InputError, match=said):
                 look(path, SMALL)
 
@@ -96,7 +96,7 @@ def test_a_pipe_put_in_place_of_a_file_after_the_first_look(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What was opened is looked at again, and the opening waits for nobody."""
-    monkeypatch.setattr(reading, "refuse_unreadable", lambda path, kind: None)
+    monkeypatch.setattr(reading, "file_size", lambda path, kind: 0)
     with pytest.raises(InputError, match="is a pipe"):
         read_file(_pipe(tmp_path / "pipe"), SMALL)
 
@@ -116,6 +116,15 @@ def test_what_the_memory_does_not_hold(tmp_path: Path, monkeypatch: pytest.Monke
 
     with pytest.raises(InputError, match="has 9 bytes, more than the memory that is free"):
         reading._whole(Full(), 9, tmp_path)  # type: ignore[arg-type]
+
+
+def test_what_would_have_to_be_waited_for_is_not_taken_for_empty(tmp_path: Path) -> None:
+    class NotYet:
+        def read(self, count: int) -> None:
+            return None
+
+    with pytest.raises(InputError, match="changed while it was read"):
+        reading._whole(NotYet(), 0, tmp_path)  # type: ignore[arg-type]
 
 
 @posix

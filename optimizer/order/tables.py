@@ -1,5 +1,6 @@
 """The tables of an order file that say what one stone must be, checked at the border."""
 
+import os
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -236,4 +237,4 @@ def same_zone(
 
 def _beside(order: Path, design: str) -> str:
     """The full path of the user's own design file; a name from the library stays as it is."""
-    return str((order.parent / design).resolve()) if design.endswith(".toml") else design
+    return os.path.abspath(order.parent / design) if design.endswith(".toml") else design

@@ -159,7 +159,7 @@ def _is_asked(stone: StoneRecord, order: Order) -> bool:
 def _mesh(folder: Path, name: str, carat: float, rough: Rough) -> Mesh:
     """A mesh of the folder, which must weigh so many carats; a link that leads out is refused."""
     path = folder / name
-    if not path.resolve().is_relative_to(folder.resolve()):
+    if not Path(os.path.realpath(path)).is_relative_to(os.path.realpath(folder)):
         raise InputError(f"{path}: leads to a file outside its folder; {INTACT}")
     mesh = unchanged_solid(read_mesh(path), 1.0, path.name).mesh
     _must_weigh(path, volume(mesh) * rough.material.sg / 200.0, carat)

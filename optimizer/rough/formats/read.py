@@ -11,7 +11,7 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.memory import refuse_too_large
-from optimizer.reading import SCAN, read_file, refuse_unreadable
+from optimizer.reading import SCAN, file_size, read_file
 from optimizer.rough.formats import glb, obj, off, ply, stl, threemf, xyz
 from optimizer.rough.formats.scan import Scan
 from optimizer.rough.formats.text import NO_CORNER
@@ -31,9 +31,8 @@ def read_scan(path: Path) -> Scan:
 
     Raises InputError where the file is missing, of another kind, cut short, garbled or empty.
     """
-    refuse_unread(path)
     kind, reader = path.suffix.lower(), _reader_of(path)
-    refuse_too_large(path.stat().st_size, path.name)
+    refuse_too_large(file_size(path, SCAN), path.name)
     data = read_file(path, SCAN)
     if not data:
         raise InputError(f"{path.name}: the file is empty; save the scan again")
@@ -60,14 +59,13 @@ def read_mesh(path: Path) -> Scan:
 def refuse_unread(path: Path) -> None:
     """Raise the InputError that ``read_scan`` would raise for the file's name and kind alone. Ask
     before long work."""
-    refuse_unreadable(path, SCAN)
     _reader_of(path)
 
 
 def _reader_of(path: Path) -> Reader:
+    file_size(path, SCAN)  # first, since a folder, say, has no ending either
     reader = _READERS.get(path.suffix.lower())
     if reader is None:
-        refuse_unreadable(path, SCAN)  # a folder, say, which has no ending either
         kinds = ", ".join(_READERS)
         raise InputError(f'{path}: "{path.suffix}" is no scan format read here; save {kinds}')
     return reader

@@ -3,7 +3,7 @@
 import re
 from pathlib import Path
 
-from optimizer.reading import SCAN, read_start
+from optimizer.reading import SCAN, file_size, read_start
 
 _HEAD = 65536  # bytes that a header lies in
 _STL_HEAD, _STL_EACH = 84, 50  # of binary STL
@@ -20,7 +20,7 @@ _MOST_BYTES = {".stl": 300, ".obj": 300, ".glb": 150, ".3mf": 150}
 def least_triangles(path: Path) -> int:
     """Of the scan at ``path``; 0 where nothing is known. Raises InputError where it can't be
     read."""
-    kind, size, start = path.suffix.lower(), path.stat().st_size, read_start(path, SCAN, _HEAD)
+    kind, size, start = path.suffix.lower(), file_size(path, SCAN), read_start(path, SCAN, _HEAD)
     claimed = int.from_bytes(start[_STL_HEAD - 4 : _STL_HEAD], "little")
     if kind == ".stl" and size == _STL_HEAD + _STL_EACH * claimed:
         return claimed
