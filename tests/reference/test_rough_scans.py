@@ -100,5 +100,5 @@ def test_a_scan_in_metres_is_the_one_in_millimetres(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["02_apollo11.obj", "03_quarry_E22.ply", "05_coral_mcap.ply"])
 def test_scans_in_metres_are_not_taken_for_millimetres(name: str) -> None:
-    with pytest.raises(InputError, match=r"no unit is stated.*with unit = in a rough file"):
+    with pytest.raises(InputError, match=r"no unit is stated.*unit = in a rough file"):
         load_rough(SCANS / name)
