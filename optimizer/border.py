@@ -138,7 +138,8 @@ def _sentence(problem: Any, model: type[Table]) -> str:
     kind, got = problem["type"], shown(problem["input"])
     limits = {k: plain(v) if isinstance(v, int | float) else v
               for k, v in problem.get("ctx", {}).items()}  # fmt: skip
-    place = place_words(problem["loc"], isinstance(problem["input"], dict | Table))
+    of_table = kind == "value_error" and isinstance(problem["input"], dict | Table)
+    place = place_words(problem["loc"], of_table)
     match kind:
         case "json_invalid":
             return f"is not valid JSON: {limits['error']}"

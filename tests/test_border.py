@@ -58,6 +58,7 @@ def fault(**keys: object) -> str:
         ({"point": [1, 2]}, 'key "point" must hold at least 3, got [1, 2]'),
         ({"point": [1, 2, 3, 4]}, 'key "point" must hold at most 3, got [1, 2, 3, 4]'),
         ({"point": [1, 2, "x"]}, 'the third of "point" must be a number, got "x"'),
+        ({"point": [1, {}, 3]}, 'the second of "point" must be a number, got {}'),
         ({"point": 4}, 'key "point" must be a list, got 4'),
         ({"inner": 3}, 'key "inner" must be a table of keys, got 3'),
         ({"inner": {"depth": 0}}, 'key "inner.depth" must be above 0, got 0'),

@@ -23,6 +23,7 @@ from optimizer.toml_file import read_toml
 
 # The greatest relative error of a balance that serves for stones (common practice, no source).
 WORST_BALANCE = 0.1
+MOST_SCAN_ERROR_MM = 100.0  # more than any piece of which a stone is cut by hand leaves over
 
 
 class RoughTable(Table):
@@ -40,7 +41,7 @@ class RoughTable(Table):
     weighed_error_ct: Positive | None = None
     correct: Literal["scale", "sg"] | None = None
     sg_range: Annotated[list[Positive], Field(min_length=2, max_length=2)] | None = None
-    scan_error_mm: Annotated[float, Field(ge=0, allow_inf_nan=False)] | None = None
+    scan_error_mm: Annotated[float, Field(ge=0, le=MOST_SCAN_ERROR_MM)] | None = None
     optic_axis: Direction | None = None
     growth_axis: Direction | None = None
     second_axis: Direction | None = None
