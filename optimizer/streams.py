@@ -10,6 +10,8 @@ from typing import Any, TextIO
 
 from optimizer.visible import visible
 
+MOST_TOLD = 490  # letters of a line on stderr, which is to be taken in at one look
+
 
 class _Steady(io.RawIOBase):
     """Writes to ``raw``, and takes what can't be written for written."""
@@ -85,4 +87,4 @@ def say(*lines: str) -> None:
 def tell(line: str) -> None:
     """Say a line on stderr, which is lost where it can't be written."""
     with suppress(OSError, ValueError, RuntimeError):  # failed, closed, in the middle of a write
-        print(visible(line), file=sys.stderr, flush=True)
+        print(visible(line, MOST_TOLD), file=sys.stderr, flush=True)

@@ -2,7 +2,8 @@
 
 import unicodedata
 
-MOST_LETTERS = 1000  # of a line: the longest of ours have some 300
+MOST_LETTERS = 1000  # of a line: our longest caution has some 440
+_LEFT_OUT = " ... "
 _CATEGORIES = ("Cc", "Cs", "Zl", "Zp")  # control characters, surrogates, ends of lines, paragraphs
 _TURNING = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
@@ -12,16 +13,17 @@ def is_visible(letter: str) -> bool:
     return unicodedata.category(letter) not in _CATEGORIES and letter not in _TURNING
 
 
-def visible(line: str) -> str:
-    """``line`` with its middle left out where it is very long, and what is not visible escaped.
+def visible(line: str, most: int = MOST_LETTERS) -> str:
+    """``line`` with what is not visible escaped, and its middle left out where it is very long.
 
     >>> visible("a\\x1b[2J")
     'a\\\\x1b[2J'
     """
-    if len(line) > MOST_LETTERS:
-        half = MOST_LETTERS // 2
-        line = f"{line[:half]} ... {line[-half:]}"
-    return "".join(letter if is_visible(letter) else _escaped(letter) for letter in line)
+    line = "".join(letter if is_visible(letter) else _escaped(letter) for letter in line)
+    if len(line) <= most:
+        return line
+    half = (most - len(_LEFT_OUT)) // 2
+    return line[:half] + _LEFT_OUT + line[-half:]
 
 
 def _escaped(letter: str) -> str:
