@@ -175,7 +175,7 @@ def test_azimuths_may_pass_half_a_turn(read):
         ("[size]\ncarat = true", "got true"),
         ("[size]\ncarat = [1, inf]", 'the second of "size.carat" must be a finite number, got inf'),
         ("[size]\ncarat = 0", "must be above 0"),
-        ("[size]\nwidth_mm = 1e9", "between 0 and 10000"),
+        ("[size]\nwidth_mm = 1e9", "between 0 and 10,000"),
         ("[girdle]\nleast_percent = 31", "at most 30"),
         ("[girdle]\nleast_mm = nan", '"girdle.least_mm"'),
         ("[workshop]\nsaw_reach_mm = 0", "above 0"),
