@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 
+_GROUPED = 10_000  # from here on digits stand in threes; four read well without
 _MOST_DIGITS = 15  # before or behind the point; beyond, a power of ten says it better
 
 
@@ -14,4 +15,4 @@ def plain(value: float, digits: int = 6) -> str:
     rounded = Decimal(f"{value:.{digits}g}")
     if not rounded.is_finite() or abs(rounded.adjusted()) > _MOST_DIGITS:
         return f"{value:.{digits}g}"
-    return f"{rounded:,f}"
+    return f"{rounded:,f}" if abs(rounded) >= _GROUPED else f"{rounded:f}"

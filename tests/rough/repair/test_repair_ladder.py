@@ -231,7 +231,7 @@ def test_a_turntable_is_left_out_unless_the_piece_stands_in_it() -> None:
     plate = Mesh(below, np.array([[0, 1, 2], [0, 2, 3]]))
     solid = solid_of(both(BALL, plate))
     assert solid.mesh.vertices.tobytes() == BALL.vertices.tobytes()
-    assert "1 open sheet beside the piece left out, 6,400 mm²" in said(solid)
+    assert "1 open sheet beside the piece left out, 6400 mm²" in said(solid)
     assert "the surface is open" in refusal(both(BALL, at(plate, 0.0, 0.0, 5.0)))
 
 

@@ -62,7 +62,7 @@ def test_a_stated_unit_is_obeyed_and_doubted_where_odd() -> None:
     assert settle_scale(1.0, 2.1, "a.stl") == (1.0, ())
     scale, (warning,) = settle_scale(100.0, 21.0, "a.stl")
     assert scale == 100.0
-    assert "2,100 mm, unusual for a piece to cut: check the unit" in warning
+    assert "2100 mm, unusual for a piece to cut: check the unit" in warning
 
 
 @pytest.mark.parametrize(
