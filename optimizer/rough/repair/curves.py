@@ -96,6 +96,7 @@ def trace(mesh: Mesh, across: Ints, seeds: Ints) -> Curves:
             waiting += [pair for node in ends for pair in _beyond(curves, node)]
         for face in sorted(crossed):
             waiting += _triple_points(curves, face)
+            _refuse_many(len(done), len(curves.places))
         crossed.clear()
     for face in curves.segments:
         curves.segments[face] = _cut_at_triple_points(curves, face)

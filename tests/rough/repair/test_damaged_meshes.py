@@ -19,6 +19,11 @@ def test_a_damaged_mesh_is_read_or_refused_and_read_back(number: int, tmp_path: 
     assert judged(case(0, number)[1], tmp_path)
 
 
+def test_folds_that_cross_each_other_everywhere_are_given_up_in_time(tmp_path: Path) -> None:
+    said = judged(case(11, 648)[1], tmp_path)
+    assert "resolving where the surface passes through itself would take too long" in said
+
+
 def test_the_same_seed_gives_the_same_mesh() -> None:
     one, other = case(0, 7), case(0, 7)
     assert one[0] == other[0]
