@@ -336,7 +336,7 @@ def test_an_order_may_hold_the_rough_table_and_name_a_design_file_beside_it(
         "[workshop]\nmost_cuts = 2\nkerf_mm = 0\nsaw_error_mm = 0\n[size]\nlength_mm = [3, 5]\n"
         '[zone]\nname = "split"\ncolour = "violet"\nkeep_clear_mm = 0\n',
         "[workshop]\nmost_cuts = 2\nsaw_reach_mm = 0.001\n"
-        "[size]\nwidth_mm = 3\n[girdle]\nleast_mm = 1.0\n"
+        "[size]\nwidth_mm = 3\n[girdle]\nleast_mm = 0.8\n"
         '[zone]\nname = "split"\ncolour = "yellow"\nazimuth_deg = [170, 190]\n',
         "[workshop]\nmost_cuts = 2\nkeep_offcut_ct = 0\ngrind_mm = 0\n"
         "[size]\nwidth_mm = 5\nlength_mm = 7\n"
@@ -650,7 +650,7 @@ def test_stopped_before_any_stone_nothing_is_written(slow, desk):
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no signals to send here")
 def test_stopped_with_a_stone_the_best_so_far_is_audited_and_kept(desk):
-    write_ply(desk / "pebble.ply", shapes.pebble(3, 8.0, 3))
+    write_ply(desk / "pebble.ply", shapes.pebble(3, 8.0, 4))
     where = (desk / "rough.toml", desk / "order.toml", "--out", desk / "out")
     process = started("plan", *where, "--effort", "thorough")
     while "best so far" not in process.stderr.readline():

@@ -62,7 +62,7 @@ def test_no_live_line_where_there_is_no_terminal(capsys, monkeypatch, clock):
     with watched() as watch:
         clock[0] += progress.PLAIN_EVERY_S
         watch.progress("Oval: climbing", 1, 20, 3.25)
-    assert capsys.readouterr().err == "Oval: climbing 1/20, best so far 3.250 mm\n"
+    assert capsys.readouterr().err == "Oval: climbing 1/20, best so far about 3.2 mm wide\n"
 
 
 def test_with_nothing_to_keep_the_first_stop_ends(capsys):

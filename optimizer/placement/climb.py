@@ -65,7 +65,7 @@ def stand(problem: Problem, rotation: Floats, translation: Floats, floor: float)
             gauge = container.gauge(problem.growing.growths, rotation, translation, floor)
             sigma = min(sigma, gauge)
     unmet = 0.0
-    if sigma >= floor and problem.demands:
+    if sigma >= floor and sigma > -np.inf and problem.demands:
         at = Situation(problem.growing, sigma, rotation, translation, problem.lever)
         unmet = max(0.0, *(-d.clearance(at) for d in problem.demands))
     return State(sigma, rotation, translation, unmet)

@@ -7,6 +7,7 @@ import numpy as np
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Mesh, unit_normals
 from optimizer.placement.containers import Surface
+from optimizer.plain_number import plain
 
 FARTHEST = 1e12  # coordinates beyond it resolve too little, and products of three may overflow
 FLAT = 1e-9  # of the longest side: what is thinner spans no volume
@@ -77,7 +78,7 @@ def _refuse_far(points: Floats, what: str) -> None:
     if not np.isfinite(points).all():
         raise InputError(f"{what} hold a number that is not finite (NaN or infinite); leave it out")
     if not (np.abs(points) < FARTHEST).all():
-        raise InputError(f"{what} run beyond {FARTHEST:g}; give them in a larger unit")
+        raise InputError(f"{what} run beyond {plain(FARTHEST)}; give them in a larger unit")
 
 
 def _refuse_open(mesh: Mesh) -> None:

@@ -228,8 +228,8 @@ def test_stopped_before_there_is_a_stone_there_is_no_plan(rough, monkeypatch):
     begun = []
     for name in ("planning.one_stone.most_possible", "plan.audit"):
         monkeypatch.setattr(f"optimizer.{name}", lambda *_, name=name, **__: begun.append(name))
-    monkeypatch.setattr(search, "tournament", lambda *_: begun.append("tournament"))
-    monkeypatch.setattr(search, "best_at_turns", lambda *_: begun.append("best_at_turns"))
+    for name in ("best_by_faces", "best_by_points", "best_in_planes"):
+        monkeypatch.setattr(search, name, lambda *_, name=name: begun.append(name))
     asked = Stop(np.inf)
     Ground.of(rough.mesh, asked)
     for after in range(asked.asked + 2):

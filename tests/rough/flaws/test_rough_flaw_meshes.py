@@ -73,7 +73,10 @@ TWO_BODIES = Mesh(
 @pytest.mark.parametrize(
     ("cloud", "said"),
     [
-        (Mesh(BALL.vertices, BALL.faces[1:]), "cloud.ply: the surface is open: 3 open edges"),
+        (
+            Mesh(BALL.vertices, BALL.faces[1:]),
+            "cloud.ply: the shape is not one sound body (1 hole filled",
+        ),
         (TWO_BODIES, "cloud.ply: 2 bodies, the greatest 3.00 mm"),
         (Mesh(BALL.vertices, BALL.faces[:0]), "cloud.ply: the file holds no triangles"),
     ],
