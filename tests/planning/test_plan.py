@@ -17,7 +17,7 @@ from optimizer.offers.offer import offers
 from optimizer.offers.placement_cache import PlacementCache
 from optimizer.offers.shape_limits import most_possible
 from optimizer.order import Order, SizeDemand, Workshop, ZoneDemand
-from optimizer.placement import search
+from optimizer.placement import search, tournament
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
 from optimizer.planning.carat_range import growth_mm
@@ -228,8 +228,8 @@ def test_stopped_before_there_is_a_stone_there_is_no_plan(rough, monkeypatch):
     begun = []
     for name in ("planning.one_stone.most_possible", "plan.audit"):
         monkeypatch.setattr(f"optimizer.{name}", lambda *_, name=name, **__: begun.append(name))
-    for name in ("best_by_faces", "best_by_points", "best_in_planes"):
-        monkeypatch.setattr(search, name, lambda *_, name=name: begun.append(name))
+    monkeypatch.setattr(tournament, "tournament", lambda *_: begun.append("tournament"))
+    monkeypatch.setattr(tournament, "best_at_turns", lambda *_: begun.append("best_at_turns"))
     asked = Stop(np.inf)
     Ground.of(rough.mesh, asked)
     for after in range(asked.asked + 2):
