@@ -100,11 +100,7 @@ def roomiest(ground: Ground, want: Want, effort: Effort, seed: int, watch: Watch
     width = want.width_mm[1]
     growing = growing_by_clearance(want.body, width)
     task = directed_task(ground, want, growing, np.inf, effort, seed)
-
-    def progress(stage: str, done: int, total: int, best: float) -> None:
-        watch.progress(stage, done, total, width if best >= want.skin_mm else 0.0)
-
-    state = _first_met(search(ground, task, effort, Watch(watch.stop, progress, watch.keeps)))
+    state = _first_met(search(ground, task, effort, watch))
     if state is None or state.sigma < want.skin_mm:
         return None
     return replace(state, sigma=width)
