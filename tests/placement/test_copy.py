@@ -49,7 +49,7 @@ STEP = as_trimesh(
         (np.zeros((8, 3)), "lie in one plane"),
         (np.vstack([CUBE, [[np.nan, 0.0, 0.0]]]), "not finite"),
         (np.vstack([CUBE, [[np.inf, 0.0, 0.0]]]), "not finite"),
-        (CUBE * 1e300, r"run beyond 1e\+12"),
+        (CUBE * 1e300, r"run beyond 1,000,000,000,000"),
         (CUBE[:, :2], r"the shape \(8, 2\)"),
         ("cube", "no numbers"),
     ],
