@@ -73,7 +73,9 @@ def _surroundings(case: Case, outcome: Outcome, before: Seen, desk: Path) -> lis
         for parent in list(Path(case.out).parents)[:-1]:
             mine.setdefault(str(parent), after.get(str(parent), ()))
     wrong = [f"deleted {name!r}" for name in mine if name not in after]
-    wrong += [f"left behind {name!r}" for name in after if name not in mine]
+    told = outcome.told.decode("utf-8", "surrogateescape")
+    named = {path.name for path in desk.iterdir() if f"{path}: can't be deleted" in told}
+    wrong += [f"left behind {name!r}" for name in after if name not in mine and name not in named]
     both = mine.keys() & after.keys()
     return wrong + sorted(f"changed {name!r}" for name in both if mine[name] != after[name])
 

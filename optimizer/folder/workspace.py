@@ -33,7 +33,7 @@ def workspace(place: Path, out: Path) -> Iterator[Path]:
         lock = _taken(work, out)
         try:
             _mend(work, place, out)
-            with tidied(lambda: shutil.rmtree(work, ignore_errors=True)):
+            with tidied(lambda: _delete(work)):
                 yield work
         finally:
             if lock is not None:
@@ -45,6 +45,17 @@ def _make(parent: Path) -> None:
         parent.mkdir(parents=True, exist_ok=True)
     except FileExistsError:  # a file of that name
         raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR)) from None
+
+
+def _delete(work: Path) -> None:
+    """Delete the workspace. Where the system refuses, say so: the next run there cleans it up."""
+    try:
+        shutil.rmtree(work)
+    except OSError as error:
+        tell(
+            f"kerfwise: {work}: can't be deleted ({error.strerror}); the next run with this --out "
+            "deletes it, or delete it by hand"
+        )
 
 
 def _remove_empty(folders: list[Path]) -> None:

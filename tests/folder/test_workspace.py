@@ -1,5 +1,6 @@
 """The hidden folder of a run: one run a place, and what killed runs left is mended."""
 
+import errno
 import os
 import signal
 import subprocess
@@ -88,6 +89,25 @@ def test_a_kill_between_the_two_renames_is_mended_and_told(tmp_path, capsys):
     assert capsys.readouterr().err == (
         f"kerfwise: {out}: put back as it was; a run was killed while replacing the folder\n"
     )
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]
+
+
+def test_a_workspace_that_the_system_keeps_is_told_and_cleaned_by_the_next_run(
+    tmp_path, capsys, monkeypatch
+):
+    def refused(path):
+        raise PermissionError(errno.EACCES, "Permission denied")
+
+    out, work = tmp_path / "out", tmp_path / ".out.kerfwise"
+    with monkeypatch.context() as patch:
+        patch.setattr(workspace.shutil, "rmtree", refused)
+        write(out)
+    assert capsys.readouterr().err == (
+        f"kerfwise: {work}: can't be deleted (Permission denied); the next run with this --out "
+        "deletes it, or delete it by hand\n"
+    )
+    assert work.exists()
+    write(out, replace=True)
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
