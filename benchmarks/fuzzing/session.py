@@ -97,7 +97,7 @@ def _read_back(desk: Path, out: str, folder: Path) -> list[str]:
     wrong: list[str] = []
     for path in rough_files(desk / out)[-READ_BACK:]:
         name, before = str(path.relative_to(desk)), seen(desk)
-        case = Case(("check", name), statuses=frozenset({0}))
+        case = Case(("check", f"./{name}"), statuses=frozenset({0}))
         found = faults(case, run(case, desk, folder), before, desk)
         wrong += [f"{name} can't be read back: {fault}" for fault in found]
     return wrong
