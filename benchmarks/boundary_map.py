@@ -7,7 +7,6 @@ import numpy as np
 from benchmarks.tables import Table, write_page
 from optimizer.design import build_body, load_design
 from optimizer.design.model import Body
-from optimizer.materials import load_material
 from optimizer.mesh import Floats
 from optimizer.optics.dye import Dye, Sample, dye_of
 from optimizer.optics.even_places import SQUARES, even_shares
@@ -15,6 +14,7 @@ from optimizer.optics.look import CutStone
 from optimizer.optics.look_map import LookMap
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.optics.seen import face_up, plane_shares
+from optimizer.trade.materials import load_material
 
 WIDTH_MM, MATERIAL = 8.0, "quartz"
 BY_BEAMS, BY_RAYS = (1000, 2000, SQUARES, 8000), (16_000, 64_000)

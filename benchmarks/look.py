@@ -12,7 +12,6 @@ import numpy as np
 from benchmarks.tables import ROOT, Table, timed, write_page
 from optimizer.design import build_body, load_design
 from optimizer.design.model import Body
-from optimizer.materials import load_material
 from optimizer.mesh import Floats
 from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.colouring import CLEAR_TINT, Colouring, Tint, one_colour
@@ -25,6 +24,7 @@ from optimizer.optics.look import UPRIGHT, CutStone
 from optimizer.optics.picture import face_picture
 from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
+from optimizer.trade.materials import load_material
 
 DESIGN, MATERIAL, WIDTH_MM = "round-brilliant", "quartz", 8.0
 ACROSS, HALF = 64, 0.5  # dots of the small picture, and half its side, of a stone 1 wide

@@ -12,7 +12,6 @@ from statistics import mean
 
 from benchmarks.pieces import dense, dense_pieces, shapes
 from benchmarks.tables import Table, timed, write_page
-from optimizer.materials import load_material
 from optimizer.mesh import Mesh, volume
 from optimizer.order import Order, SizeDemand
 from optimizer.order.several import Several
@@ -28,6 +27,7 @@ from optimizer.several.pool import soundings_of
 from optimizer.several.shape import well_shaped
 from optimizer.several.wishes import wishes
 from optimizer.several.worth import Worth
+from optimizer.trade.materials import load_material
 
 MOST, LEAST_MM, EFFORT, SEED = 8, 3.0, "normal", 0
 GOAL_PERCENT, GOAL_S, MANY, MANY_GOAL_S = 8.0, 60.0, 40, 300.0

@@ -8,7 +8,6 @@ import numpy as np
 from benchmarks.tables import timed
 from optimizer import load_design
 from optimizer.design import build_body, full_parameters
-from optimizer.materials import load_material
 from optimizer.mesh import Mesh
 from optimizer.offers.limits import widest_possible
 from optimizer.offers.offer import Offer
@@ -17,6 +16,7 @@ from optimizer.placement.model import Placement
 from optimizer.placement.place import Want, place
 from optimizer.placement.proof import MOST_CELLS
 from optimizer.placement.search import Watch
+from optimizer.trade.materials import load_material
 
 SG = load_material("quartz").sg
 

@@ -2,7 +2,7 @@
 
 import sys
 
-from optimizer.leaving import leave
+from optimizer.running.leaving import leave
 
 
 def main() -> None:

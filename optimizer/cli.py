@@ -11,10 +11,10 @@ import typer
 
 from optimizer import __version__
 from optimizer.errors import AuditError, InputError
-from optimizer.leaving import GIVEN_UP, STOPPED, leave
-from optimizer.memory import lacks_memory, ran_out, refuse_no_start
-from optimizer.stopping import answering
-from optimizer.streams import ready_streams, say, tell, trouble
+from optimizer.running.leaving import GIVEN_UP, STOPPED, leave
+from optimizer.running.memory import lacks_memory, ran_out, refuse_no_start
+from optimizer.running.stopping import answering
+from optimizer.running.streams import ready_streams, say, tell, trouble
 
 if TYPE_CHECKING:
     from optimizer.design.model import Design
@@ -82,12 +82,12 @@ def plan(
     """Lay the best stone in the rough; write the plan, pictures and models to a folder."""
     from optimizer import load_order, load_rough, make_plan
     from optimizer.folder import whole_folder, writing
-    from optimizer.memory import refuse_too_many
     from optimizer.offers.known_names import refuse_unknown_names
     from optimizer.order import Order
     from optimizer.progress import watched
     from optimizer.report import summary, write_plan
     from optimizer.rough.rough_file.facts import read_facts
+    from optimizer.running.memory import refuse_too_many
 
     if gap is not None and not prove:
         raise InputError("--gap says where --prove stops: give --prove too")
@@ -134,9 +134,9 @@ def sawn(
     ] = False,
 ) -> None:
     """Take in where a saw cut really went and what it showed; plan the rest anew."""
+    from optimizer.files.reading import SETTINGS, read_file
     from optimizer.folder import whole_folder, writing
     from optimizer.progress import watched
-    from optimizer.reading import SETTINGS, read_file
     from optimizer.sawn.plan_folder import read_plan_folder
     from optimizer.sawn.replan import replanned, take_in
     from optimizer.sawn.sawn_file import read_sawn_file
@@ -226,8 +226,8 @@ def designs(
 
 
 def _advice(design: "Design", material: str) -> tuple[str, ...]:
-    from optimizer.materials import load_material
     from optimizer.offers.angle_advice import advice_line, angle_advice
+    from optimizer.trade.materials import load_material
 
     species = load_material(material)
     return "", advice_line(angle_advice(design, species), species)

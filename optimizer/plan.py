@@ -4,12 +4,10 @@ from dataclasses import replace
 
 from optimizer.audit import audit
 from optimizer.errors import InputError, nearest
-from optimizer.memory import refuse_too_many
 from optimizer.offcuts.sizes import with_sizes
 from optimizer.offers.crystal import CLEAVAGE_DEG, off_cleavage
 from optimizer.order import Order
 from optimizer.placement.search import Watch
-from optimizer.plain_number import plain
 from optimizer.plan_model import Plan
 from optimizer.planning.clock import Clock
 from optimizer.planning.one_stone import Run, plan_one
@@ -17,6 +15,8 @@ from optimizer.planning.several_stones import plan_several
 from optimizer.rough.flats.find import with_flats
 from optimizer.rough.model import Rough
 from optimizer.rough.scale.weight_words import refuse_wrong_weight
+from optimizer.running.memory import refuse_too_many
+from optimizer.wording.plain_number import plain
 
 PLANNED_WITH = ("quick", "normal", "thorough")
 

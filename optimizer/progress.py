@@ -10,11 +10,11 @@ from rich.console import Console
 from rich.status import Status
 from rich.text import Text
 
-from optimizer.leaving import leave
 from optimizer.placement.search import Watch
-from optimizer.stopping import answering, tidied
-from optimizer.streams import tell
-from optimizer.visible import visible
+from optimizer.running.leaving import leave
+from optimizer.running.stopping import answering, tidied
+from optimizer.running.streams import tell
+from optimizer.wording.visible import visible
 
 PLAIN_EVERY_S = 5.0
 STOPPING = (

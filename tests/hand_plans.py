@@ -15,7 +15,6 @@ from optimizer.audit.containment import gap_to_outside
 from optimizer.audit.ground import RoughSolid
 from optimizer.design.model import Body, Design, Outline, Parameter
 from optimizer.guidance.model import Distance, Dop, DoppingFlat, Guidance, SawGuide
-from optimizer.materials import Material, load_material
 from optimizer.mesh import Floats, Mesh, Plane, volume
 from optimizer.offers.bound import Bound
 from optimizer.order import Order, SizeDemand, ZoneDemand
@@ -26,6 +25,7 @@ from optimizer.rough.model import Colour, Rough, Zone
 from optimizer.sawing.model import Cut, Offcut, Piece, SawPlan
 from optimizer.sawing.tree import cut_centre
 from optimizer.solid import as_solid, saw
+from optimizer.trade.materials import Material, load_material
 
 LEAST_GIRDLE_MM = 0.2
 PARAMETERS = {"crown": 0.2, "girdle": 0.03}

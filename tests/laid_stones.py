@@ -7,12 +7,12 @@ import shapes
 from hand_plans import body_of
 
 from optimizer.design.model import Body
-from optimizer.materials import Material
 from optimizer.mesh import Floats, Mesh, volume
 from optimizer.placement.model import Placement, Pose
 from optimizer.rough.model import ReferenceFace, Rough, Zone
 from optimizer.sawing.model import SawPlan
 from optimizer.solid import as_solid
+from optimizer.trade.materials import Material
 
 QUARTZ = Material("quartz", 2.65, (2.65, 2.65), ri=(1.544, 1.553))
 

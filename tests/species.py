@@ -4,8 +4,8 @@ import math
 import tomllib
 from pathlib import Path
 
-from optimizer import materials
-from optimizer.materials import Material
+from optimizer.trade import materials
+from optimizer.trade.materials import Material
 
 
 def material_names() -> tuple[str, ...]:

@@ -23,7 +23,6 @@ import optimizer.offers.placement_cache
 import optimizer.progress
 from optimizer import cli
 from optimizer.folder.own import sign
-from optimizer.leaving import GIVEN_UP
 from optimizer.mesh import Mesh
 from optimizer.offcuts.sizes import LOOKED_AT
 from optimizer.order import Order, load_order
@@ -32,6 +31,7 @@ from optimizer.plan_model import Plan
 from optimizer.progress import STOPPING
 from optimizer.rough import write_ply
 from optimizer.rough.model import Rough
+from optimizer.running.leaving import GIVEN_UP
 
 pytestmark = pytest.mark.usefixtures("small_search")
 
@@ -650,7 +650,7 @@ def test_stopped_before_any_stone_nothing_is_written(slow, desk):
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no signals to send here")
 def test_stopped_with_a_stone_the_best_so_far_is_audited_and_kept(desk):
-    write_ply(desk / "pebble.ply", shapes.pebble(3, 8.0, 4))
+    write_ply(desk / "pebble.ply", shapes.dented(3, 8.0, subdivisions=4))  # a long search
     where = (desk / "rough.toml", desk / "order.toml", "--out", desk / "out")
     process = started("plan", *where, "--effort", "thorough")
     while "best so far" not in process.stderr.readline():

@@ -7,7 +7,7 @@ import shapes
 from command import Run, refused
 
 from optimizer.rough import write_ply
-from optimizer.visible import is_visible
+from optimizer.wording.visible import is_visible
 
 ROUGH = """\
 scan = "{scan}"

@@ -6,9 +6,9 @@ from optimizer.audit.flaws import gap_to_core, part_below_table
 from optimizer.audit.ground import count, require
 from optimizer.mesh import Floats, Mesh, vector_areas
 from optimizer.placement.model import FLAW, SURFACE, Contact, Hold
-from optimizer.plain_number import plain
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Flaw, Rough
+from optimizer.wording.plain_number import plain
 
 ROUND = 1e-3  # of a round sheet's diameter: a search may hold to a polygon drawn round it
 TOUCH_MM = 1e-4  # a tenth of a thousandth of a mm: no figure on the page shows it

@@ -12,8 +12,8 @@ from optimizer.audit.ground import (
     robust,
 )
 from optimizer.mesh import Mesh, vector_areas
-from optimizer.plain_number import plain
 from optimizer.solid import volume_of
+from optimizer.wording.plain_number import plain
 
 _LOOK_FURTHER_MM = 0.05  # the gap is searched a little beyond what is demanded or stated
 

@@ -9,8 +9,8 @@ from optimizer.audit.ground import LENGTH_MM, RELATIVE, close, count, require, r
 from optimizer.audit.tree import stones_in
 from optimizer.mesh import Mesh
 from optimizer.order import Workshop
-from optimizer.plain_number import plain
 from optimizer.sawing.model import Cut, SawPlan
+from optimizer.wording.plain_number import plain
 
 
 def cuts_clear_stones(plan: SawPlan, stones: Sequence[Mesh], workshop: Workshop) -> str:

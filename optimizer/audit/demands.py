@@ -19,10 +19,10 @@ from optimizer.errors import AuditError
 from optimizer.mesh import Mesh, Plane
 from optimizer.order import Order, ZoneDemand
 from optimizer.placement.zone_view import ZoneView
-from optimizer.plain_number import plain
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Rough, Zone
 from optimizer.solid import volume_of
+from optimizer.wording.plain_number import plain
 
 _UPRIGHT_DEG = 89.0  # beyond this tilt the azimuth has no meaning in practice
 

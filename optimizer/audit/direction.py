@@ -7,9 +7,9 @@ from optimizer.errors import AuditError
 from optimizer.guidance.model import DirectionView
 from optimizer.mesh import Floats, Mesh, vector_areas
 from optimizer.order import DirectionDemand
-from optimizer.plain_number import plain
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Rough
+from optimizer.wording.plain_number import plain
 
 
 def direction_is_met(

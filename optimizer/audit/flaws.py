@@ -11,9 +11,9 @@ import numpy as np
 
 from optimizer.audit.ground import LENGTH_MM, require, robust
 from optimizer.mesh import Floats, Mesh, Plane
-from optimizer.plain_number import plain
 from optimizer.rough.model import Flaw, Rough
 from optimizer.solid import as_mesh, trim
+from optimizer.wording.plain_number import plain
 
 _ON_TABLE_MM = 1e-6  # how far below the highest corner one still is the table's
 _SEARCH_SHARE = 1.5  # of the clearance demanded: how far the kernel looks for a mesh

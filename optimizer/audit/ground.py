@@ -12,8 +12,8 @@ import numpy as np
 
 from optimizer.errors import AuditError, InputError
 from optimizer.mesh import Mesh
-from optimizer.plain_number import plain
 from optimizer.solid import as_solid, rough_solid, volume_of
+from optimizer.wording.plain_number import plain
 
 LENGTH_MM = 1e-6  # a millionth of a millimetre: far under any scan, far over rounding
 SAME_MM = 1e-9  # two ways to the same corner differ by rounding only

@@ -7,9 +7,9 @@ from optimizer.audit.ground import ANGLE_DEG, LENGTH_MM, PERCENT, RELATIVE, clos
 from optimizer.guidance.model import DoppingFlat, Guidance, SawGuide
 from optimizer.mesh import Floats
 from optimizer.placement.zone_view import ZoneView
-from optimizer.plain_number import plain
 from optimizer.plan_model import Plan, Stone
 from optimizer.sawing.model import Cut
+from optimizer.wording.plain_number import plain
 
 LEAN_RAD = 5e-6  # of a sawn dopping flat: under 0.0001 mm across a stone of 20 mm
 STATUSES = ("found", "not found", "impossible")

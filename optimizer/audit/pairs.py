@@ -11,9 +11,9 @@ from optimizer.audit.stones import stone_frame
 from optimizer.order import Order
 from optimizer.order.several import LookTolerance, Wanted
 from optimizer.placement.zone_view import ZoneView
-from optimizer.plain_number import plain
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Rough
+from optimizer.wording.plain_number import plain
 
 
 def come_in_pairs(rough: Rough, stones: Sequence[Stone], wanted: Wanted, within_mm: float) -> None:

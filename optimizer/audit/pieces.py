@@ -17,9 +17,9 @@ from optimizer.audit.ground import (
 )
 from optimizer.audit.tree import leaf_ids
 from optimizer.mesh import Floats, Mesh, volume
-from optimizer.plain_number import plain
 from optimizer.sawing.model import Cut, Offcut, SawPlan
 from optimizer.solid import volume_of
+from optimizer.wording.plain_number import plain
 
 _OF_THE_ROUGH = 1e-6  # pieces and kerfs against the rough, by volume
 

@@ -7,9 +7,9 @@ import numpy as np
 from optimizer.audit.ground import ANGLE_DEG, LENGTH_MM, close, count, require
 from optimizer.audit.tree import children
 from optimizer.mesh import Floats, Mesh, vector_areas
-from optimizer.plain_number import plain
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing.model import Cut, SawPlan, SawSetting
+from optimizer.wording.plain_number import plain
 
 _TRUE_DEG = 0.5  # what may be called parallel or square
 _NATURAL_MM = 0.3  # a natural flat's surface keeps this near to its plane

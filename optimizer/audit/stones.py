@@ -8,9 +8,9 @@ from optimizer.audit.ground import LENGTH_MM, RELATIVE, SAME_MM, close, require,
 from optimizer.design.model import Body
 from optimizer.mesh import Floats, Ints, Mesh, vector_areas
 from optimizer.placement.model import Pose
-from optimizer.plain_number import plain
 from optimizer.plan_model import Stone
 from optimizer.solid import centred, volume_of
+from optimizer.wording.plain_number import plain
 
 _ORTHONORMAL = 1e-12
 

@@ -10,8 +10,8 @@ from optimizer.audit.stones import stone_frame
 from optimizer.offers.crystal import off_cleavage
 from optimizer.offers.least_width import workable
 from optimizer.order.several import Several, Wanted
-from optimizer.plain_number import plain
 from optimizer.plan_model import Plan, Stone
+from optimizer.wording.plain_number import plain
 
 
 def list_is_met(plan: Plan) -> str:

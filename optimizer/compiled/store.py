@@ -14,7 +14,7 @@ from functools import cache
 from hashlib import sha256
 from pathlib import Path
 
-from optimizer.visible import visible
+from optimizer.wording.visible import visible
 
 MOST_BYTES = 250_000_000  # of all entries, about twenty times what one version's kernels take
 TRUSTED = (0,)  # root, who can change anything anyway and sets up machines for others

@@ -10,7 +10,7 @@ from optimizer.design.model import Body, Design, Tier
 from optimizer.design.stone import CutTier
 from optimizer.errors import InputError, nearest
 from optimizer.mesh import Floats
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 # A facet smaller than this, as a share of width², counts as lost: a 0.1 mm square on a stone
 # 10 mm wide, about the smallest that can be cut on a lap (common practice, no source).

@@ -14,7 +14,7 @@ from optimizer.design.model import Design, TierRule
 from optimizer.design.places import place_named, table_height
 from optimizer.design.stone import CutTier, PartlyCutStone, azimuths
 from optimizer.mesh import Floats
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 SAME_ANGLE = 1e-9  # radians: how far the facets of one tier may differ
 

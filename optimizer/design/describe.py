@@ -2,7 +2,7 @@
 
 from optimizer.design.body import build_body, tiers
 from optimizer.design.model import Body, Design, Parameter
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 # What the common parameters mean, as the terminal shows it.
 MEANINGS = {

@@ -6,13 +6,13 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, FiniteFloat
 
-from optimizer.border import Table, checked, shown
-from optimizer.calibrated import CalibratedOutline, outlines
 from optimizer.design.model import AngleRule, Design, Outline, Parameter, TierRule, TouchRule
 from optimizer.design.phrases import read_sentence
 from optimizer.errors import InputError, nearest
-from optimizer.plain_number import plain
-from optimizer.toml_file import read_toml
+from optimizer.files.border import Table, checked, shown
+from optimizer.files.toml_file import read_toml
+from optimizer.trade.calibrated import CalibratedOutline, outlines
+from optimizer.wording.plain_number import plain
 
 SIDES = ("girdle", "pavilion", "crown")
 NEEDED = ("length_to_width", "crown", "pavilion", "table", "girdle")

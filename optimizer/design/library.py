@@ -3,10 +3,10 @@
 from functools import cache
 from pathlib import Path
 
-from optimizer.calibrated import CalibratedOutline
 from optimizer.design.file import read_design
 from optimizer.design.model import Design
 from optimizer.errors import InputError, nearest
+from optimizer.trade.calibrated import CalibratedOutline
 
 
 @cache

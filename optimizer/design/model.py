@@ -6,8 +6,8 @@ from functools import cached_property
 
 import numpy as np
 
-from optimizer.calibrated import CalibratedOutline
 from optimizer.mesh import Floats, Ints, Mesh, volume
+from optimizer.trade.calibrated import CalibratedOutline
 
 
 @dataclass(frozen=True)

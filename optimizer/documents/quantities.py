@@ -8,7 +8,7 @@ from pydantic import AfterValidator, Field
 from pydantic_core import CoreSchema, core_schema
 from typing_extensions import TypeAliasType
 
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 FAR_MM = 1e12  # no scan reaches farther from its origin, so nothing that lies in it does
 WIDEST_KERF_MM = 1e4  # as wide as a workshop file lets it be

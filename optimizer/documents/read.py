@@ -4,10 +4,10 @@ from pathlib import Path
 
 from pydantic import ConfigDict
 
-from optimizer.border import AnyTable, Table, checked_json
 from optimizer.documents.plan import FORMAT, PlanFile
 from optimizer.errors import InputError
-from optimizer.reading import PLAN, read_file
+from optimizer.files.border import AnyTable, Table, checked_json
+from optimizer.files.reading import PLAN, read_file
 
 INTACT = "a plan's files must stay as kerfwise plan wrote them"
 _NAME_ONE = "name the plan.json that kerfwise plan wrote"

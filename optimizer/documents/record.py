@@ -7,8 +7,8 @@ from typing import Any
 
 from pydantic import ConfigDict, ValidationError
 
-from optimizer.border import Table, first_fault
 from optimizer.errors import AuditError
+from optimizer.files.border import Table, first_fault
 
 
 class Record(Table):

@@ -21,7 +21,7 @@ from optimizer.documents.quantities import (
 )
 from optimizer.documents.record import Record
 from optimizer.documents.stones import LaidRecord
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 SAME_MM = 1e-3  # of a distance: far under what a caliper reads, far over any rounding
 

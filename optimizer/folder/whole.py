@@ -14,7 +14,7 @@ from optimizer.folder.own import LIST, reason_to_keep, sign
 from optimizer.folder.spared import lies_in, sparing
 from optimizer.folder.swap import swap
 from optimizer.folder.workspace import ASIDE, PARTIAL, WHOLE, kept_beside, let_go, workspace
-from optimizer.stopping import answering
+from optimizer.running.stopping import answering
 
 
 @contextmanager

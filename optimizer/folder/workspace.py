@@ -10,8 +10,8 @@ from pathlib import Path
 from optimizer.errors import InputError
 from optimizer.folder.lock import BusyError, NoLocksError, locked
 from optimizer.folder.own import reason_to_keep
-from optimizer.stopping import tidied
-from optimizer.streams import tell
+from optimizer.running.stopping import tidied
+from optimizer.running.streams import tell
 
 # What may lie in a workspace: a folder that is being written or deleted (partial); a finished one,
 # or the old one that it changed places with (whole); the old one between two renames (aside).
@@ -52,10 +52,11 @@ def _delete(work: Path) -> None:
     try:
         shutil.rmtree(work)
     except OSError as error:
-        tell(
-            f"kerfwise: {work}: can't be deleted ({error.strerror}); the next run with this --out "
-            "deletes it, or delete it by hand"
-        )
+        if os.path.lexists(work):
+            tell(
+                f"kerfwise: {work}: can't be deleted ({error.strerror}); the next run with this "
+                "--out deletes it, or delete it by hand"
+            )
 
 
 def _remove_empty(folders: list[Path]) -> None:

@@ -11,7 +11,6 @@ from optimizer.guidance.flaws import flaws_within
 from optimizer.guidance.landmarks import landmark_marks, landmarks
 from optimizer.guidance.marks import stone_marks
 from optimizer.guidance.model import Guidance, SawGuide, TierRow
-from optimizer.materials import cautions_for
 from optimizer.mesh import Floats, Mesh, volume
 from optimizer.order import Order
 from optimizer.placement.model import Placement
@@ -19,6 +18,7 @@ from optimizer.placement.zone_view import chosen_zone, view_zone
 from optimizer.rough.model import Rough
 from optimizer.sawing.model import SawPlan
 from optimizer.solid import as_solid
+from optimizer.trade.materials import cautions_for
 
 __all__ = ["guide", "guide_saw"]
 

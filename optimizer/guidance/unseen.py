@@ -5,11 +5,11 @@ import numpy as np
 from optimizer.mesh import Floats, Mesh
 from optimizer.order import Order
 from optimizer.placement.model import Placement
-from optimizer.plain_number import plain
 from optimizer.rough.kernels.windings import winding
 from optimizer.rough.model import Repair, Rough
 from optimizer.rough.repair.distance import distances
 from optimizer.rough.repair.words import mm, place
+from optimizer.wording.plain_number import plain
 
 
 def unseen_near(rough: Rough, order: Order, placement: Placement) -> tuple[str, ...]:

@@ -7,7 +7,6 @@ import numpy as np
 
 from optimizer.marking.known import known_layers, painted
 from optimizer.marking.surface_data import surface_data
-from optimizer.plain_number import plain
 from optimizer.rough import describe
 from optimizer.rough.flats.named_faces import PLATE
 from optimizer.rough.model import Rough
@@ -15,6 +14,7 @@ from optimizer.view.layer import BOUNDARY, FLAT, FLAW, MARK, NEUTRAL, rgb
 from optimizer.view.look import axis_views, slanting_view
 from optimizer.view.packing import SMOOTH_FROM_TRIANGLES, box_middle, in_script, view_data
 from optimizer.view.page import page_frame, texts
+from optimizer.wording.plain_number import plain
 
 _COLOURS = {"zones": BOUNDARY, "flaws": FLAW, "reference_faces": FLAT, "axis": MARK}
 _SCRIPTS = ("fits.js", "pick.js", "marks.js", "unpack.js", "shown.js", "page.js")

@@ -10,13 +10,13 @@ from optimizer.marking.letters import Pen
 from optimizer.marking.panel import INK, PAPER, SOFT, Colouring, panel
 from optimizer.marking.things import Thing, things_of
 from optimizer.mesh import Floats
-from optimizer.plain_number import plain
 from optimizer.rough.model import Rough
 from optimizer.rough.shape import sizes
 from optimizer.rough.zones.boundary import heights
 from optimizer.view.layer import NEUTRAL, rgb
 from optimizer.view.look import View, axis_views, round_length
 from optimizer.view.raster import Frame, PixelOwners, facing, lights
+from optimizer.wording.plain_number import plain
 
 WIDE = 1600  # width of the finished picture, in dots
 _TALLEST = 900  # greatest height of a view, in dots

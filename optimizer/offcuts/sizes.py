@@ -5,7 +5,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from optimizer.calibrated import CalibratedOutline, CalibratedSize
 from optimizer.design import calibrated_designs
 from optimizer.errors import InputError
 from optimizer.offcuts.kept import offcut_rough
@@ -21,6 +20,7 @@ from optimizer.placement.search import Effort, Watch, search
 from optimizer.plan_model import Plan
 from optimizer.rough.model import Rough
 from optimizer.sawing.model import Fitting, Offcut
+from optimizer.trade.calibrated import CalibratedOutline, CalibratedSize
 
 # A size off the shelf needs no fine search: against a quick plan's, this finds widths within 1 %
 # in most offcuts measured, in a tenth of the work.

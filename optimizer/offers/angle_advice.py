@@ -7,12 +7,12 @@ import numpy as np
 from optimizer.design.family import Family, step_of
 from optimizer.design.model import Body, Design
 from optimizer.errors import InputError
-from optimizer.materials import Material
 from optimizer.mesh import Floats
 from optimizer.offers.freedom import MAINS, fixed_parameters, free_parameters
 from optimizer.optics.angles import ROCKED, AngleLight, light_over
 from optimizer.order import Order
-from optimizer.plain_number import plain
+from optimizer.trade.materials import Material
+from optimizer.wording.plain_number import plain
 
 WIDTH_MM = 8.0  # the figures hardly change with the size
 CROWNS, PAVILIONS = 5, 9  # angles looked at over the design's range

@@ -7,9 +7,9 @@ from optimizer.design import full_parameters
 from optimizer.design.family import Free, step_of
 from optimizer.design.model import Design, Parameter
 from optimizer.errors import InputError
-from optimizer.materials import Material
 from optimizer.order import Order, Range
-from optimizer.plain_number import plain
+from optimizer.trade.materials import Material
+from optimizer.wording.plain_number import plain
 
 MAINS = ("crown", "pavilion")
 ABOUT_DEG = 1.0  # either side of the usual mains, which no eye tells; common practice, no source

@@ -18,8 +18,8 @@ from optimizer.placement.colour_room import ColourRoom
 from optimizer.placement.direction import Direction
 from optimizer.placement.place import Want
 from optimizer.placement.shaping import Freedom
-from optimizer.plain_number import plain
 from optimizer.rough.model import Rough, Zone
+from optimizer.wording.plain_number import plain
 
 LEAST_WIDTH_MM = 0.1  # no stone is planned narrower: no lap and no eye works it (common practice)
 MOST_GIRDLE_SHARE = (

@@ -9,7 +9,6 @@ import numpy as np
 from optimizer.design.family import Family
 from optimizer.design.model import Body
 from optimizer.errors import InputError
-from optimizer.materials import Material
 from optimizer.mesh import Floats
 from optimizer.offers.freedom import MAINS
 from optimizer.offers.offer import Offer
@@ -17,8 +16,9 @@ from optimizer.optics.angles import AngleLight, largest_rectangle, light_over
 from optimizer.optics.demanded import of_light
 from optimizer.order import LookDemand, Order
 from optimizer.placement.shaping import Freedom
-from optimizer.plain_number import plain
 from optimizer.rough.model import Rough
+from optimizer.trade.materials import Material
+from optimizer.wording.plain_number import plain
 
 LIGHT_MARGIN = 0.005  # that the ranges keep: the grid's figures are so true, about
 USUAL_WIDTH_MM = 8.0  # for figures of light, which hardly change with the size

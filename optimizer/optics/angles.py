@@ -7,12 +7,12 @@ from functools import partial
 import numpy as np
 
 from optimizer.design.model import Body
-from optimizer.materials import Material
 from optimizer.mesh import Floats
 from optimizer.optics.figures import LightFigures, light_figures
 from optimizer.optics.look import UPRIGHT, CutStone, Turn
 from optimizer.optics.seen import face_up
 from optimizer.placement.workers import workers
+from optimizer.trade.materials import Material
 
 ROCKED = (UPRIGHT, (10.0, 0.0), (-10.0, 0.0), (0.0, 10.0), (0.0, -10.0))
 PLACES = 2000  # a look; light return and window are then within 0.01 of many more places'

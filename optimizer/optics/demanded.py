@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.order import LookDemand
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 UNTOLD = "the face does not tell the two colours apart"
 

@@ -7,7 +7,6 @@ import numpy as np
 
 from optimizer.colours import as_hex, encoded, lab
 from optimizer.design.model import Body
-from optimizer.materials import Material
 from optimizer.mesh import Floats
 from optimizer.optics.colouring import Colouring
 from optimizer.optics.eye import frame_of, lattice, rocked
@@ -16,6 +15,7 @@ from optimizer.optics.figures import LightFigures, ZoneFigures, light_figures, z
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
+from optimizer.trade.materials import Material
 
 ROCK_DEG = (-20.0, -10.0, 10.0, 20.0)  # about either axis
 UPRIGHT = (0.0, 0.0)

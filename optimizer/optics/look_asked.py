@@ -9,15 +9,15 @@ import numpy as np
 
 from optimizer.design import build_body, load_design
 from optimizer.errors import InputError
-from optimizer.materials import Material, load_material
 from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.colouring import CLEAR_TINT, Colouring, Tint, one_colour, tint_of
 from optimizer.optics.look import CutStone
 from optimizer.optics.look_piece import piece_colouring, piece_line, refuse_unknown_boundary
-from optimizer.plain_number import plain
 from optimizer.rough.model import Colour, Rough, Slice
 from optimizer.rough.rough_file.facts import Facts
 from optimizer.rough.zones.colour_axes import refuse_one_axis
+from optimizer.trade.materials import Material, load_material
+from optimizer.wording.plain_number import plain
 
 THICKEST_MM = 1000.0
 USUAL_MATERIAL = "quartz"

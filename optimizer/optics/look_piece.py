@@ -11,8 +11,8 @@ from optimizer.optics.colouring import Colouring, colouring_of
 from optimizer.optics.look import CutStone
 from optimizer.optics.look_map import normal_of
 from optimizer.placement.model import Pose
-from optimizer.plain_number import plain
 from optimizer.rough.model import Rough, Zone
+from optimizer.wording.plain_number import plain
 
 PLAIN = (0.0, 0.0, 0.0)  # tilt, azimuth, offset: square across the length, through the middle
 _ROUNDING = 1e-9

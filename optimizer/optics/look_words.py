@@ -3,11 +3,11 @@
 from collections.abc import Callable, Iterator
 
 from optimizer.colours import apart, chroma, decoded, from_hex
-from optimizer.materials import Material
 from optimizer.optics.colouring import ESTIMATED_AT_MM, Colouring, Tint
 from optimizer.optics.figures import ZoneFigures
 from optimizer.optics.look import ROCK_DEG, Look, Tone, TurnFigures
-from optimizer.plain_number import plain
+from optimizer.trade.materials import Material
+from optimizer.wording.plain_number import plain
 
 MISFIT = 1.0  # ΔE from which an eye tells the difference
 MOST = 0.5  # of the face: where less of it tells two colours apart, that is warned of

@@ -1,7 +1,7 @@
 """A species' refractive index by wavelength."""
 
 from optimizer.errors import InputError
-from optimizer.materials import Material
+from optimizer.trade.materials import Material
 
 # Fraunhofer's lines, nm, in air: listed indices are for D, listed dispersion is n(G) − n(B).
 _B_NM, _D_NM, _G_NM = 686.7, 589.3, 430.8

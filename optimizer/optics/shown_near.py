@@ -9,7 +9,7 @@ from optimizer.optics.demanded import Asked
 from optimizer.optics.figures import ZoneFigures
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.placement.shown import BALANCE, FACE, POWERS, Cubics, LookBound
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 LEANS, OFFSETS = 5, 9  # places fitted, along each lean and along the offset
 LEAN, OFFSET = 0.15, 0.2  # how far the cubics reach: about 9°, a fifth of half the stone

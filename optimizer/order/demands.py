@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 Range = tuple[float, float]
 

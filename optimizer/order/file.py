@@ -5,7 +5,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from optimizer.border import Table, checked, shown
+from optimizer.files.border import Table, checked, shown
+from optimizer.files.toml_file import read_toml
 from optimizer.order.model import Order, Workshop
 from optimizer.order.several import Several
 from optimizer.order.several_file import (
@@ -18,7 +19,6 @@ from optimizer.order.several_file import (
     each_once,
 )
 from optimizer.order.tables import NotNegative, Positive, SizeTable, StoneTable
-from optimizer.toml_file import read_toml
 
 _EXAMPLE = Path(__file__).with_name("example.toml")
 

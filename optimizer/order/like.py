@@ -5,12 +5,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import Field, model_validator
 
-from optimizer.border import FileName, OneLine, Table
 from optimizer.errors import InputError
+from optimizer.files.border import FileName, OneLine, Table
 from optimizer.order.demands import Range, SizeDemand, ZoneDemand
 from optimizer.order.several import PAIR_MM, LookTolerance
 from optimizer.order.tables import Degrees, NotNegative, Percent, Positive
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 if TYPE_CHECKING:
     from optimizer.documents.guidance import BoundarySeenRecord

@@ -8,15 +8,15 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from optimizer.border import OneLine, Table, shown
-from optimizer.calibrated import outlines
 from optimizer.design import library
 from optimizer.errors import InputError, nearest
+from optimizer.files.border import OneLine, Table, shown
 from optimizer.order.like import LikeTable
 from optimizer.order.model import Order
 from optimizer.order.several import AS_MANY, PAIR_MM, LookTolerance, Price, Several, Wanted
 from optimizer.order.tables import Degrees, NotNegative, StoneTable, same_zone
-from optimizer.plain_number import plain
+from optimizer.trade.calibrated import outlines
+from optimizer.wording.plain_number import plain
 
 MOST_STONES = 100  # that one plan is made for
 MOST_WANTED = 100  # lines of a list

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
-from optimizer.border import Table, shown
+from optimizer.files.border import Table, shown
 from optimizer.order.demands import (
     LEAST_PLAY_PERCENT,
     MOST_BALANCE,
@@ -16,7 +16,7 @@ from optimizer.order.demands import (
     SizeDemand,
     ZoneDemand,
 )
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 
 def as_range(value: object) -> object:

@@ -13,8 +13,8 @@ from optimizer.order import Range, ZoneDemand
 from optimizer.placement.containers import Planes
 from optimizer.placement.demands import Demand, InRange, Looser, Measure, Situation, share
 from optimizer.placement.ground import Ground
-from optimizer.plain_number import plain
 from optimizer.rough.model import Flaw
+from optimizer.wording.plain_number import plain
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ from optimizer.placement.hollows import Hollows
 from optimizer.placement.model import Pose
 from optimizer.placement.proof import MOST_CELLS
 from optimizer.placement.search import EFFORTS, QUIET, Task, Watch, even_starts, search
-from optimizer.stopping import answering
+from optimizer.running.stopping import answering
 
 HOLLOW_CELLS = 400_000  # of work for the bound in a hollow container, at most
 NO_ROOM = (

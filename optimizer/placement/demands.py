@@ -15,7 +15,7 @@ from optimizer.mesh import Floats, Plane
 from optimizer.order import Range, ZoneDemand
 from optimizer.placement import slicing
 from optimizer.placement.growing import Growing
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 DEGREE = np.radians(1.0)
 POLE_DEG = 1.0  # within this of tilt ±90 the azimuth says nothing

@@ -18,7 +18,7 @@ from optimizer.placement.demands import (
     looser_by_a_degree,
 )
 from optimizer.placement.rotations import aimed_rotations
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 NEAR = 0.35  # radians from the limit: farther facets don't come near it in one step
 SIDES = 8  # of the cone that a table square to the axis is held in, for one step

@@ -7,7 +7,7 @@ import numpy as np
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Mesh, unit_normals
 from optimizer.placement.containers import Surface
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 FARTHEST = 1e12  # coordinates beyond it resolve too little, and products of three may overflow
 FLAT = 1e-9  # of the longest side: what is thinner spans no volume

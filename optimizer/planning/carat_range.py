@@ -3,9 +3,9 @@
 import numpy as np
 
 from optimizer.design.model import Body
-from optimizer.materials import Range
 from optimizer.rough.model import Rough
 from optimizer.rough.scale.weighing import sg_span
+from optimizer.trade.materials import Range
 
 
 def carat_range(rough: Rough, body: Body, width: float, most_width: float) -> Range:

@@ -17,13 +17,13 @@ from optimizer.placement.ground import Ground
 from optimizer.placement.holds import what_holds
 from optimizer.placement.model import Placement
 from optimizer.placement.search import Watch
-from optimizer.plain_number import plain
 from optimizer.plan_model import Plan, Stone
 from optimizer.planning.carat_range import carat_range
 from optimizer.planning.cut_short import cut_short
 from optimizer.rough.model import Rough
 from optimizer.sawing.flaws import cracks_at_cuts
 from optimizer.sawing.model import Piece, SawPlan
+from optimizer.wording.plain_number import plain
 
 THICK_GIRDLE = (
     0.1  # of the width; from memory of the usual handbooks, "extremely thick" begins lower

@@ -8,10 +8,10 @@ from optimizer.offers.offer import Offer
 from optimizer.offers.placement_cache import PlacementCache
 from optimizer.offers.wanted_look import shown_instead
 from optimizer.placement.ground import Ground
-from optimizer.plain_number import plain
 from optimizer.plan_model import Plan, RuledOut
 from optimizer.planning.finished import stone_of
 from optimizer.planning.reasons import WORK, Reasons, loosened_one_by_one
+from optimizer.wording.plain_number import plain
 
 
 def with_reasons(

@@ -4,13 +4,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.offers.placement_cache import PlacementCache
-from optimizer.plain_number import plain
 from optimizer.plan_model import Plan, RuledOut, Stone
 from optimizer.planning.finished import stone_of
 from optimizer.planning.reasons import WORK, Reasons, loosened_one_by_one
 from optimizer.rough.model import Rough
 from optimizer.several.divide import Divided, Search, divide, fits
 from optimizer.several.model import Division, Wish
+from optimizer.wording.plain_number import plain
 
 ALONE = {"quick": 3, "normal": 6, "thorough": 12}  # wishes whose need is left out, each by itself
 

@@ -6,8 +6,8 @@ import numpy as np
 
 from optimizer.mesh import Floats
 from optimizer.optics.vicinity import Vicinity
-from optimizer.plain_number import plain
 from optimizer.view.layer import rgb
+from optimizer.wording.plain_number import plain
 
 _CELL = (16.0, 20.0)  # a place of the map, in units of the drawing
 _LEFT, _TOP, _BELOW = 58.0, 26.0, 44.0

@@ -1,7 +1,7 @@
 """order.toml: the order as planned, every default filled in, ready to be planned again."""
 
+from optimizer.files.toml_file import toml_text
 from optimizer.order import Order, as_table
-from optimizer.toml_file import toml_text
 
 COMMENT = "The order as it was planned, with every default filled in."
 

@@ -6,10 +6,8 @@ from itertools import chain
 from optimizer.design.family import Free
 from optimizer.guidance.model import DirectionView, FlawView
 from optimizer.guidance.unseen import unseen_near
-from optimizer.materials import cautions_for
 from optimizer.offers.bound import Bound
 from optimizer.placement.zone_view import ZoneView
-from optimizer.plain_number import plain
 from optimizer.plan_model import Plan, RuledOut, Stone
 from optimizer.report.figures import gap_percent, total_carat, yield_percent
 from optimizer.report.html import (
@@ -25,6 +23,8 @@ from optimizer.report.setting_words import depth_words, setting_words
 from optimizer.rough.doubts import grave_doubts
 from optimizer.rough.model import Readings
 from optimizer.sawing.model import Cut
+from optimizer.trade.materials import cautions_for
+from optimizer.wording.plain_number import plain
 
 
 def headline(plan: Plan) -> str:

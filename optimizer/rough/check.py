@@ -2,9 +2,7 @@
 
 import numpy as np
 
-from optimizer.materials import Material, species_cautions
 from optimizer.mesh import Floats
-from optimizer.plain_number import plain
 from optimizer.rough.doubts import area_and_rms_on
 from optimizer.rough.flaws.shape import flaw_text
 from optimizer.rough.model import ReferenceFace, Rough, Zone
@@ -13,6 +11,8 @@ from optimizer.rough.shape import area_mm2, hull_volume_mm3, principal_axes, siz
 from optimizer.rough.zones.solid import parted
 from optimizer.rough.zones.text import zone_text
 from optimizer.solid import rough_solid, volume_of
+from optimizer.trade.materials import Material, species_cautions
+from optimizer.wording.plain_number import plain
 
 
 def describe(rough: Rough) -> list[str]:

@@ -5,7 +5,6 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from optimizer.memory import refuse_too_many
 from optimizer.mesh import volume
 from optimizer.rough.clouds.surface import closed
 from optimizer.rough.doubts import doubts_about
@@ -17,6 +16,7 @@ from optimizer.rough.rough_file.source import Source, scanned
 from optimizer.rough.scale.correcting import ScaledSolid, corrected, with_scale
 from optimizer.rough.zones.paint import paint
 from optimizer.rough.zones.photo_table import with_photos
+from optimizer.running.memory import refuse_too_many
 
 
 def load_rough(

@@ -4,8 +4,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from optimizer.materials import Material
 from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.trade.materials import Material
 
 ALLOWED_NOWHERE = "nowhere in the stone"  # where a flaw may lie, as rough files say it
 ALLOWED_OFF_TABLE = "off the table"

@@ -10,12 +10,12 @@ from scipy.spatial import ConvexHull
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.order import Workshop
 from optimizer.placement.model import Placement, Pose
-from optimizer.plain_number import plain
 from optimizer.sawing.depth import deepest_mm
 from optimizer.sawing.directions import CutDirection, directions
 from optimizer.sawing.search import SawTask, choose, in_reach, still_worth
 from optimizer.sawing.standin import stand_in
 from optimizer.several.model import allowance_mm
+from optimizer.wording.plain_number import plain
 
 ROUNDING_MM = 1e-6  # so that rounding never brings a cut nearer than its allowance
 

@@ -8,7 +8,6 @@ import numpy as np
 from optimizer.mesh import Plane
 from optimizer.order import Workshop
 from optimizer.placement.model import Placement
-from optimizer.plain_number import plain
 from optimizer.rough.model import Rough
 from optimizer.sawing.caps import ROUNDING_MM, Caps
 from optimizer.sawing.depth import deepest_mm, sides_of
@@ -17,6 +16,7 @@ from optimizer.sawing.model import OutOfReachError
 from optimizer.sawing.tree import Tree
 from optimizer.sawing.ways import parting_ways, plain_ways, ways_along
 from optimizer.several.model import Fork, allowance_mm, stones_of
+from optimizer.wording.plain_number import plain
 
 GROUP_SHARE = 0.25  # of a piece: a larger cap comes off a group of stones before they are parted
 OF_A_STONE = ("facet", "table", "length", "width")  # in how a cap runs

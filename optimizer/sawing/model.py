@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.placement.model import Placement
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 
 class OutOfReachError(Exception):

@@ -9,10 +9,10 @@ from scipy.spatial.distance import pdist
 
 from optimizer.mesh import Mesh, Plane
 from optimizer.order import Workshop
-from optimizer.plain_number import plain
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing.faces import LEAST_STAND_MM2, area_on, sawn_face
 from optimizer.sawing.model import Cut, SawPlan, SawSetting
+from optimizer.wording.plain_number import plain
 
 TRUE_DEG = 0.5  # a cut this near to parallel or square to a flat is set up by it; our own choice
 MOST_CORNERS = 2000  # of the hull that are compared in pairs

@@ -8,7 +8,6 @@ import numpy as np
 
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.order import Workshop
-from optimizer.plain_number import plain
 from optimizer.rough.repair.mend import counted
 from optimizer.rough.repair.touching import one_surface
 from optimizer.sawing.depth import cut_depth, deepest_mm, sides_of
@@ -23,6 +22,7 @@ from optimizer.solid import (
     section,
     volume_of,
 )
+from optimizer.wording.plain_number import plain
 
 CRUMB_CT = 0.05  # lighter lumps of one side of a cut are counted together as one piece
 

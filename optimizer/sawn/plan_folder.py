@@ -12,10 +12,10 @@ from optimizer.documents.read import INTACT, read_plan
 from optimizer.documents.sawing import CutRecord
 from optimizer.documents.stones import StoneRecord
 from optimizer.errors import InputError
+from optimizer.files.reading import NoSuchFileError
 from optimizer.guidance.model import Distance
 from optimizer.mesh import Mesh, Plane, volume
 from optimizer.order import Order, load_order
-from optimizer.reading import NoSuchFileError
 from optimizer.rough import load_rough
 from optimizer.rough.formats.read import read_mesh
 from optimizer.rough.model import Rough

@@ -12,7 +12,6 @@ from optimizer.mesh import Floats, Plane
 from optimizer.order import Order
 from optimizer.order.several import Wanted
 from optimizer.placement.search import Watch
-from optimizer.plain_number import plain
 from optimizer.plan import make_plan
 from optimizer.plan_model import Plan
 from optimizer.rough.flats.named_faces import NamedFaces
@@ -24,6 +23,7 @@ from optimizer.sawn.plan_folder import PlanFolder, PlannedCut, PlannedStone
 from optimizer.sawn.sawn_file import MovedTable, SawnTable
 from optimizer.sawn.seen import with_boundaries, with_flaws
 from optimizer.sawn.weighed import sum_line, with_weights
+from optimizer.wording.plain_number import plain
 
 ROUNDING_MM = 0.005  # what is said is rounded to twice that
 

@@ -6,10 +6,10 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field, PlainValidator, TypeAdapter, model_validator
 
-from optimizer.border import OneLine, Table, checked, shown
+from optimizer.files.border import OneLine, Table, checked, shown
+from optimizer.files.toml_file import read_toml
 from optimizer.rough.flaws.table import FlawTable
 from optimizer.rough.rough_file.keys import Number, Place, Weighed, Width
-from optimizer.toml_file import read_toml
 
 _EXAMPLE = Path(__file__).with_name("example.toml")
 MOST_STRAY_MM, MOST_TILT_DEG = 20.0, 30.0  # more is another cut (our own choice)

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 
-from optimizer.border import place_words
 from optimizer.errors import InputError, nearest
+from optimizer.files.border import place_words
 from optimizer.mesh import Floats, Plane
 from optimizer.offcuts.kept import reaching
 from optimizer.rough.flats.named_faces import NamedFaces

@@ -3,12 +3,12 @@
 from collections.abc import Iterator
 from itertools import chain
 
-from optimizer.materials import cautions_for
 from optimizer.report.figures import total_carat
 from optimizer.report.summary import TYPED
 from optimizer.report.words import size
 from optimizer.sawn.parts import Part
 from optimizer.sawn.replan import Sawn
+from optimizer.trade.materials import cautions_for
 
 
 def sawn_lines(sawn: Sawn) -> list[str]:

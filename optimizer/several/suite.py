@@ -2,14 +2,14 @@
 
 from dataclasses import replace
 
-from optimizer.calibrated import CalibratedSize
 from optimizer.design import calibrated_designs, library, load_design
 from optimizer.errors import InputError
 from optimizer.offers.allowed import allowed_offers
 from optimizer.offers.offer import Offer
 from optimizer.order import Order, Range, SizeDemand
-from optimizer.plain_number import plain
 from optimizer.rough.model import Rough
+from optimizer.trade.calibrated import CalibratedSize
+from optimizer.wording.plain_number import plain
 
 
 def calibrated_offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple[str, ...]]:

@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from optimizer.border import checked_json
 from optimizer.documents.plan import PlanFile
 from optimizer.documents.read import read_plan
 from optimizer.errors import InputError
+from optimizer.files.border import checked_json
 
 WRITTEN = Path(__file__).with_name("demo-plan.json")  # before there were models of it
 LATER = {  # keys that plans of this format had not from the beginning

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from optimizer.errors import InputError
+from optimizer.files.reading import SETTINGS, read_file
 from optimizer.folder import swap, whole, whole_folder
 from optimizer.folder.own import LIST
-from optimizer.reading import SETTINGS, read_file
 
 posix = pytest.mark.skipif(os.name != "posix", reason="a matter of POSIX folders")
 

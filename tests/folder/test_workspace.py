@@ -188,3 +188,10 @@ def test_a_folder_that_its_holder_deletes_meanwhile_is_made_anew(tmp_path, monke
     write(tmp_path / "out")
     assert len(tries) == 2
     assert (tmp_path / "out/whole").exists()
+
+
+def test_a_workspace_that_is_gone_already_needs_no_word(tmp_path, capsys):
+    with workspace.workspace(tmp_path / "out", tmp_path / "out") as work:
+        work.rmdir()
+    assert capsys.readouterr() == ("", "")
+    assert list(tmp_path.iterdir()) == []

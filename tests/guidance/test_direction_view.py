@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from laid_stones import block, laid, rough_of
 
 from optimizer.guidance.direction import view_direction
-from optimizer.materials import load_material
 from optimizer.placement.rotations import turn
+from optimizer.trade.materials import load_material
 
 SEEDS = st.integers(0, 10_000)
 ROUGH = rough_of(shapes.box((20.0, 20.0, 20.0)))

@@ -9,11 +9,11 @@ from laid_stones import block, laid, rough_of, solid_volume
 from optimizer.design import build_body, load_design, tiers
 from optimizer.guidance import cut_sheet, guide, guide_saw, weight_ladder
 from optimizer.guidance.model import SawGuide
-from optimizer.materials import cautions_for
 from optimizer.mesh import Plane
 from optimizer.order import Order, Workshop, ZoneDemand
 from optimizer.rough.model import Colour, Zone
 from optimizer.sawing import saw_plan
+from optimizer.trade.materials import cautions_for
 
 SHOP = Workshop()
 SPLIT = Zone(

@@ -9,11 +9,11 @@ from laid_stones import rough_of
 from shapes import box
 
 from optimizer.guidance.unseen import unseen_near
-from optimizer.materials import load_material
 from optimizer.order import Order
 from optimizer.plan import make_plan
 from optimizer.report.words import grave_warnings
 from optimizer.rough.model import Repair
+from optimizer.trade.materials import load_material
 
 PLAN = good_plan()
 PLACED = PLAN.stones[0].placement

@@ -11,9 +11,9 @@ from shapes import box, icosphere, moved, notched, pebble
 from optimizer.marking.letters import Pen, spelt
 from optimizer.marking.picture import WIDE, check_png
 from optimizer.marking.things import MOST_SPOTS, things_of
-from optimizer.materials import load_material
 from optimizer.mesh import Mesh, Plane, volume
 from optimizer.rough.model import Ball, Colour, Flaw, Paint, ReferenceFace, Repair, Rough, Zone
+from optimizer.trade.materials import load_material
 from optimizer.view.look import axis_views
 from optimizer.view.raster import Frame, facing, lights, seen_by
 from optimizer.view.skin import skin_line

@@ -13,12 +13,12 @@ from browser import browse, complaints
 from shapes import hull, random_rotation
 
 from optimizer.marking import write_check
-from optimizer.materials import load_material
 from optimizer.mesh import Mesh, Plane, volume
 from optimizer.rough import load_rough
 from optimizer.rough.model import Colour, Flaw, ReferenceFace, Rough, Zone
 from optimizer.rough.zones.boundary import heights
 from optimizer.rough.zones.boundary_fit import fitted_ball
+from optimizer.trade.materials import load_material
 
 NEAR_MM = 0.02
 ROTATION = random_rotation(np.random.default_rng(11))

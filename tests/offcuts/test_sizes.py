@@ -8,7 +8,6 @@ import shapes
 from hand_plans import good_plan, rough_of
 
 from optimizer.audit.fittings import fittings_fit
-from optimizer.calibrated import outlines
 from optimizer.errors import AuditError
 from optimizer.offcuts import sizes
 from optimizer.offcuts.sizes import LOOKED_AT, largest_fittings, with_sizes
@@ -16,6 +15,7 @@ from optimizer.offers.offer import offers
 from optimizer.order import Order, SizeDemand
 from optimizer.placement.search import QUIET, Watch
 from optimizer.rough.model import Flaw
+from optimizer.trade.calibrated import outlines
 
 ORDER = Order()
 SKIN = 0.05 + ORDER.workshop.clean_up_mm  # the scan error of rough_of, and what is ground off

@@ -5,7 +5,6 @@ import pytest
 
 from optimizer.design import build_body, load_design
 from optimizer.errors import InputError
-from optimizer.materials import load_material
 from optimizer.offers.angle_advice import advice_line, angle_advice
 from optimizer.optics.angles import ROCKED
 from optimizer.optics.eye import frame_of, pixels, rocked
@@ -13,6 +12,7 @@ from optimizer.optics.face import face_of
 from optimizer.optics.figures import light_figures
 from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
+from optimizer.trade.materials import load_material
 
 DESIGN, QUARTZ = load_design("round-brilliant"), load_material("quartz")
 

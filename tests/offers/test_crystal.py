@@ -9,10 +9,10 @@ from hand_plans import rough_of
 from species import material_names
 
 from optimizer.errors import InputError
-from optimizer.materials import load_material
 from optimizer.offers.crystal import direction_of
 from optimizer.offers.offer import offers
 from optimizer.order import DirectionDemand, Order
+from optimizer.trade.materials import load_material
 
 C_AXIS, GROWTH = np.array([0.0, 0.6, 0.8]), np.array([1.0, 0.0, 0.0])
 ROUGH = rough_of(shapes.box((20.0, 14.0, 12.0)))

@@ -11,7 +11,6 @@ from optimizer import make_plan
 from optimizer.audit.demands import choice_is_met
 from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError, InputError
-from optimizer.materials import load_material
 from optimizer.offers.freedom import free_parameters
 from optimizer.offers.heaviest import heaviest
 from optimizer.offers.offer import offers
@@ -24,6 +23,7 @@ from optimizer.placement.search import Watch
 from optimizer.report import summary
 from optimizer.report.document import plan_file
 from optimizer.report.words import chosen_line
+from optimizer.trade.materials import load_material
 
 pytestmark = pytest.mark.usefixtures("small_quick")
 

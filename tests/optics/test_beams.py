@@ -8,7 +8,6 @@ from optics_bodies import box, lump
 from scipy.spatial import ConvexHull
 
 from optimizer.design import build_body, load_design
-from optimizer.materials import load_material
 from optimizer.optics.beams import beams_of
 from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.colouring import CLEAR_TINT, Colouring, Tint, one_colour
@@ -20,6 +19,7 @@ from optimizer.optics.kernels.dots import dot_pieces
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.look import CutStone
 from optimizer.optics.paths import trace
+from optimizer.trade.materials import load_material
 
 SEEDS = st.integers(0, 10_000)
 LOW, HIGH = np.full(2, -1.1), np.full(2, 1.1)

@@ -12,7 +12,6 @@ from shapes import box as box_mesh
 from optimizer.colours import decoded, encoded
 from optimizer.design import build_body, load_design
 from optimizer.design.model import Body
-from optimizer.materials import load_material
 from optimizer.mesh import Mesh
 from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.colouring import CLEAR_TINT, Colouring, Tint, one_colour, tint_of
@@ -25,6 +24,7 @@ from optimizer.optics.picture import face_picture, png, rocked_strip
 from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
 from optimizer.rough.model import Colour, Slice
+from optimizer.trade.materials import load_material
 
 QUARTZ = load_material("quartz")
 SKY = LIGHTS["open sky"]

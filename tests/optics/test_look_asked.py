@@ -8,11 +8,11 @@ import shapes
 from hand_plans import rough_of
 
 from optimizer.errors import InputError
-from optimizer.materials import load_material
 from optimizer.mesh import Plane
 from optimizer.optics.look_asked import LookAsked, stone_asked
 from optimizer.optics.look_map import normal_of
 from optimizer.rough.model import Ball, Colour, Slice, Zone
+from optimizer.trade.materials import load_material
 
 SPLIT = Zone(
     "split", Plane(np.array([0.8, 0.0, 0.6]), 0.7), Colour("violet", "#8a5cc2"),

@@ -10,7 +10,6 @@ from scipy.spatial import ConvexHull, HalfspaceIntersection
 
 from optimizer.colours import from_hex
 from optimizer.design import build_body, load_design
-from optimizer.materials import load_material
 from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.dye import CLEAR, Sample, dye_of, furthest_apart
 from optimizer.optics.even_places import even_face, even_shares
@@ -22,6 +21,7 @@ from optimizer.optics.look_map import LookMap
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.optics.seen import face_up, plane_shares
 from optimizer.optics.shading import bands
+from optimizer.trade.materials import load_material
 
 VIOLET, YELLOW = dye_of([Sample((0.56, 0.38, 0.82), 1.0)]), dye_of([Sample((0.95, 0.75, 0.2), 1.0)])
 QUARTZ = load_material("quartz")

@@ -11,11 +11,11 @@ from scipy.optimize import minimize_scalar
 
 from optimizer.design import build_body, library, load_design
 from optimizer.design.model import Body
-from optimizer.materials import load_material
 from optimizer.mesh import Mesh
 from optimizer.planning.carat_range import carat_range, growth_mm
 from optimizer.rough.model import Scale
 from optimizer.rough.scale.correcting import with_scale
+from optimizer.trade.materials import load_material
 
 
 def block(depth: float = 1.0) -> Body:

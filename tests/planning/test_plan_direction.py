@@ -9,11 +9,11 @@ import shapes
 from hand_plans import rough_of
 
 from optimizer import make_plan
-from optimizer.materials import load_material
 from optimizer.mesh import Plane
 from optimizer.order import DirectionDemand, Order, SizeDemand, Workshop, ZoneDemand
 from optimizer.placement.search import EFFORTS
 from optimizer.rough.model import Colour, Zone
+from optimizer.trade.materials import load_material
 
 pytestmark = pytest.mark.usefixtures("small_quick")
 

@@ -5,7 +5,7 @@ import math
 import pytest
 from species import critical_angle_deg
 
-from optimizer.materials import load_material
+from optimizer.trade.materials import load_material
 
 # Derived from Snell's law, sin(critical) = 1/n, to four decimals of a degree.
 CRITICAL_ANGLES = [

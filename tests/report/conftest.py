@@ -21,7 +21,6 @@ from optimizer.guidance.model import (
     TierRow,
 )
 from optimizer.marking import picture
-from optimizer.materials import load_material
 from optimizer.mesh import Floats, Mesh, Plane, volume
 from optimizer.offers.bound import Bound
 from optimizer.order import Order, SizeDemand, ZoneDemand
@@ -31,6 +30,7 @@ from optimizer.plan_model import Plan, RuledOut, Stone
 from optimizer.rough.model import Colour, ReferenceFace, Repair, Rough, Zone
 from optimizer.sawing.model import Cut, Offcut, Piece, SawPlan
 from optimizer.sawing.tree import cut_centre
+from optimizer.trade.materials import load_material
 
 ROTATION = random_rotation(np.random.default_rng(7))
 SHIFT = np.array([31.0, -12.0, 48.0])

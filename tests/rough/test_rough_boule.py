@@ -10,11 +10,11 @@ import shapes
 import trimesh
 from species import material_names
 
-from optimizer.materials import load_material, species_cautions
 from optimizer.mesh import Mesh, Plane
 from optimizer.rough import describe, load_rough
 from optimizer.rough.boule import NEARLY_ROUND, roundness
 from optimizer.solid import beyond
+from optimizer.trade.materials import load_material, species_cautions
 
 WARNED = "DO NOT CUT IT WHOLE"
 

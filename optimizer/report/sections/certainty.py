@@ -1,6 +1,5 @@
 """How sure the plan is: the bound, the weight's range, the allowances, the warnings."""
 
-from optimizer.plain_number import plain
 from optimizer.plan_model import Plan
 from optimizer.report.html import (
     bullets,
@@ -16,6 +15,7 @@ from optimizer.report.words import bound_lines, flaw_lines, measured_line, weigh
 from optimizer.rough.flaws.shape import flaw_text
 from optimizer.rough.model import Rough
 from optimizer.rough.scale.weighing import sg_span
+from optimizer.wording.plain_number import plain
 
 
 def certainty(scene: Scene) -> str:

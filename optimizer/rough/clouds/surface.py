@@ -12,7 +12,6 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, lengths
-from optimizer.plain_number import plain
 from optimizer.rough.clouds.normals import agreeing
 from optimizer.rough.formats.scan import Scan
 from optimizer.rough.model import Repair
@@ -20,6 +19,7 @@ from optimizer.rough.open3d_door import open3d
 from optimizer.rough.repair.mend import counted
 from optimizer.rough.repair.solidify import MendedSolid, make_solid
 from optimizer.rough.scale.units import longest_side
+from optimizer.wording.plain_number import plain
 
 _FEWEST, _MOST = 1000, 2_000_000  # points: fewer show no shape, more take minutes and gigabytes
 _NEIGHBOURS = 8  # their distance, the reach, says how densely a place was seen

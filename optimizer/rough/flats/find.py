@@ -20,10 +20,10 @@ from optimizer.mesh import (
     unit_normals,
     vector_areas,
 )
-from optimizer.plain_number import plain
 from optimizer.rough.flats.looks import looks_of
 from optimizer.rough.model import ReferenceFace, Rough
 from optimizer.rough.shape import largest_section_mm2
+from optimizer.wording.plain_number import plain
 
 LEAST_SHARE = 0.1  # of the largest cross-section: smaller places are poor to measure from
 _SAMPLES = 30_000

@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from optimizer.mesh import Floats, Mesh, Plane, centroid, vector_areas
-from optimizer.plain_number import plain
 from optimizer.rough.model import ReferenceFace
 from optimizer.rough.rough_file.keys import FaceDirectionTable
+from optimizer.wording.plain_number import plain
 
 PLATE = "plate"  # the name by which files speak of the plate that the piece rests on
 LEAST_CORNER = 0.2  # volume of the three normals' box: below it, errors grow more than fivefold

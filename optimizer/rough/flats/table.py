@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 from pydantic import field_validator
 
-from optimizer.border import OneLine, Table
+from optimizer.files.border import OneLine, Table
 from optimizer.mesh import Plane
 from optimizer.rough.model import ReferenceFace
 from optimizer.rough.rough_file.keys import Point, must_point

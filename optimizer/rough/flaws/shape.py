@@ -5,9 +5,9 @@ from typing import Any
 import numpy as np
 
 from optimizer.mesh import Floats, Mesh, square_to, vector_areas
-from optimizer.plain_number import plain
 from optimizer.rough.model import Flaw
 from optimizer.solid import as_mesh, as_solid
+from optimizer.wording.plain_number import plain
 
 SIDES = 64  # of the polygon drawn round a sheet, which exceeds the sheet's radius by a thousandth
 THIN_MM = 0.02  # half the thickness of the solid that stands for a flaw without thickness

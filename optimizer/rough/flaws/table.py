@@ -6,14 +6,14 @@ from typing import Annotated, Any, Literal
 import numpy as np
 from pydantic import Field, model_validator
 
-from optimizer.border import FileName, OneLine, Table
-from optimizer.materials import Material
+from optimizer.files.border import FileName, OneLine, Table
 from optimizer.mesh import Floats, Mesh
-from optimizer.plain_number import plain
 from optimizer.rough.flats.named_faces import NamedFaces
 from optimizer.rough.flaws.window import behind_window
 from optimizer.rough.model import ALLOWED_OFF_TABLE, Flaw
 from optimizer.rough.rough_file.keys import Direction, Length, Place, Width
+from optimizer.trade.materials import Material
+from optimizer.wording.plain_number import plain
 
 CLEARANCE_MM = 0.2  # from a flaw where none is stated (common practice, no source)
 ON_WINDOW_MM = 1.0  # how far off its window a place may be read (common practice, no source)

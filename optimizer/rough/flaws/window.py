@@ -3,7 +3,7 @@
 import numpy as np
 
 from optimizer.mesh import Floats, Plane
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 ALONG_DEG = 80.0  # from the window's normal: at a flatter angle next to nothing is seen
 

@@ -10,11 +10,11 @@ from pathlib import Path
 import numpy as np
 
 from optimizer.errors import InputError
-from optimizer.memory import refuse_too_large
-from optimizer.reading import SCAN, file_size, read_file
+from optimizer.files.reading import SCAN, file_size, read_file
 from optimizer.rough.formats import glb, obj, off, ply, stl, threemf, xyz
 from optimizer.rough.formats.scan import Scan
 from optimizer.rough.formats.text import NO_CORNER
+from optimizer.running.memory import refuse_too_large
 
 Reader = Callable[[bytes, str], Scan]
 

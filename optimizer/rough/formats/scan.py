@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 Bools = NDArray[np.bool_]
 

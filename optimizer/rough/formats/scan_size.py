@@ -3,7 +3,7 @@
 import re
 from pathlib import Path
 
-from optimizer.reading import SCAN, file_size, read_start
+from optimizer.files.reading import SCAN, file_size, read_start
 
 _HEAD = 65536  # bytes that a header lies in
 _STL_HEAD, _STL_EACH = 84, 50  # of binary STL

@@ -5,12 +5,12 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import Field
 
-from optimizer.border import Table
+from optimizer.files.border import Table
 from optimizer.mesh import Floats, Plane
-from optimizer.plain_number import plain
 from optimizer.rough.measured.convex import between
 from optimizer.rough.measured.form import Dimension, FormSolid, FormTable, PieceFacts, widest_spread
 from optimizer.rough.model import ReferenceFace
+from optimizer.wording.plain_number import plain
 
 # A small square or a protractor held to a sawn corner (common practice, no source).
 DEFAULT_ANGLE_ERROR_DEG = 0.5

@@ -8,9 +8,8 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import Field, model_validator
 
-from optimizer.border import Table
+from optimizer.files.border import Table
 from optimizer.mesh import Floats, Mesh, Plane
-from optimizer.plain_number import plain
 from optimizer.rough.measured.form import (
     LEAST_MM,
     Dimension,
@@ -26,6 +25,7 @@ from optimizer.rough.measured.loft import loft, steps
 from optimizer.rough.measured.sections import ellipses, segments
 from optimizer.rough.measured.stations import Profile, between_stations, changing_evenly
 from optimizer.rough.model import ReferenceFace
+from optimizer.wording.plain_number import plain
 
 _UP = np.array([0.0, 0.0, 1.0])
 _LABORATORY = "laboratory-grown"  # a material's origin: such a boule has grown along its length

@@ -7,11 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from optimizer.border import checked
 from optimizer.errors import InputError, nearest
-from optimizer.materials import Material
+from optimizer.files.border import checked
 from optimizer.mesh import Floats
-from optimizer.plain_number import plain
 from optimizer.rough.flats.table import FaceTable
 from optimizer.rough.formats.scan import Scan
 from optimizer.rough.measured.block import BlockTable
@@ -24,6 +22,8 @@ from optimizer.rough.model import Readings, ReferenceFace, Scale
 from optimizer.rough.rough_file.source import Source, plain_name
 from optimizer.rough.rough_file.table import RoughTable
 from optimizer.rough.scale.units import longest_side, refuse_impossible, size_doubt
+from optimizer.trade.materials import Material
+from optimizer.wording.plain_number import plain
 
 FORMS: dict[str, type[FormTable]] = {
     "block": BlockTable,

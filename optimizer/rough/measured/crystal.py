@@ -6,9 +6,8 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import Field, model_validator
 
-from optimizer.border import Table
+from optimizer.files.border import Table
 from optimizer.mesh import Floats, Plane
-from optimizer.plain_number import plain
 from optimizer.rough.measured.convex import between
 from optimizer.rough.measured.form import (
     Dimension,
@@ -19,6 +18,7 @@ from optimizer.rough.measured.form import (
     widest_spread,
 )
 from optimizer.rough.model import ReferenceFace
+from optimizer.wording.plain_number import plain
 
 # Species of one optic axis, which runs along the prism (from memory of the usual handbooks).
 ONE_OPTIC_AXIS = ("apatite", "beryl", "corundum", "moissanite", "quartz", "tourmaline", "zircon")

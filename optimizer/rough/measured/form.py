@@ -9,11 +9,11 @@ from typing import Annotated, Any
 
 from pydantic import Field, PlainValidator
 
-from optimizer.border import Table, shown
-from optimizer.materials import Material
+from optimizer.files.border import Table, shown
 from optimizer.mesh import Floats, Mesh
-from optimizer.plain_number import plain
 from optimizer.rough.model import ReferenceFace
+from optimizer.trade.materials import Material
+from optimizer.wording.plain_number import plain
 
 LEAST_MM, MOST_MM = 0.01, 1000.0  # the resolution of a caliper; larger than anything cut by hand
 # A good caliper on a sound skin: the tool reads finer, the skin does not (common practice, no

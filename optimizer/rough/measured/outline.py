@@ -5,12 +5,12 @@ from pathlib import Path
 
 import numpy as np
 
-from optimizer.border import shown
 from optimizer.errors import InputError
+from optimizer.files.border import shown
+from optimizer.files.reading import OUTLINE, read_file
 from optimizer.mesh import Floats
-from optimizer.plain_number import plain
-from optimizer.reading import OUTLINE, read_file
 from optimizer.rough.measured.form import MOST_MM
+from optimizer.wording.plain_number import plain
 
 MOST_POINTS = 2000  # a tracing has some tens; each pair of sides is looked at
 _CORNER = np.radians(30.0)  # a sharper turn is a corner of the piece, not a bend (our judgement)

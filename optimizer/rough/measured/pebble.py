@@ -6,9 +6,9 @@ import numpy as np
 from pydantic import Field
 
 from optimizer.mesh import Floats, Mesh
-from optimizer.plain_number import plain
 from optimizer.rough.measured.form import Dimension, FormSolid, FormTable, PieceFacts, widest_spread
 from optimizer.rough.measured.loft import loft
+from optimizer.wording.plain_number import plain
 
 # Superellipsoids |x/a|^p + |y/b|^p + |z/c|^p = 1: 2 is an ellipsoid, more is boxier, less is more
 # like a double pyramid. Beyond these no pebble is like one (a judgement of ours).

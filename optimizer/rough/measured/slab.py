@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 import numpy as np
 from pydantic import Field, model_validator
 
-from optimizer.border import FileName
+from optimizer.files.border import FileName
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.rough.measured.form import (
     Dimension,

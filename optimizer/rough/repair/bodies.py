@@ -8,7 +8,6 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh, volume
-from optimizer.plain_number import plain
 from optimizer.rough.repair.body_words import (
     crumbs_left_out,
     doubt_of_hollows,
@@ -28,6 +27,7 @@ from optimizer.rough.repair.edges import Edges, components, edges_of
 from optimizer.rough.repair.mend import Mended
 from optimizer.rough.repair.orient import signed_volumes, turn_over
 from optimizer.rough.repair.words import areas_mm2, mm, sides_mm
+from optimizer.wording.plain_number import plain
 
 CRUMB_SHARE = 0.01  # of the piece's volume: a body beside the piece up to this size is dropped
 HOLLOW_SHARE = 0.5  # of the piece's volume: a larger inner body is a second wall, not a hollow

@@ -6,11 +6,11 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Mesh
-from optimizer.plain_number import plain
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.closed_surface import ClosedSurface, apart, cross
 from optimizer.rough.repair.mend import counted
 from optimizer.rough.repair.words import areas_mm2, mm, percent, place
+from optimizer.wording.plain_number import plain
 
 
 def crumbs_left_out(

@@ -4,7 +4,6 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Ints, Mesh, volume
-from optimizer.plain_number import plain
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.crossing import crossing_pairs
 from optimizer.rough.repair.distance import farthest
@@ -13,6 +12,7 @@ from optimizer.rough.repair.exact import UnclearError
 from optimizer.rough.repair.mend import Mended, counted
 from optimizer.rough.repair.untangle import untangle
 from optimizer.rough.repair.words import areas_mm2, longest_mm, mm, percent, place
+from optimizer.wording.plain_number import plain
 
 MOST_AREA_SHARE = 0.05  # of the surface that folds may take up
 DEEPEST_SHARE = 0.02  # of the longest side: how deep a fold may reach

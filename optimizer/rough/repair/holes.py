@@ -11,12 +11,12 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh, lengths
-from optimizer.plain_number import plain
 from optimizer.rough.kernels.holes import least_areas
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.edges import Edges
 from optimizer.rough.repair.mend import Mended, counted
 from optimizer.rough.repair.words import areas_mm2, longest_mm, mm, percent, place
+from optimizer.wording.plain_number import plain
 
 WIDEST_SHARE = 0.05  # of the piece's longest side that a filled hole may measure across
 MOST_AREA_SHARE = 0.01  # of the surface that all filled holes may make up

@@ -4,7 +4,6 @@ import numpy as np
 
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
-from optimizer.plain_number import plain
 from optimizer.rough.kernels.windings import winding
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.budget import BudgetSpentError
@@ -14,6 +13,7 @@ from optimizer.rough.repair.holes import find_holes, open_error, too_big
 from optimizer.rough.repair.mend import Mended, counted
 from optimizer.rough.repair.orient import signed_volumes
 from optimizer.rough.repair.words import areas_mm2, longest_mm, percent, place
+from optimizer.wording.plain_number import plain
 
 MOST_AREA_SHARE = 0.01  # of the surface that flaps and inner walls may make up
 _FEWEST_ROUNDS, _MOST_WORK = 50, 5_000_000  # looks at all triangles; triangles in all of them

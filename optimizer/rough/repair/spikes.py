@@ -5,11 +5,11 @@ import math
 import numpy as np
 
 from optimizer.mesh import Floats, Ints, Mesh, lengths
-from optimizer.plain_number import plain
 from optimizer.rough.kernels.spikes import rings
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.mend import Mended, counted
 from optimizer.rough.repair.words import areas_mm2, mm, percent, place
+from optimizer.wording.plain_number import plain
 
 SLENDER = 5.0  # a spike's least height over the radius of its foot: 11 degrees about its axis
 OUTLYING = 5.0  # its least height over the mesh's usual edge

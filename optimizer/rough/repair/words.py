@@ -3,7 +3,7 @@
 import numpy as np
 
 from optimizer.mesh import Floats, Mesh, lengths
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 
 def place(point: Floats) -> str:

@@ -6,15 +6,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from optimizer.border import Place, place_words
 from optimizer.errors import InputError, nearest
-from optimizer.materials import Material, load_material
-from optimizer.memory import refuse_too_many
+from optimizer.files.border import Place, place_words
 from optimizer.rough.flats.named_faces import PLATE
 from optimizer.rough.formats.read import refuse_unread
 from optimizer.rough.formats.scan_size import least_triangles
 from optimizer.rough.rough_file.source import DEFAULT_MATERIAL
 from optimizer.rough.rough_file.table import RoughTable, check_table, read_rough_file
+from optimizer.running.memory import refuse_too_many
+from optimizer.trade.materials import Material, load_material
 
 _FOUND = re.compile(r"flat \d+")  # the names that flat places found on the scan get
 _NAMING = ("parallel_to", "window", "square_to")  # keys whose value is the name of a face

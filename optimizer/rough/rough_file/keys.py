@@ -13,7 +13,7 @@ from pydantic import (
     model_validator,
 )
 
-from optimizer.border import OneLine, Table, shown
+from optimizer.files.border import OneLine, Table, shown
 
 LEAST_CT, MOST_CT = 1e-5, 1e12  # finer than any balance; a mountain
 FAR_MM = 1e6  # nothing marked lies farther from the scan's origin, or is larger

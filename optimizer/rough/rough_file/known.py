@@ -6,10 +6,9 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
-from optimizer.border import Place, place_words
 from optimizer.errors import InputError
+from optimizer.files.border import Place, place_words
 from optimizer.mesh import Floats
-from optimizer.plain_number import plain
 from optimizer.rough.flats.named_faces import PLATE, NamedFaces, resting_plane
 from optimizer.rough.flaws.shape import inner_point, outside
 from optimizer.rough.flaws.table import FlawTable
@@ -23,6 +22,7 @@ from optimizer.rough.zones.painted import zone_of_colours
 from optimizer.rough.zones.solid import refuse_vast_ball
 from optimizer.rough.zones.table import ZoneTable
 from optimizer.solid import rough_solid
+from optimizer.wording.plain_number import plain
 
 
 def with_known(rough: Rough, table: RoughTable, folder: Path, where: str) -> Rough:

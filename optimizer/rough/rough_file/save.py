@@ -3,7 +3,7 @@
 from pathlib import Path
 from typing import Any
 
-from optimizer.materials import own_sg_range
+from optimizer.files.toml_file import toml_text
 from optimizer.rough.boule import stated_form
 from optimizer.rough.flats.table import face_keys
 from optimizer.rough.flaws.files import with_meshes_beside
@@ -12,7 +12,7 @@ from optimizer.rough.formats.ply import write_solid
 from optimizer.rough.model import Rough
 from optimizer.rough.zones.colour_table import colour_keys
 from optimizer.rough.zones.table import zone_keys
-from optimizer.toml_file import toml_text
+from optimizer.trade.materials import own_sg_range
 
 COMMENT = "A piece of rough: lengths in millimetres, in the frame of the scan."
 

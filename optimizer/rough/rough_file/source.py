@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from optimizer.errors import InputError
-from optimizer.plain_number import plain
 from optimizer.rough.formats.read import read_scan
 from optimizer.rough.formats.scan import Scan
 from optimizer.rough.model import Readings, Scale
@@ -13,7 +12,8 @@ from optimizer.rough.scale.coarse import coarse_error
 from optimizer.rough.scale.file_unit import with_file_unit
 from optimizer.rough.scale.known_distance import by_distance
 from optimizer.rough.scale.units import mm_per_unit, settle_scale, size_of
-from optimizer.visible import visible
+from optimizer.wording.plain_number import plain
+from optimizer.wording.visible import visible
 
 DEFAULT_SCAN_ERROR_MM = 0.02  # a careful desktop scan (common practice, no source)
 DEFAULT_MATERIAL = "quartz"

@@ -9,9 +9,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
-from optimizer.border import FileName, OneLine, Table, checked
 from optimizer.errors import InputError
-from optimizer.plain_number import plain
+from optimizer.files.border import FileName, OneLine, Table, checked
+from optimizer.files.toml_file import read_toml
 from optimizer.rough.flats.named_faces import PLATE
 from optimizer.rough.flats.table import FaceTable
 from optimizer.rough.flaws.table import FlawTable
@@ -19,7 +19,7 @@ from optimizer.rough.rough_file.keys import Direction, Positive, Weighed
 from optimizer.rough.scale.known_distance import DistanceTable
 from optimizer.rough.zones.colour_table import BodyColourTable
 from optimizer.rough.zones.table import ZoneTable
-from optimizer.toml_file import read_toml
+from optimizer.wording.plain_number import plain
 
 # The greatest relative error of a balance that serves for stones (common practice, no source).
 WORST_BALANCE = 0.1

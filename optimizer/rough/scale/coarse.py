@@ -3,7 +3,7 @@
 import numpy as np
 
 from optimizer.mesh import Floats
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 _LEAST_POINTS = 1000  # of fewer, as of a drawn box, whole numbers say nothing
 _LOOK = 50_000  # points that are examined for that: each corner comes about six times

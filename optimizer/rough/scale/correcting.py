@@ -9,9 +9,7 @@ from typing import Any
 import numpy as np
 
 from optimizer.errors import InputError
-from optimizer.materials import Material
 from optimizer.mesh import Mesh
-from optimizer.plain_number import plain
 from optimizer.rough.model import Repair, Rough, Scale
 from optimizer.rough.repair.solidify import MendedSolid
 from optimizer.rough.rough_file.table import RoughTable
@@ -24,6 +22,8 @@ from optimizer.rough.scale.weighing import (
 )
 from optimizer.rough.scale.weight_words import unit_hint
 from optimizer.rough.shape import farthest_from_middle
+from optimizer.trade.materials import Material
+from optimizer.wording.plain_number import plain
 
 # A piece whose own specific gravity lies farther from the list is another species, or mostly
 # something else (common practice, no source).

@@ -1,9 +1,9 @@
 """The unit that a scan's own format brings along, against the one that the user states."""
 
 from optimizer.errors import InputError
-from optimizer.plain_number import plain
 from optimizer.rough.formats.scan import FileUnit
 from optimizer.rough.scale.units import FITS_MM
+from optimizer.wording.plain_number import plain
 
 _SAME = 1e-9  # relative: two ways to write one factor
 

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 from pydantic import field_validator
 
-from optimizer.border import Table
 from optimizer.errors import InputError
-from optimizer.plain_number import plain
+from optimizer.files.border import Table
 from optimizer.rough.model import Scale
 from optimizer.rough.rough_file.keys import Point, Positive
+from optimizer.wording.plain_number import plain
 
 # Calipers by hand, between two marks on rough stone (common practice, no source).
 CALIPER_ERROR_MM = 0.05

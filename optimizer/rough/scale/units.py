@@ -7,7 +7,7 @@ import numpy as np
 
 from optimizer.errors import InputError, nearest
 from optimizer.mesh import Floats
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 MM_PER_UNIT = {"um": 0.001, "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
 

@@ -8,11 +8,11 @@ may be off by; ρ to the species' listed range. Limits are taken at their worst 
 
 from dataclasses import dataclass, replace
 
-from optimizer.materials import Material, Range
 from optimizer.mesh import Mesh, volume
 from optimizer.rough.model import Rough
 from optimizer.rough.scale.units import MM_PER_UNIT
 from optimizer.rough.shape import area_mm2
+from optimizer.trade.materials import Material, Range
 
 # A balance whose error is not stated (common practice, no source).
 BALANCE_SHARE, LEAST_BALANCE_CT = 0.001, 0.01

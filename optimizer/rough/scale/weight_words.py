@@ -1,7 +1,6 @@
 """The weighing in plain sentences: what can explain a difference, and what to do about one."""
 
 from optimizer.errors import InputError
-from optimizer.plain_number import plain
 from optimizer.rough.model import Rough
 from optimizer.rough.scale.units import MM_PER_UNIT
 from optimizer.rough.scale.weighing import (
@@ -13,6 +12,7 @@ from optimizer.rough.scale.weighing import (
     unit_mistake,
     weighing_of,
 )
+from optimizer.wording.plain_number import plain
 
 
 def weighed_lines(rough: Rough) -> list[str]:

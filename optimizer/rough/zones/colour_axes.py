@@ -3,11 +3,11 @@
 import numpy as np
 
 from optimizer.errors import InputError
-from optimizer.materials import Material
 from optimizer.mesh import Floats
-from optimizer.plain_number import plain
 from optimizer.rough.rough_file.table import RoughTable
 from optimizer.rough.zones.colour_table import BodyColourTable
+from optimizer.trade.materials import Material
+from optimizer.wording.plain_number import plain
 
 _SQUARE_DEG = 3.0  # a crystal's two axes are square; up to this much off counts as measuring error
 

@@ -4,7 +4,7 @@ from typing import Annotated, Any
 
 from pydantic import Field, model_validator
 
-from optimizer.border import FileName, OneLine, Table
+from optimizer.files.border import FileName, OneLine, Table
 from optimizer.rough.model import Colour, Slice
 from optimizer.rough.rough_file.keys import Srgb
 

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.colours import apart, as_hex, decoded, encoded
+from optimizer.files.reading import PHOTO, read_file
 from optimizer.mesh import Floats
-from optimizer.reading import PHOTO, read_file
 
 PASSES = 2  # light goes through the slice to the paper and back
 _RIM, _MIDDLE = 0.05, 1.0 / 3.0  # of the photo's sides: what is paper, what is stone

@@ -3,12 +3,12 @@
 from pathlib import Path
 from typing import TypeVar
 
-from optimizer.border import Place, place_words
 from optimizer.errors import InputError
-from optimizer.plain_number import plain
+from optimizer.files.border import Place, place_words
 from optimizer.rough.rough_file.table import RoughTable
 from optimizer.rough.zones.colour_table import BodyColourTable, SliceTable
 from optimizer.rough.zones.photo import PASSES, slice_colour
+from optimizer.wording.plain_number import plain
 
 AnyColour = TypeVar("AnyColour", bound=BodyColourTable)
 

@@ -6,11 +6,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.mesh import Floats, Mesh, Plane, unit_normals
-from optimizer.plain_number import plain
 from optimizer.rough.model import Ball, BentSheet, Boundary, ConvexRoom
 from optimizer.rough.zones.boundary import normals
 from optimizer.rough.zones.boundary_fit import distances
 from optimizer.solid import as_mesh, as_solid, trim
+from optimizer.wording.plain_number import plain
 
 Bools = NDArray[np.bool_]
 

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 import numpy as np
 from pydantic import Field, model_validator
 
-from optimizer.border import OneLine, Table
+from optimizer.files.border import OneLine, Table
 from optimizer.mesh import Floats, Plane
 from optimizer.rough.flats.named_faces import NamedFaces
 from optimizer.rough.flats.table import plane_keys

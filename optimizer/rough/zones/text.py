@@ -3,8 +3,8 @@
 import numpy as np
 
 from optimizer.mesh import Floats, Plane
-from optimizer.plain_number import plain
 from optimizer.rough.model import Ball, BentSheet, BoundaryFit, ConvexRoom, Zone
+from optimizer.wording.plain_number import plain
 
 
 def zone_text(zone: Zone) -> str:

@@ -9,11 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimizer.errors import InputError
-from optimizer.materials import load_material
 from optimizer.mesh import volume
 from optimizer.rough.measured.block import BlockTable
 from optimizer.rough.measured.form import FormSolid, PieceFacts
 from optimizer.rough.model import Rough
+from optimizer.trade.materials import load_material
 
 Load = Callable[..., Rough]
 

@@ -11,7 +11,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimizer.errors import InputError
-from optimizer.materials import load_material
 from optimizer.mesh import Floats, Mesh, volume
 from optimizer.rough.formats.scan import Scan
 from optimizer.rough.measured.boule import BouleTable, SplitBouleTable
@@ -19,6 +18,7 @@ from optimizer.rough.measured.form import FormSolid, PieceFacts
 from optimizer.rough.measured.stations import between_stations
 from optimizer.rough.model import Rough
 from optimizer.rough.repair.solidify import make_solid
+from optimizer.trade.materials import load_material
 
 Load = Callable[..., Rough]
 EVEN = (

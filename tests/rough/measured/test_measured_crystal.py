@@ -9,13 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from species import material_names
 
-from optimizer.materials import load_material
 from optimizer.mesh import Mesh, volume
 from optimizer.rough.formats.scan import Scan
 from optimizer.rough.measured.crystal import ONE_OPTIC_AXIS, CrystalTable
 from optimizer.rough.measured.form import PieceFacts
 from optimizer.rough.model import Rough
 from optimizer.rough.repair.solidify import make_solid
+from optimizer.trade.materials import load_material
 
 Load = Callable[..., Rough]
 PRISM = 'form = "crystal"\nsection = "hexagonal"\nacross_flats_mm = 12\nlength_mm = 30\n'

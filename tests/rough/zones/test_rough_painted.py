@@ -9,7 +9,6 @@ from scipy.spatial.transform import Rotation
 
 from optimizer.colours import as_hex, decoded, from_hex, lab
 from optimizer.errors import InputError
-from optimizer.materials import load_material
 from optimizer.mesh import Floats, Mesh, Plane, volume
 from optimizer.rough import describe, load_rough
 from optimizer.rough.flats.named_faces import NamedFaces
@@ -19,6 +18,7 @@ from optimizer.rough.zones.boundary import heights
 from optimizer.rough.zones.painted import zone_of_colours
 from optimizer.rough.zones.table import ZoneTable
 from optimizer.rough.zones.two_colours import two_colours
+from optimizer.trade.materials import load_material
 
 SCAN_NOISE, SOFT_BORDER = 0.02, 0.3  # mm
 COLOUR_NOISE, SHADING = 0.05, 0.35  # of the brightest

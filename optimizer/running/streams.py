@@ -8,7 +8,7 @@ import sys
 from contextlib import suppress
 from typing import Any, TextIO
 
-from optimizer.visible import visible
+from optimizer.wording.visible import visible
 
 MOST_TOLD = 490  # letters of a line on stderr, which is to be taken in at one look
 

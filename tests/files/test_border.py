@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import Field
 
-from optimizer.border import OneLine, Table, checked, shown
 from optimizer.errors import InputError, nearest
-from optimizer.toml_file import read_toml
+from optimizer.files.border import OneLine, Table, checked, shown
+from optimizer.files.toml_file import read_toml
 
 
 class Inner(Table):

@@ -2,7 +2,7 @@
 
 import pytest
 
-from optimizer.visible import MOST_LETTERS, visible
+from optimizer.wording.visible import MOST_LETTERS, visible
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import optimizer
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 DRAWN = {"label.py", "drawing.py", "weights.py"}  # write the coordinates of drawings, not sentences
 SHORTEST = ("make_observer.py", "plain_number.py")  # a script, and the home itself

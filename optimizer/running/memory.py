@@ -12,7 +12,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from optimizer.errors import InputError
-from optimizer.plain_number import plain
+from optimizer.wording.plain_number import plain
 
 try:
     import resource

@@ -11,16 +11,16 @@ import scan_writers
 import shapes
 from command import Run, refused
 
-from optimizer import memory
 from optimizer.errors import InputError
-from optimizer.memory import (
+from optimizer.rough.formats.scan_size import least_triangles
+from optimizer.running import memory
+from optimizer.running.memory import (
     lacks_memory,
     ran_out,
     refuse_no_start,
     refuse_too_large,
     refuse_too_many,
 )
-from optimizer.rough.formats.scan_size import least_triangles
 
 GB = 10**9
 

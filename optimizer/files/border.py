@@ -9,8 +9,8 @@ from typing import Annotated, Any, TypeVar, get_args
 from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
 
 from optimizer.errors import InputError, nearest, ordinal
-from optimizer.plain_number import plain
-from optimizer.visible import is_visible
+from optimizer.wording.plain_number import plain
+from optimizer.wording.visible import is_visible
 
 Place = tuple[str | int, ...]  # keys, and positions in lists, counted from 0
 

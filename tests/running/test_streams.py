@@ -6,8 +6,8 @@ import sys
 
 import pytest
 
-from optimizer import streams
-from optimizer.streams import ready_streams, tell, trouble
+from optimizer.running import streams
+from optimizer.running.streams import ready_streams, tell, trouble
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="a matter of POSIX descriptors")
 

@@ -7,7 +7,7 @@ import pytest
 from species import critical_angle_deg, material_names
 
 from optimizer.errors import InputError
-from optimizer.materials import Material, cautions_for, load_material
+from optimizer.trade.materials import Material, cautions_for, load_material
 
 COLUMNS = (
     "sg", "ri", "birefringence", "dispersion", "mohs", "cleavage", "heat", "pleochroism",

@@ -6,8 +6,8 @@ import threading
 
 import pytest
 
-from optimizer import leaving
-from optimizer.stopping import answering, tidied
+from optimizer.running import leaving
+from optimizer.running.stopping import answering, tidied
 
 
 @pytest.fixture

@@ -4,10 +4,10 @@ import pytest
 import shapes
 from hand_plans import rough_of
 
-from optimizer.calibrated import CalibratedOutline, outlines
 from optimizer.design import calibrated_designs
 from optimizer.offers.offer import offers
 from optimizer.order import Order, SizeDemand
+from optimizer.trade.calibrated import CalibratedOutline, outlines
 
 every_outline = pytest.mark.parametrize("outline", outlines(), ids=lambda outline: outline.name)
 

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from optimizer import reading
 from optimizer.errors import InputError
-from optimizer.reading import Kind, NoSuchFileError, file_size, read_file
+from optimizer.files import reading
+from optimizer.files.reading import Kind, NoSuchFileError, file_size, read_file
 
 SMALL = Kind("a note", 10)
 

@@ -5,7 +5,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
-from optimizer.leaving import tidying
+from optimizer.running.leaving import tidying
 
 
 @contextmanager

@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimizer.toml_file import toml_text
+from optimizer.files.toml_file import toml_text
 
 TEXTS = st.text(st.characters(exclude_categories=["Cs"]), max_size=12)
 LEAVES = st.one_of(

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from optimizer.errors import InputError
-from optimizer.reading import SETTINGS, read_file
+from optimizer.files.reading import SETTINGS, read_file
 
 # The parser's time grows with the square of a key's parts; ours have five at most.
 _MOST_PARTS = 50

@@ -1,0 +1,1 @@
+"""How numbers and foreign text are written for people."""
