@@ -41,7 +41,7 @@ def trim(solid: Any, plane: Plane) -> Any:
     return solid.trim_by_plane(tuple(plane.normal), plane.offset)
 
 
-def part(solid: Any, plane: Plane, kerf_mm: float) -> tuple[Any, Any]:
+def split_by_kerf(solid: Any, plane: Plane, kerf_mm: float) -> tuple[Any, Any]:
     """(below, above): what is left of a robust solid beside a kerf centred on ``plane``."""
     half = kerf_mm / 2.0
     above = trim(solid, Plane(plane.normal, plane.offset + half))
@@ -66,8 +66,8 @@ def lumps(solid: Any) -> list[Any]:
     """The connected lumps of a robust solid, heaviest first, each with its hollows; none for an
     empty one, or for one whose surface is all inside out."""
     parts = solid.decompose()  # a hollow's surface is a part of its own, inside out
-    whole = [part for part in parts if part.volume() >= 0.0]
-    for hollow in (part for part in parts if whole and part.volume() < 0.0):
+    whole = [lump for lump in parts if lump.volume() >= 0.0]
+    for hollow in (lump for lump in parts if whole and lump.volume() < 0.0):
         surface = as_mesh(hollow)
         filled = as_solid(Mesh(surface.vertices, surface.faces[:, ::-1]))
         around = max(range(len(whole)), key=lambda i: (whole[i] ^ filled).volume())
@@ -112,5 +112,5 @@ def beyond(mesh: Mesh, plane: Plane) -> Mesh:
 
 def saw(mesh: Mesh, plane: Plane, kerf_mm: float) -> tuple[Mesh, Mesh]:
     """(below, above): what is left on each side of a kerf centred on ``plane``."""
-    below, above = part(as_solid(mesh), plane, kerf_mm)
+    below, above = split_by_kerf(as_solid(mesh), plane, kerf_mm)
     return as_mesh(below), as_mesh(above)

@@ -22,8 +22,8 @@ from optimizer.placement.model import Placement, Pose
 from optimizer.placement.zone_view import ZoneView
 from optimizer.plan_model import Plan, Stone
 from optimizer.rough.model import Colour, Rough, Zone
-from optimizer.sawing.model import Cut, Offcut, Piece, SawPlan
-from optimizer.sawing.tree import cut_centre
+from optimizer.sawing.model import Offcut, Piece, SawCut, SawPlan
+from optimizer.sawing.piece_tree import cut_centre
 from optimizer.solid import as_solid, saw
 from optimizer.trade.materials import Material, load_material
 
@@ -144,7 +144,7 @@ def saw_plan(rough: Rough, planes: tuple[Plane, ...], kerf_mm: float = 0.4) -> S
         below, above = len(pieces), len(pieces) + 1
         pieces += [Piece(below, k, "below", mesh), Piece(above, k, "above", cap)]
         cuts.append(
-            Cut(holder, (below,), (above,), plane, centre, kerf_mm, 25.0, "keeps an offcut")
+            SawCut(holder, (below,), (above,), plane, centre, kerf_mm, 25.0, "keeps an offcut")
         )
         holder = below
     caps = [piece for piece in pieces if piece.side == "above"]
@@ -280,7 +280,7 @@ def saw_guide_of(sawing: SawPlan) -> SawGuide:
     return SawGuide((), tuple((_distance(cut),) for cut in sawing.cuts))
 
 
-def _distance(cut: Cut) -> Distance:
+def _distance(cut: SawCut) -> Distance:
     foot = cut.plane.normal * cut.plane.offset
     end = foot + 3.0 * cut.plane.normal
     return Distance("mark P", "the sawn face", foot, end, 3.0, "Measure along the surface.")

@@ -14,11 +14,11 @@ from optimizer.solid import (
     beyond,
     in_space,
     lumps,
-    part,
     plane_frame,
     rough_solid,
     saw,
     section,
+    split_by_kerf,
     volume_of,
 )
 
@@ -51,7 +51,9 @@ def test_both_sides_and_the_kerf_add_up_to_the_piece(seed, offset, kerf):
 
 def test_part_agrees_with_saw():
     piece, plane = shapes.dented(3), Plane.through(np.zeros(3), np.array([1.0, 2, 3]))
-    for mesh, solid in zip(saw(piece, plane, 0.5), part(as_solid(piece), plane, 0.5), strict=True):
+    for mesh, solid in zip(
+        saw(piece, plane, 0.5), split_by_kerf(as_solid(piece), plane, 0.5), strict=True
+    ):
         assert volume(mesh) == pytest.approx(solid.volume(), rel=1e-12)
 
 

@@ -9,7 +9,7 @@ from optimizer.audit.ground import LENGTH_MM, RELATIVE, close, count, require, r
 from optimizer.audit.tree import stones_in
 from optimizer.mesh import Mesh
 from optimizer.order import Workshop
-from optimizer.sawing.model import Cut, SawPlan
+from optimizer.sawing.model import SawCut, SawPlan
 from optimizer.wording.plain_number import plain
 
 
@@ -50,12 +50,12 @@ def _require_few(plan: SawPlan, workshop: Workshop) -> None:
         )
 
 
-def _parts(plan: SawPlan, cut: Cut) -> bool:
+def _parts(plan: SawPlan, cut: SawCut) -> bool:
     """Whether stones lie on both sides of a cut."""
     return all(any(stones_in(plan, i) for i in side) for side in (cut.below, cut.above))
 
 
-def _require_blade(cut: Cut, piece: Mesh, workshop: Workshop, name: str) -> None:
+def _require_blade(cut: SawCut, piece: Mesh, workshop: Workshop, name: str) -> None:
     """The workshop's kerf, a unit normal, and a depth that the saw has and the piece needs."""
     close(f"the kerf of {name}", cut.kerf_mm, workshop.kerf_mm, RELATIVE, "mm")
     length = float(np.linalg.norm(cut.plane.normal))
@@ -77,7 +77,7 @@ def _require_blade(cut: Cut, piece: Mesh, workshop: Workshop, name: str) -> None
     )
 
 
-def _passes_by(stone: Mesh, cut: Cut) -> float:
+def _passes_by(stone: Mesh, cut: SawCut) -> float:
     """Distance from the stone to the cut's plane in mm, zero or less where it is crossed."""
     heights = stone.vertices @ cut.plane.normal - cut.plane.offset
     return float(max(heights.min(), -heights.max()))

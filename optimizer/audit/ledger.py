@@ -8,7 +8,7 @@ from optimizer.guidance.model import DoppingFlat, Guidance, SawGuide
 from optimizer.mesh import Floats
 from optimizer.placement.zone_view import ZoneView
 from optimizer.plan_model import Plan, Stone
-from optimizer.sawing.model import Cut
+from optimizer.sawing.model import SawCut
 from optimizer.wording.plain_number import plain
 
 LEAN_RAD = 5e-6  # of a sawn dopping flat: under 0.0001 mm across a stone of 20 mm
@@ -126,7 +126,7 @@ def _table_height(stone: Stone, normal: Floats) -> float:
     return float((stone.placement.mesh().vertices @ normal).max())
 
 
-def _sawn_flat_fits(flat: DoppingFlat, cut: Cut, middle: Floats) -> None:
+def _sawn_flat_fits(flat: DoppingFlat, cut: SawCut, middle: Floats) -> None:
     """The flat is the face that its cut leaves on the stone's side, where the axis through the
     stone's middle (3,) meets it."""
     turn = float(np.sign(flat.plane.normal @ cut.plane.normal))

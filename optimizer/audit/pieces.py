@@ -17,7 +17,7 @@ from optimizer.audit.ground import (
 )
 from optimizer.audit.tree import leaf_ids
 from optimizer.mesh import Floats, Mesh, volume
-from optimizer.sawing.model import Cut, Offcut, SawPlan
+from optimizer.sawing.model import Offcut, SawCut, SawPlan
 from optimizer.solid import volume_of
 from optimizer.wording.plain_number import plain
 
@@ -74,7 +74,7 @@ def pieces_add_up(plan: SawPlan, solids: dict[int, Any]) -> str:
     )
 
 
-def beside_kerf(mesh: Mesh, cut: Cut) -> dict[str, float]:
+def beside_kerf(mesh: Mesh, cut: SawCut) -> dict[str, float]:
     """Volumes in mm³ of a piece "below" and "above" the kerf, and of the "kerf" itself."""
     n, c, half = cut.plane.normal, cut.plane.offset, cut.kerf_mm / 2.0
     above, kerf_and_above = volumes_above(mesh, n, (c + half, c - half))
@@ -85,7 +85,7 @@ def beside_kerf(mesh: Mesh, cut: Cut) -> dict[str, float]:
     }
 
 
-def _require_from(child: Mesh, parent: Mesh, cut: Cut, side: str, name: str) -> None:
+def _require_from(child: Mesh, parent: Mesh, cut: SawCut, side: str, name: str) -> None:
     """Every corner of the child is on its side, and is the parent's or lies on the kerf's face."""
     turn = 1.0 if side == "above" else -1.0
     heights = turn * (child.vertices @ cut.plane.normal - cut.plane.offset) - cut.kerf_mm / 2.0

@@ -8,7 +8,7 @@ from optimizer.audit.ground import ANGLE_DEG, LENGTH_MM, close, count, require
 from optimizer.audit.tree import children
 from optimizer.mesh import Floats, Mesh, vector_areas
 from optimizer.rough.model import ReferenceFace
-from optimizer.sawing.model import Cut, SawPlan, SawSetting
+from optimizer.sawing.model import SawCut, SawPlan, SawSetting
 from optimizer.wording.plain_number import plain
 
 _TRUE_DEG = 0.5  # what may be called parallel or square
@@ -43,7 +43,7 @@ def _faces_of(plan: SawPlan, piece: int, faces: Sequence[ReferenceFace]) -> dict
 
 
 def _require_true(
-    cut: Cut, setting: SawSetting, known: dict[str, _Face], mesh: Mesh, name: str
+    cut: SawCut, setting: SawSetting, known: dict[str, _Face], mesh: Mesh, name: str
 ) -> None:
     for face in {setting.face, setting.last} - {None}:
         require(face in known, f"the flat that {name} is set by", f"{face}", "a flat of its piece")
@@ -72,7 +72,7 @@ def _require_true(
         close(f"{name} against {setting.last}", setting.last_deg, angle, ANGLE_DEG, "°")
 
 
-def _angle_deg(cut: Cut, normal: Floats) -> float:
+def _angle_deg(cut: SawCut, normal: Floats) -> float:
     return float(np.degrees(np.arccos(min(1.0, abs(float(cut.plane.normal @ normal))))))
 
 

@@ -1,7 +1,7 @@
 """Do the pieces and cuts form a tree that can be sawn in order?"""
 
 from optimizer.audit.ground import count, require
-from optimizer.sawing.model import Cut, SawPlan
+from optimizer.sawing.model import SawCut, SawPlan
 
 
 def pieces_form_a_tree(plan: SawPlan, stones: int) -> str:
@@ -27,7 +27,7 @@ def pieces_form_a_tree(plan: SawPlan, stones: int) -> str:
     )
 
 
-def children(cut: Cut) -> list[tuple[int, str]]:
+def children(cut: SawCut) -> list[tuple[int, str]]:
     """The pieces that a cut leaves, each with its side."""
     return [(i, "below") for i in cut.below] + [(i, "above") for i in cut.above]
 

@@ -23,7 +23,7 @@ from optimizer.guidance.readings import (
 from optimizer.mesh import Floats, Mesh, greatest, unit_normals
 from optimizer.rough.model import Rough
 from optimizer.sawing.faces import MeasuringFlat, flats_of, sawn_face
-from optimizer.sawing.model import Cut, SawPlan
+from optimizer.sawing.model import SawCut, SawPlan
 from optimizer.solid import as_solid, in_space, plane_frame, section
 
 WAYS = 36  # ways around the cut's line in which its outermost points are looked for
@@ -70,7 +70,7 @@ def _of_cut(
     return (*readings, _check(plan, cut, index + 1))
 
 
-def _spots(piece: Mesh, cut: Cut, number: int, along: Floats) -> list[Spot]:
+def _spots(piece: Mesh, cut: SawCut, number: int, along: Floats) -> list[Spot]:
     """A, B, C: of the outermost points of the cut's line, those of the largest triangle."""
     frame = plane_frame(cut.plane.normal, along)
     line = np.vstack(section(as_solid(piece), frame, cut.plane.offset))
@@ -104,7 +104,11 @@ def normals_at(mesh: Mesh, point: Floats) -> Floats:
 
 
 def _readings(
-    spot: Spot, cut: Cut, flats: list[MeasuringFlat], places: list[Landmark], surface: TriangleCells
+    spot: Spot,
+    cut: SawCut,
+    flats: list[MeasuringFlat],
+    places: list[Landmark],
+    surface: TriangleCells,
 ) -> list[Distance]:
     """The readings that single the spot out: of the first two, the one that runs more across the
     cut's line leads; a third follows only where two are met elsewhere, too."""
@@ -116,7 +120,7 @@ def _readings(
     return [r.distance for r in (*across, *chosen[2:])]
 
 
-def _check(plan: SawPlan, cut: Cut, number: int) -> Distance:
+def _check(plan: SawPlan, cut: SawCut, number: int) -> Distance:
     """What a caliper reads across the first piece below the cut when it is done."""
     face, piece = cut.face(above=False), cut.below[0]
     vertices = plan.pieces[piece].mesh.vertices

@@ -123,7 +123,7 @@ def _table_cut(plan: SawPlan, home: int, through: Floats, up: Floats) -> tuple[i
     meets the face."""
     parallel = [
         (index, float(up @ through + (face.offset - face.normal @ through) / (face.normal @ up)))
-        for index, face in plan.faces_left(home)
+        for index, face in plan.sawn_faces(home)
         if np.linalg.norm(face.normal - up) <= PARALLEL_RAD
     ]
     return min(parallel, key=lambda one: one[1], default=None)

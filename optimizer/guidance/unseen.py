@@ -12,7 +12,7 @@ from optimizer.rough.repair.words import mm, place
 from optimizer.wording.plain_number import plain
 
 
-def unseen_near(rough: Rough, order: Order, placement: Placement) -> tuple[str, ...]:
+def guessed_surface_warnings(rough: Rough, order: Order, placement: Placement) -> tuple[str, ...]:
     """A warning for each repair whose surface is a guess and may lie so deep that the stone, with
     the skin it keeps all round, no longer lies within the piece there.
 

@@ -20,7 +20,7 @@ def offcut_rough(rough: Rough, sawing: SawPlan, offcut: Offcut) -> Rough:
     """A kept offcut as a rough of its own."""
     sawn = (
         ReferenceFace(sawn_face_name(index), plane)
-        for index, plane in sawing.faces_left(offcut.piece)
+        for index, plane in sawing.sawn_faces(offcut.piece)
     )
     return part_of(rough, offcut.mesh, f"{offcut.piece:02d}.ply", tuple(sawn))
 

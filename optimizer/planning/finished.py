@@ -7,7 +7,7 @@ from optimizer.guidance import guide, guide_saw
 from optimizer.guidance.flat import dop_warnings
 from optimizer.guidance.flaws import flaw_warnings
 from optimizer.guidance.model import DirectionView, Guidance
-from optimizer.guidance.unseen import unseen_near
+from optimizer.guidance.unseen import guessed_surface_warnings
 from optimizer.offers.bound import Bound
 from optimizer.offers.crystal import CLEAVAGE_DEG
 from optimizer.offers.least_width import SMALLEST_MM
@@ -88,7 +88,7 @@ def with_stones(
         replace(stone, guidance=_guidance(plan, stone, sawing, number))
         for number, stone in enumerate(stones)
     )
-    unseen = (unseen_near(rough, plan.asked_of(one), one.placement) for one in stones)
+    unseen = (guessed_surface_warnings(rough, plan.asked_of(one), one.placement) for one in stones)
     told = (
         *(text for texts in unseen for text in texts),
         *plan.warnings,

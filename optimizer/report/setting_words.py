@@ -3,16 +3,16 @@
 from collections.abc import Iterator
 
 from optimizer.report.html import degrees, millimetres
-from optimizer.sawing.model import Cut
+from optimizer.sawing.model import SawCut
 
 
-def depth_words(cut: Cut) -> str:
+def depth_words(cut: SawCut) -> str:
     """How deep the blade goes, and from how many sides."""
     deep = f"{millimetres(cut.depth_mm, 1)} deep"
     return deep if cut.sides == 1 else f"{deep} from each of two sides"
 
 
-def setting_words(cut: Cut) -> Iterator[str]:
+def setting_words(cut: SawCut) -> Iterator[str]:
     """What guides the piece, and the angle to the face sawn last."""
     setting = cut.setting
     if setting is None:

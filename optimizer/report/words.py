@@ -5,7 +5,7 @@ from itertools import chain
 
 from optimizer.design.family import Free
 from optimizer.guidance.model import DirectionView, FlawView
-from optimizer.guidance.unseen import unseen_near
+from optimizer.guidance.unseen import guessed_surface_warnings
 from optimizer.offers.bound import Bound
 from optimizer.placement.zone_view import ZoneView
 from optimizer.plan_model import Plan, RuledOut, Stone
@@ -22,7 +22,7 @@ from optimizer.report.html import (
 from optimizer.report.setting_words import depth_words, setting_words
 from optimizer.rough.doubts import grave_doubts
 from optimizer.rough.model import Readings
-from optimizer.sawing.model import Cut
+from optimizer.sawing.model import SawCut
 from optimizer.trade.materials import cautions_for
 from optimizer.wording.plain_number import plain
 
@@ -45,7 +45,9 @@ def _needs_several(plan: Plan) -> bool:
 
 def grave_warnings(plan: Plan) -> tuple[str, ...]:
     """The warnings that call the whole plan in question."""
-    near = [unseen_near(plan.rough, plan.order, stone.placement) for stone in plan.stones]
+    near = [
+        guessed_surface_warnings(plan.rough, plan.order, stone.placement) for stone in plan.stones
+    ]
     grave = (*grave_doubts(plan.rough), *chain.from_iterable(near))
     return tuple(warning for warning in plan.warnings if warning in grave)
 
@@ -224,7 +226,7 @@ def cut_line(plan: Plan, index: int) -> str:
     )
 
 
-def _pieces(plan: Plan, cut: Cut) -> str:
+def _pieces(plan: Plan, cut: SawCut) -> str:
     named = [piece_name(plan, piece) for piece in (*cut.below, *cut.above)]
     return " and ".join(named)
 

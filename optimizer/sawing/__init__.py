@@ -5,9 +5,9 @@ from collections.abc import Callable, Sequence
 from optimizer.order import Workshop
 from optimizer.placement.model import Placement
 from optimizer.rough.model import Rough
-from optimizer.sawing.freeing import free_stones
+from optimizer.sawing.cut_sequence import saw_all
 from optimizer.sawing.model import OutOfReachError, SawPlan
-from optimizer.sawing.setting import too_short, with_settings
+from optimizer.sawing.setting import too_short_warnings, with_settings
 from optimizer.several.model import Division, Fork
 
 __all__ = ["OutOfReachError", "saw_plan", "saw_plan_of"]
@@ -57,6 +57,6 @@ def _sawn(
     workshop: Workshop,
     stop: Callable[[], bool],
 ) -> tuple[SawPlan, tuple[str, ...]]:
-    tree = free_stones(rough, placements, fork, workshop, stop)
+    tree = saw_all(rough, placements, fork, workshop, stop)
     plan = with_settings(tree.plan(), rough.reference_faces)
-    return plan, (*tree.warnings, *too_short(plan, workshop))
+    return plan, (*tree.warnings, *too_short_warnings(plan, workshop))

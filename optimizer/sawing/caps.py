@@ -12,8 +12,8 @@ from optimizer.order import Workshop
 from optimizer.placement.model import Placement, Pose
 from optimizer.sawing.depth import deepest_mm
 from optimizer.sawing.directions import CutDirection, directions
-from optimizer.sawing.search import SawTask, choose, in_reach, still_worth
-from optimizer.sawing.standin import stand_in
+from optimizer.sawing.search import SawTask, choose_cuts, in_reach, remaining_gains
+from optimizer.sawing.volume_sample import sample_volume
 from optimizer.several.model import allowance_mm
 from optimizer.wording.plain_number import plain
 
@@ -36,36 +36,36 @@ class Caps:
         piece: Mesh,
         stones: Sequence[Placement],
         sg: float,
-        plain: Mapping[str, Floats],
+        easy: Mapping[str, Floats],
         workshop: Workshop,
         before: int,
         stop: Callable[[], bool],
     ) -> "Caps":
-        """Choose them for a piece that holds the stones, and has lost some ``before``. ``plain``:
+        """Choose them for a piece that holds the stones, and has lost some ``before``. ``easy``:
         normals (3,) that are easy to set up, by how the cut runs then."""
         frame = stones[0].pose
         here = (piece.vertices - frame.translation) @ frame.rotation
-        corners = [_seen_from(frame, stone) for stone in stones]
+        corners = [_corners_in(frame, stone) for stone in stones]
         task = SawTask(
-            stand_in=stand_in(Mesh(here, piece.faces)),
+            sample=sample_volume(Mesh(here, piece.faces)),
             corners=np.vstack(corners),
             workshop=replace(workshop, most_cuts=max(workshop.most_cuts - before, 0)),
             ct_per_mm3=sg / 200.0,
             allowance_mm=allowance_mm(workshop) + ROUNDING_MM,
         )
-        own = {run: normal @ frame.rotation for run, normal in plain.items()}
+        own = {run: normal @ frame.rotation for run, normal in easy.items()}
         body = stones[0].body if len(stones) == 1 else None
         candidates = directions(body, own, here[ConvexHull(here).vertices])
-        return Caps(frame, task, candidates, choose(task, candidates, stop), before)
+        return Caps(frame, task, candidates, choose_cuts(task, candidates, stop), before)
 
     def plane(self, cut: CutDirection) -> Plane:
         """A cut's plane in the scan frame."""
         normal = self.frame.rotation @ cut.normal
         return Plane(normal, float(self.task.levels([cut])[0] + normal @ self.frame.translation))
 
-    def left_on(self, whose: str = "") -> Iterator[str]:
+    def unsawn_cap_warnings(self, whose: str = "") -> Iterator[str]:
         """The heaviest cap that the rule would still saw off and the search left, and why."""
-        caps, left = still_worth(self.task, self.done, self.candidates)
+        caps, left = remaining_gains(self.task, self.done, self.candidates)
         best = int(np.argmax(caps.worth))
         shop = self.task.workshop
         if caps.carats[best] < shop.keep_offcut_ct:
@@ -80,7 +80,7 @@ class Caps:
         yield f"A cap of about {caps.carats[best]:.1f} ct{whose} is left to grind, since {why}."
 
 
-def _seen_from(frame: Pose, stone: Placement) -> Floats:
+def _corners_in(frame: Pose, stone: Placement) -> Floats:
     """A stone's corners (n, 3) in the frame of another."""
     own = stone.body.vertices_at(stone.pose.width)
     if stone.pose is frame:

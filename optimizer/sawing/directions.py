@@ -15,12 +15,12 @@ TWIN_DEG = 1.0  # a direction this near to an earlier one is dropped
 
 @dataclass(frozen=True)
 class CutDirection:
-    """An outward unit normal of a cut, in the stone frame. ``plain``: a cut this way is easy to
+    """An outward unit normal of a cut, in the stone frame. ``easy``: a cut this way is easy to
     set up, since it lies along the stone or along a flat of the rough."""
 
     normal: Floats  # (3,)
     name: str  # completes "the cut runs ..."
-    plain: bool
+    easy: bool
     table: bool = False
     out_mm: float = 0.0  # farther from the stone than the allowance asks
 

@@ -30,7 +30,7 @@ class MeasuringFlat:
 def flats_of(plan: SawPlan, piece: int, faces: Sequence[ReferenceFace]) -> list[MeasuringFlat]:
     """The named faces and the sawn faces that are still on a piece, those in the order of cuts."""
     named = [(f"face {face.name}", face.plane) for face in faces]
-    for cut, plane in sorted(plan.faces_left(piece), key=lambda face: face[0]):
+    for cut, plane in sorted(plan.sawn_faces(piece), key=lambda face: face[0]):
         named.append((sawn_face(cut), plane))
     mesh = next(one.mesh for one in plan.pieces if one.id == piece)
     return [

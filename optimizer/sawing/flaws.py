@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from optimizer.order import Workshop
 from optimizer.rough.flaws.shape import flaw_solid
 from optimizer.rough.model import Flaw, Rough
-from optimizer.sawing.model import Cut, SawPlan
+from optimizer.sawing.model import SawCut, SawPlan
 from optimizer.solid import as_mesh, as_solid
 
 
@@ -40,7 +40,7 @@ def _warnings(met: Iterator[tuple[int, Flaw, float]], error_mm: float) -> Iterat
             )
 
 
-def _apart_mm(solid: object, cut: Cut) -> float:
+def _apart_mm(solid: object, cut: SawCut) -> float:
     """From a cut's kerf to a robust solid, mm; negative where they meet, infinite for nothing."""
     heights = as_mesh(solid).vertices @ cut.plane.normal - cut.plane.offset
     if not len(heights):

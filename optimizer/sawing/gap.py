@@ -7,25 +7,25 @@ import numpy as np
 from optimizer.mesh import Floats, Plane
 
 PARALLEL = 1.0 - 1e-9  # cosine
-Way = tuple[Floats, str]  # a unit normal (3,), and how a cut with it runs
+NamedNormal = tuple[Floats, str]  # a unit normal (3,), and how a cut with it runs
 
 
 def planes_between(
     below: Floats,
     above: Floats,
-    told: Plane,
-    preferred: Sequence[Way],
+    separating: Plane,
+    preferred: Sequence[NamedNormal],
     allowance_mm: float,
     spare_mm: float,
 ) -> Iterator[tuple[tuple[Plane, ...], str]]:
     """Cuts that clear both groups' corners, (n, 3) and (m, 3), by the allowance: those with a
-    preferred normal, the best first, then those with the ``told`` plane's own.
+    preferred normal, the best first, then those with the ``separating`` plane's own.
 
     For each normal the places that are equally good: in the middle of the gap; but where more
     than ``spare_mm`` would be left on both sides, next to either group, so that all of it stays
     in one lump.
     """
-    own = (told.normal, "at a free angle")
+    own = (separating.normal, "at a free angle")
     for normal, run in (*preferred, own):
         for way in (normal, -normal):
             low, high = float((below @ way).max()), float((above @ way).min())
@@ -39,10 +39,10 @@ def planes_between(
             yield (Plane(way, middle),), run
 
 
-def without_twins(ways: Sequence[Way]) -> tuple[Way, ...]:
+def without_twins(normals: Sequence[NamedNormal]) -> tuple[NamedNormal, ...]:
     """Only the first of those that are parallel."""
-    kept: list[Way] = []
-    for normal, run in ways:
+    kept: list[NamedNormal] = []
+    for normal, run in normals:
         if not kept or np.abs([k @ normal for k, _ in kept]).max() < PARALLEL:
             kept.append((normal, run))
     return tuple(kept)

@@ -16,7 +16,7 @@ LEAST_WASTE_CT = 0.5  # less waste is ground, however high it rises; common prac
 
 
 @dataclass(frozen=True)
-class Cut:
+class SawCut:
     """One saw cut right through ``piece``. ``plane`` is the middle of the kerf; its normal
     points to the ``above`` side."""
 
@@ -103,7 +103,7 @@ class SawPlan:
     """The tree of cuts for one plan. ``stone_pieces[i]`` is the piece that holds stone i."""
 
     pieces: tuple[Piece, ...]
-    cuts: tuple[Cut, ...]
+    cuts: tuple[SawCut, ...]
     offcuts: tuple[Offcut, ...]
     stone_pieces: tuple[int, ...]
 
@@ -115,11 +115,11 @@ class SawPlan:
                 inside |= {*cut.below, *cut.above}
         return tuple(k for k, home in enumerate(self.stone_pieces) if home in inside)
 
-    def between_stones(self, cut: Cut) -> bool:
+    def between_stones(self, cut: SawCut) -> bool:
         """Whether stones lie on both sides of a cut."""
         return all(any(self.stones_in(piece) for piece in side) for side in (cut.below, cut.above))
 
-    def faces_left(self, piece: int) -> Iterator[tuple[int, Plane]]:
+    def sawn_faces(self, piece: int) -> Iterator[tuple[int, Plane]]:
         """The faces that cuts left on a piece or on what it was cut from, the last cut's first:
         the cut's index, and the plane with its normal out of the piece."""
         by_id = {one.id: one for one in self.pieces}

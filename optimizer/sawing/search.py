@@ -15,26 +15,26 @@ from optimizer.order import Workshop
 from optimizer.sawing.depth import deepest_mm, least_width
 from optimizer.sawing.directions import CutDirection
 from optimizer.sawing.model import LEAST_WASTE_CT
-from optimizer.sawing.standin import StandIn
+from optimizer.sawing.volume_sample import VolumeSample
 
 Bools = NDArray[np.bool_]
 
 BEAM = 8  # sequences carried along
 SIBLINGS_APART = 0.98  # cosine (11 degrees): nearer ways of one next cut crowd the beam
 WASTE_WORTH = 0.25  # a carat of waste sawn off against a carat kept
-PLAIN_BONUS = 1.1  # a cut that is easy to set up may keep a tenth less
+EASY_BONUS = 1.1  # a cut that is easy to set up may keep a tenth less
 BORDERLINE = 0.95  # caps this near to the rule are left to the full mesh to decide
 HALVINGS = 7  # of a cap's height, to find how far out the saw reaches through
 OUT_TEXT = ", farther out for the saw's reach"
-POLISH_DEG = (6.0, 3.0, 1.5)
-POLISH_ROUNDS = 3
+REFINE_DEG = (6.0, 3.0, 1.5)
+REFINE_ROUNDS = 3
 
 
 @dataclass(frozen=True)
 class SawTask:
     """One stone's sawing, in the stone frame: ``corners`` (k, 3) of the stone, mm."""
 
-    stand_in: StandIn
+    sample: VolumeSample
     corners: Floats
     workshop: Workshop
     ct_per_mm3: float
@@ -59,7 +59,7 @@ class CutGains:
 
 
 @dataclass(frozen=True)
-class _Pool:
+class _Candidates:
     """Candidates measured once over all n points: heights (n, k), the kerf's near faces (k,)."""
 
     directions: list[CutDirection]
@@ -72,20 +72,20 @@ class _Pool:
 @dataclass(frozen=True)
 class _Sequence:
     chosen: tuple[int, ...]
-    left: Bools  # (n,) points of the piece that holds the stone
+    remaining: Bools  # (n,) points of the piece that holds the stone
     worth: float
     greedy: bool  # always took the next cut of most worth: never dropped from the beam
 
 
-def choose(
+def choose_cuts(
     task: SawTask, candidates: list[CutDirection], stop: Callable[[], bool] = lambda: False
 ) -> tuple[CutDirection, ...]:
     """The cuts to saw, in order; the one that leaves the dopping flat comes first.
 
     Once ``stop`` is true only the best sequence so far is carried on, and nothing is polished.
     """
-    everything = np.ones(len(task.stand_in.points), bool)
-    pool = _worth_trying(task, candidates, everything)
+    everything = np.ones(len(task.sample.points), bool)
+    pool = _measured_worth_trying(task, candidates, everything)
     best = _Sequence((), everything, 0.0, True)
     beam = [best]
     for _ in range(task.workshop.most_cuts):
@@ -95,61 +95,61 @@ def choose(
         best = max([best, *beam], key=lambda s: round(s.worth, 6))
         if stop():
             beam = [max(beam, key=lambda s: round(s.worth, 6))]
-    return polish(task, tuple(pool.directions[i] for i in best.chosen), stop)
+    return refine(task, tuple(pool.directions[i] for i in best.chosen), stop)
 
 
 def sequence_worth(task: SawTask, cuts: tuple[CutDirection, ...], to_beat: float = -1.0) -> float:
     """Summed worth of the cuts sawn in this order; -1 where the rule asks for one of them not,
     where the saw doesn't reach through, or where the sum doesn't exceed ``to_beat``."""
-    left = np.ones(len(task.stand_in.points), bool)
+    remaining = np.ones(len(task.sample.points), bool)
     total, pieces = 0.0, []
     for cut in cuts:
-        pool = _pool(task, [cut])
-        worth = float(_caps(task, pool, left).worth[0])
+        pool = _measured(task, [cut])
+        worth = float(_gains(task, pool, remaining).worth[0])
         if worth < 0:
             return -1.0
         total += worth
-        pieces.append(left)
-        left = left & (pool.heights[:, 0] < pool.near[0])
+        pieces.append(remaining)
+        remaining = remaining & (pool.heights[:, 0] < pool.near[0])
     if round(total, 6) <= round(to_beat, 6):
         return -1.0
     reached = (in_reach(task, cut, piece) for cut, piece in zip(cuts, pieces, strict=True))
     return total if all(reached) else -1.0
 
 
-def still_worth(
+def remaining_gains(
     task: SawTask, done: tuple[CutDirection, ...], candidates: list[CutDirection]
 ) -> tuple[CutGains, Bools]:
     """What the candidates would take off the piece that the cuts already done leave, and which
     points (n,) of the stand-in that piece holds."""
-    sawn = _pool(task, list(done))
-    left = np.asarray((sawn.heights < sawn.near).all(axis=1))
-    return _caps(task, _pool(task, candidates), left), left
+    sawn = _measured(task, list(done))
+    remaining = np.asarray((sawn.heights < sawn.near).all(axis=1))
+    return _gains(task, _measured(task, candidates), remaining), remaining
 
 
-def in_reach(task: SawTask, cut: CutDirection, left: Bools) -> bool:
+def in_reach(task: SawTask, cut: CutDirection, remaining: Bools) -> bool:
     """Whether the saw surely reaches through the points that are left: they may stand back from
     the surface by half their spacing on either side."""
     reach = deepest_mm(task.workshop)
-    if task.stand_in.span_mm <= reach:
+    if task.sample.span_mm <= reach:
         return True
-    return depth(task, cut, left) + task.stand_in.spacing_mm <= reach
+    return depth(task, cut, remaining) + task.sample.spacing_mm <= reach
 
 
-def depth(task: SawTask, cut: CutDirection, left: Bools) -> float:
+def depth(task: SawTask, cut: CutDirection, remaining: Bools) -> float:
     """About how far the blade must reach for a cut through the points that are left, mm."""
-    height = _along(task.stand_in.points, cut.normal[None])[:, 0] - task.levels([cut])[0]
-    within = left & (np.abs(height) <= max(task.stand_in.spacing_mm, task.workshop.kerf_mm) / 2)
-    return least_width(_along(task.stand_in.points[within], frame_about(cut.normal)[:2]))
+    height = _along(task.sample.points, cut.normal[None])[:, 0] - task.levels([cut])[0]
+    within = remaining & (np.abs(height) <= max(task.sample.spacing_mm, task.workshop.kerf_mm) / 2)
+    return least_width(_along(task.sample.points[within], frame_about(cut.normal)[:2]))
 
 
-def polish(
+def refine(
     task: SawTask, cuts: tuple[CutDirection, ...], stop: Callable[[], bool] = lambda: False
 ) -> tuple[CutDirection, ...]:
     """Turn each cut in turn by a few degrees as long as the sequence gains by it."""
     best = sequence_worth(task, cuts)
-    for degrees in POLISH_DEG:
-        for _ in range(POLISH_ROUNDS):
+    for degrees in REFINE_DEG:
+        for _ in range(REFINE_ROUNDS):
             before = best
             for k in range(len(cuts)):
                 if stop():
@@ -173,63 +173,67 @@ def _turned(cut: CutDirection, degrees: float) -> Iterator[CutDirection]:
     for way in range(8):
         aside = np.cos(way * np.pi / 4) * u + np.sin(way * np.pi / 4) * v
         normal = cut.normal + np.tan(np.radians(degrees)) * aside
-        yield replace(cut, normal=normal / np.linalg.norm(normal), name=name, plain=False)
+        yield replace(cut, normal=normal / np.linalg.norm(normal), name=name, easy=False)
 
 
-def _along(points: Floats, ways: Floats) -> Floats:
+def _along(points: Floats, directions: Floats) -> Floats:
     """Coordinates (n, k) of points along k directions.
 
     By einsum: on a busy machine the threads of ``@`` cost more than these small sums.
     """
-    return np.asarray(np.einsum("nj,kj->nk", points, ways))
+    return np.asarray(np.einsum("nj,kj->nk", points, directions))
 
 
-def _pool(task: SawTask, candidates: list[CutDirection]) -> _Pool:
+def _measured(task: SawTask, candidates: list[CutDirection]) -> _Candidates:
     normals = np.array([d.normal for d in candidates]).reshape(-1, 3)
     middle = task.levels(candidates)
     half = task.workshop.kerf_mm / 2.0
-    heights = _along(task.stand_in.points, normals)
-    bonus = np.array([PLAIN_BONUS if d.plain else 1.0 for d in candidates])
+    heights = _along(task.sample.points, normals)
+    bonus = np.array([EASY_BONUS if d.easy else 1.0 for d in candidates])
     off = (heights > middle + half).astype(np.float64)
-    return _Pool(candidates, heights, middle - half, off, bonus)
+    return _Candidates(candidates, heights, middle - half, off, bonus)
 
 
-def _worth_trying(task: SawTask, candidates: list[CutDirection], everything: Bools) -> _Pool:
+def _measured_worth_trying(
+    task: SawTask, candidates: list[CutDirection], everything: Bools
+) -> _Candidates:
     """The pool of those cuts that the rule asks for on the whole rough: no other cut makes the
     rest worth it. Plain ones beyond the saw's reach are offered farther out, too."""
-    caps = _caps(task, _pool(task, candidates), everything)
+    caps = _gains(task, _measured(task, candidates), everything)
     worth = [k for k in range(len(candidates)) if caps.worth[k] >= 0]
     deep = [
-        k for k in worth if candidates[k].plain and not in_reach(task, candidates[k], everything)
+        k for k in worth if candidates[k].easy and not in_reach(task, candidates[k], everything)
     ]
     farther = [_farther_out(task, candidates[k], everything, caps.rise_mm[k]) for k in deep]
-    return _pool(task, [candidates[k] for k in worth] + farther)
+    return _measured(task, [candidates[k] for k in worth] + farther)
 
 
-def _farther_out(task: SawTask, cut: CutDirection, left: Bools, rise_mm: float) -> CutDirection:
+def _farther_out(
+    task: SawTask, cut: CutDirection, remaining: Bools, rise_mm: float
+) -> CutDirection:
     """The cut facing the same way, moved out until the saw reaches through (by halving)."""
     low, high = 0.0, float(rise_mm)
     for _ in range(HALVINGS):
         middle = (low + high) / 2.0
-        reached = in_reach(task, replace(cut, out_mm=middle), left)
+        reached = in_reach(task, replace(cut, out_mm=middle), remaining)
         low, high = (low, middle) if reached else (middle, high)
     return replace(cut, name=cut.name + OUT_TEXT, table=False, out_mm=high)
 
 
-def _caps(task: SawTask, pool: _Pool, left: Bools) -> CutGains:
+def _gains(task: SawTask, pool: _Candidates, remaining: Bools) -> CutGains:
     shop = task.workshop
-    shares = task.stand_in.shares * left * task.ct_per_mm3
+    shares = task.sample.shares * remaining * task.ct_per_mm3
     carats = np.einsum("n,nk->k", shares, pool.off)
-    rise = pool.heights[left].max(axis=0, initial=-np.inf) - pool.near
+    rise = pool.heights[remaining].max(axis=0, initial=-np.inf) - pool.near
     kept = carats >= BORDERLINE * shop.keep_offcut_ct
     asked = kept | ((rise > shop.grind_mm) & (carats >= BORDERLINE * LEAST_WASTE_CT))
     worth = np.where(kept, carats, WASTE_WORTH * carats) * pool.bonus
     return CutGains(carats, rise, np.where(asked, worth, -1.0))
 
 
-def _children(task: SawTask, pool: _Pool, parent: _Sequence) -> list[_Sequence]:
+def _children(task: SawTask, pool: _Candidates, parent: _Sequence) -> list[_Sequence]:
     """The sequence with each of its most worthwhile next cuts that the saw can reach through."""
-    worth = _caps(task, pool, parent.left).worth
+    worth = _gains(task, pool, parent.remaining).worth
     if not parent.chosen:
         worth = _flat_first(task, pool, parent, worth)
     children: list[_Sequence] = []
@@ -240,23 +244,23 @@ def _children(task: SawTask, pool: _Pool, parent: _Sequence) -> list[_Sequence]:
         normal = pool.directions[k].normal
         if any(normal @ other > SIBLINGS_APART for other in tried):
             continue
-        if in_reach(task, pool.directions[k], parent.left):
+        if in_reach(task, pool.directions[k], parent.remaining):
             children.append(_child(pool, parent, int(k), float(worth[k]), not tried))
             tried.append(normal)
     return children
 
 
-def _child(pool: _Pool, parent: _Sequence, k: int, worth: float, first: bool) -> _Sequence:
-    left = parent.left & (pool.heights[:, k] < pool.near[k])
+def _child(pool: _Candidates, parent: _Sequence, k: int, worth: float, first: bool) -> _Sequence:
+    remaining = parent.remaining & (pool.heights[:, k] < pool.near[k])
     chosen = (*parent.chosen, k)
-    return _Sequence(chosen, left, parent.worth + worth, parent.greedy and first)
+    return _Sequence(chosen, remaining, parent.worth + worth, parent.greedy and first)
 
 
-def _flat_first(task: SawTask, pool: _Pool, parent: _Sequence, worth: Floats) -> Floats:
+def _flat_first(task: SawTask, pool: _Candidates, parent: _Sequence, worth: Floats) -> Floats:
     """Only the cut that leaves the dopping flat, where the rule asks for it and the saw reaches."""
     table = np.array([d.table for d in pool.directions], bool)
     for k in np.flatnonzero(table & (worth >= 0)):
-        if in_reach(task, pool.directions[k], parent.left):
+        if in_reach(task, pool.directions[k], parent.remaining):
             return np.where(table, worth, -1.0)
     return worth
 

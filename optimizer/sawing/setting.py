@@ -11,7 +11,7 @@ from optimizer.mesh import Mesh, Plane
 from optimizer.order import Workshop
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing.faces import LEAST_STAND_MM2, area_on, sawn_face
-from optimizer.sawing.model import Cut, SawPlan, SawSetting
+from optimizer.sawing.model import SawCut, SawPlan, SawSetting
 from optimizer.wording.plain_number import plain
 
 TRUE_DEG = 0.5  # a cut this near to parallel or square to a flat is set up by it; our own choice
@@ -28,7 +28,7 @@ def with_settings(plan: SawPlan, faces: Sequence[ReferenceFace]) -> SawPlan:
     return replace(plan, cuts=tuple(cuts))
 
 
-def too_short(plan: SawPlan, workshop: Workshop) -> Iterator[str]:
+def too_short_warnings(plan: SawPlan, workshop: Workshop) -> Iterator[str]:
     """A warning for each cut of a piece that is too short to be held."""
     meshes = {piece.id: piece.mesh for piece in plan.pieces}
     for number, cut in enumerate(plan.cuts, 1):
@@ -51,9 +51,9 @@ def longest(mesh: Mesh) -> float:
     return float(pdist(corners[:: 1 + len(corners) // MOST_CORNERS]).max())
 
 
-def _setting(plan: SawPlan, cut: Cut, faces: Sequence[ReferenceFace]) -> SawSetting:
+def _setting(plan: SawPlan, cut: SawCut, faces: Sequence[ReferenceFace]) -> SawSetting:
     mesh = next(piece.mesh for piece in plan.pieces if piece.id == cut.piece)
-    sawn = [(sawn_face(index), plane) for index, plane in plan.faces_left(cut.piece)]
+    sawn = [(sawn_face(index), plane) for index, plane in plan.sawn_faces(cut.piece)]
     last = next(((name, plane) for name, plane in sawn if _large(mesh, plane)), None)
     named = [*sawn, *((f"face {face.name}", face.plane) for face in faces)]
     parallel = [(name, plane) for name, plane in named if angle_deg(cut, plane) <= TRUE_DEG]
@@ -72,7 +72,7 @@ def _setting(plan: SawPlan, cut: Cut, faces: Sequence[ReferenceFace]) -> SawSett
     )
 
 
-def angle_deg(cut: Cut, plane: Plane) -> float:
+def angle_deg(cut: SawCut, plane: Plane) -> float:
     """The angle between a cut and a flat: 0 where parallel, 90 where square."""
     across = float(np.linalg.norm(np.cross(cut.plane.normal, plane.normal)))
     return float(np.degrees(np.arctan2(across, abs(cut.plane.normal @ plane.normal))))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from optimizer.audit.flaws import gap_to_flaw
 from optimizer.mesh import Mesh
 from optimizer.rough.model import Flaw
-from optimizer.sawing.tree import holds
+from optimizer.sawing.piece_tree import contains_point
 from optimizer.sawn.parts import Part
 from optimizer.sawn.plan_folder import PlannedStone
 
@@ -63,7 +63,7 @@ def _home(stone: Mesh, parts: Sequence[Part]) -> Part:
     that more of it lies on."""
     middle = stone.vertices.mean(axis=0)
     for part in parts:
-        if holds(part.rough.mesh, middle):
+        if contains_point(part.rough.mesh, middle):
             return part
     below = next(part for part in parts if part.side == "below").face
     side = "below" if float(below.normal @ middle) < below.offset else "above"

@@ -8,7 +8,7 @@ import numpy as np
 from optimizer.errors import InputError
 from optimizer.guidance.model import Distance
 from optimizer.mesh import Floats, Plane
-from optimizer.sawing.model import Cut
+from optimizer.sawing.model import SawCut
 from optimizer.sawn.plan_folder import PlannedCut
 from optimizer.solid import plane_frame
 
@@ -38,7 +38,7 @@ class Level:
     axes: Floats  # (2, 3) along it
 
     @staticmethod
-    def of(cut: Cut) -> "Level":
+    def of(cut: SawCut) -> "Level":
         """That of a cut."""
         frame = plane_frame(cut.plane.normal, np.array([1.0, 0.0, 0.0]))
         return Level(cut.plane, cut.centre, frame[:2])
@@ -58,7 +58,7 @@ class Level:
 
 
 def strayed(
-    cut: Cut, by_mm: float, tilt_deg: float, most_at: Floats | None, *, into_above: bool
+    cut: SawCut, by_mm: float, tilt_deg: float, most_at: Floats | None, *, into_above: bool
 ) -> Plane:
     """The planned plane moved by so much, and turned so that it strayed most at a place (3,)."""
     level, side = Level.of(cut), 1.0 if into_above else -1.0

@@ -9,10 +9,10 @@ from optimizer.mesh import Plane
 from optimizer.offcuts.kept import part_of, sawn_face_name
 from optimizer.rough.model import ReferenceFace, Rough
 from optimizer.rough.repair.touching import one_surface
-from optimizer.sawing.tree import CRUMB_CT
+from optimizer.sawing.piece_tree import CRUMB_CT
 from optimizer.sawn.new_plane import NewPlane
 from optimizer.sawn.plan_folder import PlanFolder, PlannedCut
-from optimizer.solid import as_mesh, as_solid, lumps, part, volume_of
+from optimizer.solid import as_mesh, as_solid, lumps, split_by_kerf, volume_of
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,7 @@ def parted_at(plan: PlanFolder, planned: PlannedCut, new: NewPlane) -> Parted:
     """
     mesh = plan.piece(planned.cut.piece)
     whole = as_solid(mesh)
-    below, above = part(whole, new.plane, new.kerf_mm)
+    below, above = split_by_kerf(whole, new.plane, new.kerf_mm)
     per_mm3 = plan.rough.material.sg / 200.0
     parts: list[Part] = []
     crumbs = 0.0
@@ -94,5 +94,5 @@ def _part(
 
 def _faces(plan: PlanFolder, planned: PlannedCut, face: Plane) -> Iterator[ReferenceFace]:
     yield ReferenceFace(sawn_face_name(planned.number - 1), face)
-    for number, plane in plan.faces_left(planned.cut.piece):
+    for number, plane in plan.sawn_faces(planned.cut.piece):
         yield ReferenceFace(sawn_face_name(number - 1), plane)

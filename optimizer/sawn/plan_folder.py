@@ -20,7 +20,7 @@ from optimizer.rough import load_rough
 from optimizer.rough.formats.read import read_mesh
 from optimizer.rough.model import Rough
 from optimizer.rough.repair.solidify import unchanged_solid
-from optimizer.sawing.model import Cut
+from optimizer.sawing.model import SawCut
 
 SAME_WEIGHT = 1e-6  # of a piece: rounding is far below, another piece far above
 
@@ -41,7 +41,7 @@ class PlannedCut:
     """A cut as it was planned, and the readings that were to check it."""
 
     number: int  # from 1
-    cut: Cut
+    cut: SawCut
     distances: tuple[Distance, ...]
 
     def side_of(self, piece: int) -> str | None:
@@ -77,7 +77,7 @@ class PlanFolder:
         told = self._told.pieces[number]
         return _mesh(self.folder, told.mesh, told.carat, self.rough)
 
-    def faces_left(self, piece: int) -> Iterator[tuple[int, Plane]]:
+    def sawn_faces(self, piece: int) -> Iterator[tuple[int, Plane]]:
         """The planned faces of earlier cuts that a piece may have, the last cut's first: the
         cut's number, and the plane with its normal out of the piece."""
         at = self._told.pieces[piece]
@@ -176,7 +176,7 @@ def _must_weigh(path: Path, carat: float, told: float) -> None:
 def _cut(number: int, told: CutRecord) -> PlannedCut:
     centre = np.array(told.point_mm)
     plane = Plane.through(centre, np.array(told.normal))
-    cut = Cut(
+    cut = SawCut(
         told.piece, told.below, told.above, plane, centre, told.kerf_mm, told.depth_mm, told.reason
     )
     distances = tuple(

@@ -436,7 +436,7 @@ def test_in_a_tree_each_cut_is_measured_on_the_piece_it_goes_through():
     for cut, distances in zip(plan.cuts, told, strict=True):
         piece = plan.pieces[cut.piece].mesh
         assert_points_fix_plane(cut.plane, spots(distances).values())
-        ancestors = {f"the sawn face of cut {k + 1}" for k, _ in plan.faces_left(cut.piece)}
+        ancestors = {f"the sawn face of cut {k + 1}" for k, _ in plan.sawn_faces(cut.piece)}
         for d in distances[:-1]:
             named = d.start.startswith("the sawn face of cut")
             assert not named or d.start in ancestors

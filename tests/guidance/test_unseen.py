@@ -8,7 +8,7 @@ from hand_plans import good_plan
 from laid_stones import rough_of
 from shapes import box
 
-from optimizer.guidance.unseen import unseen_near
+from optimizer.guidance.unseen import guessed_surface_warnings
 from optimizer.order import Order
 from optimizer.plan import make_plan
 from optimizer.report.words import grave_warnings
@@ -27,7 +27,7 @@ def said(*gaps: float, guessed: str = "a hole was filled") -> tuple[str, ...]:
     table = PLACED.body.vertices_at(pose.width)[:, 2].max()
     places = [pose.translation + (table + gap) * pose.rotation[:, 2] for gap in gaps]
     repair = Repair("mended", np.array(places), 1.0, DEEP, guessed)
-    return unseen_near(replace(PLAN.rough, repairs=(repair,)), PLAN.order, PLACED)
+    return guessed_surface_warnings(replace(PLAN.rough, repairs=(repair,)), PLAN.order, PLACED)
 
 
 @pytest.mark.parametrize(

@@ -26,7 +26,7 @@ from optimizer.report import write_plan
 from optimizer.report.document import plan_file
 from optimizer.report.summary import summary
 from optimizer.rough.model import Colour, Zone
-from optimizer.sawing.model import Cut
+from optimizer.sawing.model import SawCut
 from optimizer.several import divide
 
 pytestmark = pytest.mark.usefixtures("small_quick")
@@ -171,7 +171,7 @@ def test_pieces_and_kerfs_are_the_rough(plans):
         assert left + kerfs == pytest.approx(np.prod(BOX_MM), rel=1e-3)
 
 
-def kerf_mm3(mesh: Mesh, cut: Cut) -> float:
+def kerf_mm3(mesh: Mesh, cut: SawCut) -> float:
     whole = trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
 
     def area(shift: float) -> float:

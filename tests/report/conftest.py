@@ -28,8 +28,8 @@ from optimizer.placement.model import SURFACE, Contact, Hold, Holding, Placement
 from optimizer.placement.zone_view import ZoneView
 from optimizer.plan_model import Plan, RuledOut, Stone
 from optimizer.rough.model import Colour, ReferenceFace, Repair, Rough, Zone
-from optimizer.sawing.model import Cut, Offcut, Piece, SawPlan
-from optimizer.sawing.tree import cut_centre
+from optimizer.sawing.model import Offcut, Piece, SawCut, SawPlan
+from optimizer.sawing.piece_tree import cut_centre
 from optimizer.trade.materials import load_material
 
 ROTATION = random_rotation(np.random.default_rng(7))
@@ -156,7 +156,7 @@ def hand_made_sawing(rough: Rough) -> SawPlan:
             Piece(1, 0, "below", below),
             Piece(2, 0, "above", above),
         ),
-        cuts=(Cut(0, (1,), (2,), plane, centre, KERF, 9.0, "It frees an end worth keeping."),),
+        cuts=(SawCut(0, (1,), (2,), plane, centre, KERF, 9.0, "It frees an end worth keeping."),),
         offcuts=(Offcut(2, above, cubic, cubic * rough.material.sg / 200.0),),
         stone_pieces=(1,),
     )

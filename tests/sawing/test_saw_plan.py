@@ -23,7 +23,7 @@ from laid_stones import (
 from optimizer.mesh import Plane
 from optimizer.order import Workshop
 from optimizer.sawing import saw_plan
-from optimizer.sawing.tree import cut_centre, holds
+from optimizer.sawing.piece_tree import contains_point, cut_centre
 from optimizer.solid import as_mesh, as_solid
 
 SEEDS = st.integers(0, 10_000)
@@ -284,7 +284,7 @@ def test_a_mesh_holds_the_points_inside_it(seed):
     rng = np.random.default_rng(seed)
     size = rng.uniform(2, 10, 3)
     point = rng.uniform(-8, 8, 3)
-    assert holds(shapes.box(tuple(size)), point) == bool((np.abs(point) < size / 2).all())
+    assert contains_point(shapes.box(tuple(size)), point) == bool((np.abs(point) < size / 2).all())
 
 
 @pytest.mark.parametrize("shift", [(0.0, 0.0, 0.0), (300.0, -200.0, 500.0)])

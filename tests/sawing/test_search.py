@@ -10,8 +10,8 @@ from laid_stones import QUARTZ
 
 from optimizer.order import Workshop
 from optimizer.sawing.directions import directions, spread
-from optimizer.sawing.search import SawTask, choose, depth, polish, sequence_worth
-from optimizer.sawing.standin import stand_in
+from optimizer.sawing.search import SawTask, choose_cuts, depth, refine, sequence_worth
+from optimizer.sawing.volume_sample import sample_volume
 
 SHOP = Workshop()
 
@@ -20,7 +20,7 @@ def task_for(mesh, width=4.0, shop=SHOP):
     body = six_sided_body()
     allowance = shop.kerf_mm / 2 + shop.saw_error_mm + shop.clean_up_mm
     per_mm3 = QUARTZ.sg / 200.0
-    task = SawTask(stand_in(mesh, 3000), body.vertices_at(width), shop, per_mm3, allowance)
+    task = SawTask(sample_volume(mesh, 3000), body.vertices_at(width), shop, per_mm3, allowance)
     return task, directions(body, {}, mesh.vertices)
 
 
@@ -40,7 +40,7 @@ def greedy(task, candidates):
 def test_the_choice_is_at_least_as_good_as_the_greedy_one(seed):
     task, candidates = task_for(shapes.pebble(seed, radius=9.0, subdivisions=2))
     candidates = candidates[:8] + candidates[8::4]
-    mine = sequence_worth(task, choose(task, candidates))
+    mine = sequence_worth(task, choose_cuts(task, candidates))
     assert mine >= sequence_worth(task, greedy(task, candidates)) - 1e-6
 
 
@@ -48,7 +48,7 @@ def test_the_choice_is_at_least_as_good_as_the_greedy_one(seed):
 @given(st.integers(0, 1000))
 def test_no_random_sequence_is_better(seed):
     task, candidates = task_for(shapes.crystal(seed % 3, 26.0, 13.0, subdivisions=3))
-    best = sequence_worth(task, choose(task, candidates))
+    best = sequence_worth(task, choose_cuts(task, candidates))
     table = [d for d in candidates if d.table]
     rng = np.random.default_rng(seed)
     for _ in range(30):
@@ -62,7 +62,7 @@ def test_polishing_never_loses():
     free = tuple(d for d in candidates if d.name == "at a free angle")[3:60:20]
     start = max(((d,) for d in free), key=lambda cuts: sequence_worth(task, cuts))
     assert sequence_worth(task, start) > 0
-    assert sequence_worth(task, polish(task, start)) >= sequence_worth(task, start)
+    assert sequence_worth(task, refine(task, start)) >= sequence_worth(task, start)
 
 
 def test_a_twin_of_the_same_cut_is_worth_nothing_more():
@@ -75,9 +75,9 @@ def test_a_twin_of_the_same_cut_is_worth_nothing_more():
 def test_the_depth_seen_by_the_search_is_near_the_balls_own():
     task, candidates = task_for(shapes.icosphere(12.0))
     height = task.levels(candidates[:1])[0]
-    everything = np.ones(len(task.stand_in.points), bool)
+    everything = np.ones(len(task.sample.points), bool)
     exact = 2.0 * np.sqrt(12.0**2 - height**2)
-    spacing = task.stand_in.spacing_mm
+    spacing = task.sample.spacing_mm
     assert depth(task, candidates[0], everything) == pytest.approx(exact, abs=2 * spacing)
 
 
@@ -105,8 +105,8 @@ def test_every_facet_and_broad_side_is_offered():
 
 
 def test_spread_covers_the_sphere():
-    ways = spread(160)
+    directions = spread(160)
     rng = np.random.default_rng(0)
     asked = rng.standard_normal((2000, 3))
     asked /= np.linalg.norm(asked, axis=1)[:, None]
-    assert np.degrees(np.arccos((asked @ ways.T).max(axis=1))).max() < 13.0
+    assert np.degrees(np.arccos((asked @ directions.T).max(axis=1))).max() < 13.0

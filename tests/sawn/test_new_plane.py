@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from optimizer.errors import InputError
 from optimizer.guidance.model import Distance
 from optimizer.mesh import Plane
-from optimizer.sawing.model import Cut
+from optimizer.sawing.model import SawCut
 from optimizer.sawn.new_plane import measured_plane, spot, strayed
 from optimizer.sawn.plan_folder import PlanFolder, PlannedCut
 
@@ -21,7 +21,7 @@ KERF = 0.5
 def planned_cut(turn, shift):
     """A cut through a block that was turned and moved, across its length."""
     plane = Plane.through(shift, turn[:, 0])
-    return PlannedCut(3, Cut(0, (1,), (2,), plane, shift, KERF, 9.0, ""), ())
+    return PlannedCut(3, SawCut(0, (1,), (2,), plane, shift, KERF, 9.0, ""), ())
 
 
 def face(plane, side):

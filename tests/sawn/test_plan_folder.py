@@ -36,10 +36,10 @@ def test_a_stone_is_under_every_piece_that_leads_to_it(planned: PlanFolder) -> N
 
 
 def test_earlier_faces_face_out_of_their_piece(planned: PlanFolder) -> None:
-    ((number, plane),) = planned.faces_left(1)
+    ((number, plane),) = planned.sawn_faces(1)
     assert (number, plane.offset) == (1, pytest.approx(1.8))
     assert plane.normal == pytest.approx([1.0, 0.0, 0.0])
-    assert list(planned.faces_left(0)) == []
+    assert list(planned.sawn_faces(0)) == []
 
 
 def broken(folder: Path, to: Path, **changes: object) -> Path:

@@ -11,15 +11,15 @@ from optimizer.order import Workshop
 from optimizer.rough.repair.mend import counted
 from optimizer.rough.repair.touching import one_surface
 from optimizer.sawing.depth import cut_depth, deepest_mm, sides_of
-from optimizer.sawing.model import LEAST_WASTE_CT, Cut, Offcut, Piece, SawPlan
+from optimizer.sawing.model import LEAST_WASTE_CT, Offcut, Piece, SawCut, SawPlan
 from optimizer.solid import (
     as_mesh,
     in_space,
     lumps,
-    part,
     plane_frame,
     rough_solid,
     section,
+    split_by_kerf,
     volume_of,
 )
 from optimizer.wording.plain_number import plain
@@ -28,24 +28,24 @@ CRUMB_CT = 0.05  # lighter lumps of one side of a cut are counted together as on
 
 
 @dataclass
-class Tree:
-    """Grows cut by cut; ``holders[i]`` is the piece that holds stone i as yet.
+class PieceTree:
+    """Grows cut by cut; ``stone_pieces[i]`` is the piece that holds stone i as yet.
 
-    ``insides``: a point (3,) within each stone, ``sg`` their density, scan frame throughout.
+    ``inner_points``: a point (3,) within each stone, ``sg`` their density, scan frame throughout.
     """
 
     rough: Mesh
-    insides: Sequence[Floats]
+    inner_points: Sequence[Floats]
     sg: float
     workshop: Workshop
     pieces: list[Piece] = field(default_factory=list)
-    cuts: list[Cut] = field(default_factory=list)
+    cuts: list[SawCut] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
-    holders: list[int] = field(default_factory=list)
+    stone_pieces: list[int] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.pieces.append(Piece(0, None, None, self.rough))
-        self.holders = [0] * len(self.insides)
+        self.stone_pieces = [0] * len(self.inner_points)
         self._solids = [rough_solid(self.rough)]  # of the pieces
         self._caps: set[int] = set()  # cuts with stones on one side only
 
@@ -59,11 +59,11 @@ class Tree:
 
     def stones_in(self, piece: int) -> list[int]:
         """Indices of the stones that the piece holds."""
-        return [stone for stone, holder in enumerate(self.holders) if holder == piece]
+        return [stone for stone, holder in enumerate(self.stone_pieces) if holder == piece]
 
-    def faces_left(self, piece: int) -> Iterator[tuple[int, Plane]]:
+    def sawn_faces(self, piece: int) -> Iterator[tuple[int, Plane]]:
         """The faces that cuts left on a piece or on what it was cut from, the last cut's first."""
-        return SawPlan(tuple(self.pieces), tuple(self.cuts), (), ()).faces_left(piece)
+        return SawPlan(tuple(self.pieces), tuple(self.cuts), (), ()).sawn_faces(piece)
 
     def caps_before(self, piece: int) -> int:
         """How many caps have come off the piece, and off what it was cut from."""
@@ -77,13 +77,13 @@ class Tree:
         """How far the blade must reach through the piece, from one side, mm."""
         return cut_depth(self.pieces[piece].mesh, plane, self.workshop.kerf_mm)
 
-    def cap(self, piece: int, plane: Plane, run: str) -> bool:
+    def saw_cap(self, piece: int, plane: Plane, run: str) -> bool:
         """Saw a cap off a piece where the full mesh bears out the rule; tells whether it did.
 
         ``run`` says how the cut runs. The piece's stones lie below the plane.
         """
         vertices = self.pieces[piece].mesh.vertices
-        below, above = part(self._solids[piece], plane, self.workshop.kerf_mm)
+        below, above = split_by_kerf(self._solids[piece], plane, self.workshop.kerf_mm)
         off, rest = lumps(above), lumps(below)
         if not off or not rest:
             return False
@@ -95,23 +95,23 @@ class Tree:
             return False
         deep = self.depth(piece, plane)
         if deep > deepest_mm(self.workshop):
-            self._say_out_of_reach(heaviest, deep)
+            self._warn_out_of_reach(heaviest, deep)
             return False
         reason = f"{self._reason(heaviest, rise)} The cut runs {run}."
         self._caps.add(len(self.cuts))
         self._split(piece, plane, deep, rest, off, reason)
         return True
 
-    def part(self, piece: int, plane: Plane, reason: str) -> None:
+    def saw_between(self, piece: int, plane: Plane, reason: str) -> None:
         """Saw a piece in two between the stones on either side of the plane."""
-        below, above = part(self._solids[piece], plane, self.workshop.kerf_mm)
+        below, above = split_by_kerf(self._solids[piece], plane, self.workshop.kerf_mm)
         deep = self.depth(piece, plane)
         self._split(piece, plane, deep, lumps(below), lumps(above), reason)
 
     def plan(self) -> SawPlan:
         """The tree as it stands; leaves without a stone that weigh enough are the offcuts, unless
         they are crumbs that count as one."""
-        gone = {cut.piece for cut in self.cuts} | set(self.holders)
+        gone = {cut.piece for cut in self.cuts} | set(self.stone_pieces)
         weighed = [(p, volume_of(self._solids[p.id])) for p in self.pieces if p.id not in gone]
         per_mm3 = self.sg / 200.0
         offcuts = tuple(
@@ -119,7 +119,7 @@ class Tree:
             for p, v in weighed
             if v * per_mm3 >= self.workshop.keep_offcut_ct and len(lumps(self._solids[p.id])) == 1
         )
-        return SawPlan(tuple(self.pieces), tuple(self.cuts), offcuts, tuple(self.holders))
+        return SawPlan(tuple(self.pieces), tuple(self.cuts), offcuts, tuple(self.stone_pieces))
 
     def _split(
         self, piece: int, plane: Plane, deep: float, below: list[Any], above: list[Any], why: str
@@ -127,11 +127,11 @@ class Tree:
         """Put down the cut and the pieces on either side, those with stones first."""
         number, kerf = len(self.cuts), self.workshop.kerf_mm
         centre, stones = cut_centre(self._solids[piece], plane), self.stones_in(piece)
-        height = {i: self.insides[i] @ plane.normal - plane.offset for i in stones}
-        under = self._settle(number, "below", below, [i for i in stones if height[i] < 0])
-        over = self._settle(number, "above", above, [i for i in stones if height[i] >= 0])
+        height = {i: self.inner_points[i] @ plane.normal - plane.offset for i in stones}
+        under = self._add_side(number, "below", below, [i for i in stones if height[i] < 0])
+        over = self._add_side(number, "above", above, [i for i in stones if height[i] >= 0])
         sides = sides_of(deep, self.workshop)
-        cut = Cut(piece, under, over, plane, centre, kerf, deep / sides, why, sides)
+        cut = SawCut(piece, under, over, plane, centre, kerf, deep / sides, why, sides)
         self.cuts.append(cut)
         if len(below) + len(above) > 2:
             parts = min(height.values()) < 0.0 <= max(height.values())
@@ -142,24 +142,30 @@ class Tree:
                 "piece."
             )
 
-    def _settle(self, cut: int, side: str, loose: list[Any], stones: list[int]) -> tuple[int, ...]:
+    def _add_side(
+        self, cut: int, side: str, lumps_on_side: list[Any], stones: list[int]
+    ) -> tuple[int, ...]:
         """The new pieces on one side of a cut, and which stones lie in them."""
         held: dict[int, list[int]] = {}
         for stone in stones:
-            held.setdefault(self._lump_around(loose, self.insides[stone]), []).append(stone)
+            held.setdefault(self._lump_around(lumps_on_side, self.inner_points[stone]), []).append(
+                stone
+            )
         ids = []
         for lump, inside in held.items():
-            ids.append(self._add(cut, side, loose[lump]))
+            ids.append(self._add(cut, side, lumps_on_side[lump]))
             for stone in inside:
-                self.holders[stone] = ids[-1]
-        rest = [lump for k, lump in enumerate(loose) if k not in held]
-        return (*ids, *(self._add(cut, side, lump) for lump in self._gathered(rest)))
+                self.stone_pieces[stone] = ids[-1]
+        rest = [lump for k, lump in enumerate(lumps_on_side) if k not in held]
+        return (*ids, *(self._add(cut, side, lump) for lump in self._with_crumbs_merged(rest)))
 
-    def _lump_around(self, loose: list[Any], inside: Floats) -> int:
+    def _lump_around(self, lumps_on_side: list[Any], inside: Floats) -> int:
         """Index of the lump that holds the point; the heaviest where rounding leaves it in none."""
-        if len(loose) == 1:
+        if len(lumps_on_side) == 1:
             return 0
-        around = (k for k, lump in enumerate(loose) if holds(as_mesh(lump), inside))
+        around = (
+            k for k, lump in enumerate(lumps_on_side) if contains_point(as_mesh(lump), inside)
+        )
         return next(around, 0)
 
     def _add(self, cut: int, side: str, solid: Any) -> int:
@@ -167,10 +173,10 @@ class Tree:
         self._solids.append(solid)
         return self.pieces[-1].id
 
-    def _gathered(self, loose: list[Any]) -> list[Any]:
+    def _with_crumbs_merged(self, lumps_on_side: list[Any]) -> list[Any]:
         """Each lump by itself, and all crumbs together as one."""
-        whole = [lump for lump in loose if self.carat(lump) >= CRUMB_CT]
-        crumbs = [lump for lump in loose if self.carat(lump) < CRUMB_CT]
+        whole = [lump for lump in lumps_on_side if self.carat(lump) >= CRUMB_CT]
+        crumbs = [lump for lump in lumps_on_side if self.carat(lump) < CRUMB_CT]
         return whole + ([type(crumbs[0]).compose(crumbs)] if crumbs else [])
 
     def _reason(self, heaviest: float, rise: float) -> str:
@@ -178,7 +184,7 @@ class Tree:
             return f"Keeps an offcut of {heaviest:.1f} ct and saves grinding {rise:.1f} mm."
         return f"Saves grinding {rise:.1f} mm; the piece off ({heaviest:.1f} ct) is waste."
 
-    def _say_out_of_reach(self, carat: float, deep: float) -> None:
+    def _warn_out_of_reach(self, carat: float, deep: float) -> None:
         mend = "Grind it." if self.workshop.two_sided else "Grind it, or saw it from both sides."
         self.warnings.append(
             f"A cap of {carat:.1f} ct is not sawn off: the blade would have to reach {deep:.1f} "
@@ -200,7 +206,7 @@ def cut_centre(solid: Any, plane: Plane) -> Floats:
     return np.asarray(in_space(near + moment / area, frame, plane.offset))
 
 
-def holds(mesh: Mesh, point: Floats) -> bool:
+def contains_point(mesh: Mesh, point: Floats) -> bool:
     """Whether a closed mesh holds the point, by its solid angle (van Oosterom and Strackee 1983,
     The solid angle of a plane triangle)."""
     a, b, c = np.moveaxis(mesh.triangles - point, 1, 0)

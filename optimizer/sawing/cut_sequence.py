@@ -11,16 +11,16 @@ from optimizer.placement.model import Placement
 from optimizer.rough.model import Rough
 from optimizer.sawing.caps import ROUNDING_MM, Caps
 from optimizer.sawing.depth import deepest_mm, sides_of
-from optimizer.sawing.gap import PARALLEL, Way, planes_between
+from optimizer.sawing.easy_normals import axis_normals, reference_normals, separating_normals
+from optimizer.sawing.gap import PARALLEL, NamedNormal, planes_between
 from optimizer.sawing.model import OutOfReachError
-from optimizer.sawing.tree import Tree
-from optimizer.sawing.ways import parting_ways, plain_ways, ways_along
+from optimizer.sawing.piece_tree import PieceTree
 from optimizer.several.model import Fork, allowance_mm, stones_of
 from optimizer.wording.plain_number import plain
 
 GROUP_SHARE = 0.25  # of a piece: a larger cap comes off a group of stones before they are parted
-OF_A_STONE = ("facet", "table", "length", "width")  # in how a cap runs
-Run = tuple[Plane, str]  # a cut's plane, and how it runs
+STONE_FEATURES = ("facet", "table", "length", "width")  # in how a cap runs
+CutPlane = tuple[Plane, str]  # a cut's plane, and how it runs
 
 
 @dataclass(frozen=True)
@@ -35,7 +35,7 @@ class _Cap:
 
 
 @dataclass(frozen=True)
-class _Parting:
+class _SeparatingCut:
     """A piece to be sawn between the stones on both sides of a fork. ``caps``: the next one that
     may bring it within the saw's reach; empty once all are off, None as long as none is chosen."""
 
@@ -44,35 +44,35 @@ class _Parting:
     caps: tuple[_Cap, ...] | None = None
 
 
-_Step = _Parting | _Cap
+_Step = _SeparatingCut | _Cap
 
 
-def free_stones(
+def saw_all(
     rough: Rough,
     placements: Sequence[Placement],
     fork: Fork | int,
     workshop: Workshop,
     stop: Callable[[], bool],
-) -> Tree:
+) -> PieceTree:
     """The tree of all cuts. Raises OutOfReachError where the saw can't part the stones.
 
     Of the steps that can be made, one that may run parallel to the last cut comes first, so that
     a set-up is kept; then those between stones; then the caps, stone by stone.
     """
-    work = _Work(rough, placements, workshop, stop)
-    ready = work.through(0, fork)
+    planner = _CutPlanner(rough, placements, workshop, stop)
+    ready = planner.next_steps(0, fork)
     while ready:
-        k, run = work.next_of(ready)
-        ready[k : k + 1] = work.make(ready[k], run)
-    if work.dropped:
-        work.tree.warnings.append(
+        k, run = planner.choose_step(ready)
+        ready[k : k + 1] = planner.perform(ready[k], run)
+    if planner.caps_dropped:
+        planner.tree.warnings.append(
             "Stopped before the caps were chosen: only the cuts between the stones are planned, "
             "and what is left on their pieces is ground or sawn off by eye."
         )
-    return work.tree
+    return planner.tree
 
 
-class _Work:
+class _CutPlanner:
     def __init__(
         self,
         rough: Rough,
@@ -82,63 +82,65 @@ class _Work:
     ) -> None:
         self.rough, self.placements, self.workshop, self.stop = rough, placements, workshop, stop
         self.corners = [p.mesh().vertices for p in placements]
-        insides = [p.pose.translation for p in placements]
-        self.tree = Tree(rough.mesh, insides, rough.material.sg, workshop)
-        self.dropped = False  # caps, for want of time
+        inner_points = [p.pose.translation for p in placements]
+        self.tree = PieceTree(rough.mesh, inner_points, rough.material.sg, workshop)
+        self.caps_dropped = False  # caps, for want of time
 
-    def through(self, piece: int, fork: Fork | int) -> list[_Step]:
+    def next_steps(self, piece: int, fork: Fork | int) -> list[_Step]:
         """The next step with a piece that holds some of the fork's stones."""
-        here = _only(fork, self.tree.stones_in(piece))
+        here = _restricted(fork, self.tree.stones_in(piece))
         if here is None:
             return []
         if isinstance(here, int):
-            return self._stone_caps(piece, here)
-        return self._group_caps(piece, here)
+            return self._start_stone_caps(piece, here)
+        return self._start_group_caps(piece, here)
 
-    def next_of(self, ready: Sequence[_Step]) -> tuple[int, Run | None]:
+    def choose_step(self, ready: Sequence[_Step]) -> tuple[int, CutPlane | None]:
         """Which step comes next, and where it cuts; None where caps must come off before the saw
         reaches. Raises OutOfReachError."""
         for k, step in enumerate(ready):
-            if self.tree.cuts and (kept := self._as_the_last(step)) is not None:
+            if self.tree.cuts and (kept := self._parallel_to_last(step)) is not None:
                 return k, kept
         for k, step in enumerate(ready):
-            if isinstance(step, _Parting):
-                return k, self._between(step)
-        return 0, self._cap(ready[0])
+            if isinstance(step, _SeparatingCut):
+                return k, self._best_separating_cut(step)
+        return 0, self._plane_and_run(ready[0])
 
-    def make(self, step: _Step, run: Run | None) -> list[_Step]:
+    def perform(self, step: _Step, run: CutPlane | None) -> list[_Step]:
         """Cut, and tell which steps can be made then."""
         if isinstance(step, _Cap):
-            return self._make_cap(step)
+            return self._saw_cap(step)
         if run is None:
-            return self._cut_down(step)
+            return self._next_cap_for_reach(step)
         fork = step.fork
-        one, other = (_told(stones_of(side)) for side in (fork.below, fork.above))
-        self.tree.part(step.piece, run[0], f"Parts {one} from {other}. The cut runs {run[1]}.")
+        one, other = (_stone_names(stones_of(side)) for side in (fork.below, fork.above))
+        self.tree.saw_between(
+            step.piece, run[0], f"Parts {one} from {other}. The cut runs {run[1]}."
+        )
         cut = self.tree.cuts[-1]
         sides = ((fork.below, cut.below), (fork.above, cut.above))
-        return [after for side, ids in sides for i in ids for after in self.through(i, side)]
+        return [after for side, ids in sides for i in ids for after in self.next_steps(i, side)]
 
-    def _as_the_last(self, step: _Step) -> Run | None:
+    def _parallel_to_last(self, step: _Step) -> CutPlane | None:
         """The step's cut parallel to the one made last, where it may run so."""
         last, number = self.tree.cuts[-1].plane.normal, len(self.tree.cuts)
         if isinstance(step, _Cap):
-            plane, run = self._cap(step)
+            plane, run = self._plane_and_run(step)
             return (plane, run) if abs(float(plane.normal @ last)) >= PARALLEL else None
-        for planes, run in self._gaps(step.fork, [(last, f"parallel to cut {number}")]):
+        for planes, run in self._planes_in_gap(step.fork, [(last, f"parallel to cut {number}")]):
             if abs(float(planes[0].normal @ last)) >= PARALLEL:
                 plane, deep = self._shallowest(step.piece, planes)
                 if sides_of(deep, self.workshop) == 1:
                     return plane, run
         return None
 
-    def _between(self, step: _Parting) -> Run | None:
+    def _best_separating_cut(self, step: _SeparatingCut) -> CutPlane | None:
         """Where a parting cut runs best: the first place where the saw reaches through, from one
         side if it can."""
         two_sided, least = None, np.inf
         tables = {i: self.placements[i].pose.rotation[:, 2] for i in sorted(stones_of(step.fork))}
-        ways = parting_ways(self.rough.reference_faces, self.tree.cuts, tables)
-        for planes, run in self._gaps(step.fork, ways):
+        normals = separating_normals(self.rough.reference_faces, self.tree.cuts, tables)
+        for planes, run in self._planes_in_gap(step.fork, normals):
             plane, deep = self._shallowest(step.piece, planes)
             if sides_of(deep, self.workshop) == 1:
                 return plane, run
@@ -147,14 +149,14 @@ class _Work:
             least = min(least, deep)
         if two_sided is not None or step.caps != ():
             return two_sided
-        one, other = (_told(stones_of(side)) for side in (step.fork.below, step.fork.above))
+        one, other = (_stone_names(stones_of(side)) for side in (step.fork.below, step.fork.above))
         raise OutOfReachError(
             f"{one} can't be parted from {other}: the blade would have to reach {least:.1f} mm "
             f"and the saw reaches {plain(deepest_mm(self.workshop))} mm"
         )
 
-    def _gaps(
-        self, fork: Fork, preferred: Sequence[Way]
+    def _planes_in_gap(
+        self, fork: Fork, preferred: Sequence[NamedNormal]
     ) -> Iterator[tuple[tuple[Plane, ...], str]]:
         below, above = (
             np.vstack([self.corners[i] for i in stones_of(side)])
@@ -171,96 +173,96 @@ class _Work:
         best = int(np.argmin(deep))
         return planes[best], deep[best]
 
-    def _stone_caps(self, piece: int, stone: int) -> list[_Step]:
+    def _start_stone_caps(self, piece: int, stone: int) -> list[_Step]:
         if len(self.placements) > 1 and self.stop():
-            self.dropped = True
+            self.caps_dropped = True
             return []
-        caps = self._chosen(piece, stone, self.workshop)
-        return self._from_cap(_Cap(stone, piece, caps, 0, False))
+        caps = self._choose_caps(piece, stone, self.workshop)
+        return self._next_after_caps(_Cap(stone, piece, caps, 0, False))
 
-    def _group_caps(self, piece: int, fork: Fork) -> list[_Step]:
+    def _start_group_caps(self, piece: int, fork: Fork) -> list[_Step]:
         """Before a group is parted, the caps that are a good part of its piece: better one large
         offcut than a slice of it with each stone. Half of the cuts are left for the stones' own."""
         if self.stop():
-            return [_Parting(piece, fork)]
+            return [_SeparatingCut(piece, fork)]
         shop = self.workshop
         keep = max(GROUP_SHARE * self.tree.carat_of(piece), shop.keep_offcut_ct)
         only_large = replace(
             shop, keep_offcut_ct=keep, grind_mm=np.inf, most_cuts=shop.most_cuts // 2
         )
-        caps = self._chosen(piece, fork, only_large)
-        return self._from_cap(_Cap(fork, piece, caps, 0, False))
+        caps = self._choose_caps(piece, fork, only_large)
+        return self._next_after_caps(_Cap(fork, piece, caps, 0, False))
 
-    def _cut_down(self, step: _Parting) -> list[_Step]:
+    def _next_cap_for_reach(self, step: _SeparatingCut) -> list[_Step]:
         """The next cap off a group that the rule asks for, so that the saw may reach through."""
         if step.caps:
             return list(step.caps)
-        caps = self._chosen(step.piece, step.fork, self.workshop)
-        return self._from_cap(_Cap(step.fork, step.piece, caps, 0, True))
+        caps = self._choose_caps(step.piece, step.fork, self.workshop)
+        return self._next_after_caps(_Cap(step.fork, step.piece, caps, 0, True))
 
-    def _chosen(self, piece: int, fork: Fork | int, workshop: Workshop) -> Caps:
+    def _choose_caps(self, piece: int, fork: Fork | int, workshop: Workshop) -> Caps:
         stones = [self.placements[i] for i in sorted(stones_of(fork))]
-        plain = plain_ways(self.rough.reference_faces, list(self.tree.faces_left(piece)))
+        easy = reference_normals(self.rough.reference_faces, list(self.tree.sawn_faces(piece)))
         if len(stones) > 1:
-            plain |= ways_along(stones[0].pose)
+            easy |= axis_normals(stones[0].pose)
         return Caps.of(
             self.tree.pieces[piece].mesh,
             stones,
             self.tree.sg,
-            plain,
+            easy,
             workshop,
             self.tree.caps_before(piece),
             self.stop,
         )
 
-    def _left_of(self, step: _Cap) -> list[_Cap]:
+    def _remaining(self, step: _Cap) -> list[_Cap]:
         """The step, unless all caps are off."""
         return [step] if step.k < len(step.caps.chosen) else []
 
-    def _from_cap(self, step: _Cap) -> list[_Step]:
+    def _next_after_caps(self, step: _Cap) -> list[_Step]:
         """The step where there is such a cap; else what comes after it."""
-        if left := self._left_of(step):
+        if left := self._remaining(step):
             return list(left)
         if isinstance(step.fork, Fork):
-            return [_Parting(step.piece, step.fork, () if step.for_reach else None)]
+            return [_SeparatingCut(step.piece, step.fork, () if step.for_reach else None)]
         whose = f" of stone {step.fork + 1}'s piece" if len(self.placements) > 1 else ""
-        self.tree.warnings.extend(step.caps.left_on(whose))
+        self.tree.warnings.extend(step.caps.unsawn_cap_warnings(whose))
         return []
 
-    def _make_cap(self, step: _Cap) -> list[_Step]:
+    def _saw_cap(self, step: _Cap) -> list[_Step]:
         caps, fork = step.caps, step.fork
         after = replace(step, k=step.k + 1)
-        if not self.tree.cap(step.piece, *self._cap(step)):
-            return self._from_cap(after)
+        if not self.tree.saw_cap(step.piece, *self._plane_and_run(step)):
+            return self._next_after_caps(after)
         caps.done = (*caps.done, caps.chosen[step.k])
-        homes = sorted({self.tree.holders[i] for i in stones_of(fork)})
+        homes = sorted({self.tree.stone_pieces[i] for i in stones_of(fork)})
         if len(homes) == 1:
             after = replace(after, piece=homes[0])
             if isinstance(fork, Fork) and step.for_reach:
-                return [_Parting(homes[0], fork, tuple(self._left_of(after)))]
-            return self._from_cap(after)
-        return [one for home in homes for one in self.through(home, fork)]
+                return [_SeparatingCut(homes[0], fork, tuple(self._remaining(after)))]
+            return self._next_after_caps(after)
+        return [one for home in homes for one in self.next_steps(home, fork)]
 
-    def _cap(self, step: _Step) -> Run:
+    def _plane_and_run(self, step: _Step) -> CutPlane:
         assert isinstance(step, _Cap)
         cut = step.caps.chosen[step.k]
         run = cut.name
         if len(self.placements) > 1 and isinstance(step.fork, int):
-            run += f" of stone {step.fork + 1}" if any(w in run for w in OF_A_STONE) else ""
+            run += f" of stone {step.fork + 1}" if any(w in run for w in STONE_FEATURES) else ""
         return step.caps.plane(cut), run
 
 
-def _only(fork: Fork | int, stones: Sequence[int]) -> Fork | int | None:
+def _restricted(fork: Fork | int, stones: Sequence[int]) -> Fork | int | None:
     """What is left of a fork for some of its stones."""
     if isinstance(fork, int):
         return fork if fork in stones else None
-    below, above = _only(fork.below, stones), _only(fork.above, stones)
+    below, above = _restricted(fork.below, stones), _restricted(fork.above, stones)
     if below is None or above is None:
         return above if below is None else below
     return Fork(fork.plane, below, above)
 
 
-def _told(stones: Sequence[int]) -> str:
+def _stone_names(stones: Sequence[int]) -> str:
     """Stones by their numbers, as words."""
     if len(stones) == 1:
         return f"stone {stones[0] + 1}"

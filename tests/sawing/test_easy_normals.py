@@ -6,8 +6,8 @@ import shapes
 
 from optimizer.mesh import Plane
 from optimizer.rough.model import ReferenceFace
+from optimizer.sawing.easy_normals import reference_normals
 from optimizer.sawing.gap import planes_between, without_twins
-from optimizer.sawing.ways import plain_ways
 
 X, Y, Z = np.eye(3)
 TOLD = Plane.through(np.zeros(3), X + 0.01 * Y)
@@ -49,13 +49,13 @@ def test_parallel_ways_are_kept_once():
 
 def test_plain_ways_run_along_flats_and_square_to_two_of_which_one_is_sawn():
     faces = [ReferenceFace("base", Plane(-Z, 1.0)), ReferenceFace("side", Plane(X, 1.0))]
-    assert list(plain_ways(faces, [])) == [
+    assert list(reference_normals(faces, [])) == [
         "parallel to the rough's base",
         "parallel to the rough's side",
     ]
     slant = (X + 2.0 * Z) / np.sqrt(5.0)
-    ways = plain_ways(faces, [(2, Plane(slant, 0.0)), (0, Plane(-Z, 0.5))])
-    assert list(ways)[2:] == [
+    normals = reference_normals(faces, [(2, Plane(slant, 0.0)), (0, Plane(-Z, 0.5))])
+    assert list(normals)[2:] == [
         "parallel to the sawn face of cut 3",
         "parallel to the sawn face of cut 1",
         "square to the sawn face of cut 3 and the sawn face of cut 1",
@@ -63,8 +63,8 @@ def test_plain_ways_run_along_flats_and_square_to_two_of_which_one_is_sawn():
         "square to the sawn face of cut 3 and the rough's side",
         "square to the sawn face of cut 1 and the rough's side",
     ]  # cut 1 runs parallel to the base: nothing is square to both alone
-    for normal in ways.values():
+    for normal in normals.values():
         assert np.linalg.norm(normal) == pytest.approx(1.0)
-    assert abs(ways["square to the sawn face of cut 3 and the rough's base"] @ Y) == pytest.approx(
-        1
-    )
+    assert abs(
+        normals["square to the sawn face of cut 3 and the rough's base"] @ Y
+    ) == pytest.approx(1)

@@ -9,31 +9,31 @@ from optimizer.mesh import Floats, Plane
 from optimizer.placement.model import Pose
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing.faces import sawn_face
-from optimizer.sawing.gap import Way, without_twins
-from optimizer.sawing.model import Cut
+from optimizer.sawing.gap import NamedNormal, without_twins
+from optimizer.sawing.model import SawCut
 
 LEAST_TURN = 0.1  # sine of the angle between two flats that a cut square to both is set up by
 
 
-def plain_ways(
+def reference_normals(
     faces: Sequence[ReferenceFace], sawn: Sequence[tuple[int, Plane]]
 ) -> dict[str, Floats]:
     """Unit normals (3,) along the rough's named faces and the sawn faces of a piece (the cuts'
     indices and planes), and square to two of these, a sawn one among them."""
     named = {f"the rough's {face.name}": face.plane.normal for face in faces}
     cut = {sawn_face(index): plane.normal for index, plane in sawn}
-    ways = {f"parallel to {name}": normal for name, normal in (named | cut).items()}
+    normals = {f"parallel to {name}": normal for name, normal in (named | cut).items()}
     for (one, a), (other, b) in combinations((cut | named).items(), 2):
         across = np.cross(a, b)
         turn = float(np.linalg.norm(across))
         if one in cut and turn >= LEAST_TURN:
-            ways[f"square to {one} and {other}"] = across / turn
-    return ways
+            normals[f"square to {one} and {other}"] = across / turn
+    return normals
 
 
-def parting_ways(
-    faces: Sequence[ReferenceFace], cuts: Sequence[Cut], tables: Mapping[int, Floats]
-) -> tuple[Way, ...]:
+def separating_normals(
+    faces: Sequence[ReferenceFace], cuts: Sequence[SawCut], tables: Mapping[int, Floats]
+) -> tuple[NamedNormal, ...]:
     """Ways for a cut between stones, the best first: along the rough's named faces, parallel to
     earlier cuts, along the tables of the stones (their indices and unit normals)."""
     flats = [(face.plane.normal, f"parallel to the rough's {face.name}") for face in faces]
@@ -44,7 +44,7 @@ def parting_ways(
     return without_twins([*flats, *earlier, *along])
 
 
-def ways_along(pose: Pose) -> dict[str, Floats]:
+def axis_normals(pose: Pose) -> dict[str, Floats]:
     """Unit normals (3,) along a stone's axes, scan frame, for a group that it belongs to."""
     names = (
         "square to the length of one of the stones",

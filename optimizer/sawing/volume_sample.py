@@ -20,7 +20,7 @@ GRID_SHIFT = (0.4873, 0.5191)  # off the middle, so that no grid line meets an e
 
 
 @dataclass(frozen=True)
-class StandIn:
+class VolumeSample:
     """``points`` (n, 3) mm; ``shares`` (n,) mm³ that each carries, 0 for corners of the hull;
     ``spacing_mm`` between neighbours; no two points are more than ``span_mm`` apart."""
 
@@ -30,7 +30,7 @@ class StandIn:
     span_mm: float
 
 
-def stand_in(mesh: Mesh, count: int = POINTS) -> StandIn:
+def sample_volume(mesh: Mesh, count: int = POINTS) -> VolumeSample:
     """About ``count`` volume-carrying points, and the corners of the convex hull."""
     spacing = (volume(mesh) / count) ** (1.0 / 3.0)
     low, high = _chords(mesh.triangles, spacing)
@@ -41,7 +41,7 @@ def stand_in(mesh: Mesh, count: int = POINTS) -> StandIn:
     points = low[row] + share[:, None] * (high[row] - low[row])
     shares = spacing**2 * (high[row, 2] - low[row, 2]) / pieces[row]
     corners = mesh.vertices[ConvexHull(mesh.vertices).vertices]
-    return StandIn(
+    return VolumeSample(
         points=np.vstack([points, corners]),
         shares=np.concatenate([shares, np.zeros(len(corners))]),
         spacing_mm=spacing,
