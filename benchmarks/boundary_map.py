@@ -8,12 +8,12 @@ from benchmarks.tables import Table, write_page
 from optimizer.design import build_body, load_design
 from optimizer.design.model import Body
 from optimizer.mesh import Floats
+from optimizer.optics.beam_samples import SQUARES, beam_shares
 from optimizer.optics.dye import Dye, Sample, dye_of
-from optimizer.optics.even_places import SQUARES, even_shares
 from optimizer.optics.look import CutStone
 from optimizer.optics.look_map import LookMap
 from optimizer.optics.plane_shares import PlaneShares
-from optimizer.optics.seen import face_up, plane_shares
+from optimizer.optics.ray_samples import ray_face, ray_shares
 from optimizer.trade.materials import load_material
 
 WIDTH_MM, MATERIAL = 8.0, "quartz"
@@ -64,11 +64,11 @@ def _dyes() -> tuple[Dye, Dye]:
 
 
 def _by_beams(cut: CutStone, squares: int) -> PlaneShares:
-    return even_shares(cut, *_dyes(), squares)
+    return beam_shares(cut, *_dyes(), squares)
 
 
 def _by_rays(cut: CutStone, places: int) -> PlaneShares:
-    return plane_shares(face_up(cut, places=places), *_dyes())
+    return ray_shares(ray_face(cut, places=places), *_dyes())
 
 
 def _map(ready: PlaneShares, body: Body) -> LookMap:

@@ -15,13 +15,13 @@ from optimizer.design.model import Body
 from optimizer.mesh import Floats
 from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.colouring import CLEAR_TINT, Colouring, Tint, one_colour
-from optimizer.optics.dots import FINEST, LEAST, Grid, dots_of
 from optimizer.optics.dye import Dye, Sample, dye_of
-from optimizer.optics.eye import pixels, rocked
-from optimizer.optics.face import gloss, lit
+from optimizer.optics.eye import pixel_centres, rocked
+from optimizer.optics.face import gloss, incoming_light
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.look import UPRIGHT, CutStone
 from optimizer.optics.picture import face_picture
+from optimizer.optics.pixels import FINEST, LEAST, PixelGrid, render_face
 from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
 from optimizer.trade.materials import load_material
@@ -57,8 +57,8 @@ takes to build."""
 
 def ours(cut: CutStone, colouring: Colouring, finest: float, least: float) -> Floats:
     """Radiance (ACROSS, ACROSS) by beams."""
-    grid = Grid(-HALF, HALF, 2.0 * HALF / ACROSS, ACROSS, ACROSS)
-    seen, _ = dots_of(
+    grid = PixelGrid(-HALF, HALF, 2.0 * HALF / ACROSS, ACROSS, ACROSS)
+    seen, _ = render_face(
         cut, colouring, SKY, grid, turn=UPRIGHT, count=1, finest=finest, least=least
     )  # fmt: skip
     return np.asarray(seen[..., 0])
@@ -66,11 +66,13 @@ def ours(cut: CutStone, colouring: Colouring, finest: float, least: float) -> Fl
 
 def by_rays(cut: CutStone, colouring: Colouring) -> Floats:
     """The same, each dot the mean of FINER² rays, each at random in its square, row by row."""
-    places = pixels(np.full(2, -HALF), np.full(2, HALF), ACROSS * FINER)
+    places = pixel_centres(np.full(2, -HALF), np.full(2, HALF), ACROSS * FINER)
     off = np.random.default_rng(SEED).uniform(-0.5, 0.5, places.shape)
     rows = np.split(places + off * 2.0 * HALF / (ACROSS * FINER), ACROSS)
     faces = (cut.face(row, UPRIGHT, 1, least=CONVERGED[1]) for row in rows)
-    seen = [colouring.colours(f, lit(f, SKY))[:, 0] + gloss(f, SKY) * f.hit for f in faces]
+    seen = [
+        colouring.colours(f, incoming_light(f, SKY))[:, 0] + gloss(f, SKY) * f.hit for f in faces
+    ]
     return np.array(seen).reshape(ACROSS, FINER, ACROSS, FINER).mean(axis=(1, 3))
 
 

@@ -18,7 +18,7 @@ from optimizer.running.streams import ready_streams, say, tell, trouble
 
 if TYPE_CHECKING:
     from optimizer.design.model import Design
-    from optimizer.optics.look_asked import LookAsked
+    from optimizer.optics.look_options import LookOptions
     from optimizer.rough.model import Rough
 
 DEFAULT_GAP = 1.0  # percent of the weight
@@ -284,7 +284,7 @@ def look(
     from optimizer.folder import ask_new, write_new
     from optimizer.optics.lights import light_named
     from optimizer.optics.look import look_at
-    from optimizer.optics.look_asked import LookAsked, stone_asked
+    from optimizer.optics.look_options import LookOptions, stone_of_options
     from optimizer.optics.look_words import LEFT_OUT, colour_lines, look_lines, look_warnings
     from optimizer.optics.picture import png, whole_picture
 
@@ -295,11 +295,11 @@ def look(
     if out is not None:
         ask_new(out)
     lighting = light_named(light)
-    asked = LookAsked(
+    asked = LookOptions(
         design, width, material, settings or (), colour, towards, away, tilt, azimuth, offset,
         axis_to_table, zone,
     )  # fmt: skip
-    cut, colouring, told = stone_asked(asked, None if piece is None else _loaded(piece, asked))
+    cut, colouring, told = stone_of_options(asked, None if piece is None else _loaded(piece, asked))
     seen = look_at(cut, colouring)
     if out is not None:
         write_new(out, png(whole_picture(cut, colouring, lighting, rock=rock)))
@@ -309,12 +309,12 @@ def look(
         _say(f"Picture: {out}, {light}{', rocked below' if rock else ''}")
 
 
-def _loaded(path: Path, asked: "LookAsked") -> "Rough":
+def _loaded(path: Path, asked: "LookOptions") -> "Rough":
     from optimizer import load_rough
-    from optimizer.optics.look_asked import refuse_unknown_asked
+    from optimizer.optics.look_options import refuse_unknown_options
     from optimizer.rough.rough_file.facts import read_facts
 
-    refuse_unknown_asked(asked, read_facts(path))
+    refuse_unknown_options(asked, read_facts(path))
     return load_rough(path)
 
 

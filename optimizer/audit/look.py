@@ -8,11 +8,17 @@ from optimizer.audit.ground import require
 from optimizer.audit.stones import stone_frame
 from optimizer.mesh import Floats, Mesh, vector_areas
 from optimizer.optics.boundary_forms import forms_of
-from optimizer.optics.demanded import Asked, light_value, of_light, of_zone, zone_value
-from optimizer.optics.eye import frame_of, pixels
-from optimizer.optics.face import Face, coloured, everywhere, face_of, lit
+from optimizer.optics.eye import frame_of, pixel_centres
+from optimizer.optics.face import Face, coloured, everywhere, face_of, incoming_light
 from optimizer.optics.figures import FEW, ZoneFigures, light_figures, zone_figures
 from optimizer.optics.lights import LIGHTS
+from optimizer.optics.look_demands import (
+    FigureDemand,
+    colour_demands,
+    light_demands,
+    light_value,
+    zone_value,
+)
 from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
 from optimizer.optics.zone_dyes import zone_dyes
@@ -31,7 +37,7 @@ def look_is_met(stone: Stone, mesh: Mesh, rough: Rough, asked: LookDemand, name:
     at_home = stone_frame(stone, mesh)
     face = _face(at_home, rough)
     light = light_figures(face)
-    told = [(one, light_value(one.key, light)) for one in of_light(asked)]
+    told = [(one, light_value(one.key, light)) for one in light_demands(asked)]
     if asked.of_colour:
         zone = _zone_figures(face, stone, rough, asked)
         require(
@@ -40,11 +46,11 @@ def look_is_met(stone: Stone, mesh: Mesh, rough: Rough, asked: LookDemand, name:
             f"{100.0 * zone.told:.1f} % of the face",
             "enough of it for a share to mean something",
         )
-        told += [(one, zone_value(one.key, zone)) for one in of_zone(asked)]
+        told += [(one, zone_value(one.key, zone)) for one in colour_demands(asked)]
     for one, value in told:
         slack = BALANCE_SLACK if one.key.startswith("balance") else SLACK
         require(
-            one.short(value) <= slack,
+            one.shortfall(value) <= slack,
             f"{name} looks as ordered",
             f"{one.key} {value:.4f} of 1",
             one.words,
@@ -52,7 +58,7 @@ def look_is_met(stone: Stone, mesh: Mesh, rough: Rough, asked: LookDemand, name:
     return f"{name} looks as ordered, traced anew from its mesh: {_told(told)}."
 
 
-def _told(told: list[tuple[Asked, float]]) -> str:
+def _told(told: list[tuple[FigureDemand, float]]) -> str:
     return ", ".join(
         f"{one.key.removesuffix('_percent').replace('_', ' ')} {value:.3f}" for one, value in told
     )
@@ -63,7 +69,7 @@ def _face(mesh: Mesh, rough: Rough) -> Face:
     low, high = frame_of(mesh.vertices, np.eye(3))
     (band,) = bands(1)
     index = index_at(rough.material, band.nm)
-    places = pixels(low, high, ACROSS)
+    places = pixel_centres(low, high, ACROSS)
     return face_of(normals, offsets, (index,), (band,), places, np.eye(3))
 
 
@@ -99,6 +105,6 @@ def _zone_figures(face: Face, stone: Stone, rough: Rough, asked: LookDemand) -> 
     if not towards:
         forms = -forms  # of a flat boundary: its other side
     one, other = zone_dyes(zone, asked.colour)
-    light = lit(face, LIGHTS["open sky"])
+    light = incoming_light(face, LIGHTS["open sky"])
     all_one, all_other = (coloured(face, light, everywhere(), dye, dye) for dye in (one, other))
     return zone_figures(face, coloured(face, light, forms, one, other), all_one, all_other)

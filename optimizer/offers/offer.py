@@ -12,7 +12,7 @@ from optimizer.offers.colour_side import colour_room
 from optimizer.offers.crystal import direction_of
 from optimizer.offers.freedom import asked_text, fixed_parameters, free_parameters
 from optimizer.offers.known_names import refuse_unknown_parameters, refuse_unknown_zone
-from optimizer.optics.demanded import of_light, of_zone
+from optimizer.optics.look_demands import colour_demands, light_demands
 from optimizer.order import Order, Range, SizeDemand, ZoneDemand
 from optimizer.placement.colour_room import ColourRoom
 from optimizer.placement.direction import Direction
@@ -234,7 +234,7 @@ def _of_zone(order: Order) -> Iterator[tuple[str, Order]]:
 
 def _of_look(order: Order) -> Iterator[tuple[str, Order]]:
     if order.look is not None:
-        for one in (*of_zone(order.look), *of_light(order.look)):
+        for one in (*colour_demands(order.look), *light_demands(order.look)):
             look = replace(order.look, **{one.key: None})
             if not look.of_colour:
                 look = replace(look, zone=None, colour=None)

@@ -13,7 +13,7 @@ from optimizer.mesh import Floats
 from optimizer.offers.freedom import MAINS
 from optimizer.offers.offer import Offer
 from optimizer.optics.angles import AngleLight, largest_rectangle, light_over
-from optimizer.optics.demanded import of_light
+from optimizer.optics.look_demands import light_demands
 from optimizer.order import LookDemand, Order
 from optimizer.placement.shaping import Freedom
 from optimizer.rough.model import Rough
@@ -102,7 +102,7 @@ def _built(family: Family) -> Callable[[float, float], Body | None]:
 
 def _with_light(tried: AngleLight, look: LookDemand) -> np.ndarray:
     met = np.isfinite(tried.light_return)
-    for one in of_light(look):
+    for one in light_demands(look):
         values = tried.window if one.key == "window_percent" else tried.light_return
         low, high = one.low + LIGHT_MARGIN, one.high - LIGHT_MARGIN
         if one.key == "window_percent":
@@ -115,7 +115,7 @@ def _no_light(offer: Offer, material: Material, look: LookDemand, tried: AngleLi
     best = np.unravel_index(
         int(np.nanargmax(tried.light_return - tried.window)), tried.window.shape
     )
-    asked = " and ".join(one.words for one in of_light(look))
+    asked = " and ".join(one.words for one in light_demands(look))
     return (
         f"{offer.design.name}: no angles of crown and pavilion give {asked} in {material.name}; "
         f"the nearest found are crown {plain(tried.crowns[best[0]])} and pavilion "

@@ -9,17 +9,17 @@ from optimizer.errors import InputError
 from optimizer.mesh import Floats, Plane
 from optimizer.offers.offer import Offer, boundary_of
 from optimizer.offers.placement_cache import PlacementCache
-from optimizer.optics.angles import light_seen
-from optimizer.optics.demanded import of_zone, unmet
+from optimizer.optics.angles import light_by_turn
+from optimizer.optics.beam_samples import beam_shares
 from optimizer.optics.dye import Dye, furthest_apart
-from optimizer.optics.even_places import even_shares
 from optimizer.optics.figures import TELLS, LightFigures, ZoneFigures
 from optimizer.optics.look import CutStone
+from optimizer.optics.look_cubics import bounds_of, cubics_near
+from optimizer.optics.look_demands import colour_demands, unmet
 from optimizer.optics.look_map import LookMap
 from optimizer.optics.plane_shares import PlaneShares
-from optimizer.optics.regions import Region, as_asked, regions
-from optimizer.optics.seen import face_up, plane_shares
-from optimizer.optics.shown_near import bounds_of, cubics_near
+from optimizer.optics.ray_samples import ray_face, ray_shares
+from optimizer.optics.regions import Region, meeting_places, regions
 from optimizer.optics.vicinity import Vicinity, vicinity
 from optimizer.optics.zone_dyes import zone_dyes
 from optimizer.order import LookDemand, Order, Range, ZoneDemand
@@ -95,7 +95,7 @@ class LookTarget:
         look_map = lay.once(("map", id(laid)), lambda: self._map(laid, demand))
         if look_map is None:
             return []
-        met = as_asked(look_map, of_zone(self.look), margin)
+        met = meeting_places(look_map, colour_demands(self.look), margin)
         return [_told(offer, region) for region in regions(look_map, met, here, count)]
 
     def _map(self, laid: Placement, demand: ZoneDemand) -> LookMap | None:
@@ -107,7 +107,7 @@ class LookTarget:
 
     def figures(self, laid: Placement) -> tuple[LightFigures, ZoneFigures | None]:
         """What the stone shows, with many places."""
-        (light,) = light_seen(
+        (light,) = light_by_turn(
             laid.body, laid.pose.width, self.rough.material, [(0.0, 0.0)], FINAL_PLACES
         )
         return light, self.zone_figures(laid)
@@ -129,9 +129,9 @@ class LookTarget:
         assert self.dyes is not None
         corners = laid.body.vertices_at(laid.pose.width)
         cut = CutStone(laid.body, laid.pose.width, self.rough.material)
-        shares = even_shares(cut, *self.dyes)
+        shares = beam_shares(cut, *self.dyes)
         near = cubics_near(shares, corners, *self._boundary(self.zone, laid), here)
-        return Shown(near, bounds_of(of_zone(self.look), self.look.colour, margin))
+        return Shown(near, bounds_of(colour_demands(self.look), self.look.colour, margin))
 
     def _boundary(self, zone: Zone, laid: Placement) -> tuple[Floats, float]:
         """The boundary's normal (3,) and level in the stone's frame."""
@@ -147,8 +147,8 @@ class LookTarget:
     def _ready(self, laid: Placement, places: int) -> PlaneShares:
         assert self.dyes is not None
         cut = CutStone(laid.body, laid.pose.width, self.rough.material)
-        face = face_up(cut, places=places)
-        return plane_shares(face, *self.dyes)
+        face = ray_face(cut, places=places)
+        return ray_shares(face, *self.dyes)
 
 
 def _grid(demand: ZoneDemand) -> tuple[Floats, Floats, Floats]:
@@ -196,7 +196,7 @@ def look_about(rough: Rough, order: Order, laid: Placement) -> Vicinity | None:
         return None
     seen = view_zone(zone, colour, laid)
     width = laid.pose.width
-    shares = even_shares(CutStone(laid.body, width, rough.material), *zone_dyes(zone, colour))
+    shares = beam_shares(CutStone(laid.body, width, rough.material), *zone_dyes(zone, colour))
     off = order.workshop.saw_error_mm
     at = (seen.tilt_deg or 0.0, seen.azimuth_deg or 0.0, seen.offset or 0.0)
     if abs(at[2]) >= 1.0 or not shares.shows:

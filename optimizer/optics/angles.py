@@ -10,7 +10,7 @@ from optimizer.design.model import Body
 from optimizer.mesh import Floats
 from optimizer.optics.figures import LightFigures, light_figures
 from optimizer.optics.look import UPRIGHT, CutStone, Turn
-from optimizer.optics.seen import face_up
+from optimizer.optics.ray_samples import ray_face
 from optimizer.placement.workers import workers
 from optimizer.trade.materials import Material
 
@@ -36,12 +36,12 @@ class AngleLight:
     volume: Floats
 
 
-def light_seen(
+def light_by_turn(
     body: Body, width: float, material: Material, turns: Sequence[Turn], places: int = PLACES
 ) -> list[LightFigures]:
     """The figures at each turn. Raises InputError where no refractive index is listed."""
     return [
-        light_figures(face_up(CutStone(body, width, material), turn=turn, places=places))
+        light_figures(ray_face(CutStone(body, width, material), turn=turn, places=places))
         for turn in turns
     ]
 
@@ -66,7 +66,7 @@ def _one(
     body = built(*pair)
     if body is None:
         return np.nan, np.nan, np.nan
-    seen = light_seen(body, width, material, turns)
+    seen = light_by_turn(body, width, material, turns)
     mean = float(np.mean([one.light_return for one in seen]))
     return mean, max(one.window for one in seen), body.unit_volume
 

@@ -42,7 +42,7 @@ def mirrored_lattice(low: Floats, high: Floats, count: int) -> Floats:
     return np.concatenate([middle + quarter * np.array(sign) for sign in signs])
 
 
-def pixels(low: Floats, high: Floats, across: int) -> Floats:
+def pixel_centres(low: Floats, high: Floats, across: int) -> Floats:
     """Middles (across², 2) of square pixels over the rectangle's square, rows from the top."""
     middle, side = (low + high) / 2.0, float((high - low).max())
     steps = (np.arange(across) + 0.5) / across - 0.5

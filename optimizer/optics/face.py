@@ -58,7 +58,7 @@ def face_of(
     return Face(bands, paths, stone2room, places)
 
 
-def lit(face: Face, light: Light) -> tuple[Floats, ...]:
+def incoming_light(face: Face, light: Light) -> tuple[Floats, ...]:
     """For each band, the light (m,) that comes in at each place of the paths, towards the eye."""
     return tuple(
         np.where(paths.weight > 0.0, paths.weight * light.radiance(paths.leaving @ room.T), 0.0)
@@ -77,7 +77,7 @@ def coloured(
 ) -> Floats:
     """Linear sRGB (n, 3) of every place, without gloss.
 
-    ``light`` is from ``lit``; ``forms`` (k, 10) from ``boundary_forms``: where all of them are
+    ``light`` is from ``incoming_light``; ``forms`` (k, 10) from ``boundary_forms``: where all of them are
     positive the stone has the dye ``inside``, elsewhere ``outside``.
     """
     total = np.zeros((len(face.places), 3))

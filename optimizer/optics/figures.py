@@ -6,7 +6,7 @@ import numpy as np
 
 from optimizer.mesh import Floats
 from optimizer.optics.face import Face
-from optimizer.optics.lights import from_head
+from optimizer.optics.lights import head_mask
 
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # IEC 61966-2-1
 _LIT = 0.005  # of white paper: a darker place shows no colour
@@ -68,7 +68,7 @@ def light_figures(face: Face) -> LightFigures:
     paths = face.paths[len(face.paths) // 2]
     ways = paths.leaving @ face.stone2room.T
     up = paths.weight * (ways[:, 2] > 0.0)
-    head = paths.weight * from_head(ways)
+    head = paths.weight * head_mask(ways)
     count = len(paths.first)
     all_, sky, dark = (
         np.bincount(paths.ray, each, count)[paths.hit] for each in (paths.weight, up, head)

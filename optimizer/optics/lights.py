@@ -84,6 +84,6 @@ def light_named(name: str) -> Light:
     return LIGHTS[name]
 
 
-def from_head(ways: Floats) -> Floats:
+def head_mask(ways: Floats) -> Floats:
     """1 where the head of one who looks from straight above stands, (..., 3) to (...)."""
     return _disc((0.0, 0.0, 1.0), HEAD_DEG)(ways)

@@ -10,7 +10,7 @@ from optimizer.design.model import Body
 from optimizer.mesh import Floats
 from optimizer.optics.colouring import Colouring
 from optimizer.optics.eye import frame_of, lattice, rocked
-from optimizer.optics.face import Face, face_of, lit
+from optimizer.optics.face import Face, face_of, incoming_light
 from optimizer.optics.figures import LightFigures, ZoneFigures, light_figures, zone_figures
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.refraction import index_at
@@ -107,7 +107,7 @@ def _seen(
 ) -> tuple[TurnFigures, tuple[Tone, ...]]:
     low, high = frame_of(cut.corners, rocked(*turn))
     face = cut.face(lattice(low, high, places), turn, 1)
-    light = lit(face, LIGHTS["open sky"])
+    light = incoming_light(face, LIGHTS["open sky"])
     whole = [colouring.wholly(face, light, tint) for tint in colouring.tints]
     zone = None
     if colouring.two:

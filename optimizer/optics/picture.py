@@ -8,10 +8,10 @@ from numpy.typing import NDArray
 from optimizer.colours import decoded, encoded
 from optimizer.mesh import Floats
 from optimizer.optics.colouring import Colouring
-from optimizer.optics.dots import Grid, dots_of
 from optimizer.optics.eye import frame_of, rocked
 from optimizer.optics.lights import Light
 from optimizer.optics.look import ROCK_DEG, TURNS, UPRIGHT, CutStone, Turn
+from optimizer.optics.pixels import PixelGrid, render_face
 
 Picture = NDArray[np.uint8]  # (rows, columns, 3)
 
@@ -30,9 +30,9 @@ def face_picture(
     half = _frame(cut)
     side = 2.0 * float(half.max()) / across
     columns, rows = (min(across, 2 * round(long / side)) for long in half)
-    grid = Grid(-side * columns / 2.0, side * rows / 2.0, side, rows, columns)
+    grid = PixelGrid(-side * columns / 2.0, side * rows / 2.0, side, rows, columns)
     count = _BANDS if across > SMALL else _FEW_BANDS
-    linear, covered = dots_of(cut, colouring, light, grid, turn=turn, count=count)
+    linear, covered = render_face(cut, colouring, light, grid, turn=turn, count=count)
     ground = float(decoded(np.array(_GROUND)))
     linear += ground * (1.0 - covered[..., None])
     return np.rint(255.0 * encoded(linear)).astype(np.uint8)

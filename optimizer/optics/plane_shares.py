@@ -46,7 +46,7 @@ class PlaneShares:
     def of(
         face: Face, light: Floats, towards: Dye, away: Dye, areas: Floats | None = None
     ) -> "PlaneShares":
-        """``face`` has one band, ``light`` (m,) is that band's from ``face.lit``; ``areas`` (n,) is
+        """``face`` has one band, ``light`` (m,) is that band's from ``face.incoming_light``; ``areas`` (n,) is
         how much of the face each place stands for, by default all alike."""
         (band,), (paths,) = face.bands, face.paths
         all_towards, all_away = (

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.mesh import Floats
-from optimizer.optics.demanded import Asked
+from optimizer.optics.look_demands import FigureDemand
 from optimizer.optics.look_map import LookMap
 from optimizer.order import Range
 
@@ -25,7 +25,7 @@ class Region:
     offset: Range
 
 
-def as_asked(found: LookMap, asked: Sequence[Asked], margin: float) -> np.ndarray:
+def meeting_places(found: LookMap, asked: Sequence[FigureDemand], margin: float) -> np.ndarray:
     """Which places (t, a, o) of the map meet every demand with ``margin`` to spare."""
     grids = {
         "face_percent": found.share,

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 
 from optimizer.offers.placement_cache import PlacementCache, Told
 from optimizer.offers.wanted_look import LookTarget
-from optimizer.optics.demanded import unmet
 from optimizer.optics.figures import LightFigures, ZoneFigures
+from optimizer.optics.look_demands import unmet
 from optimizer.order import LookDemand, Order
 from optimizer.order.demands import MOST_BALANCE
 from optimizer.planning.finished import carat_of

@@ -12,7 +12,7 @@ from optimizer.mesh import Floats, Ints, Mesh, Plane
 from optimizer.optics.picture import Picture
 from optimizer.plan_model import Plan, Stone
 from optimizer.planning.looks import pictures
-from optimizer.report.held import contact_labels
+from optimizer.report.constraint_words import contact_labels
 from optimizer.report.plane_patch import section_patch
 from optimizer.rough.flaws.shape import flaw_within
 from optimizer.rough.model import Rough, Zone

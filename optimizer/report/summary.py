@@ -6,7 +6,7 @@ from optimizer.optics.look_words import short_line
 from optimizer.plan_model import Plan
 from optimizer.report import words
 from optimizer.report.boundary_words import look_line
-from optimizer.report.held import held_lines
+from optimizer.report.constraint_words import constraint_lines
 from optimizer.report.offcut_words import balance_line, offcut_lines
 
 # Signs that a terminal without Unicode can't show.
@@ -44,7 +44,7 @@ def _with_stone(plan: Plan) -> Iterator[str]:
     if plan.look_about:
         yield look_line(plan.look_about)
     yield from _looks(plan)
-    yield from held_lines(plan)
+    yield from constraint_lines(plan)
     if plan.alternatives or plan.not_had:
         yield ""
         yield "Instead, from the same piece:"

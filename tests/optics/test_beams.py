@@ -11,14 +11,14 @@ from optimizer.design import build_body, load_design
 from optimizer.optics.beams import beams_of
 from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.colouring import CLEAR_TINT, Colouring, Tint, one_colour
-from optimizer.optics.dots import Grid, dots_of
 from optimizer.optics.dye import Sample, dye_of
-from optimizer.optics.eye import pixels, rays_at, rocked
-from optimizer.optics.face import gloss, lit
-from optimizer.optics.kernels.dots import dot_pieces
+from optimizer.optics.eye import pixel_centres, rays_at, rocked
+from optimizer.optics.face import gloss, incoming_light
+from optimizer.optics.kernels.pixels import pixel_pieces
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.look import CutStone
 from optimizer.optics.paths import trace
+from optimizer.optics.pixels import PixelGrid, render_face
 from optimizer.trade.materials import load_material
 
 SEEDS = st.integers(0, 10_000)
@@ -112,7 +112,7 @@ def test_the_number_of_threads_changes_nothing():
 def test_nothing_in_the_frame_is_no_trouble():
     away = beams_of(*lump(3), 1.6, np.eye(3), LOW + 9.0, HIGH + 9.0, finest=0.0)
     assert len(away.left) == len(away.weight) == len(away.inside) == 0
-    region, *_ = dot_pieces(away.outline, away.outline_start, 0.0, 1.0, 0.1, 10, 10)
+    region, *_ = pixel_pieces(away.outline, away.outline_start, 0.0, 1.0, 0.1, 10, 10)
     assert len(region) == 0
 
 
@@ -126,7 +126,7 @@ def test_pieces_make_up_their_polygon(seed, count, side):
     twins[1::2] += rng.choice([0.0, 1e-16, 1e-13]) * rng.normal(size=corners.shape)
     n = int(np.ceil(2.0 / side)) + 1
     grids = [
-        dot_pieces(each, np.array([0, len(each)]), -1.0, 1.0, side, n, n)
+        pixel_pieces(each, np.array([0, len(each)]), -1.0, 1.0, side, n, n)
         for each in (corners, twins)
     ]
     x, y = corners.T
@@ -154,12 +154,14 @@ def test_dots_are_the_mean_of_many_rays(kind, turn):
         "two": Colouring(VIOLET, YELLOW, halves, zone="split"),
     }[kind]
     across, finer, reach = 20, 14, 7.0
-    grid = Grid(-reach, reach, 2.0 * reach / across, across, across)
-    got, covered = dots_of(cut, colouring, SKY, grid, turn=turn, count=1, finest=0.01)
-    places = pixels(np.full(2, -reach), np.full(2, reach), across * finer)
+    grid = PixelGrid(-reach, reach, 2.0 * reach / across, across, across)
+    got, covered = render_face(cut, colouring, SKY, grid, turn=turn, count=1, finest=0.01)
+    places = pixel_centres(np.full(2, -reach), np.full(2, reach), across * finer)
     off = np.random.default_rng(2).uniform(-0.5, 0.5, places.shape)
     face = cut.face(places + off * 2.0 * reach / (across * finer), turn, 1)
-    many = colouring.colours(face, lit(face, SKY)) + (gloss(face, SKY) * face.hit)[:, None]
+    many = (
+        colouring.colours(face, incoming_light(face, SKY)) + (gloss(face, SKY) * face.hit)[:, None]
+    )
     shape = (across, finer, across, finer)
     want = many.reshape(*shape, 3).mean(axis=(1, 3))
     hit = face.hit.reshape(shape).mean(axis=(1, 3))
@@ -174,9 +176,9 @@ def test_a_picture_of_clear_dots_is_that_of_all_but_clear_ones():
     """A clear stone is coloured once a region, any other once a piece."""
     cut = CutStone(build_body(load_design("round-brilliant")), 8.0, load_material("quartz"))
     faint = Tint("faint", (dye_of([Sample((0.9999, 0.9999, 0.9999), 100.0)]),) * 3)
-    grid = Grid(-4.0, 4.0, 0.25, 32, 32)
+    grid = PixelGrid(-4.0, 4.0, 0.25, 32, 32)
     one, two = (
-        dots_of(cut, one_colour(tint), SKY, grid, turn=(0.0, 0.0), count=3)[0]
+        render_face(cut, one_colour(tint), SKY, grid, turn=(0.0, 0.0), count=3)[0]
         for tint in (CLEAR_TINT, faint)
     )
     np.testing.assert_allclose(one, two, atol=1e-3)

@@ -8,14 +8,14 @@ from scipy.spatial.transform import Rotation
 
 from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.dye import Sample, dye_of
-from optimizer.optics.eye import lattice, pixels, rocked
+from optimizer.optics.eye import lattice, pixel_centres, rocked
 from optimizer.optics.face import (
     coloured,
     coloured_crystal,
     everywhere,
     face_of,
     gloss,
-    lit,
+    incoming_light,
 )
 from optimizer.optics.figures import light_figures, place_shares, zone_figures
 from optimizer.optics.lights import LIGHTS
@@ -44,7 +44,7 @@ def test_a_plate_is_all_window():
 def test_the_brilliant_returns_what_its_pictures_show():
     body, _ = stated_brilliant()
     seen = face(body)
-    light = lit(seen, SKY)
+    light = incoming_light(seen, SKY)
     clear = dye_of([Sample((1.0, 1.0, 1.0), 1.0)])
     white = coloured(seen, light, everywhere(), clear, clear)[seen.hit]
     np.testing.assert_allclose(white, white[:, :1] * np.ones(3), atol=1e-9)
@@ -57,7 +57,8 @@ def test_bands_of_one_index_add_up_to_the_whole():
     body, _ = stated_brilliant()
     one, three = face(body, 500), face(body, 500, parts=3)
     colours = [
-        coloured(seen, lit(seen, SKY), everywhere(), VIOLET, VIOLET) for seen in (one, three)
+        coloured(seen, incoming_light(seen, SKY), everywhere(), VIOLET, VIOLET)
+        for seen in (one, three)
     ]
     np.testing.assert_allclose(colours[0], colours[1], atol=1e-3)
 
@@ -65,7 +66,7 @@ def test_bands_of_one_index_add_up_to_the_whole():
 def test_a_stone_of_one_colour_shows_that_alone():
     body, points = stated_brilliant()
     seen = face(body)
-    ready = Recolour.of(seen, lit(seen, SKY)[0], VIOLET, YELLOW)
+    ready = Recolour.of(seen, incoming_light(seen, SKY)[0], VIOLET, YELLOW)
     beyond = [plane_form(points, 20.0, 50.0, offset) for offset in (-1.01, 1.01)]
     every, none = figures_of(ready, beyond)
     assert every.share == pytest.approx(1.0)
@@ -77,7 +78,7 @@ def test_the_two_colours_share_the_face():
     """Named the other way round, a place's share is what is left of 1."""
     body, points = stated_brilliant()
     seen, form = face(body), plane_form(points, 10.0, 30.0, 0.2)
-    light = lit(seen, SKY)
+    light = incoming_light(seen, SKY)
     one = coloured(seen, light, form, VIOLET, YELLOW)
     two = coloured(seen, light, -form, YELLOW, VIOLET)
     np.testing.assert_allclose(one, two, atol=1e-9)
@@ -93,7 +94,7 @@ def test_mirrors_of_a_symmetric_stone_mirror_its_figures():
     ends and both halves show the same."""
     body, points = stated_brilliant()
     seen = face(body, 30_000)
-    ready = Recolour.of(seen, lit(seen, SKY)[0], VIOLET, YELLOW)
+    ready = Recolour.of(seen, incoming_light(seen, SKY)[0], VIOLET, YELLOW)
     forms = [plane_form(points, *way) for way in ((0.0, 0.0, 0.0), (0.0, 180.0, 0.0))]
     one, other = figures_of(ready, forms)
     assert one.ends == pytest.approx(other.ends[::-1], abs=0.01)
@@ -115,7 +116,7 @@ def test_rocking_turns_the_stone_and_leaves_the_light():
 def test_the_recoloured_face_is_the_coloured_one():
     body, points = stated_brilliant()
     seen, form = face(body, 800), plane_form(points, 35.0, 10.0, -0.1)
-    light = lit(seen, SKY)
+    light = incoming_light(seen, SKY)
     ready = Recolour.of(seen, light[0], VIOLET, YELLOW)
     colours = coloured(seen, light, form, VIOLET, YELLOW)
     np.testing.assert_allclose(ready.colours(form), colours, rtol=0, atol=1e-12)
@@ -127,7 +128,7 @@ def test_the_recoloured_face_is_the_coloured_one():
 def test_a_crystal_of_one_colour_all_round_is_a_stone_of_that_colour():
     body, points = stated_brilliant()
     seen, form = face(body, 300, parts=3), plane_form(points, 35.0, 10.0, -0.1)
-    light = lit(seen, SKY)
+    light = incoming_light(seen, SKY)
     plain = coloured(seen, light, form, VIOLET, YELLOW)
     axes = Rotation.random(random_state=1).as_matrix()
     crystal = coloured_crystal(seen, light, form, 3 * (VIOLET,), 3 * (YELLOW,), axes)
@@ -158,7 +159,7 @@ def test_a_plate_shows_by_the_angle_of_light_and_axis(lean, rock):
 
 
 def test_pixels_are_square_and_run_from_the_top_left():
-    places = pixels(np.array([-2.0, -1.0]), np.array([2.0, 1.0]), 4)
+    places = pixel_centres(np.array([-2.0, -1.0]), np.array([2.0, 1.0]), 4)
     np.testing.assert_allclose(places[0], [-1.5, 1.5])
     np.testing.assert_allclose(places[1], [-0.5, 1.5])
     np.testing.assert_allclose(places[-1], [1.5, -1.5])

@@ -16,7 +16,7 @@ from optimizer.mesh import Mesh
 from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.colouring import CLEAR_TINT, Colouring, Tint, one_colour, tint_of
 from optimizer.optics.eye import lattice
-from optimizer.optics.face import lit
+from optimizer.optics.face import incoming_light
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.look import CutStone, Look, look_at
 from optimizer.optics.look_words import colour_lines, look_lines, look_warnings, short_line
@@ -120,7 +120,7 @@ def test_a_tone_is_the_mean_of_the_face_wholly_of_one_colour(seen: tuple[CutSton
     cut, look = seen
     face = cut.face(lattice(np.full(2, -8.0), np.full(2, 8.0), 12000), (0.0, 0.0), 1)
     violet = look.colouring.first
-    mean = one_colour(violet).colours(face, lit(face, SKY))[face.hit].mean(axis=0)
+    mean = one_colour(violet).colours(face, incoming_light(face, SKY))[face.hit].mean(axis=0)
     told = [int(look.tones[0].srgb[k : k + 2], 16) / 255 for k in (1, 3, 5)]
     np.testing.assert_allclose(decoded(np.array(told)), mean, atol=0.01)
 

@@ -10,16 +10,16 @@ from scipy.spatial import ConvexHull, HalfspaceIntersection
 
 from optimizer.colours import from_hex
 from optimizer.design import build_body, load_design
+from optimizer.optics.beam_samples import beam_face, beam_shares
 from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.dye import CLEAR, Sample, dye_of, furthest_apart
-from optimizer.optics.even_places import even_face, even_shares
 from optimizer.optics.eye import frame_of, lattice, mirrored_lattice
-from optimizer.optics.face import face_of, lit
+from optimizer.optics.face import face_of, incoming_light
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.look import CutStone
 from optimizer.optics.look_map import LookMap
 from optimizer.optics.plane_shares import PlaneShares
-from optimizer.optics.seen import face_up, plane_shares
+from optimizer.optics.ray_samples import ray_face, ray_shares
 from optimizer.optics.shading import bands
 from optimizer.trade.materials import load_material
 
@@ -30,7 +30,7 @@ QUARTZ = load_material("quartz")
 def both(body, corners, pair, count=700):
     places = lattice(*frame_of(corners, np.eye(3)), count)
     face = face_of(*body, (1.6,), bands(1), places, np.eye(3))
-    (light,) = lit(face, LIGHTS["open sky"])
+    (light,) = incoming_light(face, LIGHTS["open sky"])
     return Recolour.of(face, light, *pair), PlaneShares.of(face, light, *pair)
 
 
@@ -79,7 +79,7 @@ def test_the_share_falls_as_the_boundary_moves_on():
 def test_a_mirrored_lattice_balances_a_boundary_on_a_mirror_of_the_stone():
     body = build_body(load_design("long-hexagon"))
     corners = body.vertices_at(7.0)
-    fast = plane_shares(face_up(CutStone(body, 7.0, QUARTZ), places=2000), VIOLET, YELLOW)
+    fast = ray_shares(ray_face(CutStone(body, 7.0, QUARTZ), places=2000), VIOLET, YELLOW)
     got = grid(fast, corners, [0], [0, 90], [-0.3, 0.0, 0.4])
     np.testing.assert_allclose(got.halves[0, 0], 1.0, atol=1e-9)
     np.testing.assert_allclose(got.ends[0, 1], 1.0, atol=1e-9)
@@ -96,9 +96,9 @@ def test_a_mirrored_lattice_is_as_even_as_its_quarter():
 def test_even_places_tell_what_many_rays_do():
     """Few pieces by their areas against 50 times as many rays, none of them chosen by the beams."""
     cut = CutStone(build_body(load_design("long-hexagon")), 7.0, QUARTZ)
-    few = even_shares(cut, VIOLET, YELLOW, 1000)
-    many = plane_shares(face_up(cut, places=100_000), VIOLET, YELLOW)
-    face, areas = even_face(cut, 1000)
+    few = beam_shares(cut, VIOLET, YELLOW, 1000)
+    many = ray_shares(ray_face(cut, places=100_000), VIOLET, YELLOW)
+    face, areas = beam_face(cut, 1000)
     outline = ConvexHull(cut.corners[:, :2]).volume
     assert face.hit.all()
     assert areas.sum() == pytest.approx(outline, rel=1e-9)

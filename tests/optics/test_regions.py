@@ -6,10 +6,10 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from optimizer.optics.angles import largest_rectangle
-from optimizer.optics.demanded import of_light, of_zone, unmet
 from optimizer.optics.figures import LightFigures, ZoneFigures
+from optimizer.optics.look_demands import colour_demands, light_demands, unmet
 from optimizer.optics.look_map import LookMap
-from optimizer.optics.regions import as_asked, regions
+from optimizer.optics.regions import meeting_places, regions
 from optimizer.order import LookDemand
 
 TILTS, OFFSETS = np.linspace(-90.0, 90.0, 5), np.linspace(-0.9, 0.9, 4)
@@ -83,10 +83,10 @@ def test_what_is_not_met_is_named():
     ]
     loose = LookDemand("a", "b", (40.0, 60.0), 0.9, 0.25, 50.0, 5.0)
     assert not list(unmet(loose, LIGHT, ZONE))
-    assert len(of_zone(loose)) + len(of_light(loose)) == 5
+    assert len(colour_demands(loose)) + len(light_demands(loose)) == 5
 
 
 def test_all_of_the_face_is_no_narrower_for_a_margin():
-    asked = of_zone(LookDemand("a", "b", face_percent=(90.0, 100.0)))
+    asked = colour_demands(LookDemand("a", "b", face_percent=(90.0, 100.0)))
     share = np.broadcast_to(np.array([0.89, 0.905, 0.95, 1.0]), SHAPE)
-    np.testing.assert_array_equal(as_asked(map_of(share), asked, 0.01)[0, 0], [0, 0, 1, 1])
+    np.testing.assert_array_equal(meeting_places(map_of(share), asked, 0.01)[0, 0], [0, 0, 1, 1])

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 from situations import LEVER, after, seen, situation
 
 from optimizer.design import build_body, load_design
-from optimizer.optics.demanded import of_zone
+from optimizer.optics.look_cubics import bounds_of
+from optimizer.optics.look_demands import colour_demands
 from optimizer.optics.look_map import normal_of
-from optimizer.optics.shown_near import bounds_of
 from optimizer.order import LookDemand
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.shown import POWERS, Cubics, Shown
@@ -35,7 +35,12 @@ def demands_at(growing, seed):
     across = np.linalg.qr(np.column_stack([normal, *across[:2]]))[0].T[1:]
     factors = rng.uniform(0.1, 0.9, (len(POWERS), 5))
     near = Cubics(normal, across, view["offset"], np.full(3, 0.5), factors)
-    return at, plane, near, Shown(near, bounds_of(of_zone(LOOK), "violet", 0.01)).demands(plane)
+    return (
+        at,
+        plane,
+        near,
+        Shown(near, bounds_of(colour_demands(LOOK), "violet", 0.01)).demands(plane),
+    )
 
 
 def by_hand(near, q):
@@ -92,14 +97,14 @@ def test_a_step_looser_is_worth_what_it_says_where_the_cubics_are_about(growing,
     across = np.linalg.svd(normal[None])[2][1:]
     factors = np.random.default_rng(seed).uniform(0.1, 0.9, (len(POWERS), 5))
     near = Cubics(normal, across, view["offset"], np.full(3, 0.5), factors)
-    for demand in Shown(near, bounds_of(of_zone(LOOK), "violet", 0.0)).demands(plane):
+    for demand in Shown(near, bounds_of(colour_demands(LOOK), "violet", 0.0)).demands(plane):
         loose = demand.looser(LEVER, 1.0)
         gain = loose.demand.clearance(at) - demand.clearance(at)
         assert gain == pytest.approx(loose.step * loose.per_unit, rel=1e-6)
 
 
 def test_all_and_nothing_bind_nowhere_and_every_sentence_names_the_look():
-    bounds = bounds_of(of_zone(LOOK), "violet", 0.0)
+    bounds = bounds_of(colour_demands(LOOK), "violet", 0.0)
     assert [one.sentence for one in bounds[:2]] == [
         "the look: at least 40 % of the face violet",
         "the look: at most 60 % of the face violet",
@@ -107,4 +112,4 @@ def test_all_and_nothing_bind_nowhere_and_every_sentence_names_the_look():
     assert len(bounds) == 6
     assert all(one.sentence.startswith("the look: ") for one in bounds)
     whole = LookDemand("split", "violet", (30.0, 100.0))
-    assert [one.least for one in bounds_of(of_zone(whole), "violet", 0.0)] == [0.3]
+    assert [one.least for one in bounds_of(colour_demands(whole), "violet", 0.0)] == [0.3]

@@ -19,10 +19,10 @@ from optimizer.offers.heaviest import best_of
 from optimizer.offers.offer import relaxations
 from optimizer.offers.placement_cache import PlacementCache
 from optimizer.offers.wanted_look import LookTarget, look_about, shown_instead, with_zone
-from optimizer.optics.angles import light_seen
+from optimizer.optics.angles import light_by_turn
 from optimizer.optics.boundary_forms import forms_of
 from optimizer.optics.eye import frame_of, lattice
-from optimizer.optics.face import coloured, everywhere, face_of, lit
+from optimizer.optics.face import coloured, everywhere, face_of, incoming_light
 from optimizer.optics.figures import light_figures, zone_figures
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.look_map import normal_of
@@ -69,7 +69,7 @@ def traced(stone, rough, colour="violet", count=12_000):
     places = lattice(*frame_of(body.vertices_at(width), np.eye(3)), count)
     indices = tuple(index_at(rough.material, band.nm) for band in parts)
     face = face_of(body.normals, body.offsets_at(width), indices, parts, places, np.eye(3))
-    light = lit(face, LIGHTS["open sky"])
+    light = incoming_light(face, LIGHTS["open sky"])
     forms = forms_of(SPLIT.boundary, laid.pose.rotation, laid.pose.translation)
     one, other = zone_dyes(SPLIT, colour)
     whole = [coloured(face, light, everywhere(), dye, dye) for dye in (one, other)]
@@ -190,7 +190,7 @@ def test_light_is_asked_of_the_angles(rough):
     design = load_design("round-brilliant")
     known = design.parameters["pavilion"]
     seen = [
-        light_seen(build_body(design, {"pavilion": at}), 6.0, rough.material, [(0.0, 0.0)])[0]
+        light_by_turn(build_body(design, {"pavilion": at}), 6.0, rough.material, [(0.0, 0.0)])[0]
         for at in (known.low, known.default, known.high)
     ]
     returns = [one.light_return for one in seen]

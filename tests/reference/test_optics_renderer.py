@@ -9,7 +9,7 @@ import pytest
 from optimizer.design import build_body, load_design
 from optimizer.design.model import Body
 from optimizer.mesh import Floats
-from optimizer.optics.eye import frame_of, pixels, rays_at, rocked
+from optimizer.optics.eye import frame_of, pixel_centres, rays_at, rocked
 from optimizer.optics.paths import trace
 
 if (sys.platform, platform.machine()) != ("linux", "x86_64"):
@@ -35,7 +35,7 @@ CASES = [
 def picture(body: Body, index: float, absorption: float, stone2room: Floats, half: float) -> Floats:
     """Radiance (ACROSS, ACROSS) as ``rendered`` gives it, each dot the mean of FINER² places, moved
     at random within their squares so that no row of them runs along an edge."""
-    places = pixels(np.array([-half, -half]), np.array([half, half]), ACROSS * FINER)
+    places = pixel_centres(np.array([-half, -half]), np.array([half, half]), ACROSS * FINER)
     off = np.random.default_rng(5).uniform(-0.5, 0.5, places.shape)
     places += 2.0 * half / (ACROSS * FINER) * off
     rays = rays_at(places, stone2room, 4.0)

@@ -6,7 +6,7 @@ import pytest
 
 from optimizer.design import build_body, load_design
 from optimizer.offers.angle_advice import AngleAdvice, AngleSetting
-from optimizer.optics.angles import ROCKED, light_seen
+from optimizer.optics.angles import ROCKED, light_by_turn
 from optimizer.planning.brighter import MARKED, with_angle_advice
 from optimizer.report import summary
 from optimizer.report.document import plan_file
@@ -53,7 +53,7 @@ def test_the_advice_starts_from_the_stones_own_angles(plan):
     assert advice.best.light_return >= advice.usual.light_return + MARKED
     for one in (advice.usual, advice.best):
         made = build_body(design, {"crown": one.crown, "pavilion": one.pavilion})
-        seen = light_seen(made, 8.0, plan.rough.material, ROCKED, 8000)
+        seen = light_by_turn(made, 8.0, plan.rough.material, ROCKED, 8000)
         mean = sum(figures.light_return for figures in seen) / len(seen)
         assert one.light_return == pytest.approx(mean, abs=0.015)
         assert one.volume == pytest.approx(made.unit_volume, rel=0.02)

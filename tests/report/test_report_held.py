@@ -16,8 +16,8 @@ from optimizer.placement.model import (
     Holding,
 )
 from optimizer.placement.shown import BALANCE, FACE
+from optimizer.report.constraint_words import constraint_lines, gain, step, what, worth
 from optimizer.report.document import plan_file
-from optimizer.report.held import gain, held_lines, step, what, worth
 from optimizer.report.page import page_html
 from optimizer.report.scene import scene_of
 from optimizer.report.summary import summary
@@ -45,7 +45,7 @@ def held(plan):
 
 
 def test_the_terminal_says_what_holds_and_where_most_is_to_be_had(held):
-    first, second = held_lines(held)
+    first, second = constraint_lines(held)
     assert first.startswith("The stone is held by 1 place on the rough's surface; boundary")
     assert 'the flaw "needle <b>"' in first
     assert "the surface at (1.00, −2.00, 3.00), against the corner of " in second.replace(
@@ -57,25 +57,25 @@ def test_the_terminal_says_what_holds_and_where_most_is_to_be_had(held):
 
 def test_where_no_one_alone_brings_anything_that_is_said(plan):
     tied = tuple(replace(hold, gain=0.0) for hold in HOLDS)
-    lines = list(held_lines(with_held(plan, replace(HELD, holds=tied))))
+    lines = list(constraint_lines(with_held(plan, replace(HELD, holds=tied))))
     assert lines[1:] == [
         "None of these alone brings anything by giving way: the others hold as well."
     ]
     untold = tuple(replace(hold, gain=None) for hold in HOLDS)
-    assert len(list(held_lines(with_held(plan, replace(HELD, holds=untold))))) == 1
-    assert list(held_lines(with_held(plan, None))) == []
+    assert len(list(constraint_lines(with_held(plan, replace(HELD, holds=untold))))) == 1
+    assert list(constraint_lines(with_held(plan, None))) == []
     assert "What holds the stone" not in page_html(scene_of(with_held(plan, None)))
 
 
 def test_worths_that_are_rough_are_called_so(plan):
-    lines = list(held_lines(with_held(plan, replace(HELD, left_over=0.05))))
+    lines = list(constraint_lines(with_held(plan, replace(HELD, left_over=0.05))))
     assert "told roughly" in lines[-1]
 
 
 def test_of_a_fixed_size_the_gain_is_clearance_and_the_size_is_told_in_carats(plan):
     size = Hold(SIZE, "the greatest width ordered", (), 0.5, "mm", 0.3, 0.9)
     fixed = replace(HELD, by_clearance=True, holds=(HOLDS[0], size))
-    first, second = held_lines(with_held(plan, fixed))
+    first, second = constraint_lines(with_held(plan, fixed))
     assert first == (
         "The clearance is held by 1 place on the rough's surface; the greatest width ordered."
     )
@@ -131,7 +131,7 @@ def test_a_look_that_holds_is_told_by_face_and_balance(plan):
     even = Hold(DEMAND, "the look: a balance", (), 3.1, BALANCE, 0.05, 0.15)
     looked = replace(HELD, holds=(HOLDS[0], most, even))
     plan = with_held(plan, looked)
-    first, second = held_lines(with_held(plan, replace(looked, holds=(most, even))))
+    first, second = constraint_lines(with_held(plan, replace(looked, holds=(most, even))))
     assert first == (
         "The stone is held by the look: at most 60 % of the face violet; the look: a balance."
     )

@@ -7,8 +7,8 @@ from optimizer.optics.kernels.split import leg_share
 
 
 @compiled(error_model="numpy")
-def shade_crystal(start, points, lit, forms, flat, axes, per_mm, weights, rays):
-    """Fill ``rays`` (n, 3) with the sum, over each ray's places, of ``lit`` (m,) times the colour
+def shade_crystal(start, points, incoming, forms, flat, axes, per_mm, weights, rays):
+    """Fill ``rays`` (n, 3) with the sum, over each ray's places, of ``incoming`` (m,) times the colour
     that is left.
 
     ``per_mm`` (2, 3, w) is what light that swings along each of ``axes`` (3, 3), unit rows, loses
@@ -36,8 +36,8 @@ def shade_crystal(start, points, lit, forms, flat, axes, per_mm, weights, rays):
                         for w in range(waves):
                             inside, outside = per_mm[0, j, w], per_mm[1, j, w]
                             depth[w] += run * (share * inside + (1.0 - share) * outside)
-            if lit[k] != 0.0:
+            if incoming[k] != 0.0:
                 for w in range(waves):
-                    left = lit[k] * np.exp(-depth[w])
+                    left = incoming[k] * np.exp(-depth[w])
                     for c in range(3):
                         rays[ray, c] += left * weights[w, c]

@@ -6,8 +6,8 @@ from optimizer.compiled import compiled
 
 
 @compiled(error_model="numpy")
-def shade(start, lit, inside, outside, table, per_mm, rays):
-    """Fill ``rays`` (n, 3) with the sum, over each ray's places, of ``lit`` (m,) times the colour
+def shade(start, incoming, inside, outside, table, per_mm, rays):
+    """Fill ``rays`` (n, 3) with the sum, over each ray's places, of ``incoming`` (m,) times the colour
     that is left after ``inside`` mm in one dye and ``outside`` mm in another (m,).
 
     ``table`` (a, b, 3) holds that colour after i² and j² over ``per_mm`` mm; between them it is
@@ -17,7 +17,7 @@ def shade(start, lit, inside, outside, table, per_mm, rays):
     for ray in range(len(start) - 1):
         red, green, blue = 0.0, 0.0, 0.0
         for k in range(start[ray], start[ray + 1]):
-            w = lit[k]
+            w = incoming[k]
             if w == 0.0:
                 continue
             x = min(np.sqrt(inside[k] * per_mm), most_i - 1e-9)

@@ -16,7 +16,7 @@ from optimizer.documents.stones import (
 from optimizer.offers.bound import Bound
 from optimizer.plan_model import Plan, Stone
 from optimizer.report.document.guidance import guidance_record
-from optimizer.report.document.held import held_record
+from optimizer.report.document.held_by import held_by_record
 from optimizer.report.document.look import brighter_record, look_record
 from optimizer.report.document.numbers import by_name, rounded_down
 from optimizer.report.figures import gap_percent
@@ -34,7 +34,7 @@ def stone_record(plan: Plan, index: int, home: str) -> StoneRecord:
         free_parameters={free.name: _free(free) for free in stone.free},
         usual_carat=None if stone.usual_carat is None else float(stone.usual_carat),
         bound=bound_record(stone.bound, stone.carat),
-        held_by=held_record(stone),
+        held_by=held_by_record(stone),
         look=look_record(stone.look, home + face_picture(index)),
         brighter=brighter_record(stone),
         guidance=guidance_record(stone.guidance),

@@ -13,10 +13,10 @@ from optimizer.report.sections.boundary import boundary
 from optimizer.report.sections.cautions import cautions
 from optimizer.report.sections.certainty import certainty
 from optimizer.report.sections.checked import checked
+from optimizer.report.sections.constraints import constraints
 from optimizer.report.sections.crystal import crystal
 from optimizer.report.sections.cut_sheet import cut_sheet
 from optimizer.report.sections.dopping import dopping
-from optimizer.report.sections.held import held
 from optimizer.report.sections.look import look
 from optimizer.report.sections.look_map import look_map
 from optimizer.report.sections.offcuts import offcuts
@@ -43,7 +43,7 @@ SECTIONS: tuple[Callable[[Scene], str], ...] = (
     look_map,
     alternatives,
     crystal,
-    held,
+    constraints,
     certainty,
     piece,
     asked,

@@ -10,7 +10,7 @@ from optimizer.optics.beams import Beams, beams_of
 from optimizer.optics.colouring import Colouring
 from optimizer.optics.eye import rocked
 from optimizer.optics.face import Face
-from optimizer.optics.kernels.dots import dot_pieces
+from optimizer.optics.kernels.pixels import pixel_pieces
 from optimizer.optics.lights import Light
 from optimizer.optics.look import CutStone, Turn
 from optimizer.optics.refraction import index_at
@@ -23,7 +23,7 @@ _TOGETHER = 2048  # pieces coloured at once: their paths then stay in the proces
 
 
 @dataclass(frozen=True)
-class Grid:
+class PixelGrid:
     """Square dots of ``side`` mm, by rows from (``left``, ``top``) of the room to the right and
     down."""
 
@@ -56,10 +56,12 @@ class _Pieces:
     middle: Floats
 
     @staticmethod
-    def of(beams: Beams, band: Band, light: Light, room: Floats, grid: Grid) -> "_Pieces":
+    def of(beams: Beams, band: Band, light: Light, room: Floats, grid: PixelGrid) -> "_Pieces":
         shine = beams.weight * light.radiance(beams.leaving @ room.T)
         places = grid.left, grid.top, grid.side, grid.rows, grid.columns
-        return _Pieces(band, beams, shine, *dot_pieces(beams.outline, beams.outline_start, *places))
+        return _Pieces(
+            band, beams, shine, *pixel_pieces(beams.outline, beams.outline_start, *places)
+        )
 
     def parts(self) -> Iterator["_Pieces"]:
         """Some at a time."""
@@ -83,8 +85,8 @@ class _Pieces:
         return colouring.colours(Face((self.band,), (paths,), room, self.middle), (shine,))
 
 
-def dots_of(
-    cut: CutStone, colouring: Colouring, light: Light, grid: Grid, *, turn: Turn, count: int,
+def render_face(
+    cut: CutStone, colouring: Colouring, light: Light, grid: PixelGrid, *, turn: Turn, count: int,
     least: float = LEAST, finest: float = FINEST, threads: int = 2,
 ) -> tuple[Floats, Floats]:  # fmt: skip
     """Linear sRGB (rows, columns, 3) with gloss, dark beside the stone, and the part of each dot
@@ -123,7 +125,7 @@ def dots_of(
     return total, _spread(middle, np.ones(len(middle.dot)), grid)
 
 
-def _spread(pieces: _Pieces, values: Floats, grid: Grid) -> Floats:
+def _spread(pieces: _Pieces, values: Floats, grid: PixelGrid) -> Floats:
     """The mean (rows, columns) over each dot of what its pieces have (k,)."""
     sums = np.bincount(pieces.dot, values * pieces.area, grid.rows * grid.columns)
     return np.asarray(sums.reshape(grid.rows, grid.columns) / grid.side**2)

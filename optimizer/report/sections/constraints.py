@@ -3,19 +3,19 @@
 from collections.abc import Iterator
 
 from optimizer.plan_model import Plan, Stone
-from optimizer.report.held import gain, held_lines, numbered, step, what, worth
+from optimizer.report.constraint_words import constraint_lines, gain, numbered, step, what, worth
 from optimizer.report.html import bullets, millimetres, paragraph, section, table
 from optimizer.report.scene import Scene
 
 
-def held(scene: Scene) -> str:
+def constraints(scene: Scene) -> str:
     """A small table of places, flaws and demands, the greatest gain first."""
     plan = scene.plan
     tables = [_table(plan, stone) for stone in plan.stones if stone.held and stone.held.holds]
     if not tables:
         return ""
     return section(
-        "held", "What holds the stone", bullets(held_lines(plan)), *tables, *_notes(plan)
+        "held", "What holds the stone", bullets(constraint_lines(plan)), *tables, *_notes(plan)
     )
 
 

@@ -4,13 +4,13 @@ import numpy as np
 
 from optimizer.mesh import Floats
 from optimizer.optics.beams import beams_of
-from optimizer.optics.dots import LEAST
 from optimizer.optics.dye import Dye
 from optimizer.optics.eye import frame_of
-from optimizer.optics.face import Face, lit
-from optimizer.optics.kernels.dots import dot_pieces
+from optimizer.optics.face import Face, incoming_light
+from optimizer.optics.kernels.pixels import pixel_pieces
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.look import CutStone
+from optimizer.optics.pixels import LEAST
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
@@ -20,7 +20,7 @@ _FINEST = 0.1  # of a square: a beam that brings less light is split no more
 _TURN = 0.55  # radians between the squares and the stone, so that no boundary runs along a row
 
 
-def even_face(cut: CutStone, squares: int = SQUARES) -> tuple[Face, Floats]:
+def beam_face(cut: CutStone, squares: int = SQUARES) -> tuple[Face, Floats]:
     """(the face from straight above in one band, the area (n,) that each place stands for, mm²).
 
     Within a piece all rays take the same way, so what one shows changes smoothly with the place and
@@ -38,15 +38,15 @@ def even_face(cut: CutStone, squares: int = SQUARES) -> tuple[Face, Floats]:
         cut.body.normals, cut.body.offsets_at(cut.width), index_at(cut.material, band.nm), room,
         -half, half, finest=_FINEST * side**2, least=LEAST,
     )  # fmt: skip
-    region, _, area, middle = dot_pieces(
+    region, _, area, middle = pixel_pieces(
         beams.outline, beams.outline_start, -half[0], half[1], side, rows, columns
     )
     paths, _ = beams.paths(region, middle)
     return Face((band,), (paths,), room, middle), area
 
 
-def even_shares(cut: CutStone, towards: Dye, away: Dye, squares: int = SQUARES) -> PlaneShares:
+def beam_shares(cut: CutStone, towards: Dye, away: Dye, squares: int = SQUARES) -> PlaneShares:
     """That face made ready for flat boundaries, under an open sky."""
-    face, areas = even_face(cut, squares)
-    (light,) = lit(face, LIGHTS["open sky"])
+    face, areas = beam_face(cut, squares)
+    (light,) = incoming_light(face, LIGHTS["open sky"])
     return PlaneShares.of(face, light, towards, away, areas)

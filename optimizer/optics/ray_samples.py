@@ -2,7 +2,7 @@
 
 from optimizer.optics.dye import Dye
 from optimizer.optics.eye import frame_of, mirrored_lattice, rocked
-from optimizer.optics.face import Face, lit
+from optimizer.optics.face import Face, incoming_light
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.look import UPRIGHT, CutStone, Turn
 from optimizer.optics.plane_shares import PlaneShares
@@ -10,7 +10,7 @@ from optimizer.optics.plane_shares import PlaneShares
 PLACES = 8000  # of the face: share and balance are then within 0.01 or so of many more places'
 
 
-def face_up(cut: CutStone, *, turn: Turn = UPRIGHT, places: int = PLACES) -> Face:
+def ray_face(cut: CutStone, *, turn: Turn = UPRIGHT, places: int = PLACES) -> Face:
     """The face of ``cut``, rocked by ``turn``, at ``places`` that lie alike in all its quarters.
 
     Raises InputError where the species has no refractive index listed.
@@ -19,7 +19,7 @@ def face_up(cut: CutStone, *, turn: Turn = UPRIGHT, places: int = PLACES) -> Fac
     return cut.face(mirrored_lattice(low, high, places), turn, 1)
 
 
-def plane_shares(face: Face, towards: Dye, away: Dye) -> PlaneShares:
+def ray_shares(face: Face, towards: Dye, away: Dye) -> PlaneShares:
     """``face`` made ready for flat boundaries."""
-    (light,) = lit(face, LIGHTS["open sky"])
+    (light,) = incoming_light(face, LIGHTS["open sky"])
     return PlaneShares.of(face, light, towards, away)

@@ -18,7 +18,7 @@ _STEPS = {
 }  # fmt: skip
 
 
-def held_record(stone: Stone) -> HeldRecord | None:
+def held_by_record(stone: Stone) -> HeldRecord | None:
     """``held_by`` of a stone."""
     held = stone.held
     if held is None:

@@ -5,8 +5,8 @@ from itertools import product
 import numpy as np
 
 from optimizer.mesh import Floats
-from optimizer.optics.demanded import Asked
 from optimizer.optics.figures import ZoneFigures
+from optimizer.optics.look_demands import FigureDemand
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.placement.shown import BALANCE, FACE, POWERS, Cubics, LookBound
 from optimizer.wording.plain_number import plain
@@ -51,7 +51,7 @@ def _offset(corners: Floats, normal: Floats, level: float) -> float:
     return float((2.0 * level - reach.max() - reach.min()) / np.ptp(reach))
 
 
-def bounds_of(asked: tuple[Asked, ...], colour: str, margin: float) -> tuple[LookBound, ...]:
+def bounds_of(asked: tuple[FigureDemand, ...], colour: str, margin: float) -> tuple[LookBound, ...]:
     """The demands as bounds on those figures, each with ``margin`` to spare; a balance asks of
     each of its pair that it is so much of the other."""
     found: list[LookBound] = []

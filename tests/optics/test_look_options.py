@@ -9,8 +9,8 @@ from hand_plans import rough_of
 
 from optimizer.errors import InputError
 from optimizer.mesh import Plane
-from optimizer.optics.look_asked import LookAsked, stone_asked
 from optimizer.optics.look_map import normal_of
+from optimizer.optics.look_options import LookOptions, stone_of_options
 from optimizer.rough.model import Ball, Colour, Slice, Zone
 from optimizer.trade.materials import load_material
 
@@ -28,7 +28,7 @@ def piece():
 
 
 def asked(**options):
-    return LookAsked("long-hexagon", 8.0, **options)
+    return LookOptions("long-hexagon", 8.0, **options)
 
 
 @pytest.mark.parametrize("place", [(0.0, 0.0, 0.0), (20.0, 130.0, 0.4), (-90.0, 0.0, -0.7)])
@@ -39,9 +39,9 @@ def test_a_pieces_boundary_and_axis_run_as_told(piece, place, to_table):
     between = np.degrees(np.arcsin(AXIS @ SPLIT.plane.normal))  # of the axis to the boundary
     if abs(tilt) == 90.0 and to_table is not None and abs(to_table - between) > 1e-6:
         with pytest.raises(InputError, match=f"can stand {between:.0f} to {between:.0f} degrees"):
-            stone_asked(told, piece)
+            stone_of_options(told, piece)
         return
-    cut, colouring, lines = stone_asked(told, piece)
+    cut, colouring, lines = stone_of_options(told, piece)
     form = colouring.forms[0]
     normal = normal_of(tilt, azimuth)
     assert np.allclose(form[6:9], normal, atol=1e-12)
@@ -61,16 +61,18 @@ def test_a_pieces_boundary_and_axis_run_as_told(piece, place, to_table):
 
 def test_a_piece_of_one_colour_is_turned_by_its_axis_alone(piece):
     plain = replace(piece, zones=(), body_colour=BOTH)
-    _, colouring, _ = stone_asked(asked(axis_to_table=30.0), plain)
+    _, colouring, _ = stone_of_options(asked(axis_to_table=30.0), plain)
     assert colouring.first.by_axis
     assert np.allclose(colouring.axes[0], [np.cos(np.pi / 6), 0.0, 0.5])
     with pytest.raises(InputError, match="no boundary to lay"):
-        stone_asked(asked(tilt=3.0), plain)
+        stone_of_options(asked(tilt=3.0), plain)
 
 
 def test_colours_along_the_axes_are_those_of_a_rough_file(piece):
-    _, told, _ = stone_asked(asked(colour="705040/a08070@5", axis_to_table=30.0), None)
-    _, known, _ = stone_asked(asked(axis_to_table=30.0), replace(piece, zones=(), body_colour=BOTH))
+    _, told, _ = stone_of_options(asked(colour="705040/a08070@5", axis_to_table=30.0), None)
+    _, known, _ = stone_of_options(
+        asked(axis_to_table=30.0), replace(piece, zones=(), body_colour=BOTH)
+    )
     for one, other in zip(told.first.dyes, known.first.dyes, strict=True):
         assert np.array_equal(one.per_mm, other.per_mm)
     assert np.allclose(told.axes[0], known.axes[0])
@@ -91,13 +93,13 @@ ROUND = replace(SPLIT, boundary=Ball(np.zeros(3), 2.0))
 )
 def test_what_a_piece_has_not_is_said(piece, options, change, said):
     with pytest.raises(InputError, match=said):
-        stone_asked(asked(**options), replace(piece, **change))
+        stone_of_options(asked(**options), replace(piece, **change))
 
 
 def test_a_species_of_one_colour_has_none_along_axes():
     assert load_material("spinel").pleochroism == "none"
     with pytest.raises(InputError, match="spinel shows one colour in all directions"):
-        stone_asked(asked(material="spinel", colour="705040/a08070@5"), None)
+        stone_of_options(asked(material="spinel", colour="705040/a08070@5"), None)
 
 
 @pytest.mark.parametrize(
@@ -124,10 +126,10 @@ def test_a_species_of_one_colour_has_none_along_axes():
 )  # fmt: skip
 def test_an_odd_option_is_one_line(options, said):
     with pytest.raises(InputError, match=said):
-        stone_asked(asked(**options), None)
+        stone_of_options(asked(**options), None)
 
 
 @pytest.mark.parametrize("width", [0.0, float("nan")])
 def test_a_stone_without_width_is_refused(width):
     with pytest.raises(InputError, match=f"--width is {width:g}; give millimetres"):
-        stone_asked(LookAsked("long-hexagon", width), None)
+        stone_of_options(LookOptions("long-hexagon", width), None)

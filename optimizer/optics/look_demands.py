@@ -7,11 +7,11 @@ from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.order import LookDemand
 from optimizer.wording.plain_number import plain
 
-UNTOLD = "the face does not tell the two colours apart"
+INDISTINCT = "the face does not tell the two colours apart"
 
 
 @dataclass(frozen=True)
-class Asked:
+class FigureDemand:
     """One demand on the look: a figure between two ends, all from 0 to 1."""
 
     key: str  # of the order's [look]
@@ -19,37 +19,37 @@ class Asked:
     low: float
     high: float
 
-    def short(self, value: float) -> float:
+    def shortfall(self, value: float) -> float:
         """How far ``value`` lies outside; negative: how far within."""
         return max(self.low - value, value - self.high)
 
 
-def of_zone(asked: LookDemand) -> tuple[Asked, ...]:
+def colour_demands(asked: LookDemand) -> tuple[FigureDemand, ...]:
     """The demands that hang on where the boundary runs."""
     found = []
     if asked.face_percent is not None:
         low, high = asked.face_percent
         words = f"{plain(low)} to {plain(high)} % of the face {asked.colour}"
-        found.append(Asked("face_percent", words, _end(low, 0.0), _end(high, 100.0)))
+        found.append(FigureDemand("face_percent", words, _end(low, 0.0), _end(high, 100.0)))
     for key, pair in (("balance_of_halves", "halves"), ("balance_of_ends", "ends")):
         least = getattr(asked, key)
         if least is not None:
             found.append(
-                Asked(key, f"a balance of the {pair} of {plain(least)} or more", least, 9.0)
+                FigureDemand(key, f"a balance of the {pair} of {plain(least)} or more", least, 9.0)
             )
     return tuple(found)
 
 
-def of_light(asked: LookDemand) -> tuple[Asked, ...]:
+def light_demands(asked: LookDemand) -> tuple[FigureDemand, ...]:
     """The demands that the design and its angles settle."""
     found = []
     if asked.light_return_percent is not None:
         words = f"a light return of {plain(asked.light_return_percent)} % or more"
         key = "light_return_percent"
-        found.append(Asked(key, words, asked.light_return_percent / 100.0, 9.0))
+        found.append(FigureDemand(key, words, asked.light_return_percent / 100.0, 9.0))
     if asked.window_percent is not None:
         words = f"a window of {plain(asked.window_percent)} % of the face or less"
-        found.append(Asked("window_percent", words, -9.0, asked.window_percent / 100.0))
+        found.append(FigureDemand("window_percent", words, -9.0, asked.window_percent / 100.0))
     return tuple(found)
 
 
@@ -74,11 +74,11 @@ def unmet(
     asked: LookDemand, light: LightFigures, zone: ZoneFigures | None, slack: float = 0.0
 ) -> Iterator[str]:
     """Each demand that the figures miss by more than ``slack``, with what was measured."""
-    told = [(one, light_value(one.key, light)) for one in of_light(asked)]
+    told = [(one, light_value(one.key, light)) for one in light_demands(asked)]
     if zone is not None and not zone.shows:
-        yield from (f"{one.words}: {UNTOLD}" for one in of_zone(asked))
+        yield from (f"{one.words}: {INDISTINCT}" for one in colour_demands(asked))
     elif zone is not None:
-        told += [(one, zone_value(one.key, zone)) for one in of_zone(asked)]
+        told += [(one, zone_value(one.key, zone)) for one in colour_demands(asked)]
     for one, value in told:
-        if one.short(value) > slack:
+        if one.shortfall(value) > slack:
             yield f"{one.words}: {value:.3f} of 1"

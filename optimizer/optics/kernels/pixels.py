@@ -55,7 +55,7 @@ def _in_dot(edges, count, x, y, half, part, room):
 
 
 @compiled(error_model="numpy")
-def dot_pieces(outline, outline_start, left, top, side, rows, columns):
+def pixel_pieces(outline, outline_start, left, top, side, rows, columns):
     """(region, dot, area, middle), (k,) but (k, 2) the last, of the parts dots cut from polygons.
 
     Polygon r has the corners ``outline[outline_start[r]:outline_start[r + 1]]``; dots of ``side``

@@ -20,7 +20,7 @@ def numbered(held: Holding) -> list[tuple[int, Hold]]:
     return list(enumerate(held.holds, 1))
 
 
-def held_lines(plan: Plan) -> Iterator[str]:
+def constraint_lines(plan: Plan) -> Iterator[str]:
     """Two or three lines: what holds the stone, and where giving way brings the most."""
     for stone in plan.stones:
         held = stone.held

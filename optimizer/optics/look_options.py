@@ -26,7 +26,7 @@ MOST_AZIMUTH = 360.0
 
 
 @dataclass(frozen=True)
-class LookAsked:
+class LookOptions:
     """The options of the command; None where one is not given."""
 
     design: str
@@ -53,14 +53,16 @@ class LookAsked:
         return self.tilt or 0.0, self.azimuth or 0.0, self.offset or 0.0
 
 
-def refuse_unknown_asked(asked: LookAsked, facts: Facts) -> None:
-    """Raises InputError as ``stone_asked`` would by what is known before the scan is read."""
+def refuse_unknown_options(asked: LookOptions, facts: Facts) -> None:
+    """Raises InputError as ``stone_of_options`` would by what is known before the scan is read."""
     _of_piece(asked, facts.material)
     if asked.zone is not None:
         refuse_unknown_boundary(asked.zone, facts.zones, facts.scan.name)
 
 
-def stone_asked(asked: LookAsked, piece: Rough | None) -> tuple[CutStone, Colouring, list[str]]:
+def stone_of_options(
+    asked: LookOptions, piece: Rough | None
+) -> tuple[CutStone, Colouring, list[str]]:
     """The stone, what colours it, and its first lines; species and colours of ``piece``, if any.
 
     Raises InputError where an option is wrong, or options don't fit together.
@@ -75,7 +77,7 @@ def stone_asked(asked: LookAsked, piece: Rough | None) -> tuple[CutStone, Colour
     return cut, colouring, [_first_line(asked, cut), piece_line(piece, colouring)]
 
 
-def _of_piece(asked: LookAsked, material: Material) -> CutStone:
+def _of_piece(asked: LookOptions, material: Material) -> CutStone:
     """The stone, of a piece's species."""
     _in_range(asked)
     for option in ("material", "colour", "towards", "away"):
@@ -84,11 +86,11 @@ def _of_piece(asked: LookAsked, material: Material) -> CutStone:
     return _cut(asked, material)
 
 
-def _first_line(asked: LookAsked, cut: CutStone) -> str:
+def _first_line(asked: LookOptions, cut: CutStone) -> str:
     return f"{asked.design} of {cut.material.name}, {plain(asked.width)} mm wide."
 
 
-def _in_range(asked: LookAsked) -> None:
+def _in_range(asked: LookOptions) -> None:
     def within(option: str, low: float, high: float, unit: str) -> None:
         value = getattr(asked, option.replace("-", "_"))
         if value is not None and not low <= value <= high:
@@ -103,7 +105,7 @@ def _in_range(asked: LookAsked) -> None:
     within("offset", -1.0, 1.0, "a place in the stone")
 
 
-def _cut(asked: LookAsked, material: Material) -> CutStone:
+def _cut(asked: LookOptions, material: Material) -> CutStone:
     body = build_body(load_design(asked.design), dict(_setting(text) for text in asked.settings))
     return CutStone(body, asked.width, material)
 
@@ -118,7 +120,7 @@ def _setting(text: str) -> tuple[str, float]:
         raise InputError(f'--set "{text}" is not NAME=NUMBER, such as crown=35') from None
 
 
-def _colouring(asked: LookAsked, cut: CutStone) -> Colouring:
+def _colouring(asked: LookOptions, cut: CutStone) -> Colouring:
     """One colour, two with a boundary between them, or clear."""
     towards, away = asked.towards, asked.away
     if asked.zone is not None:
