@@ -66,7 +66,7 @@ class Colouring:
         return not any(dye.per_mm.any() for tint in self.tints for dye in tint.dyes)
 
     def colours(self, face: Face, light: tuple[Floats, ...]) -> Floats:
-        """Linear sRGB (n, 3) of the face, without gloss; ``light`` is from ``face.incoming_light``."""
+        """Linear sRGB (n, 3) of the face, without gloss, under ``incoming_light``."""
         pair = (self.first, self.second) if self.inside else (self.second, self.first)
         return self._seen(face, light, self.forms, *pair)
 

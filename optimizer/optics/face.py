@@ -77,8 +77,8 @@ def coloured(
 ) -> Floats:
     """Linear sRGB (n, 3) of every place, without gloss.
 
-    ``light`` is from ``incoming_light``; ``forms`` (k, 10) from ``boundary_forms``: where all of them are
-    positive the stone has the dye ``inside``, elsewhere ``outside``.
+    ``light`` is from ``incoming_light``, ``forms`` (k, 10) from ``boundary_forms``. Where all forms
+    are positive the stone has the dye ``inside``, elsewhere ``outside``.
     """
     total = np.zeros((len(face.places), 3))
     part = np.empty_like(total)

@@ -46,8 +46,8 @@ class PlaneShares:
     def of(
         face: Face, light: Floats, towards: Dye, away: Dye, areas: Floats | None = None
     ) -> "PlaneShares":
-        """``face`` has one band, ``light`` (m,) is that band's from ``face.incoming_light``; ``areas`` (n,) is
-        how much of the face each place stands for, by default all alike."""
+        """``face`` has one band, and ``light`` (m,) is its ``incoming_light``; ``areas`` (n,) says
+        how much of the face each place stands for, by default all the same."""
         (band,), (paths,) = face.bands, face.paths
         all_towards, all_away = (
             coloured(face, (light,), everywhere(), dye, dye) for dye in (towards, away)

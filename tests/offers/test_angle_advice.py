@@ -7,7 +7,7 @@ from optimizer.design import build_body, load_design
 from optimizer.errors import InputError
 from optimizer.offers.angle_advice import advice_line, angle_advice
 from optimizer.optics.angles import ROCKED
-from optimizer.optics.eye import frame_of, pixels, rocked
+from optimizer.optics.eye import frame_of, pixel_centres, rocked
 from optimizer.optics.face import face_of
 from optimizer.optics.figures import light_figures
 from optimizer.optics.refraction import index_at
@@ -18,11 +18,11 @@ DESIGN, QUARTZ = load_design("round-brilliant"), load_material("quartz")
 
 
 def looked(crown, pavilion):
-    """(mean light return, worst window) by square pixels, rays followed to the end."""
+    """(mean light return, worst window) by square pixel_centres, rays followed to the end."""
     body = build_body(DESIGN, {"crown": crown, "pavilion": pavilion})
     seen = []
     for turn in ROCKED:
-        places = pixels(*frame_of(body.vertices_at(6.0), rocked(*turn)), 40)
+        places = pixel_centres(*frame_of(body.vertices_at(6.0), rocked(*turn)), 40)
         (band,) = bands(1)
         faces = (body.normals, body.offsets_at(6.0), (index_at(QUARTZ, band.nm),), (band,))
         seen.append(light_figures(face_of(*faces, places, rocked(*turn))))

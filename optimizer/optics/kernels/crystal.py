@@ -8,8 +8,8 @@ from optimizer.optics.kernels.split import leg_share
 
 @compiled(error_model="numpy")
 def shade_crystal(start, points, incoming, forms, flat, axes, per_mm, weights, rays):
-    """Fill ``rays`` (n, 3) with the sum, over each ray's places, of ``incoming`` (m,) times the colour
-    that is left.
+    """Fill ``rays`` (n, 3) with the colour of each ray: the sum over the ray's places of the light
+    ``incoming`` (m,) there times the share that the way to the eye leaves of it.
 
     ``per_mm`` (2, 3, w) is what light that swings along each of ``axes`` (3, 3), unit rows, loses
     at w wavelengths inside the room of ``forms`` and outside; ``weights`` (w, 3) turn what is left

@@ -7,11 +7,12 @@ from optimizer.compiled import compiled
 
 @compiled(error_model="numpy")
 def shade(start, incoming, inside, outside, table, per_mm, rays):
-    """Fill ``rays`` (n, 3) with the sum, over each ray's places, of ``incoming`` (m,) times the colour
-    that is left after ``inside`` mm in one dye and ``outside`` mm in another (m,).
+    """Fill ``rays`` (n, 3) with the colour of each ray: the sum over the ray's places of the light
+    ``incoming`` (m,) there times the colour that is left of white light after ``inside`` (m,) mm in
+    one dye and ``outside`` (m,) mm in the other.
 
-    ``table`` (a, b, 3) holds that colour after i² and j² over ``per_mm`` mm; between them it is
-    interpolated, beyond its end the end counts.
+    ``table`` (a, b, 3) holds that colour after i²/``per_mm`` mm and j²/``per_mm`` mm. Values
+    between the entries are interpolated; lengths beyond the last entry take the last entry.
     """
     most_i, most_j = table.shape[0] - 1, table.shape[1] - 1
     for ray in range(len(start) - 1):
