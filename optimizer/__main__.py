@@ -2,7 +2,7 @@
 
 import sys
 
-from optimizer.running.leaving import leave
+from optimizer.running.giving_up import give_up
 
 
 def main() -> None:
@@ -10,7 +10,7 @@ def main() -> None:
     sys.excepthook = _shown
     import signal
 
-    signal.signal(signal.SIGINT, leave)
+    signal.signal(signal.SIGINT, give_up)
     try:
         from optimizer.cli import main as run
 
@@ -21,7 +21,7 @@ def main() -> None:
 
 def _shown(kind, error, trace):  # type: ignore[no-untyped-def]  # their types take long to load
     if kind is KeyboardInterrupt:
-        leave()
+        give_up()
     sys.__excepthook__(kind, error, trace)
 
 

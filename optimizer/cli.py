@@ -11,10 +11,10 @@ import typer
 
 from optimizer import __version__
 from optimizer.errors import AuditError, InputError
-from optimizer.running.leaving import GIVEN_UP, STOPPED, leave
+from optimizer.running.giving_up import GIVEN_UP, STOPPED, give_up
 from optimizer.running.memory import lacks_memory, ran_out, refuse_no_start
-from optimizer.running.stopping import answering
-from optimizer.running.streams import ready_streams, say, tell, trouble
+from optimizer.running.stopping import interrupt_handled_by
+from optimizer.running.streams import make_streams_robust, print_error, print_lines, write_error
 
 if TYPE_CHECKING:
     from optimizer.design.model import Design
@@ -320,8 +320,8 @@ def _loaded(path: Path, asked: "LookOptions") -> "Rough":
 
 def main() -> None:
     """Run the command line; every failure is one line on stderr and an exit status."""
-    ready_streams()
-    with answering(leave):
+    make_streams_robust()
+    with interrupt_handled_by(give_up):
         status = _status(sys.argv[1:])
     if status == STOPPED:
         sys.stdout.flush()
@@ -366,19 +366,19 @@ def _refuse_nowhere() -> None:
 
 def _say(*lines: str) -> None:
     """Print what was asked for. Raises InputError where it can't be printed."""
-    say(*lines)
-    if reason := trouble(sys.stdout):
+    print_lines(*lines)
+    if reason := write_error(sys.stdout):
         raise InputError(f"what was asked for can't be printed ({reason})")
 
 
 def _sum_up(*lines: str) -> None:
     """Print what stands in a folder, too: the work is done, wherever the lines go."""
-    with answering(signal.SIG_IGN):
-        say(*lines)
-    if reason := trouble(sys.stdout):
-        tell(f"kerfwise: all is written, but its summary can't be printed ({reason})")
+    with interrupt_handled_by(signal.SIG_IGN):
+        print_lines(*lines)
+    if reason := write_error(sys.stdout):
+        print_error(f"kerfwise: all is written, but its summary can't be printed ({reason})")
 
 
 def _told(sentence: str, status: int) -> int:
-    tell("kerfwise: " + " ".join(sentence.split()))
+    print_error("kerfwise: " + " ".join(sentence.split()))
     return status

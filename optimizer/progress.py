@@ -11,9 +11,9 @@ from rich.status import Status
 from rich.text import Text
 
 from optimizer.placement.search import Watch
-from optimizer.running.leaving import leave
-from optimizer.running.stopping import answering, tidied
-from optimizer.running.streams import tell
+from optimizer.running.giving_up import give_up
+from optimizer.running.stopping import cleaned_up, interrupt_handled_by
+from optimizer.running.streams import print_error
 from optimizer.wording.visible import visible
 
 PLAIN_EVERY_S = 5.0
@@ -44,7 +44,7 @@ class _Line:
             self.status.update(Text(visible(text)))  # no markup: titles may hold brackets
         elif monotonic() - self.told >= PLAIN_EVERY_S:
             self.told = monotonic()
-            tell(text)
+            print_error(text)
 
 
 @contextmanager
@@ -59,8 +59,8 @@ def watched() -> Iterator[Watch]:
     def on_interrupt(*signal: object) -> None:
         pressed.append(signal)
         if len(pressed) > 1 or not line.hopeful:
-            leave()
-        tell(STOPPING)
+            give_up()
+        print_error(STOPPING)
 
     def show(stage: str, done: int, total: int, best: float) -> None:
         if not pressed:  # what was said of the stop stays in sight
@@ -69,8 +69,8 @@ def watched() -> Iterator[Watch]:
             status.update("stopping")
 
     with ExitStack() as stack:
-        stack.enter_context(answering(on_interrupt))
+        stack.enter_context(interrupt_handled_by(on_interrupt))
         if status is not None:
-            stack.enter_context(tidied(status.stop))
+            stack.enter_context(cleaned_up(status.stop))
             status.start()
         yield Watch(lambda: bool(pressed), show, line.keeps)

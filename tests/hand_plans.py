@@ -11,8 +11,8 @@ import numpy as np
 import shapes
 from scipy.spatial import ConvexHull
 
+from optimizer.audit.common import RoughSolid
 from optimizer.audit.containment import gap_to_outside
-from optimizer.audit.ground import RoughSolid
 from optimizer.design.model import Body, Design, Outline, Parameter
 from optimizer.guidance.model import Distance, Dop, DoppingFlat, Guidance, SawGuide
 from optimizer.mesh import Floats, Mesh, Plane, volume

@@ -22,7 +22,7 @@ from command import Ran, document, everything_in, refused, untimed
 import optimizer.offers.placement_cache
 import optimizer.progress
 from optimizer import cli
-from optimizer.folder.own import sign
+from optimizer.folder.own import write_file_list
 from optimizer.mesh import Mesh
 from optimizer.offcuts.sizes import LOOKED_AT
 from optimizer.order import Order, load_order
@@ -31,7 +31,7 @@ from optimizer.plan_model import Plan
 from optimizer.progress import STOPPING
 from optimizer.rough import write_ply
 from optimizer.rough.model import Rough
-from optimizer.running.leaving import GIVEN_UP
+from optimizer.running.giving_up import GIVEN_UP
 
 pytestmark = pytest.mark.usefixtures("small_search")
 
@@ -427,7 +427,7 @@ def test_a_plan_that_fails_its_audit_is_not_written_and_leaves_an_older_one(
 ):
     (desk / "out").mkdir()
     (desk / "out/old.txt").write_text("old")
-    sign(desk / "out")
+    write_file_list(desk / "out")
     before = everything_in(desk)
     ran = plan(ORDER + FEW_CUTS + FIXED, "--replace")
     assert ran.status == 4

@@ -33,11 +33,11 @@ class LeftError(Exception):
 
 
 @pytest.fixture(autouse=True)
-def leaving(monkeypatch) -> None:
-    def leave() -> None:
+def giving_up(monkeypatch) -> None:
+    def give_up() -> None:
         raise LeftError
 
-    monkeypatch.setattr(progress, "leave", leave)
+    monkeypatch.setattr(progress, "give_up", give_up)
 
 
 def press() -> None:

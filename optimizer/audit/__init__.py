@@ -6,6 +6,14 @@ corner points; the search's own geometry is not used. A plan that fails is an er
 
 from collections.abc import Callable, Iterator
 
+from optimizer.audit.common import RoughSolid
+from optimizer.audit.consistency import (
+    bounds_hold,
+    distances_are_true,
+    guidance_fits,
+    rough_is_weighed,
+    status_fits,
+)
 from optimizer.audit.contacts import contacts_are_real
 from optimizer.audit.containment import inside_the_rough
 from optimizer.audit.cuts import cuts_clear_stones, stones_are_apart
@@ -13,14 +21,6 @@ from optimizer.audit.demands import choice_is_met, size_is_met, zone_is_met, zon
 from optimizer.audit.direction import direction_is_met, view_is_true
 from optimizer.audit.fittings import fittings_fit
 from optimizer.audit.flaws import flaws_are_cleared
-from optimizer.audit.ground import RoughSolid
-from optimizer.audit.ledger import (
-    bounds_hold,
-    distances_are_true,
-    guidance_fits,
-    rough_is_weighed,
-    status_fits,
-)
 from optimizer.audit.look import look_is_met
 from optimizer.audit.pieces import (
     offcuts_are_their_pieces,

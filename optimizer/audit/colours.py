@@ -3,8 +3,8 @@
 import numpy as np
 
 from optimizer.audit.chords import share_towards
+from optimizer.audit.common import robust
 from optimizer.audit.flaws import gap_to_core
-from optimizer.audit.ground import robust
 from optimizer.mesh import Floats, Mesh, Plane, unit_normals
 from optimizer.rough.model import Ball, BentSheet, ConvexRoom, Flaw, Zone
 from optimizer.solid import trim, volume_of

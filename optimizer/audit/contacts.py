@@ -2,8 +2,8 @@
 
 import numpy as np
 
+from optimizer.audit.common import count, require
 from optimizer.audit.flaws import gap_to_core, part_below_table
-from optimizer.audit.ground import count, require
 from optimizer.mesh import Floats, Mesh, vector_areas
 from optimizer.placement.model import FLAW, SURFACE, Contact, Hold
 from optimizer.plan_model import Stone

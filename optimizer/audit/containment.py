@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 
-from optimizer.audit.ground import (
+from optimizer.audit.common import (
     LENGTH_MM,
     OUTSIDE_SHARE,
     RoughSolid,

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from optimizer.audit.clipped import least_width, section_points
-from optimizer.audit.ground import LENGTH_MM, RELATIVE, close, count, require, robust, within
+from optimizer.audit.common import LENGTH_MM, RELATIVE, close, count, require, robust, within
 from optimizer.audit.tree import stones_in
 from optimizer.mesh import Mesh
 from optimizer.order import Workshop

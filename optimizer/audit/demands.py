@@ -4,7 +4,7 @@ import numpy as np
 
 from optimizer.audit.chords import SHARE_PERCENT
 from optimizer.audit.colours import gap_on_side, share_of
-from optimizer.audit.ground import (
+from optimizer.audit.common import (
     ANGLE_DEG,
     LENGTH_MM,
     OFFSET,

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from optimizer.audit.ground import ANGLE_DEG, require, within
+from optimizer.audit.common import ANGLE_DEG, require, within
 from optimizer.errors import AuditError
 from optimizer.guidance.model import DirectionView
 from optimizer.mesh import Floats, Mesh, vector_areas

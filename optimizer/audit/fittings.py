@@ -2,9 +2,9 @@
 
 import numpy as np
 
+from optimizer.audit.common import LENGTH_MM, RELATIVE, RoughSolid, close, count, robust
 from optimizer.audit.containment import inside_the_rough
 from optimizer.audit.flaws import flaws_are_cleared
-from optimizer.audit.ground import LENGTH_MM, RELATIVE, RoughSolid, close, count, robust
 from optimizer.plan_model import Plan
 from optimizer.sawing.model import Fitting
 from optimizer.solid import as_solid, volume_of

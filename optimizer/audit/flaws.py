@@ -9,7 +9,7 @@ cuts out of the stone.
 
 import numpy as np
 
-from optimizer.audit.ground import LENGTH_MM, require, robust
+from optimizer.audit.common import LENGTH_MM, require, robust
 from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.rough.model import Flaw, Rough
 from optimizer.solid import as_mesh, trim

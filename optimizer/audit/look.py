@@ -3,8 +3,8 @@ where the plan took scattered places, legs split one by one where it took polyno
 
 import numpy as np
 
+from optimizer.audit.common import require
 from optimizer.audit.demands import sided
-from optimizer.audit.ground import require
 from optimizer.audit.stones import stone_frame
 from optimizer.mesh import Floats, Mesh, vector_areas
 from optimizer.optics.boundary_forms import forms_of

@@ -5,8 +5,8 @@ from itertools import product
 
 import numpy as np
 
+from optimizer.audit.common import ANGLE_DEG, LENGTH_MM, OFFSET, RELATIVE, count, require
 from optimizer.audit.demands import zone_view
-from optimizer.audit.ground import ANGLE_DEG, LENGTH_MM, OFFSET, RELATIVE, count, require
 from optimizer.audit.stones import stone_frame
 from optimizer.order import Order
 from optimizer.order.several import LookTolerance, Wanted
@@ -16,7 +16,7 @@ from optimizer.rough.model import Rough
 from optimizer.wording.plain_number import plain
 
 
-def come_in_pairs(rough: Rough, stones: Sequence[Stone], wanted: Wanted, within_mm: float) -> None:
+def require_pairs(rough: Rough, stones: Sequence[Stone], wanted: Wanted, within_mm: float) -> None:
     """Raise AuditError unless all ``stones`` can be put in twos that match."""
     views = [_view(rough, stone) for stone in stones]
     widths = [_width_mm(stone) for stone in stones]

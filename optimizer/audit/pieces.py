@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from optimizer.audit.clipped import volumes_above
-from optimizer.audit.ground import (
+from optimizer.audit.common import (
     LENGTH_MM,
     OUTSIDE_SHARE,
     RELATIVE,

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from optimizer.audit.ground import ANGLE_DEG, LENGTH_MM, close, count, require
+from optimizer.audit.common import ANGLE_DEG, LENGTH_MM, close, count, require
 from optimizer.audit.tree import children
 from optimizer.mesh import Floats, Mesh, vector_areas
 from optimizer.rough.model import ReferenceFace

@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from optimizer.audit.ground import LENGTH_MM, RELATIVE, SAME_MM, close, require, robust
+from optimizer.audit.common import LENGTH_MM, RELATIVE, SAME_MM, close, require, robust
 from optimizer.design.model import Body
 from optimizer.mesh import Floats, Ints, Mesh, vector_areas
 from optimizer.placement.model import Pose

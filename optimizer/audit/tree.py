@@ -1,6 +1,6 @@
 """Do the pieces and cuts form a tree that can be sawn in order?"""
 
-from optimizer.audit.ground import count, require
+from optimizer.audit.common import count, require
 from optimizer.sawing.model import SawCut, SawPlan
 
 

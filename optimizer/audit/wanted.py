@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from optimizer.audit.ground import LENGTH_MM, count, require
-from optimizer.audit.pairs import come_in_pairs
+from optimizer.audit.common import LENGTH_MM, count, require
+from optimizer.audit.pairs import require_pairs
 from optimizer.audit.stones import stone_frame
 from optimizer.offers.crystal import off_cleavage
 from optimizer.offers.least_width import workable
@@ -32,7 +32,7 @@ def list_is_met(plan: Plan) -> str:
             if wanted.calibrated:
                 _size_is_usual(stone, wanted)
         if wanted.pair_mm is not None:
-            come_in_pairs(plan.rough, stones, wanted, wanted.pair_mm)
+            require_pairs(plan.rough, stones, wanted, wanted.pair_mm)
     unasked = [stone.wanted for stone in plan.stones if names and stone.wanted not in names]
     require(not unasked, "the stones' names in the list", ", ".join(unasked), "lines of the list")
     return f"The {count(len(plan.stones), 'stone')} keep to the order's list and to its counts."

@@ -10,7 +10,7 @@ from typing import Any, ParamSpec, TypeVar, overload
 
 from numba import njit
 
-from optimizer.compiled.kept import keep
+from optimizer.compiled.kernel_cache import attach_cache
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -35,7 +35,7 @@ def compiled(function: Callable[..., Any] | None = None, **options: str) -> Call
 
     def kernel_of(function: Callable[..., Any]) -> Callable[..., Any]:
         kernel = njit(nogil=True, **options)(function)
-        keep(kernel)
+        attach_cache(kernel)
         return kernel  # type: ignore[no-any-return]
 
     return kernel_of if function is None else kernel_of(function)

@@ -52,7 +52,7 @@ class DopRecord(Record):
     text: Text
 
 
-class BoundarySeenRecord(Record):
+class BoundaryViewRecord(Record):
     """A colour boundary as it lies in the finished stone."""
 
     zone: Text
@@ -117,7 +117,7 @@ class GuidanceRecord(Record):
     dopping_flat: DoppingFlatRecord
     dop: DopRecord
     marks: tuple[MarkRecord, ...]
-    zone: BoundarySeenRecord | None
+    zone: BoundaryViewRecord | None
     direction: DirectionRecord | None
     flaws_within: tuple[FlawWithinRecord, ...] = Field(
         description="flaws allowed off the table, as far as they lie in the finished stone"

@@ -6,25 +6,25 @@ from pydantic import Field
 
 from optimizer.documents.names import FacePicture
 from optimizer.documents.quantities import (
-    Ends,
     Finite,
+    Interval,
     Length,
     NotNegative,
     Percent,
     Percents,
     Positive,
+    PositiveLength,
     Share,
     Shares,
     Text,
     Texts,
-    Width,
 )
 from optimizer.documents.record import Record
 
 Lightness = Annotated[float, Field(ge=0.0, le=100.5)]  # CIELAB, for a colour as bright as white
 
 
-class ColourSeenRecord(Record):
+class ColourOnFaceRecord(Record):
     """How much of the face shows the colour on one side of a boundary."""
 
     share_percent: Percent = Field(description="of the face that shows the colour")
@@ -34,17 +34,17 @@ class ColourSeenRecord(Record):
     balance_of_ends: Share = Field(description="the lesser over the greater")
 
 
-class SeenRecord(Record):
+class ViewFiguresRecord(Record):
     """The stone's figures from one side."""
 
-    turned_deg: Ends = Field(
+    turned_deg: Interval = Field(
         description="rocked about the axis to the right, then about the one up"
     )
     light_return_percent: Percent = Field(description="of an open sky's light, of a clear stone")
     window_percent: Percent = Field(description="of the face")
     extinction_percent: Percent = Field(description="of the face")
     contrast: NotNegative
-    zone: ColourSeenRecord | None = Field(description="null without a boundary")
+    zone: ColourOnFaceRecord | None = Field(description="null without a boundary")
 
 
 class ToneRecord(Record):
@@ -52,7 +52,7 @@ class ToneRecord(Record):
 
     name: Text
     stated: bool = Field(description="false: no colour is known and clear is shown")
-    at_mm: Width | None = Field(
+    at_mm: PositiveLength | None = Field(
         description="the thickness stated; null: the colour's depth is an estimate"
     )
     misfit: NotNegative = Field(description="ΔE by which the absorption misses the colours stated")
@@ -70,7 +70,9 @@ class LookRecord(Record):
     light: Text = Field(description="of the picture")
     boundary: Text | None
     colour: Text | None = Field(description="whose shares are told; null without a boundary")
-    seen: tuple[SeenRecord, ...] = Field(min_length=1, description="upright first, then rocked")
+    seen: tuple[ViewFiguresRecord, ...] = Field(
+        min_length=1, description="upright first, then rocked"
+    )
     colours: tuple[ToneRecord, ...] = Field(min_length=1, max_length=2)
     notes: Texts
 

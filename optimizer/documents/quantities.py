@@ -22,7 +22,7 @@ AboutNotNegative = Annotated[float, Field(ge=-ROUNDING, allow_inf_nan=False)]
 
 Coordinate = Annotated[float, Field(ge=-FAR_MM, le=FAR_MM, allow_inf_nan=False)]
 Length = Annotated[float, Field(ge=0.0, le=FAR_MM, allow_inf_nan=False)]
-Width = Annotated[float, Field(gt=0.0, le=FAR_MM, allow_inf_nan=False)]
+PositiveLength = Annotated[float, Field(gt=0.0, le=FAR_MM, allow_inf_nan=False)]
 Kerf = Annotated[float, Field(ge=0.0, le=WIDEST_KERF_MM, allow_inf_nan=False)]
 Acute = Annotated[float, Field(ge=0.0, le=90.0 * (1.0 + ROUNDING), allow_inf_nan=False)]  # degrees
 Share = Annotated[float, Field(ge=0.0, le=1.0 + ROUNDING, allow_inf_nan=False)]
@@ -48,7 +48,7 @@ class OneOf:
 Side = Annotated[str, OneOf("below", "above")]
 
 _TWO, _THREE = (Field(min_length=count, max_length=count) for count in (2, 3))
-Ends = Annotated[tuple[Finite, ...], _TWO]  # least and greatest
+Interval = Annotated[tuple[Finite, ...], _TWO]  # least and greatest
 Weights = Annotated[tuple[NotNegative, ...], _TWO]
 Shares = Annotated[tuple[Share, ...], _TWO]
 Percents = Annotated[tuple[Percent, ...], _TWO]

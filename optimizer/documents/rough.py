@@ -10,12 +10,12 @@ from optimizer.documents.quantities import (
     NotNegative,
     OneOf,
     Positive,
+    PositiveLength,
     Text,
     Texts,
     UnitVector,
     Vector,
     Weights,
-    Width,
 )
 from optimizer.documents.record import Record
 
@@ -50,11 +50,11 @@ class FlawRecord(Record):
         "line",
     )
     normal: UnitVector | None = Field(description="square to a crack; null: no crack")
-    across_mm: Width | None = Field(
+    across_mm: PositiveLength | None = Field(
         description="a crack's diameter; null: no crack, or one that parts the whole piece"
     )
     radius_mm: Length = Field(description="how far the flaw reaches about its points")
-    clearance_mm: Width = Field(description="kept by the stone beyond that")
+    clearance_mm: PositiveLength = Field(description="kept by the stone beyond that")
     mesh: FlawMesh | None = Field(description="the flaw's own shape, in mm; null: none")
     allowed: Annotated[str, OneOf("nowhere in the stone", "off the table")] = Field(
         description="where in the stone the flaw may lie: off the table, the clearance is kept "

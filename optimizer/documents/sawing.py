@@ -20,7 +20,7 @@ from optimizer.documents.quantities import (
     Vector,
 )
 from optimizer.documents.record import Record
-from optimizer.documents.stones import LaidRecord
+from optimizer.documents.stones import PlacedDesignRecord
 from optimizer.wording.plain_number import plain
 
 SAME_MM = 1e-3  # of a distance: far under what a caliper reads, far over any rounding
@@ -99,7 +99,7 @@ class OutlineRecord(Record):
     outline: Text
 
 
-class FittingRecord(LaidRecord, OutlineRecord):  # pydantic lists the last one's keys first
+class FittingRecord(PlacedDesignRecord, OutlineRecord):  # pydantic lists the last one's keys first
     """A stone of a usual size that an offcut could still give."""
 
     clearance_mm: Length = Field(description="to the offcut's surface, rounded down")

@@ -2,40 +2,40 @@
 
 from pydantic import Field
 
+from optimizer.documents.active_constraints import ActiveConstraintsRecord
 from optimizer.documents.guidance import GuidanceRecord
-from optimizer.documents.held import HeldRecord
 from optimizer.documents.look import BrighterRecord, LookRecord
 from optimizer.documents.names import StoneMesh
 from optimizer.documents.quantities import (
-    Ends,
     Finite,
     Index,
+    Interval,
     Length,
     NotNegative,
     Positive,
+    PositiveLength,
     Rotation,
     Text,
     Texts,
     Vector,
     Weights,
-    Width,
 )
 from optimizer.documents.record import Record
 
 
-class LaidRecord(Record):
+class PlacedDesignRecord(Record):
     """A design at certain parameters, and where it lies."""
 
     design: Text = Field(description="name of the design")
     parameters: dict[str, Finite] = Field(description="enough to rebuild the body from the design")
     rotation: Rotation = Field(description="rows of R in x_scan = translation + R·x_stone")
     translation_mm: Vector
-    length_mm: Width
-    width_mm: Width
-    depth_mm: Width
+    length_mm: PositiveLength
+    width_mm: PositiveLength
+    depth_mm: PositiveLength
 
 
-class ShapeRecord(LaidRecord):
+class ShapeRecord(PlacedDesignRecord):
     """A stone's shape, pose and weight."""
 
     girdle_mm: Length = Field(description="the thinnest place of the band")
@@ -46,7 +46,7 @@ class ShapeRecord(LaidRecord):
 class FreeParameterRecord(Record):
     """A parameter that was free."""
 
-    range: Ends
+    range: Interval
     usual: Finite = Field(
         description="may lie outside the range where the order leaves less than the design"
     )
@@ -59,7 +59,7 @@ class CoversRecord(Record):
     """What a bound holds for."""
 
     designs: Texts
-    parameters: dict[str, dict[str, Finite | Ends]] = Field(
+    parameters: dict[str, dict[str, Finite | Interval]] = Field(
         description="of each design: a number, or the [least, greatest] of a range that is covered "
         "whole"
     )
@@ -94,7 +94,7 @@ class StoneRecord(ShapeRecord):
         "or the nearest in their ranges; null where none is free or none was found"
     )
     bound: BoundRecord | None
-    held_by: HeldRecord | None = Field(
+    held_by: ActiveConstraintsRecord | None = Field(
         description="null where the search was stopped before it was looked into"
     )
     look: LookRecord | None = Field(

@@ -42,8 +42,8 @@ AnyTable = TypeVar("AnyTable", bound=Table)
 
 def checked(model: type[AnyTable], content: dict[str, Any], where: str) -> AnyTable:
     """``content`` as ``model``. Raises InputError, prefixed by ``where``, at the first fault."""
-    for place, number in _vast(content):
-        raise InputError(f"{where}: {place_words(place)} {_of_vast(number)}")
+    for place, number in _oversized_numbers(content):
+        raise InputError(f"{where}: {place_words(place)} {_oversized_words(number)}")
     try:
         return model.model_validate(content)
     except ValidationError as error:
@@ -66,11 +66,11 @@ def first_fault(error: ValidationError, model: type[Table]) -> str:
     return _sentence(first, model)
 
 
-def _vast(value: Any, place: Place = ()) -> Iterator[tuple[Place, float]]:
+def _oversized_numbers(value: Any, place: Place = ()) -> Iterator[tuple[Place, float]]:
     """Each number that is not finite, or has more bits than TOML promises to keep, and where."""
     if isinstance(value, dict | list):
         for key, held in value.items() if isinstance(value, dict) else enumerate(value):
-            yield from _vast(held, (*place, key))
+            yield from _oversized_numbers(held, (*place, key))
     elif isinstance(value, int | float) and not abs(value) < _MOST[type(value)]:
         yield place, value
 
@@ -78,7 +78,7 @@ def _vast(value: Any, place: Place = ()) -> Iterator[tuple[Place, float]]:
 _MOST = {bool: 2, int: 2**63, float: math.inf}
 
 
-def _of_vast(number: float) -> str:
+def _oversized_words(number: float) -> str:
     if isinstance(number, int):
         return f"is too large a number, of some {round(0.30103 * number.bit_length()):,} digits"
     return f"must be a finite number, got {number}"

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from optimizer.errors import InputError
-from optimizer.folder.spared import spare
+from optimizer.folder.input_guard import refuse_replaced_input
 
 _MB, _GB = 10**6, 10**9
 
@@ -54,10 +54,10 @@ def read_start(path: Path, kind: Kind, count: int) -> bytes:
 
 def file_size(path: Path, kind: Kind) -> int:
     """In bytes. Raises as ``read_file`` would, without a look inside: before long work, too."""
-    with _faults_told(path):
+    with _readable_errors(path):
         found = os.stat(path)
         _refuse(found, path, kind)
-        spare(path)
+        refuse_replaced_input(path)
         return found.st_size
 
 
@@ -66,7 +66,7 @@ def _opened(path: Path, kind: Kind) -> Iterator[BinaryIO]:
     file_size(path, kind)
     # What a path names may change after that look, so the open file is looked at again. It is
     # opened without waiting: a pipe that nobody writes to would hold the program for ever.
-    with _faults_told(path), open(path, "rb", opener=_without_waiting) as file:
+    with _readable_errors(path), open(path, "rb", opener=_without_waiting) as file:
         _refuse(os.fstat(file.fileno()), path, kind)
         yield file
 
@@ -111,7 +111,7 @@ _SPECIAL = (
 
 
 @contextmanager
-def _faults_told(path: Path) -> Iterator[None]:
+def _readable_errors(path: Path) -> Iterator[None]:
     """What the system says of a path, in a sentence."""
     try:
         yield

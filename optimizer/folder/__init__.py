@@ -1,7 +1,6 @@
 """Writing results: a folder or file is complete or absent, and nobody else's files are lost."""
 
 from optimizer.folder.one_file import ask_new, write_new, writing
-from optimizer.folder.spared import spare
 from optimizer.folder.whole import whole_folder
 
-__all__ = ["ask_new", "spare", "whole_folder", "write_new", "writing"]
+__all__ = ["ask_new", "whole_folder", "write_new", "writing"]

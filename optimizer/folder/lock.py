@@ -18,7 +18,7 @@ class NoLocksError(Exception):
     """The system, or the file system, has no such locks."""
 
 
-def locked(folder: Path) -> int:
+def lock_folder(folder: Path) -> int:
     """Lock ``folder``; return the descriptor of the open file that holds the lock, for the caller
     to close at the end.
 

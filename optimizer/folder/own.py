@@ -21,7 +21,7 @@ _USUAL = re.compile(
 _TOKENS = (("plan.json", b'"kerfwise-plan/'), ("sawn.json", b'"kerfwise-sawn/'))
 
 
-def sign(folder: Path) -> None:
+def write_file_list(folder: Path) -> None:
     """Write the list of all files in ``folder`` into it."""
     names = sorted(name for name in _names(folder) if name != LIST)
     lines = [_HEAD, *(f"{_digest(folder / name)}  {name}" for name in names)]
@@ -31,7 +31,7 @@ def sign(folder: Path) -> None:
 def reason_to_keep(folder: Path) -> str | None:
     """What speaks against deleting ``folder``: a file in it that kerfwise didn't write, or that
     was changed since. None where nothing does."""
-    known = _listed(folder) or _by_their_names(folder)
+    known = _on_the_list(folder) or _known_by_name(folder)
     for name in sorted(_names(folder)):
         if name == LIST or name.rsplit("/", 1)[-1] in _LITTER:
             continue
@@ -43,7 +43,7 @@ def reason_to_keep(folder: Path) -> str | None:
     return None
 
 
-def _listed(folder: Path) -> dict[str, str]:
+def _on_the_list(folder: Path) -> dict[str, str]:
     """The digest of each file on the folder's list, by name; empty where there is no list."""
     path = folder / LIST
     if path.is_symlink() or not path.is_file() or path.stat().st_size > _MOST_BYTES:
@@ -55,7 +55,7 @@ def _listed(folder: Path) -> dict[str, str]:
     return {name: digest for digest, _, name in parts}
 
 
-def _by_their_names(folder: Path) -> dict[str, str]:
+def _known_by_name(folder: Path) -> dict[str, str]:
     """The files of a folder without a list that look like kerfwise's, each with an empty digest."""
     if not _looks_like_one(folder):
         return {}

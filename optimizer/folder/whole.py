@@ -9,12 +9,12 @@ from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 from optimizer.errors import InputError
+from optimizer.folder.input_guard import inputs_guarded, lies_in
 from optimizer.folder.one_file import writing
-from optimizer.folder.own import LIST, reason_to_keep, sign
-from optimizer.folder.spared import lies_in, sparing
+from optimizer.folder.own import LIST, reason_to_keep, write_file_list
 from optimizer.folder.swap import swap
-from optimizer.folder.workspace import ASIDE, PARTIAL, WHOLE, kept_beside, let_go, workspace
-from optimizer.running.stopping import answering
+from optimizer.folder.workspace import ASIDE, PARTIAL, WHOLE, discard, move_beside, workspace
+from optimizer.running.stopping import interrupt_handled_by
 
 
 @contextmanager
@@ -28,20 +28,20 @@ def whole_folder(out: Path, replace: bool) -> Iterator[Path]:
     """
     with ExitStack() as stack:
         with writing(out):
-            place = _place(out)
+            place = _resolved(out)
             work = stack.enter_context(workspace(place, out))
             _refuse_filled(place, out, replace)
             fresh = _fresh(work, place, out)
-        stack.enter_context(sparing(place))
+        stack.enter_context(inputs_guarded(place))
         yield fresh
-        with answering(signal.SIG_IGN):
+        with interrupt_handled_by(signal.SIG_IGN):
             with writing(out):
-                sign(fresh)
-                _put(fresh, place, out, replace)
+                write_file_list(fresh)
+                _install(fresh, place, out, replace)
             stack.close()
 
 
-def _place(out: Path) -> Path:
+def _resolved(out: Path) -> Path:
     """The path of ``out`` with links followed."""
     place = Path(os.path.realpath(out))
     if os.path.lexists(place) and not place.is_dir():
@@ -81,7 +81,7 @@ def _fresh(work: Path, place: Path, out: Path) -> Path:
     return fresh
 
 
-def _put(fresh: Path, place: Path, out: Path, replace: bool) -> None:
+def _install(fresh: Path, place: Path, out: Path, replace: bool) -> None:
     """Move ``fresh`` to ``place``; where that fails after all, keep it beside ``place``."""
     whole = fresh.rename(fresh.with_name(WHOLE))
     try:
@@ -92,9 +92,9 @@ def _put(fresh: Path, place: Path, out: Path, replace: bool) -> None:
             return
         old = swap(whole, place, whole.with_name(ASIDE))
     except OSError as error:
-        kept = kept_beside(whole, place, "new")
+        kept = move_beside(whole, place, "new")
         raise InputError(
             f"{out}: can't be written any more ({error.strerror}); everything that belongs there "
             f"lies in {kept}"
         ) from None
-    let_go(old, place, out)
+    discard(old, place, out)

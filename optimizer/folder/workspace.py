@@ -8,10 +8,10 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from optimizer.errors import InputError
-from optimizer.folder.lock import BusyError, NoLocksError, locked
+from optimizer.folder.lock import BusyError, NoLocksError, lock_folder
 from optimizer.folder.own import reason_to_keep
-from optimizer.running.stopping import tidied
-from optimizer.running.streams import tell
+from optimizer.running.stopping import cleaned_up
+from optimizer.running.streams import print_error
 
 # What may lie in a workspace: a folder that is being written or deleted (partial); a finished one,
 # or the old one that it changed places with (whole); the old one between two renames (aside).
@@ -28,12 +28,12 @@ def workspace(place: Path, out: Path) -> Iterator[Path]:
     """
     missing = [parent for parent in place.parents if not parent.exists()]
     work = place.parent / f".{place.name}.kerfwise"
-    with tidied(lambda: _remove_empty(missing)):
+    with cleaned_up(lambda: _remove_empty(missing)):
         _make(place.parent)
-        lock = _taken(work, out)
+        lock = _locked_workspace(work, out)
         try:
-            _mend(work, place, out)
-            with tidied(lambda: _delete(work)):
+            _recover(work, place, out)
+            with cleaned_up(lambda: _delete(work)):
                 yield work
         finally:
             if lock is not None:
@@ -53,7 +53,7 @@ def _delete(work: Path) -> None:
         shutil.rmtree(work)
     except OSError as error:
         if os.path.lexists(work):
-            tell(
+            print_error(
                 f"kerfwise: {work}: can't be deleted ({error.strerror}); the next run with this "
                 "--out deletes it, or delete it by hand"
             )
@@ -68,13 +68,13 @@ def _remove_empty(folders: list[Path]) -> None:
             return
 
 
-def _taken(work: Path, out: Path) -> int | None:
+def _locked_workspace(work: Path, out: Path) -> int | None:
     """Make ``work``, or take over the one that a killed run left; return its lock, None where the
     system has no locks."""
     while True:
         made = _created(work)
         try:
-            return locked(work)
+            return lock_folder(work)
         except FileNotFoundError:
             continue  # the run that held it has just ended
         except BusyError:
@@ -98,36 +98,38 @@ def _created(work: Path) -> bool:
     return True
 
 
-def _mend(work: Path, place: Path, out: Path) -> None:
+def _recover(work: Path, place: Path, out: Path) -> None:
     """Put back the folder that a killed run was replacing, and delete what else it left."""
     if not {path.name for path in work.iterdir()} <= {PARTIAL, WHOLE, ASIDE}:
         raise InputError(f"{work}: holds files that kerfwise didn't write; move them away")
     if (work / ASIDE).exists() and not os.path.lexists(place):
         os.rename(work / ASIDE, place)
-        tell(f"kerfwise: {out}: put back as it was; a run was killed while replacing the folder")
+        print_error(
+            f"kerfwise: {out}: put back as it was; a run was killed while replacing the folder"
+        )
     for left in (PARTIAL, WHOLE, ASIDE):
         if (work / left).exists():
-            let_go(work / left, place, out)
+            discard(work / left, place, out)
 
 
-def let_go(folder: Path, place: Path, out: Path) -> None:
+def discard(folder: Path, place: Path, out: Path) -> None:
     """Delete a folder of a workspace. A replaced folder that held files kerfwise didn't write is
     kept beside ``place`` instead."""
     partial = folder.with_name(PARTIAL)
     reason = reason_to_keep(folder) if folder != partial else None
     if reason:
-        kept = kept_beside(folder, place, "before")
-        tell(f"kerfwise: {out}: {reason}, so the old folder is kept as {kept}")
+        kept = move_beside(folder, place, "before")
+        print_error(f"kerfwise: {out}: {reason}, so the old folder is kept as {kept}")
         return
     if folder != partial:
         os.rename(folder, partial)  # half deleted, it would look like someone else's
     try:
         shutil.rmtree(partial)
     except OSError as error:
-        tell(f"kerfwise: {partial}: can't be deleted ({error.strerror}); delete it by hand")
+        print_error(f"kerfwise: {partial}: can't be deleted ({error.strerror}); delete it by hand")
 
 
-def kept_beside(folder: Path, place: Path, word: str) -> Path:
+def move_beside(folder: Path, place: Path, word: str) -> Path:
     """Move ``folder`` to a free name beside ``place``; return its new path."""
     names = (f"{place.name}-{word}{number}" for number in ("", *map(str, range(2, 1000))))
     free = next(path for name in names if not os.path.lexists(path := place.with_name(name)))

@@ -9,12 +9,12 @@ from scipy.spatial import ConvexHull
 from optimizer.guidance.landmarks import (
     Landmark,
     edges_on,
-    left_on,
+    landmarks_on,
     longest_reading,
 )
 from optimizer.guidance.model import Distance
 from optimizer.guidance.readings import (
-    Spot,
+    CutPoint,
     TriangleCells,
     choose_readings,
     reading_from_flat,
@@ -57,7 +57,7 @@ def _of_cut(
     cut = plan.cuts[index]
     piece = plan.pieces[cut.piece].mesh
     flats = flats_of(plan, cut.piece, rough.reference_faces)
-    places = left_on(points, piece)
+    places = landmarks_on(points, piece)
     edges = edges_on(piece, flats)
     if not places and not edges:
         edges = [longest_reading(piece)]
@@ -65,12 +65,12 @@ def _of_cut(
     surface = TriangleCells.of(piece)
     readings: list[Distance] = []
     for spot in spots:
-        seen = [end for edge in edges for end in edge.seen_from(spot.point)]
+        seen = [end for edge in edges for end in edge.ends_from(spot.point)]
         readings += _readings(spot, cut, flats, places + seen, surface)
     return (*readings, _check(plan, cut, index + 1))
 
 
-def _spots(piece: Mesh, cut: SawCut, number: int, along: Floats) -> list[Spot]:
+def _spots(piece: Mesh, cut: SawCut, number: int, along: Floats) -> list[CutPoint]:
     """A, B, C: of the outermost points of the cut's line, those of the largest triangle."""
     frame = plane_frame(cut.plane.normal, along)
     line = np.vstack(section(as_solid(piece), frame, cut.plane.offset))
@@ -81,7 +81,7 @@ def _spots(piece: Mesh, cut: SawCut, number: int, along: Floats) -> list[Spot]:
     best = max(combinations(outermost, 3), key=lambda abc: round(_area(corners[list(abc)]), 6))
     points = in_space(corners[list(best)], frame, cut.plane.offset)
     return [
-        Spot(f"point {letter} on the line of cut {number}", point, normals_at(piece, point))
+        CutPoint(f"point {letter} on the line of cut {number}", point, normals_at(piece, point))
         for letter, point in zip("ABC", points, strict=True)
     ]
 
@@ -104,7 +104,7 @@ def normals_at(mesh: Mesh, point: Floats) -> Floats:
 
 
 def _readings(
-    spot: Spot,
+    spot: CutPoint,
     cut: SawCut,
     flats: list[MeasuringFlat],
     places: list[Landmark],

@@ -14,7 +14,9 @@ from optimizer.solid import plane_frame, section
 JUST_INSIDE_MM = 1e-4  # a sawn face is measured this far under its surface
 PARALLEL_RAD = 5e-6  # a face that leans less is the dopping flat: under 0.0001 mm across a stone
 DOP_SHARE = (0.5, 0.75)  # of the finished width; common practice, no source
-HOLDS_SHARE = 0.3  # of it: a dop that is narrower does not hold the stone against the lap, having a
+LEAST_DOP_SHARE = (
+    0.3  # of it: a dop that is narrower does not hold the stone against the lap, having a
+)
 # tenth of the area below it or less; common practice, no source
 _NOTHING_MM = 0.05  # to grind: rounds to nothing
 
@@ -42,7 +44,7 @@ def dopping_flat(
     sawn = _table_cut(plan, home, pose.translation, up)
     if sawn is not None:
         own = _size(placement, piece, sawn[1])
-        if own[1] >= min(circle, HOLDS_SHARE * _extent(placement)):
+        if own[1] >= min(circle, LEAST_DOP_SHARE * _extent(placement)):
             sawn_by, level = sawn
             area, circle, centre = own
     top = float((plan.pieces[home].mesh.vertices @ up).max())
@@ -67,12 +69,12 @@ def choose_dop(placement: Placement, flat: DoppingFlat) -> Dop:
     """
     usual = [_dop_mm(placement, share) for share in DOP_SHARE]
     least, most = (min(mm, flat.circle_mm) for mm in usual)
-    return Dop(least, most, _dop_text(usual, _dop_mm(placement, HOLDS_SHARE), flat.circle_mm))
+    return Dop(least, most, _dop_text(usual, _dop_mm(placement, LEAST_DOP_SHARE), flat.circle_mm))
 
 
 def dop_warnings(placement: Placement, dop: Dop) -> tuple[str, ...]:
     """What the dop says where none on the flat holds the stone."""
-    return (dop.text,) if dop.most_mm < _dop_mm(placement, HOLDS_SHARE) else ()
+    return (dop.text,) if dop.most_mm < _dop_mm(placement, LEAST_DOP_SHARE) else ()
 
 
 def _dop_mm(placement: Placement, share: float) -> float:

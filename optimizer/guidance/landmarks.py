@@ -49,7 +49,7 @@ class Edge:
     name: str
     ends: Floats  # (2, 3) scan frame
 
-    def seen_from(self, point: Floats) -> list[Landmark]:
+    def ends_from(self, point: Floats) -> list[Landmark]:
         """Its ends, named by which is the nearer to a point (3,)."""
         apart = np.round(np.linalg.norm(self.ends - point, axis=1), 6)
         near = int(np.argmin(apart))
@@ -100,7 +100,7 @@ def landmark_marks(points: tuple[Landmark, ...]) -> tuple[Mark, ...]:
     )
 
 
-def left_on(points: tuple[Landmark, ...], piece: Mesh) -> list[Landmark]:
+def landmarks_on(points: tuple[Landmark, ...], piece: Mesh) -> list[Landmark]:
     """The landmarks, corners of the rough, that are still on a piece of it."""
     return [
         place for place in points if lengths(piece.vertices - place.point).min(initial=1.0) <= ON_MM

@@ -28,7 +28,7 @@ MOST_CELLS = 400_000  # on a large piece the sides may be longer, up to about as
 
 
 @dataclass(frozen=True)
-class Spot:
+class CutPoint:
     """A point on the line that a cut draws around the piece."""
 
     name: str
@@ -111,7 +111,7 @@ def _in_blocks(centres: Floats, radii: Floats) -> TriangleCells:
     return TriangleCells(centres, radii, middles, np.maximum.reduceat(away, firsts), starts)
 
 
-def reading_from_flat(spot: Spot, flat: MeasuringFlat) -> CaliperReading:
+def reading_from_flat(spot: CutPoint, flat: MeasuringFlat) -> CaliperReading:
     """The spot's height above a flat; no bonus where it stands out beyond it."""
     height = flat.plane.offset - float(flat.plane.normal @ spot.point)
     start = spot.point + height * flat.plane.normal
@@ -142,7 +142,7 @@ def _how(flat: MeasuringFlat) -> str:
     )
 
 
-def reading_from_point(spot: Spot, place: Landmark) -> CaliperReading:
+def reading_from_point(spot: CutPoint, place: Landmark) -> CaliperReading:
     """The straight distance from a place to the spot; no bonus where it is too short."""
     apart = float(np.linalg.norm(spot.point - place.point))
     how = "Straight from point to point with the caliper's tips."
@@ -155,7 +155,7 @@ def reading_from_point(spot: Spot, place: Landmark) -> CaliperReading:
 
 
 def choose_readings(
-    spot: Spot, readings: list[CaliperReading], places: list[Landmark], surface: TriangleCells
+    spot: CutPoint, readings: list[CaliperReading], places: list[Landmark], surface: TriangleCells
 ) -> list[CaliperReading]:
     """The firmest two readings that are met nowhere else on the surface.
 
@@ -189,7 +189,7 @@ def choose_readings(
     return [readings[i], _with_words(readings[j], _which(spot, places, others))]
 
 
-def firmness(spot: Spot, pair: tuple[CaliperReading, CaliperReading]) -> float:
+def firmness(spot: CutPoint, pair: tuple[CaliperReading, CaliperReading]) -> float:
     """How firmly two readings and the surface hold the spot: their least singular value, 0 where
     it can slide."""
     ways = np.vstack([pair[0].gradient, pair[1].gradient, spot.surface])
@@ -197,7 +197,7 @@ def firmness(spot: Spot, pair: tuple[CaliperReading, CaliperReading]) -> float:
     return round(least * pair[0].bonus * pair[1].bonus, 6)
 
 
-def _firmest_first(spot: Spot, readings: list[CaliperReading]) -> list[tuple[int, int]]:
+def _firmest_first(spot: CutPoint, readings: list[CaliperReading]) -> list[tuple[int, int]]:
     """Index pairs of readings that are firm enough."""
     pairs = list(combinations(range(len(readings)), 2))
     firm = {(i, j): firmness(spot, (readings[i], readings[j])) for i, j in pairs}
@@ -216,7 +216,7 @@ def _third(readings: list[CaliperReading], others: TriangleCells) -> CaliperRead
     return _with_words(readings[best], why)
 
 
-def _which(spot: Spot, places: list[Landmark], others: Floats) -> str:
+def _which(spot: CutPoint, places: list[Landmark], others: Floats) -> str:
     """Words that tell the spot from other places (n, 3) where its two readings are met."""
     lead = [float(place.apart(others).min() - place.apart(spot.point[None])[0]) for place in places]
     best = int(np.argmax(np.round(lead, 6))) if lead else -1

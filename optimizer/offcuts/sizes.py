@@ -7,7 +7,7 @@ import numpy as np
 
 from optimizer.design import calibrated_designs
 from optimizer.errors import InputError
-from optimizer.offcuts.kept import offcut_rough
+from optimizer.offcuts.piece_rough import offcut_rough
 from optimizer.offers.crystal import off_cleavage
 from optimizer.offers.offer import Offer, offers
 from optimizer.order import Order, SizeDemand
@@ -85,10 +85,10 @@ def _in_design(
     most = OVER * usual.want.body.length_at(1.0) * places[0].sigma ** 2
     for size in list(_largest_first(outline, most))[:MOST_TRIED]:
         offer = _fixed(rough, order, size)
-        laid = None if offer is None else _laid(ground, offer, places)
-        if offer is not None and laid is not None:
-            carat = laid.body.volume_at(laid.pose.width) * rough.material.sg / 200.0
-            return Fitting(outline.name, offer.design.name, offer.parameters, laid, carat)
+        placed = None if offer is None else _placed(ground, offer, places)
+        if offer is not None and placed is not None:
+            carat = placed.body.volume_at(placed.pose.width) * rough.material.sg / 200.0
+            return Fitting(outline.name, offer.design.name, offer.parameters, placed, carat)
     return None
 
 
@@ -114,7 +114,7 @@ def _fixed(rough: Rough, order: Order, size: CalibratedSize) -> Offer | None:
         return None
 
 
-def _laid(ground: Ground, offer: Offer, places: list[State]) -> Placement | None:
+def _placed(ground: Ground, offer: Offer, places: list[State]) -> Placement | None:
     """A stone of one size near one of the places, with the clearance that it needs."""
     want, width = offer.want, offer.want.width_mm[1]
     growing = growing_by_clearance(want.body, width)
@@ -125,7 +125,7 @@ def _laid(ground: Ground, offer: Offer, places: list[State]) -> Placement | None
         start = stand(problem, place.rotation, place.translation, -np.inf)
         end = climb(problem, start, radius=REACH * lever, tolerance=1e-4 * lever, steps=STEPS)
         if end.sigma >= want.skin_mm and end.met:
-            laid = as_placement(ground, want, replace(end, sigma=width))
-            if laid.clearance_mm >= want.skin_mm:
-                return laid
+            placed = as_placement(ground, want, replace(end, sigma=width))
+            if placed.clearance_mm >= want.skin_mm:
+                return placed
     return None

@@ -14,9 +14,9 @@ from optimizer.order.several_file import (
     PriceTable,
     SeveralTable,
     WantedTable,
-    agree,
-    check_whole,
-    each_once,
+    refuse_contradictions,
+    refuse_contradictory_order,
+    refuse_double_prices,
 )
 from optimizer.order.tables import NotNegative, Positive, SizeTable, StoneTable
 
@@ -73,13 +73,13 @@ class OrderTable(StoneTable):
     @model_validator(mode="after")
     def _list_agrees(self) -> "OrderTable":
         several = self.several or SeveralTable()
-        agree(self.wanted, several.most)
+        refuse_contradictions(self.wanted, several.most)
         if self.prices and self.several is None and not self.wanted:
             raise ValueError(
                 "has [[prices]] but asks for one stone, which is made as heavy as it can be; add "
                 '[several] with aim = "money", or drop [[prices]]'
             )
-        each_once(self.prices)
+        refuse_double_prices(self.prices)
         return self
 
 
@@ -108,7 +108,7 @@ def load_order(path: str | Path) -> Order:
         wanted=tuple(wanted.read(path) for wanted in table.wanted),
         prices=tuple(price.read() for price in table.prices),
     )
-    check_whole(order, path)
+    refuse_contradictory_order(order, path)
     return order
 
 

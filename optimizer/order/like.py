@@ -13,7 +13,7 @@ from optimizer.order.tables import Degrees, NotNegative, Percent, Positive
 from optimizer.wording.plain_number import plain
 
 if TYPE_CHECKING:
-    from optimizer.documents.guidance import BoundarySeenRecord
+    from optimizer.documents.guidance import BoundaryViewRecord
     from optimizer.documents.stones import StoneRecord
 
 SHARE_PERCENT = 5.0  # of the volume, either way; common practice, no source
@@ -69,7 +69,7 @@ class LikeTable(Table):
         if self.plan is None:
             ends = (_near(x, self.within_mm, 0.0, MOST_MM) for x in (self.width_mm, self.length_mm))
             return {"size": SizeDemand(*ends), "zone": self._zone(self)}
-        stone = finished(folder / self.plan, self.stone or 1)
+        stone = planned_stone(folder / self.plan, self.stone or 1)
         if designs and [Path(name).stem for name in designs] != [stone.design]:
             raise InputError(
                 f"is like a stone of the design {stone.design} but names another design; keep one"
@@ -85,7 +85,7 @@ class LikeTable(Table):
             "zone": self._zone(None if stone.guidance is None else stone.guidance.zone),
         }
 
-    def _zone(self, seen: "BoundarySeenRecord | LikeTable | None") -> ZoneDemand | None:
+    def _zone(self, seen: "BoundaryViewRecord | LikeTable | None") -> ZoneDemand | None:
         """The boundary within the tolerances, under the names that it has in this piece."""
         if seen is None:
             return None
@@ -110,7 +110,7 @@ def _near(value: float | None, within: float, low: float, high: float) -> Range 
     return None if value is None else (max(low, value - within), min(high, value + within))
 
 
-def finished(path: Path, number: int) -> "StoneRecord":
+def planned_stone(path: Path, number: int) -> "StoneRecord":
     """Stone ``number``, from 1, of a plan.json. Raises InputError."""
     from optimizer.documents.read import read_plan  # many tables, which most orders don't need
 

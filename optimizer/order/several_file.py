@@ -136,7 +136,7 @@ class WantedTable(StoneTable):
         )
 
 
-def agree(wanted: Sequence[WantedTable], most: int) -> None:
+def refuse_contradictions(wanted: Sequence[WantedTable], most: int) -> None:
     """Refuse a list of wanted stones that contradicts itself. Raises ValueError."""
     for name, times in Counter(one.name for one in wanted).items():
         if times > 1:
@@ -193,7 +193,7 @@ class PriceTable(Table):
         return Price(tuple((low, paid) for low, paid in self.per_carat), self.design, self.outline)
 
 
-def each_once(prices: Sequence[PriceTable]) -> None:
+def refuse_double_prices(prices: Sequence[PriceTable]) -> None:
     """Refuse two prices for one thing. Raises ValueError."""
     for (design, outline), times in Counter((p.design, p.outline) for p in prices).items():
         if times > 1:
@@ -201,7 +201,7 @@ def each_once(prices: Sequence[PriceTable]) -> None:
             raise ValueError(f"has {times} [[prices]] for {what}: keep one")
 
 
-def check_whole(order: Order, file: Path) -> None:
+def refuse_contradictory_order(order: Order, file: Path) -> None:
     """Refuse contradictions that show only when each wanted stone is completed from the order, and
     prices of designs that don't exist. Raises InputError."""
     for wanted in order.wanted:

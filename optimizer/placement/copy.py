@@ -19,7 +19,7 @@ from optimizer.placement.hollows import Hollows
 from optimizer.placement.model import Pose
 from optimizer.placement.proof import MOST_CELLS
 from optimizer.placement.search import EFFORTS, QUIET, Task, Watch, even_starts, search
-from optimizer.running.stopping import answering
+from optimizer.running.stopping import interrupt_handled_by
 
 HOLLOW_CELLS = 400_000  # of work for the bound in a hollow container, at most
 NO_ROOM = (
@@ -151,5 +151,5 @@ def stoppable(watch: Watch) -> Iterator[Watch]:
         widest = max(widest, best)
         watch.progress(stage, done, total, best)
 
-    with answering(on_interrupt):
+    with interrupt_handled_by(on_interrupt):
         yield replace(watch, stop=lambda: bool(pressed) or watch.stop(), progress=tell)

@@ -6,8 +6,8 @@ from dataclasses import replace
 from optimizer.guidance import guide, guide_saw
 from optimizer.guidance.flat import dop_warnings
 from optimizer.guidance.flaws import flaw_warnings
+from optimizer.guidance.guessed_surface import guessed_surface_warnings
 from optimizer.guidance.model import DirectionView, Guidance
-from optimizer.guidance.unseen import guessed_surface_warnings
 from optimizer.offers.bound import Bound
 from optimizer.offers.crystal import CLEAVAGE_DEG
 from optimizer.offers.least_width import SMALLEST_MM
@@ -19,7 +19,7 @@ from optimizer.placement.model import Placement
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Plan, Stone
 from optimizer.planning.carat_range import carat_range
-from optimizer.planning.cut_short import cut_short
+from optimizer.planning.missing_parts import missing_parts
 from optimizer.rough.model import Rough
 from optimizer.sawing.flaws import cracks_at_cuts
 from optimizer.sawing.model import Piece, SawPlan
@@ -137,7 +137,7 @@ def with_holding(
         for offer, placement in told
     ]
     stones = tuple(replace(s, held=h) for s, h in zip(plan.stones, held, strict=True))
-    missing = () if plan.saw_guide is None else cut_short(plan.saw_guide.distances, held)
+    missing = () if plan.saw_guide is None else missing_parts(plan.saw_guide.distances, held)
     return replace(plan, stones=stones, warnings=(*plan.warnings, *missing))
 
 

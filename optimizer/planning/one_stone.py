@@ -17,7 +17,7 @@ from optimizer.placement.ground import Ground
 from optimizer.placement.proof import MOST_CELLS
 from optimizer.placement.search import EFFORTS, Watch
 from optimizer.plan_model import Plan
-from optimizer.planning.brighter import with_angle_advice
+from optimizer.planning.angle_advice import with_angle_advice
 from optimizer.planning.clock import Clock
 from optimizer.planning.finished import stone_of, with_holding, with_stones, without_a_stone
 from optimizer.planning.looks import with_looks

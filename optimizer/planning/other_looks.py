@@ -11,19 +11,19 @@ from optimizer.offers.wanted_look import LookTarget, look_about, with_zone
 from optimizer.order import Order
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Alternative, Plan
-from optimizer.planning.alternatives import Front, LooseOrder, wishes
 from optimizer.planning.finished import stone_of, with_stones, without_a_stone
+from optimizer.planning.look_wishes import LookBaseline, LookWish, look_wishes
 from optimizer.planning.looks import with_looks
 from optimizer.sawing import saw_plan
 
 
-def with_other_looks(plan: Plan, planned: Told, lay: PlacementCache) -> Plan:
-    """``plan`` with its alternatives, each the best of a quick search and of all that ``lay`` has
+def with_other_looks(plan: Plan, planned: Told, cache: PlacementCache) -> Plan:
+    """``plan`` with its alternatives, each the best of a quick search and of all that ``cache`` has
     laid by then, sawn and audited as the plan is."""
     order = with_zone(plan.rough, plan.order)
     assert order.look is not None
-    front = Front.of(planned, LookTarget.of(plan.rough, order.look), lay)
-    chosen: list[tuple[list[LooseOrder], Told]] = []
+    front = LookBaseline.of(planned, LookTarget.of(plan.rough, order.look), cache)
+    chosen: list[tuple[list[LookWish], Told]] = []
     lacking, found = [], []
     for wish, best in _searched(plan, order, front):
         alike = [asked for asked, one in chosen if best is not None and one[1] is best[1]]
@@ -35,7 +35,7 @@ def with_other_looks(plan: Plan, planned: Told, lay: PlacementCache) -> Plan:
             chosen.append(([wish], best))
     for asked, best in chosen:
         kinds = [wish.kind for wish in asked]
-        other = _sawn(plan, asked[-1].order, best, lay.watch)
+        other = _sawn(plan, asked[-1].order, best, cache.watch)
         try:
             other = replace(other, audit=audit(other))
         except AuditError as error:
@@ -45,11 +45,13 @@ def with_other_looks(plan: Plan, planned: Told, lay: PlacementCache) -> Plan:
     return replace(plan, alternatives=tuple(found), not_had=tuple(lacking))
 
 
-def _searched(plan: Plan, order: Order, front: Front) -> Iterator[tuple[LooseOrder, Told | None]]:
-    for wish in wishes(order, front.figures):
-        if front.lay.watch.stop():
+def _searched(
+    plan: Plan, order: Order, front: LookBaseline
+) -> Iterator[tuple[LookWish, Told | None]]:
+    for wish in look_wishes(order, front.figures):
+        if front.cache.watch.stop():
             return
-        yield wish, front.best(wish, quick_best(plan.rough, wish.order, front.lay))
+        yield wish, front.best(wish, quick_best(plan.rough, wish.order, front.cache))
 
 
 def _sawn(plan: Plan, order: Order, best: Told, watch: Watch) -> Plan:

@@ -10,7 +10,7 @@ from optimizer.offers.wanted_look import shown_instead
 from optimizer.placement.ground import Ground
 from optimizer.plan_model import Plan, RuledOut
 from optimizer.planning.finished import stone_of
-from optimizer.planning.reasons import WORK, Reasons, loosened_one_by_one
+from optimizer.planning.relaxation_search import WORK, RelaxationSearch, single_relaxations
 from optimizer.wording.plain_number import plain
 
 
@@ -20,13 +20,13 @@ def with_reasons(
     """Say whether it is proved that nothing fits, and which demand alone stands in the way; ``lay``
     holds what was laid by then."""
     proved = all(one.too_small for one in most)
-    search, reasons, shown = Reasons(WORK[plan.effort]), [], list[str]()
-    looser = loosened_one_by_one(plan.rough, plan.order)
-    for one, best in search.sought(looser, plan.rough, plan.order, lay):
+    search, reasons, shown = RelaxationSearch(WORK[plan.effort]), [], list[str]()
+    looser = single_relaxations(plan.rough, plan.order)
+    for one, best in search.stones_found(looser, plan.rough, plan.order, lay):
         reasons.append(RuledOut(one.sentence, stone_of(plan.rough, *best, None)))
         if one.order.look != plan.order.look:
             shown.append(shown_instead(plan.rough, plan.order, best[1]))
-    told = (*shown[:1], *search.unsought_line(), *_no_room(lay.ground, allowed[0]))
+    told = (*shown[:1], *search.untried_line(), *_no_room(lay.ground, allowed[0]))
     return replace(
         plan,
         status="impossible" if proved else "not found",

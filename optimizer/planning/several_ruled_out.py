@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from optimizer.offers.placement_cache import PlacementCache
 from optimizer.plan_model import Plan, RuledOut, Stone
 from optimizer.planning.finished import stone_of
-from optimizer.planning.reasons import WORK, Reasons, loosened_one_by_one
+from optimizer.planning.relaxation_search import WORK, RelaxationSearch, single_relaxations
 from optimizer.rough.model import Rough
 from optimizer.several.divide import Divided, Search, divide, fits
 from optimizer.several.model import Division, Wish
@@ -77,9 +77,9 @@ def with_needs(plan: Plan, search: Search, looser: Sequence[LoosenedDivision]) -
     ]
     said = [_found_line(wishes, one) for one in looser]
     if not looser:
-        demands = Reasons(WORK[plan.effort])
+        demands = RelaxationSearch(WORK[plan.effort])
         reasons += _demands(plan, search, demands)
-        said += demands.unsought_line()
+        said += demands.untried_line()
     return replace(plan, ruled_out_by=tuple(reasons), warnings=(*plan.warnings, *said))
 
 
@@ -107,12 +107,12 @@ def _found_line(wishes: Sequence[Wish], looser: LoosenedDivision) -> str:
     return f"The most that the search found: {counts}{beside}."
 
 
-def _demands(plan: Plan, search: Search, demands: Reasons) -> Iterator[RuledOut]:
+def _demands(plan: Plan, search: Search, demands: RelaxationSearch) -> Iterator[RuledOut]:
     """Each demand on a stone of a wish, and each flaw, whose removal alone gives a stone."""
     wishes = search.site.wishes
     for wish in [one for one in wishes if one.least] or wishes:
         name = f'the wanted "{wish.name}": ' if plan.order.wanted else ""
-        looser = loosened_one_by_one(plan.rough, wish.order, name)
+        looser = single_relaxations(plan.rough, wish.order, name)
         lay = PlacementCache(search.site.ground, plan.seed, search.watch)
-        for one, best in demands.sought(looser, plan.rough, wish.order, lay):
+        for one, best in demands.stones_found(looser, plan.rough, wish.order, lay):
             yield RuledOut(one.sentence, stone_of(plan.rough, *best, None))

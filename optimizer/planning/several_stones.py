@@ -13,7 +13,7 @@ from optimizer.order.several import Several
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Alternative, Objective, Plan, Stone
-from optimizer.planning.brighter import with_angle_advice
+from optimizer.planning.angle_advice import with_angle_advice
 from optimizer.planning.finished import stone_of, with_stones, without_a_stone
 from optimizer.planning.looks import with_looks
 from optimizer.planning.one_stone import Run, leave_without_a_stone

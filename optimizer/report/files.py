@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from optimizer.documents import names
-from optimizer.offcuts.kept import offcut_rough
+from optimizer.offcuts.piece_rough import offcut_rough
 from optimizer.optics.picture import Picture, png
 from optimizer.plan_model import Plan
 from optimizer.report.document import plan_file

@@ -7,8 +7,8 @@ from html import escape
 import numpy as np
 
 from optimizer.mesh import Floats
-from optimizer.offcuts.kept import offcut_rough
 from optimizer.offcuts.least_box import least_box
+from optimizer.offcuts.piece_rough import offcut_rough
 from optimizer.plan_model import Plan
 from optimizer.report.drawing import outline
 from optimizer.report.html import carats, degrees

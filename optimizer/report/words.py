@@ -4,8 +4,8 @@ from collections.abc import Iterator, Mapping
 from itertools import chain
 
 from optimizer.design.family import Free
+from optimizer.guidance.guessed_surface import guessed_surface_warnings
 from optimizer.guidance.model import DirectionView, FlawView
-from optimizer.guidance.unseen import guessed_surface_warnings
 from optimizer.offers.bound import Bound
 from optimizer.placement.zone_view import ZoneView
 from optimizer.plan_model import Plan, RuledOut, Stone

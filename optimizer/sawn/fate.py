@@ -7,7 +7,7 @@ from optimizer.audit.flaws import gap_to_flaw
 from optimizer.mesh import Mesh
 from optimizer.rough.model import Flaw
 from optimizer.sawing.piece_tree import contains_point
-from optimizer.sawn.parts import Part
+from optimizer.sawn.pieces import SawnPiece
 from optimizer.sawn.plan_folder import PlannedStone
 
 
@@ -16,7 +16,7 @@ class Fate:
     """A planned stone after the cut."""
 
     stone: PlannedStone
-    part: Part  # that holds its middle, or the nearest to it
+    piece: SawnPiece  # that holds its middle, or the nearest to it
     gap_mm: float  # from the new face to the stone as planned; below nothing: sawn into
     needs_mm: float  # scan error and clean-up together
     flaws: tuple[str, ...]  # seen on the new face, too near to the stone as planned
@@ -43,28 +43,31 @@ class Fate:
 
 
 def fates(
-    stones: Sequence[PlannedStone], parts: Sequence[Part], seen: Sequence[Flaw], needs_mm: float
+    stones: Sequence[PlannedStone],
+    pieces: Sequence[SawnPiece],
+    marked_flaws: Sequence[Flaw],
+    needs_mm: float,
 ) -> tuple[Fate, ...]:
     """What became of each stone that was planned in the piece."""
-    return tuple(_fate(stone, parts, seen, needs_mm) for stone in stones)
+    return tuple(_fate(stone, pieces, marked_flaws, needs_mm) for stone in stones)
 
 
 def _fate(
-    stone: PlannedStone, parts: Sequence[Part], seen: Sequence[Flaw], needs_mm: float
+    stone: PlannedStone, pieces: Sequence[SawnPiece], marked_flaws: Sequence[Flaw], needs_mm: float
 ) -> Fate:
-    part = _home(stone.mesh, parts)
-    gap = float(part.face.offset - (stone.mesh.vertices @ part.face.normal).max())
-    near = tuple(f'"{f.name}"' for f in seen if gap_to_flaw(stone.mesh, f) < f.clearance_mm)
-    return Fate(stone, part, gap, needs_mm, near)
+    piece = _home(stone.mesh, pieces)
+    gap = float(piece.face.offset - (stone.mesh.vertices @ piece.face.normal).max())
+    near = tuple(f'"{f.name}"' for f in marked_flaws if gap_to_flaw(stone.mesh, f) < f.clearance_mm)
+    return Fate(stone, piece, gap, needs_mm, near)
 
 
-def _home(stone: Mesh, parts: Sequence[Part]) -> Part:
+def _home(stone: Mesh, pieces: Sequence[SawnPiece]) -> SawnPiece:
     """The part that holds the stone's middle; where the kerf took that, the heaviest on the side
     that more of it lies on."""
     middle = stone.vertices.mean(axis=0)
-    for part in parts:
-        if contains_point(part.rough.mesh, middle):
-            return part
-    below = next(part for part in parts if part.side == "below").face
+    for piece in pieces:
+        if contains_point(piece.rough.mesh, middle):
+            return piece
+    below = next(piece for piece in pieces if piece.side == "below").face
     side = "below" if float(below.normal @ middle) < below.offset else "above"
-    return max((p for p in parts if p.side == side), key=lambda p: p.rough.carat)
+    return max((p for p in pieces if p.side == side), key=lambda p: p.rough.carat)

@@ -30,7 +30,7 @@ class NewPlane:
 
 
 @dataclass(frozen=True)
-class Level:
+class CutFrame:
     """The planned plane as a level to measure heights over, from the cut's middle."""
 
     plane: Plane
@@ -38,10 +38,10 @@ class Level:
     axes: Floats  # (2, 3) along it
 
     @staticmethod
-    def of(cut: SawCut) -> "Level":
+    def of(cut: SawCut) -> "CutFrame":
         """That of a cut."""
         frame = plane_frame(cut.plane.normal, np.array([1.0, 0.0, 0.0]))
-        return Level(cut.plane, cut.centre, frame[:2])
+        return CutFrame(cut.plane, cut.centre, frame[:2])
 
     def along(self, points: Floats) -> Floats:
         """Where points (..., 3) lie along it, (..., 2)."""
@@ -57,24 +57,24 @@ class Level:
         return Plane.through(self.centre + by_mm * self.plane.normal, normal)
 
 
-def strayed(
+def displaced(
     cut: SawCut, by_mm: float, tilt_deg: float, most_at: Floats | None, *, into_above: bool
 ) -> Plane:
     """The planned plane moved by so much, and turned so that it strayed most at a place (3,)."""
-    level, side = Level.of(cut), 1.0 if into_above else -1.0
+    frame, side = CutFrame.of(cut), 1.0 if into_above else -1.0
     slope = np.zeros(2)
     if most_at is not None and tilt_deg > 0.0:
-        way = level.along(most_at)
+        way = frame.along(most_at)
         if np.linalg.norm(way) < LEAST_SPREAD_MM:
             raise InputError(
                 "most_at lies over the middle of the cut, which tells no way for the tilt: take a "
                 "place at its rim"
             )
         slope = np.tan(np.radians(tilt_deg)) * way / np.linalg.norm(way)
-    return level.raised(side * by_mm, side * slope)
+    return frame.raised(side * by_mm, side * slope)
 
 
-def spot(planned: PlannedCut, letter: str) -> Floats:
+def rim_point(planned: PlannedCut, letter: str) -> Floats:
     """Point A, B or C on the planned cut's line. Raises InputError where it was not listed."""
     for distance in planned.distances:
         if distance.end.startswith(f"point {letter} "):
@@ -97,29 +97,29 @@ def measured_plane(
     (least slope over the planned plane); more are met by least squares. Raises InputError where
     they can't tell it.
     """
-    level = Level.of(planned.cut)
+    frame = CutFrame.of(planned.cut)
     numbers = sorted(readings, key=lambda k: (_is_thickness(planned, k), k))
-    told = [_reading(planned, k, readings[k], kerf_mm, level, piece, on) for k in numbers]
+    told = [_reading(planned, k, readings[k], kerf_mm, frame, piece, on) for k in numbers]
     direct = [one for one, k in zip(told, numbers, strict=True) if not _is_thickness(planned, k)]
     # From which point the piece is thickest hangs on the turn: the others tell that first.
-    start = _fitted(level, direct, np.zeros(3))[0] if direct else np.zeros(3)
-    (by_mm, *slope), places, misfit = _fitted(level, told, start)
+    start = _fitted(frame, direct, np.zeros(3))[0] if direct else np.zeros(3)
+    (by_mm, *slope), places, misfit = _fitted(frame, told, start)
     if misfit > WORST_MISFIT_MM:
         raise InputError(
             f"distances_mm: the readings contradict one another by {misfit:.2f} mm; measure again"
         )
-    plane = level.raised(by_mm, np.array(slope))
+    plane = frame.raised(by_mm, np.array(slope))
     return NewPlane(plane, kerf_mm, misfit, _left_open(places - places.mean(axis=0)))
 
 
 def _fitted(
-    level: Level, readings: "Sequence[Told]", start: Floats
+    frame: CutFrame, readings: "Sequence[ReadingEquation]", start: Floats
 ) -> tuple[Floats, Floats, float]:
     """((height at the middle, slope) (3,), the readings' places (n, 2), the worst misfit)."""
     state = start
     for _ in range(_ROUNDS):
         steep = float(np.sqrt(1.0 + state[1:] @ state[1:]))
-        told = [reading(level.raised(state[0], state[1:]), steep) for reading in readings]
+        told = [reading(frame.raised(state[0], state[1:]), steep) for reading in readings]
         places, heights = np.array([t[0] for t in told]), np.array([t[1] for t in told])
         middle, before = places.mean(axis=0), state
         slope = _least_slope(places - middle, heights - heights.mean())
@@ -129,32 +129,32 @@ def _fitted(
     return state, places, float(np.abs(state[0] + places @ state[1:] - heights).max())
 
 
-Told = Callable[[Plane, float], tuple[Floats, float]]
+ReadingEquation = Callable[[Plane, float], tuple[Floats, float]]
 """From a guess of the plane and its steepness √(1 + slope²): a place along the level (2,), and the
 height of the kerf's middle there."""
 
 
 def _reading(
-    planned: PlannedCut, number: int, mm: float, kerf_mm: float, level: Level, piece: Floats,
+    planned: PlannedCut, number: int, mm: float, kerf_mm: float, frame: CutFrame, piece: Floats,
     on: str,
-) -> Told:  # fmt: skip
+) -> ReadingEquation:  # fmt: skip
     distance = _listed(planned, number)
     if _is_thickness(planned, number):
-        return _thickness(distance, mm, kerf_mm, level, piece)
+        return _thickness(distance, mm, kerf_mm, frame, piece)
     way = distance.end_point - distance.start_point
     length = float(np.linalg.norm(way))
-    if abs(float(way @ level.plane.normal)) <= ACROSS * length:
+    if abs(float(way @ frame.plane.normal)) <= ACROSS * length:
         raise InputError(
             f"distances_mm: reading {number}, from {distance.start}, runs along the cut and tells "
-            f"little of where it lies; of its list measure {_across(planned, level)}"
+            f"little of where it lies; of its list measure {_across(planned, frame)}"
         )
     way = way / length
     end = distance.start_point + mm * way
-    from_below = bool(level.heights(distance.start_point) < 0.0)
+    from_below = bool(frame.heights(distance.start_point) < 0.0)
     if distance.start.startswith(("face ", "the sawn face ")):
         from_below = on == "below"
     half = -kerf_mm / 2.0 if from_below else kerf_mm / 2.0
-    place, height = level.along(end), float(level.heights(end))
+    place, height = frame.along(end), float(frame.heights(end))
     return lambda _, steep: (place, height - steep * half)
 
 
@@ -172,25 +172,27 @@ def _is_thickness(planned: PlannedCut, number: int) -> bool:
     return _listed(planned, number).start == f"the sawn face of cut {planned.number}"
 
 
-def _thickness(distance: Distance, mm: float, kerf_mm: float, level: Level, piece: Floats) -> Told:
+def _thickness(
+    distance: Distance, mm: float, kerf_mm: float, frame: CutFrame, piece: Floats
+) -> ReadingEquation:
     """The greatest thickness of the piece, square to the new face; its farthest point may be
     another once the face has turned."""
-    side = -1.0 if level.heights(distance.end_point) < 0.0 else 1.0
+    side = -1.0 if frame.heights(distance.end_point) < 0.0 else 1.0
 
     def told(guess: Plane, steep: float) -> tuple[Floats, float]:
         farthest = piece[int(np.argmax(side * (piece @ guess.normal)))]
-        height = float(level.heights(farthest))
-        return level.along(farthest), height - side * steep * (mm + kerf_mm / 2.0)
+        height = float(frame.heights(farthest))
+        return frame.along(farthest), height - side * steep * (mm + kerf_mm / 2.0)
 
     return told
 
 
-def _across(planned: PlannedCut, level: Level) -> str:
+def _across(planned: PlannedCut, frame: CutFrame) -> str:
     """The numbers of the readings that tell where the cut lies."""
     numbers = []
     for number, d in enumerate(planned.distances, 1):
         way = d.end_point - d.start_point
-        rise = abs(float(way @ level.plane.normal))
+        rise = abs(float(way @ frame.plane.normal))
         if _is_thickness(planned, number) or rise > ACROSS * float(np.linalg.norm(way)):
             numbers.append(str(number))
     return ", ".join(numbers) or "none, and give [moved] instead"

@@ -60,7 +60,7 @@ class PlanFolder:
     effort: str
     cuts: tuple[PlannedCut, ...]
     stones: tuple[PlannedStone, ...]
-    _told: PlanFile
+    _file: PlanFile
 
     def cut(self, number: int) -> PlannedCut:
         """Cut ``number``, counted from 1. Raises InputError where the plan has no such cut."""
@@ -74,17 +74,17 @@ class PlanFolder:
         """A piece's mesh. Raises InputError where the file isn't that piece."""
         if number == 0:
             return self.rough.mesh
-        told = self._told.pieces[number]
+        told = self._file.pieces[number]
         return _mesh(self.folder, told.mesh, told.carat, self.rough)
 
     def sawn_faces(self, piece: int) -> Iterator[tuple[int, Plane]]:
         """The planned faces of earlier cuts that a piece may have, the last cut's first: the
         cut's number, and the plane with its normal out of the piece."""
-        at = self._told.pieces[piece]
+        at = self._file.pieces[piece]
         while at.from_cut is not None:
             cut = self.cut(at.from_cut + 1)
             yield cut.number, cut.cut.face(above=at.side == "above")
-            at = self._told.pieces[cut.cut.piece]
+            at = self._file.pieces[cut.cut.piece]
 
     def stones_under(self, piece: int) -> tuple[PlannedStone, ...]:
         """The stones that are planned in a piece, whatever cuts it still takes to free them."""
@@ -92,7 +92,7 @@ class PlanFolder:
         for cut in (planned.cut for planned in self.cuts):  # a piece is cut after it was made
             if cut.piece in within:
                 within |= {*cut.below, *cut.above}
-        homes = [told.piece for told in self._told.stones]
+        homes = [told.piece for told in self._file.stones]
         return tuple(s for s, home in zip(self.stones, homes, strict=True) if home in within)
 
 
@@ -113,7 +113,7 @@ def read_plan_folder(folder: Path) -> PlanFolder:
         effort=told.made_by.effort,
         cuts=tuple(_cut(number, cut) for number, cut in enumerate(told.cuts, 1)),
         stones=tuple(_stone(folder, told, k, rough, order) for k in range(len(told.stones))),
-        _told=told,
+        _file=told,
     )
 
 

@@ -17,11 +17,11 @@ from optimizer.plan_model import Plan
 from optimizer.rough.flats.named_faces import NamedFaces
 from optimizer.rough.rough_file.keys import Place
 from optimizer.sawn.fate import Fate, fates
-from optimizer.sawn.new_plane import NewPlane, measured_plane, spot, strayed
-from optimizer.sawn.parts import Part, Parted, parted_at
+from optimizer.sawn.new_face import with_boundaries, with_flaws
+from optimizer.sawn.new_plane import NewPlane, displaced, measured_plane, rim_point
+from optimizer.sawn.pieces import CutResult, SawnPiece, cut_piece
 from optimizer.sawn.plan_folder import PlanFolder, PlannedCut, PlannedStone
 from optimizer.sawn.sawn_file import MovedTable, SawnTable
-from optimizer.sawn.seen import with_boundaries, with_flaws
 from optimizer.sawn.weighed import sum_line, with_weights
 from optimizer.wording.plain_number import plain
 
@@ -29,20 +29,20 @@ ROUNDING_MM = 0.005  # what is said is rounded to twice that
 
 
 @dataclass(frozen=True)
-class Sawn:
+class SawnReport:
     """What a real cut left, and the rest planned anew."""
 
     plan: PlanFolder
     planned: PlannedCut
     new: NewPlane
-    parted: Parted  # its parts with all that was told of them
+    result: CutResult  # its parts with all that was told of them
     fates: tuple[Fate, ...]
-    plans: tuple[tuple[Part, Plan], ...]  # of the parts that stones were planned in
+    plans: tuple[tuple[SawnPiece, Plan], ...]  # of the parts that stones were planned in
     notes: tuple[str, ...]
     warnings: tuple[str, ...]
 
 
-def take_in(plan: PlanFolder, told: SawnTable, folder: Path, where: str) -> Sawn:
+def take_in(plan: PlanFolder, told: SawnTable, folder: Path, where: str) -> SawnReport:
     """The cut as it was made, nothing planned yet. Meshes of flaws are looked for in ``folder``.
 
     Raises InputError, prefixed by ``where``, where what is told doesn't fit the plan.
@@ -50,36 +50,36 @@ def take_in(plan: PlanFolder, told: SawnTable, folder: Path, where: str) -> Sawn
     try:
         planned = plan.cut(told.cut)
         new = _new_plane(plan, planned, told)
-        parted = parted_at(plan, planned, new)
+        result = cut_piece(plan, planned, new)
     except InputError as error:
         raise InputError(f"{where}: {error}") from None
-    parts, moved = with_boundaries(parted.parts, told, where)
-    parts, seen = with_flaws(parts, told, folder, where)
-    parted = replace(parted, parts=parts)
-    parts, heavier = with_weights(parted, planned, told.weights_ct, told.weights_error_ct, where)
-    parted = replace(parted, parts=parts)
+    pieces, moved = with_boundaries(result.pieces, told, where)
+    pieces, seen = with_flaws(pieces, told, folder, where)
+    result = replace(result, pieces=pieces)
+    pieces, heavier = with_weights(result, planned, told.weights_ct, told.weights_error_ct, where)
+    result = replace(result, pieces=pieces)
     workshop = plan.order.workshop
     needs = plan.rough.scan_error_mm + workshop.clean_up_mm
     stones = plan.stones_under(planned.cut.piece)
     notes = [_moved_line(planned, new), *moved]
-    if told.weights_ct and len(told.weights_ct) == len({part.piece for part in parts}):
-        notes.append(sum_line(parted, list(told.weights_ct.values())))
-    return Sawn(
-        plan, planned, new, parted, fates(stones, parts, seen, needs), (), tuple(notes),
+    if told.weights_ct and len(told.weights_ct) == len({piece.planned_piece for piece in pieces}):
+        notes.append(sum_line(result, list(told.weights_ct.values())))
+    return SawnReport(
+        plan, planned, new, result, fates(stones, pieces, seen, needs), (), tuple(notes),
         (*_strayed_far(planned, new, workshop.saw_error_mm), *_of_the_plane(new), *heavier,
-         *_earlier(planned), *_crumbs(parted)),
+         *_earlier(planned), *_crumbs(result)),
     )  # fmt: skip
 
 
-def replanned(sawn: Sawn, effort: str, watch: Watch) -> Sawn:
+def replanned(sawn: SawnReport, effort: str, watch: Watch) -> SawnReport:
     """With a plan for each part that stones were planned in, by what is left of the order."""
     plans = []
-    for part in sawn.parted.parts:
-        stones = [fate.stone for fate in sawn.fates if fate.part is part]
+    for piece in sawn.result.pieces:
+        stones = [fate.stone for fate in sawn.fates if fate.piece is piece]
         if stones:
             order = order_left(sawn.plan.order, stones)
-            made = make_plan(part.rough, order, seed=sawn.plan.seed, effort=effort, watch=watch)
-            plans.append((part, made))
+            made = make_plan(piece.rough, order, seed=sawn.plan.seed, effort=effort, watch=watch)
+            plans.append((piece, made))
     return replace(sawn, plans=tuple(plans))
 
 
@@ -118,11 +118,11 @@ def _new_plane(plan: PlanFolder, planned: PlannedCut, told: SawnTable) -> NewPla
 def _strayed(plan: PlanFolder, planned: PlannedCut, moved: MovedTable) -> Plane:
     at: Floats | None = None
     if isinstance(moved.most_at, str):
-        at = spot(planned, moved.most_at)
+        at = rim_point(planned, moved.most_at)
     elif moved.most_at is not None:
         at = _place(plan, moved.most_at)
     above = _side(planned, moved.into_piece) == "above"
-    return strayed(planned.cut, moved.by_mm, moved.tilt_deg, at, into_above=above)
+    return displaced(planned.cut, moved.by_mm, moved.tilt_deg, at, into_above=above)
 
 
 def _side(planned: PlannedCut, piece: int) -> str:
@@ -195,7 +195,7 @@ def _earlier(planned: PlannedCut) -> tuple[str, ...]:
     )
 
 
-def _crumbs(parted: Parted) -> tuple[str, ...]:
-    if parted.crumbs_ct == 0.0:
+def _crumbs(result: CutResult) -> tuple[str, ...]:
+    if result.crumbs_ct == 0.0:
         return ()
-    return (f"Crumbs of {parted.crumbs_ct:.3f} ct in all are left out of the pieces.",)
+    return (f"Crumbs of {result.crumbs_ct:.3f} ct in all are left out of the pieces.",)

@@ -5,65 +5,65 @@ from dataclasses import replace
 
 from optimizer.errors import InputError
 from optimizer.rough.scale.weighing import Weighing, is_doubtful, is_out_of_reach, weighing_of
-from optimizer.sawn.parts import Part, Parted
+from optimizer.sawn.pieces import CutResult, SawnPiece
 from optimizer.sawn.plan_folder import PlannedCut
 
 
 def with_weights(
-    parted: Parted,
+    result: CutResult,
     planned: PlannedCut,
     weights_ct: Mapping[int, float],
     error_ct: float | None,
     where: str,
-) -> tuple[tuple[Part, ...], tuple[str, ...]]:
+) -> tuple[tuple[SawnPiece, ...], tuple[str, ...]]:
     """The parts with their weights, and warnings where scan, balance and SG don't explain a
     difference. Raises InputError where it is so large that something else was cut or weighed."""
-    parts, warnings = parted.parts, []
-    for piece, carat in weights_ct.items():
-        mine = [part for part in parts if part.piece == piece]
-        if planned.side_of(piece) is None or not mine:
-            has = " and ".join(str(p.piece) for p in parts)
-            raise InputError(f"{where}: weights_ct: piece {piece} is not left by this cut ({has})")
+    pieces, warnings = result.pieces, []
+    for number, carat in weights_ct.items():
+        mine = [piece for piece in pieces if piece.planned_piece == number]
+        if planned.side_of(number) is None or not mine:
+            has = " and ".join(str(p.planned_piece) for p in pieces)
+            raise InputError(f"{where}: weights_ct: piece {number} is not left by this cut ({has})")
         if len(mine) > 1:
             raise InputError(
-                f"{where}: weights_ct: the cut leaves {len(mine)} lumps where piece {piece} was "
+                f"{where}: weights_ct: the cut leaves {len(mine)} lumps where piece {number} was "
                 "planned; leave its weight out, and weigh them when you plan them"
             )
         weighed = replace(mine[0].rough, weighed_ct=carat, weighed_error_ct=error_ct)
         weighing = weighing_of(weighed)
         assert weighing is not None
         if is_doubtful(weighing):
-            told = _apart(mine[0], weighing, parted)
+            told = _apart(mine[0], weighing, result)
             if is_out_of_reach(weighing):
                 raise InputError(
                     f"{where}: {told}; that is no such cut of this piece: check cut, distances and "
                     "the weight"
                 )
             warnings.append(f"{told}.")
-        parts = tuple(replace(p, rough=weighed) if p is mine[0] else p for p in parts)
-    return parts, tuple(warnings)
+        pieces = tuple(replace(p, rough=weighed) if p is mine[0] else p for p in pieces)
+    return pieces, tuple(warnings)
 
 
-def sum_line(parted: Parted, weights_ct: Sequence[float]) -> str:
+def sum_line(result: CutResult, weights_ct: Sequence[float]) -> str:
     """What the weighed pieces leave of the piece that was cut."""
-    left = parted.before_ct - sum(weights_ct)
+    left = result.before_ct - sum(weights_ct)
     return (
-        f"On the balance the pieces weigh {sum(weights_ct):.2f} ct of {parted.before_ct:.2f} ct "
+        f"On the balance the pieces weigh {sum(weights_ct):.2f} ct of {result.before_ct:.2f} ct "
         f"before the cut by volume: {left:.2f} ct are gone."
     )
 
 
-def _apart(part: Part, weighing: Weighing, parted: Parted) -> str:
+def _apart(piece: SawnPiece, weighing: Weighing, result: CutResult) -> str:
     """The difference, and where the cut would have to lie to explain it."""
     more = weighing.by_volume_ct - weighing.weighed_ct
     text = (
-        f"Piece {part.piece} weighs {weighing.weighed_ct:.2f} ct and by its volume "
+        f"Piece {piece.planned_piece} weighs {weighing.weighed_ct:.2f} ct and by its volume "
         f"{weighing.by_volume_ct:.2f} ct with the cut where it was told, "
         f"{100.0 * abs(weighing.difference):.1f} % {'more' if more > 0.0 else 'less'}; scan, "
         f"balance and SG leave {100.0 * abs(weighing.unexplained):.1f} % unexplained"
     )
-    if parted.section_mm2 > 0.0:
-        by_mm = abs(more) * 200.0 / weighing.sg / parted.section_mm2
+    if result.section_mm2 > 0.0:
+        by_mm = abs(more) * 200.0 / weighing.sg / result.section_mm2
         way = "nearer to its middle" if more > 0.0 else "farther from its middle"
         text += f". With the cut {by_mm:.2f} mm {way} the two would agree"
     return text

@@ -6,17 +6,17 @@ from itertools import chain
 from optimizer.report.figures import total_carat
 from optimizer.report.summary import TYPED
 from optimizer.report.words import size
-from optimizer.sawn.parts import Part
-from optimizer.sawn.replan import Sawn
+from optimizer.sawn.pieces import SawnPiece
+from optimizer.sawn.replan import SawnReport
 from optimizer.trade.materials import cautions_for
 
 
-def sawn_lines(sawn: Sawn) -> list[str]:
+def sawn_lines(sawn: SawnReport) -> list[str]:
     """The cut, what it left, what became of each stone, and the plans that follow."""
     groups: list[list[str]] = [
-        list(sawn.notes) + [part_line(part) for part in sawn.parted.parts],
+        list(sawn.notes) + [piece_line(piece) for piece in sawn.result.pieces],
         [fate.sentence for fate in sawn.fates],
-        list(chain.from_iterable(plan_lines(sawn, part) for part, _ in sawn.plans)),
+        list(chain.from_iterable(plan_lines(sawn, piece) for piece, _ in sawn.plans)),
         [f"Warning: {text}" for text in _warnings(sawn)],
         [f"Caution: {text}" for text in cautions_for(sawn.plan.rough.material)],
     ]
@@ -26,22 +26,22 @@ def sawn_lines(sawn: Sawn) -> list[str]:
     return [line.translate(TYPED) for line in lines]
 
 
-def part_line(part: Part) -> str:
+def piece_line(piece: SawnPiece) -> str:
     """One piece that the cut left, by its number here and in the plan."""
-    weighed = part.rough.weighed_ct
+    weighed = piece.rough.weighed_ct
     scale = "" if weighed is None else f", on the balance {weighed:.2f} ct"
     return (
-        f"Piece {part.number:02d} (the plan's piece {part.piece}): {part.rough.carat:.2f} ct by "
-        f"volume{scale}."
+        f"Piece {piece.number:02d} (the plan's piece {piece.planned_piece}): "
+        f"{piece.rough.carat:.2f} ct by volume{scale}."
     )
 
 
-def plan_lines(sawn: Sawn, part: Part) -> Iterator[str]:
+def plan_lines(sawn: SawnReport, piece: SawnPiece) -> Iterator[str]:
     """What is planned in a part now, beside what was."""
-    plan = next(plan for one, plan in sawn.plans if one is part)
-    mine = [fate for fate in sawn.fates if fate.part is part]
+    plan = next(plan for one, plan in sawn.plans if one is piece)
+    mine = [fate for fate in sawn.fates if fate.piece is piece]
     before = sum(fate.stone.carat for fate in mine)
-    name = f"Piece {part.number:02d}"
+    name = f"Piece {piece.number:02d}"
     if not plan.stones:
         yield (
             f"{name}: no stone of the order was found in it any more; {before:.2f} ct were planned."
@@ -58,7 +58,7 @@ def plan_lines(sawn: Sawn, part: Part) -> Iterator[str]:
         )
 
 
-def _warnings(sawn: Sawn) -> Iterator[str]:
+def _warnings(sawn: SawnReport) -> Iterator[str]:
     """Those of the cut, then those of the plans, each once."""
     of_plans = chain.from_iterable(plan.warnings for _, plan in sawn.plans)
     yield from dict.fromkeys((*sawn.warnings, *of_plans))

@@ -15,41 +15,41 @@ from optimizer.mesh import Plane
 from optimizer.report import write_plan
 from optimizer.rough.rough_file.save import save_rough
 from optimizer.sawn.fate import Fate
-from optimizer.sawn.parts import Part
-from optimizer.sawn.replan import Sawn, stray_mm, tilt_deg
+from optimizer.sawn.pieces import SawnPiece
+from optimizer.sawn.replan import SawnReport, stray_mm, tilt_deg
 
 
-def write_sawn(sawn: Sawn, told: bytes, folder: Path) -> None:
+def write_sawn(sawn: SawnReport, told: bytes, folder: Path) -> None:
     """Write into ``folder``, which is made where it is absent, each piece with its rough file, a
     plan's folder for each that stones were planned in, what was ``told`` as it was, and
     sawn.json."""
     (folder / "pieces").mkdir(parents=True)
     (folder / "sawn.toml").write_bytes(told)
     (folder / "sawn.json").write_text(sawn_file(sawn).text(), encoding="utf-8")
-    for part in sawn.parted.parts:
-        save_rough(part.rough, folder / rough_file(part))
-    for part, plan in sawn.plans:
-        write_plan(plan, folder / plan_folder(part))
+    for piece in sawn.result.pieces:
+        save_rough(piece.rough, folder / rough_file(piece))
+    for piece, plan in sawn.plans:
+        write_plan(plan, folder / plan_folder(piece))
 
 
-def rough_file(part: Part) -> str:
+def rough_file(piece: SawnPiece) -> str:
     """Where the rough file of a piece lies; its mesh has the same stem."""
-    return f"pieces/{part.number:02d}.toml"
+    return f"pieces/{piece.number:02d}.toml"
 
 
-def plan_folder(part: Part) -> str:
+def plan_folder(piece: SawnPiece) -> str:
     """Where the plan of a piece lies, where there is one."""
-    return f"plans/{part.number:02d}"
+    return f"plans/{piece.number:02d}"
 
 
-def sawn_file(sawn: Sawn) -> SawnFile:
+def sawn_file(sawn: SawnReport) -> SawnFile:
     """sawn.json: millimetres, degrees, carats, scan frame. Raises AuditError where a figure is out
     of all bounds."""
     with well_formed("sawn.json"):
         return _sawn_file(sawn)
 
 
-def _sawn_file(sawn: Sawn) -> SawnFile:
+def _sawn_file(sawn: SawnReport) -> SawnFile:
     planned, new = sawn.planned, sawn.new
     return SawnFile(
         format=SAWN_FORMAT,
@@ -58,7 +58,7 @@ def _sawn_file(sawn: Sawn) -> SawnFile:
         sawn=_kerf(new.plane, new.kerf_mm),
         strayed_mm=stray_mm(planned, new),
         turned_deg=tilt_deg(planned, new),
-        pieces=tuple(_piece(sawn, part) for part in sawn.parted.parts),
+        pieces=tuple(_piece(sawn, piece) for piece in sawn.result.pieces),
         stones=tuple(map(_fate, sawn.fates)),
         notes=sawn.notes,
         warnings=sawn.warnings,
@@ -71,18 +71,18 @@ def _kerf(plane: Plane, kerf_mm: float) -> KerfRecord:
     )
 
 
-def _piece(sawn: Sawn, part: Part) -> SawnPieceRecord:
-    planned = any(one is part for one, _ in sawn.plans)
+def _piece(sawn: SawnReport, piece: SawnPiece) -> SawnPieceRecord:
+    planned = any(one is piece for one, _ in sawn.plans)
     return SawnPieceRecord(
-        number=part.number,
-        planned_piece=part.piece,
-        side=part.side,
-        mesh=f"pieces/{part.rough.scan}",
-        rough_file=rough_file(part),
-        volume_mm3=float(part.rough.volume_mm3),
-        carat=float(part.rough.carat),
-        weighed_carat=part.rough.weighed_ct,
-        plan=plan_folder(part) if planned else None,
+        number=piece.number,
+        planned_piece=piece.planned_piece,
+        side=piece.side,
+        mesh=f"pieces/{piece.rough.scan}",
+        rough_file=rough_file(piece),
+        volume_mm3=float(piece.rough.volume_mm3),
+        carat=float(piece.rough.carat),
+        weighed_carat=piece.rough.weighed_ct,
+        plan=plan_folder(piece) if planned else None,
     )
 
 
@@ -91,7 +91,7 @@ def _fate(fate: Fate) -> FateRecord:
         stone=fate.stone.number,
         design=fate.stone.design,
         carat=fate.stone.carat,
-        piece=fate.part.number,
+        piece=fate.piece.number,
         below_new_face_mm=fate.gap_mm,
         fits_as_planned=fate.kept,
         text=fate.sentence,

@@ -18,8 +18,8 @@ from hand_plans import (
 )
 
 from optimizer.audit import audit
+from optimizer.audit.consistency import guidance_fits, rough_is_weighed
 from optimizer.audit.cuts import stones_are_apart
-from optimizer.audit.ledger import guidance_fits, rough_is_weighed
 from optimizer.audit.pieces import piece_solids, pieces_add_up, require_closed
 from optimizer.design.model import Body
 from optimizer.errors import AuditError

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from optimizer.folder.own import LIST, reason_to_keep, sign
+from optimizer.folder.own import LIST, reason_to_keep, write_file_list
 
 
 @pytest.fixture
@@ -13,7 +13,7 @@ def signed(tmp_path: Path) -> Path:
     (tmp_path / "stones").mkdir()
     (tmp_path / "stones/01.ply").write_bytes(b"solid")
     (tmp_path / "anything").write_bytes(b"")
-    sign(tmp_path)
+    write_file_list(tmp_path)
     return tmp_path
 
 

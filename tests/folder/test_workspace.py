@@ -12,7 +12,7 @@ import pytest
 import optimizer
 from optimizer.errors import InputError
 from optimizer.folder import lock, whole_folder, workspace
-from optimizer.folder.own import sign
+from optimizer.folder.own import write_file_list
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="a matter of POSIX locks")
 
@@ -82,7 +82,7 @@ def test_a_kill_between_the_two_renames_is_mended_and_told(tmp_path, capsys):
     write(out, "old")
     work = folder(tmp_path / ".out.kerfwise")
     out.rename(work / "aside")
-    sign(folder(work / "whole", "new"))
+    write_file_list(folder(work / "whole", "new"))
     with pytest.raises(InputError, match="not empty"):
         write(out)
     assert (out / "old").exists()
@@ -114,8 +114,8 @@ def test_a_workspace_that_the_system_keeps_is_told_and_cleaned_by_the_next_run(
 def test_a_kill_after_the_swap_leaves_only_what_is_cleaned(tmp_path, capsys):
     out = tmp_path / "out"
     write(out, "new")
-    sign(folder(tmp_path / ".out.kerfwise/aside", "old"))
-    sign(folder(tmp_path / ".out.kerfwise/whole", "old"))
+    write_file_list(folder(tmp_path / ".out.kerfwise/aside", "old"))
+    write_file_list(folder(tmp_path / ".out.kerfwise/whole", "old"))
     folder(tmp_path / ".out.kerfwise/partial", "anything at all")
     write(out, "newer", replace=True)
     assert (out / "newer").exists()
@@ -125,7 +125,7 @@ def test_a_kill_after_the_swap_leaves_only_what_is_cleaned(tmp_path, capsys):
 
 def test_a_folder_before_with_foreign_files_is_kept_even_then(tmp_path):
     write(tmp_path / "out")
-    sign(folder(tmp_path / ".out.kerfwise/whole", "old"))
+    write_file_list(folder(tmp_path / ".out.kerfwise/whole", "old"))
     (tmp_path / ".out.kerfwise/whole/notes.txt").write_text("mine")
     folder(tmp_path / "out-before")  # the name is taken
     write(tmp_path / "out", replace=True)
@@ -172,11 +172,11 @@ def test_a_lock_on_a_folder_that_went_is_none(tmp_path, monkeypatch):
 
     monkeypatch.setattr(lock, "_lock", late)
     with pytest.raises(FileNotFoundError):
-        lock.locked(work)
+        lock.lock_folder(work)
 
 
 def test_a_folder_that_its_holder_deletes_meanwhile_is_made_anew(tmp_path, monkeypatch):
-    real, tries = workspace.locked, []
+    real, tries = workspace.lock_folder, []
 
     def slow(work: Path) -> int:
         tries.append(work)
@@ -184,7 +184,7 @@ def test_a_folder_that_its_holder_deletes_meanwhile_is_made_anew(tmp_path, monke
             work.rmdir()  # by the run that had it, just before we ask for the lock
         return real(work)
 
-    monkeypatch.setattr(workspace, "locked", slow)
+    monkeypatch.setattr(workspace, "lock_folder", slow)
     write(tmp_path / "out")
     assert len(tries) == 2
     assert (tmp_path / "out/whole").exists()

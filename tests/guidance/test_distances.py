@@ -16,11 +16,11 @@ from optimizer.guidance.landmarks import (
     edges_on,
     landmark_marks,
     landmarks,
-    left_on,
+    landmarks_on,
     longest_reading,
 )
 from optimizer.guidance.readings import (
-    Spot,
+    CutPoint,
     TriangleCells,
     choose_readings,
     reading_from_flat,
@@ -196,7 +196,7 @@ def test_edges_of_a_box_run_where_two_flats_meet():
             "the edge between face front and face left": 4.0,
         }
     )
-    nearer, farther = edges["the edge between face front and face left"].seen_from(np.zeros(3) + 1)
+    nearer, farther = edges["the edge between face front and face left"].ends_from(np.zeros(3) + 1)
     assert nearer.point == pytest.approx([-15.0, -3.5, 2.0])
     assert farther.point == pytest.approx([-15.0, -3.5, -2.0])
     assert nearer.name == "the nearer end of the edge between face front and face left"
@@ -319,7 +319,10 @@ def assert_met_nowhere_else(rough, plan, told):
 
 def test_two_marks_alone_leave_a_mirror_image_that_a_third_tells_apart():
     # marks on the plane y = 0 of a box: every reading from P and Q is met at the mirrored place
-    box, spot = shapes.box((20.0, 12.0, 10.0)), Spot("A", np.array([2.0, 6.0, 1.0]), np.eye(3)[1:2])
+    box, spot = (
+        shapes.box((20.0, 12.0, 10.0)),
+        CutPoint("A", np.array([2.0, 6.0, 1.0]), np.eye(3)[1:2]),
+    )
     p, q = Landmark("P", np.array([-10.0, 0, 0])), Landmark("Q", np.array([0, 0, 5.0]))
     r = Landmark("R", np.array([10.0, 6.0, -5.0]))
 
@@ -363,7 +366,7 @@ def test_a_leaning_block_stands_only_with_its_centre_over_its_face(size, lean, s
     whole = SawPlan((Piece(0, None, None, piece),), (), (), ())
     (flat,) = flats_of(whole, 0, [ReferenceFace("bottom", bottom)])
     assert flat.stands is stands
-    spot = Spot("point A", np.array([0.0, 0.0, 1.5 - size[2] / 2]), np.eye(3)[:1])
+    spot = CutPoint("point A", np.array([0.0, 0.0, 1.5 - size[2] / 2]), np.eye(3)[:1])
     how = reading_from_flat(spot, flat).distance.how
     assert how.startswith("Stand the piece on" if stands else "Lay a caliper's jaw flat on")
 
@@ -376,7 +379,7 @@ def test_a_piece_does_not_stand_on_a_face_that_it_juts_out_beyond():
 def test_heights_under_a_millimetre_are_the_last_to_be_taken():
     flat = MeasuringFlat("face base", Plane(np.array([0.0, 0.0, -1.0]), 0.0), stands=True)
     bonus = [
-        reading_from_flat(Spot("A", np.array([0.0, 0.0, z]), np.eye(3)[:1]), flat).bonus
+        reading_from_flat(CutPoint("A", np.array([0.0, 0.0, z]), np.eye(3)[:1]), flat).bonus
         for z in (-0.5, 0.0, 0.9, 1.1)
     ]
     assert bonus == [0.0, 0.01, 0.01, 1.5]
@@ -419,7 +422,7 @@ def test_a_face_sawn_away_is_no_longer_measured_from():
     assert names == ["face bottom", "face front", "face left", "the sawn face of cut 1"]
     assert area_on(rough.mesh, right.plane) == pytest.approx(28.0)
     assert area_on(piece, right.plane) == 0.0
-    left = left_on(landmarks(rough.mesh), piece)
+    left = landmarks_on(landmarks(rough.mesh), piece)
     assert left
     assert all(place.point[0] < plan.cuts[0].plane.offset for place in left)
 

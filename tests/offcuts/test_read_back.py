@@ -12,7 +12,7 @@ from laid_stones import block, laid, rough_of
 
 from benchmarks.damaged_meshes import torus
 from optimizer.mesh import Mesh
-from optimizer.offcuts.kept import offcut_rough
+from optimizer.offcuts.piece_rough import offcut_rough
 from optimizer.order import Workshop
 from optimizer.rough import load_rough
 from optimizer.rough.formats.scan import Scan

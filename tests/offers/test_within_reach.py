@@ -16,7 +16,7 @@ from optimizer.offers.within_reach import FAR_SHORT, within_reach
 from optimizer.order import Order
 from optimizer.order.demands import SizeDemand
 from optimizer.placement.search import Watch
-from optimizer.planning.reasons import Reasons, loosened_one_by_one
+from optimizer.planning.relaxation_search import RelaxationSearch, single_relaxations
 
 WIDTHS = {
     "cushion": 9.0, "cut-corner-rectangle": 5.0, "long-hexagon": 8.0, "oval": 10.0, "pear": None,
@@ -87,23 +87,23 @@ def test_work_has_an_end(done):
 
 
 def test_reasons_share_a_work_and_what_it_does_not_reach_is_named(done):
-    looser = loosened_one_by_one(ROUGH, LARGE)
+    looser = single_relaxations(ROUGH, LARGE)
     assert len(looser) == 2  # the width, and the girdle in mm
-    reasons = Reasons(work=1)
-    assert list(reasons.sought(looser, ROUGH, LARGE, cache())) == []
-    assert reasons.unsought == [one.sentence for one in looser[1:]]
-    (line,) = reasons.unsought_line()
+    reasons = RelaxationSearch(work=1)
+    assert list(reasons.stones_found(looser, ROUGH, LARGE, cache())) == []
+    assert reasons.untried == [one.sentence for one in looser[1:]]
+    (line,) = reasons.untried_line()
     assert looser[1].sentence in line
-    whole = Reasons(work=1000)
-    list(whole.sought(looser, ROUGH, LARGE, cache()))
-    assert whole.unsought_line() == ()
+    whole = RelaxationSearch(work=1000)
+    list(whole.stones_found(looser, ROUGH, LARGE, cache()))
+    assert whole.untried_line() == ()
     assert whole.work < 1000
 
 
 def test_orders_that_differ_in_more_than_their_look_share_no_stones(done):
-    looser = loosened_one_by_one(ROUGH, LARGE)
+    looser = single_relaxations(ROUGH, LARGE)
     lay = cache()
-    list(Reasons(work=1000).sought(looser, ROUGH, LARGE, lay))
+    list(RelaxationSearch(work=1000).stones_found(looser, ROUGH, LARGE, lay))
     assert lay.work == 0
 
 

@@ -13,7 +13,7 @@ from optimizer.offers.placement_cache import PlacementCache
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.order import LookDemand, Order
 from optimizer.placement.search import Watch
-from optimizer.planning.alternatives import Front, LooseOrder
+from optimizer.planning.look_wishes import LookBaseline, LookWish
 
 DIM, BRIGHT = LightFigures(0.5, 0.1, 0.1, 0.5), LightFigures(0.7, 0.1, 0.1, 0.5)
 ZONE = ZoneFigures(0.5, (0.5, 0.5), (0.5, 0.5))
@@ -37,15 +37,15 @@ def told(volume, light=DIM):
 
 
 PLAN, SMALL, LARGE = told(100.0), told(90.0, BRIGHT), told(120.0)
-BRIGHTER = LooseOrder("brighter", Order(look=LookDemand(light_return_percent=60.0)), "brighter")
-HEAVIER = LooseOrder("heavier", Order(), "heavier")
+BRIGHTER = LookWish("brighter", Order(look=LookDemand(light_return_percent=60.0)), "brighter")
+HEAVIER = LookWish("heavier", Order(), "heavier")
 
 
 def front(*stones):
-    lay = PlacementCache(None, 0, Watch())
+    cache = PlacementCache(None, 0, Watch())
     for number, one in enumerate((*stones, None)):
-        lay.laid["quick", number] = one
-    return Front.of(PLAN, Aim(), lay)
+        cache.laid["quick", number] = one
+    return LookBaseline.of(PLAN, Aim(), cache)
 
 
 @pytest.mark.parametrize(
@@ -71,17 +71,17 @@ def test_nothing_is_had_where_nothing_meets_the_wish():
 def test_an_offer_is_laid_once_an_effort_and_angles_tell_offers_apart(monkeypatch):
     done = []
     monkeypatch.setattr(placement_cache, "lay", lambda _, offer, effort, *rest: done.append(effort))
-    lay = PlacementCache(None, 0, Watch())
+    cache = PlacementCache(None, 0, Watch())
     design = load_design("long-hexagon")
     known = design.parameters["crown"]
     made = [
         _offer({"crown": crown, "pavilion": 42.0}) for crown in (known.low, known.high, known.low)
     ]
     for offer in made:
-        lay(offer, "quick")
-    lay(made[0], "normal")
+        cache(offer, "quick")
+    cache(made[0], "normal")
     assert done == ["quick", "quick", "normal"]
-    assert lay.stones() == []
+    assert cache.stones() == []
 
 
 def _offer(parameters):

@@ -166,7 +166,7 @@ def test_a_look_that_nothing_shows_is_named_as_what_rules_it_out(rough, monkeypa
     looks = [one for one in relaxations(order) if one[0].startswith("the look")]
     assert looks == [("the look: 95 to 100 % of the face violet", replace(order, look=None))]
     monkeypatch.setattr(
-        "optimizer.planning.reasons.relaxations", lambda _: looks
+        "optimizer.planning.relaxation_search.relaxations", lambda _: looks
     )  # the others take long
     plan = make_plan(rough, order, effort="quick")
     assert plan.status == "not found"

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 import shapes
 
+from optimizer.audit.common import RoughSolid
 from optimizer.audit.containment import gap_to_outside
-from optimizer.audit.ground import RoughSolid
 from optimizer.design import build_body, load_design
 from optimizer.mesh import Floats, Mesh
 from optimizer.placement.containers import Surface

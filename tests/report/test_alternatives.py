@@ -8,7 +8,7 @@ import pytest
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.order import LookDemand, Order
 from optimizer.plan_model import Alternative
-from optimizer.planning.alternatives import differs, wishes
+from optimizer.planning.look_wishes import differs, look_wishes
 from optimizer.planning.looks import with_looks
 from optimizer.report import summary, write_plan
 from optimizer.report.document import plan_file
@@ -63,15 +63,15 @@ def kinds(several):
 
 def test_what_is_wished_for_instead():
     look = LookDemand("a", "b", face_percent=(40.0, 60.0), balance_of_ends=0.3)
-    asked = {wish.kind: wish.order for wish in wishes(Order(look=look), (LIGHT, ZONE))}
+    asked = {wish.kind: wish.order for wish in look_wishes(Order(look=look), (LIGHT, ZONE))}
     assert list(asked) == ["heavier", "brighter", "more even"]
     assert asked["heavier"].look is None
     assert asked["more even"].look.balance_of_ends == pytest.approx((1.0 / 3.0 + 1.0) / 2.0)
     assert asked["brighter"].look == replace(look, light_return_percent=52.0)
     fixed = Order(parameters={"crown": 30.0, "pavilion": 41.0}, look=look)
-    assert "brighter" not in kinds(wishes(fixed, (LIGHT, ZONE)))
+    assert "brighter" not in kinds(look_wishes(fixed, (LIGHT, ZONE)))
     light_alone = Order(look=LookDemand(window_percent=5))
-    assert kinds(wishes(light_alone, (LIGHT, None))) == ["heavier", "brighter"]
+    assert kinds(look_wishes(light_alone, (LIGHT, None))) == ["heavier", "brighter"]
 
 
 def test_only_what_differs_is_told():

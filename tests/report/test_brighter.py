@@ -7,7 +7,7 @@ import pytest
 from optimizer.design import build_body, load_design
 from optimizer.offers.angle_advice import AngleAdvice, AngleSetting
 from optimizer.optics.angles import ROCKED, light_by_turn
-from optimizer.planning.brighter import MARKED, with_angle_advice
+from optimizer.planning.angle_advice import MARKED, with_angle_advice
 from optimizer.report import summary
 from optimizer.report.document import plan_file
 from optimizer.report.page import page_html

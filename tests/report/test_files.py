@@ -8,8 +8,8 @@ import pytest
 import trimesh
 from shapes import icosphere, moved
 
-from optimizer.folder.own import reason_to_keep, sign
-from optimizer.offcuts.kept import offcut_rough
+from optimizer.folder.own import reason_to_keep, write_file_list
+from optimizer.offcuts.piece_rough import offcut_rough
 from optimizer.order import load_order
 from optimizer.report import write_plan
 from optimizer.rough import load_rough
@@ -170,7 +170,7 @@ def test_a_plans_folder_is_known_again_by_its_list_or_by_its_names(plan, tmp_pat
     out = tmp_path / "out"
     write_plan(plan, out)
     assert reason_to_keep(out) is None
-    sign(out)
+    write_file_list(out)
     assert reason_to_keep(out) is None
     (out / "order.toml").write_text("design = 'mine'")
     assert reason_to_keep(out) == "order.toml in it was changed since kerfwise wrote it"

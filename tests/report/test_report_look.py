@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from optimizer.offcuts.kept import offcut_rough
+from optimizer.offcuts.piece_rough import offcut_rough
 from optimizer.plan_model import Plan
 from optimizer.planning.looks import with_looks
 from optimizer.report.document import plan_file

@@ -7,7 +7,7 @@ import sys
 import pytest
 
 from optimizer.running import streams
-from optimizer.running.streams import ready_streams, tell, trouble
+from optimizer.running.streams import make_streams_robust, print_error, write_error
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="a matter of POSIX descriptors")
 
@@ -20,7 +20,7 @@ def standing(monkeypatch):
         stream = open(number, "w", encoding="ascii")  # noqa: SIM115
         monkeypatch.setattr(sys, "stdout", stream)
         monkeypatch.setattr(sys, "__stdout__", stream)
-        ready_streams()
+        make_streams_robust()
         opened.append(stream)
         return sys.stdout
 
@@ -35,16 +35,16 @@ def test_a_pipe_whose_reader_has_left_is_no_trouble(standing):
     os.close(read)
     stream = standing(write)
     print("lost", file=stream, flush=True)
-    assert trouble(stream) is None
+    assert write_error(stream) is None
 
 
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no full device here")
 def test_a_full_disk_is_told_and_kept_in_mind(standing):
     stream = standing(os.open("/dev/full", os.O_WRONLY))
-    assert trouble(stream) is None
+    assert write_error(stream) is None
     print("lost", file=stream, flush=True)
     stream.flush()  # as at the end: nothing is left that could fail
-    assert trouble(stream) == "No space left on device"
+    assert write_error(stream) == "No space left on device"
 
 
 def test_what_can_be_written_is_and_unknown_letters_are_marked(standing):
@@ -52,7 +52,7 @@ def test_what_can_be_written_is_and_unknown_letters_are_marked(standing):
     stream = standing(write)
     print("grün", file=stream)
     assert os.read(read, 100) == b"gr?n\n"
-    assert (trouble(stream), stream.isatty(), stream.fileno()) == (None, False, write)
+    assert (write_error(stream), stream.isatty(), stream.fileno()) == (None, False, write)
     os.close(read)
 
 
@@ -82,9 +82,9 @@ def test_a_line_that_cant_be_told_is_lost(monkeypatch, fault):
             raise fault
 
     monkeypatch.setattr(sys, "stderr", Broken())
-    tell("anything")
+    print_error("anything")
 
 
 def test_what_is_told_commands_no_terminal(capsys):
-    tell("out\x1b[2J: there")
+    print_error("out\x1b[2J: there")
     assert capsys.readouterr().err == "out\\x1b[2J: there\n"

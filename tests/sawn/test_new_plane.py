@@ -12,7 +12,7 @@ from optimizer.errors import InputError
 from optimizer.guidance.model import Distance
 from optimizer.mesh import Plane
 from optimizer.sawing.model import SawCut
-from optimizer.sawn.new_plane import measured_plane, spot, strayed
+from optimizer.sawn.new_plane import displaced, measured_plane, rim_point
 from optimizer.sawn.plan_folder import PlanFolder, PlannedCut
 
 KERF = 0.5
@@ -93,7 +93,7 @@ def test_two_readings_turn_it_the_way_that_they_tell():
 def test_a_stray_is_a_shift_and_a_turn_about_the_middle(by_mm, tilt, above):
     cut = planned_cut(np.eye(3), np.array([1.0, 2.0, 3.0])).cut
     rim = np.array([1.0, 2.0, 9.0])
-    plane = strayed(cut, by_mm, tilt, rim, into_above=above)
+    plane = displaced(cut, by_mm, tilt, rim, into_above=above)
     side = 1.0 if above else -1.0
     assert plane.normal @ [1.0, 0.0, 0.0] == pytest.approx(np.cos(np.radians(tilt)))
     for z, rise in ((3.0, 0.0), (9.0, 6.0 * np.tan(np.radians(tilt)))):
@@ -135,8 +135,8 @@ def test_the_plans_own_readings_are_of_its_middle(planned: PlanFolder) -> None:
 
 
 def test_points_of_the_line_by_their_letters(planned: PlanFolder) -> None:
-    assert spot(planned.cut(1), "B") == pytest.approx([2.0, 6.0, -5.0])
+    assert rim_point(planned.cut(1), "B") == pytest.approx([2.0, 6.0, -5.0])
     with pytest.raises(InputError, match="lists no point A for cut 2"):
-        spot(planned.cut(2), "A")
+        rim_point(planned.cut(2), "A")
     with pytest.raises(InputError, match="over the middle of the cut"):
-        strayed(planned.cut(1).cut, 0.0, 1.0, np.array([7.0, 0.0, 0.0]), into_above=True)
+        displaced(planned.cut(1).cut, 0.0, 1.0, np.array([7.0, 0.0, 0.0]), into_above=True)

@@ -10,10 +10,10 @@ from optimizer.order import Order
 from optimizer.order.several import Wanted
 from optimizer.rough import load_rough
 from optimizer.rough.rough_file.save import save_rough
+from optimizer.sawn.new_face import plane_through
 from optimizer.sawn.plan_folder import PlanFolder, PlannedStone
 from optimizer.sawn.replan import order_left, stray_mm, take_in, tilt_deg
 from optimizer.sawn.sawn_file import read_sawn_file
-from optimizer.sawn.seen import plane_through
 
 AREA = SIDES[1] * SIDES[2]
 PER_MM3 = 2.65 / 200.0
@@ -30,7 +30,7 @@ def sawn(planned: PlanFolder, tmp_path):
 
 
 def volumes(sawn) -> list[float]:
-    return [part.rough.volume_mm3 for part in sawn.parted.parts]
+    return [piece.rough.volume_mm3 for piece in sawn.result.pieces]
 
 
 def test_a_cut_as_planned_leaves_the_planned_pieces(sawn, planned):
@@ -47,7 +47,7 @@ def test_a_cut_as_planned_leaves_the_planned_pieces(sawn, planned):
 def test_the_second_cut_goes_through_the_piece_that_the_first_left(sawn, planned):
     made = sawn("cut = 2")
     assert volumes(made) == pytest.approx([volume(planned.piece(k)) for k in (3, 4)], rel=1e-9)
-    names = [face.name for face in made.parted.parts[0].rough.reference_faces]
+    names = [face.name for face in made.result.pieces[0].rough.reference_faces]
     assert names[:2] == ["sawn face of cut 2", "sawn face of cut 1"]
     assert any("taken to have run as planned" in text for text in made.warnings)
 
@@ -80,10 +80,10 @@ def test_readings_move_the_cut(sawn):
 
 
 def test_pieces_are_rough_files_that_read_back(sawn, tmp_path):
-    part = sawn("cut = 1\nweights_ct = { 1 = 26.7 }").parted.parts[0]
-    save_rough(part.rough, tmp_path / "01.toml")
+    piece = sawn("cut = 1\nweights_ct = { 1 = 26.7 }").result.pieces[0]
+    save_rough(piece.rough, tmp_path / "01.toml")
     rough = load_rough(tmp_path / "01.toml")
-    assert rough.volume_mm3 == pytest.approx(part.rough.volume_mm3, rel=1e-12)
+    assert rough.volume_mm3 == pytest.approx(piece.rough.volume_mm3, rel=1e-12)
     assert (rough.weighed_ct, rough.parent) == (26.7, "block.ply")
     assert rough.scan_error_mm == 0.05
     faces = {face.name: face.plane for face in rough.reference_faces}
@@ -111,7 +111,7 @@ def test_a_stone_is_lost_where_the_saw_comes_too_near(sawn, by_mm, said):
 def test_a_stone_sawn_through_its_middle_goes_to_the_larger_half(sawn):
     (fate,) = sawn("cut = 1\nmoved = { by_mm = 8.0, into_piece = 1 }").fates
     assert fate.gap_mm < -4.0
-    assert fate.part.rough.volume_mm3 > 0.0
+    assert fate.piece.rough.volume_mm3 > 0.0
 
 
 def test_what_is_left_of_a_list_of_wanted_stones():
@@ -140,7 +140,9 @@ def test_right_weights_are_taken_in_without_a_word(sawn):
     right = [AREA * side * PER_MM3 for side in (16.8, 12.8)]
     made = sawn(f"cut = 1\nweights_ct = {{ 1 = {right[0]:.3f}, 2 = {right[1]:.3f} }}")
     assert made.warnings == ()
-    assert [part.rough.weighed_ct for part in made.parted.parts] == pytest.approx(right, abs=1e-3)
+    assert [piece.rough.weighed_ct for piece in made.result.pieces] == pytest.approx(
+        right, abs=1e-3
+    )
     assert "0.64 ct are gone" in made.notes[-1]  # 0.4 mm of kerf
 
 
@@ -176,7 +178,7 @@ point_mm = { "sawn face of cut 1" = 0.5, "base" = 4.0, "front" = 5.0 }
 normal = [0, 1, 0]
 across_mm = 2.0
 """)
-    stone_side, other = made.parted.parts
+    stone_side, other = made.result.pieces
     (flaw,) = stone_side.rough.flaws
     assert flaw.ends[0] == pytest.approx([1.8 - 0.5, -1.0, -1.0])
     assert other.rough.flaws == (flaw,)  # 2 mm across, it passes the kerf
@@ -186,7 +188,7 @@ across_mm = 2.0
 def test_a_flaw_in_the_planned_stone_costs_it(sawn):
     made = sawn('cut = 1\n[[flaws]]\nname = "spot"\npoint_mm = [-6.0, 0.0, 0.0]\n')
     assert made.fates[0].sentence.endswith('it would not keep clear of "spot".')
-    assert [len(part.rough.flaws) for part in made.parted.parts] == [1, 0]
+    assert [len(piece.rough.flaws) for piece in made.result.pieces] == [1, 0]
 
 
 def test_a_boundary_is_put_on_the_line_that_was_seen(sawn):
@@ -197,8 +199,8 @@ def test_a_boundary_is_put_on_the_line_that_was_seen(sawn):
 zone = "split"
 points_mm = [[1.8, -6.0, -5.0], [1.8, 6.0, -5.0]]
 """)
-    for part in made.parted.parts:
-        plane = part.rough.zones[0].plane
+    for piece in made.result.pieces:
+        plane = piece.rough.zones[0].plane
         assert plane.normal == pytest.approx([1.0, 0.0, 0.0])
         assert plane.offset == pytest.approx(1.8)
     assert "lies up to 7.80 mm from where it was taken to be, turned by 0.0°" in made.notes[1]

@@ -21,8 +21,8 @@ from divisions import (
 from hand_plans import six_sided_body
 from solids import body_of
 
+from optimizer.audit.common import RoughSolid
 from optimizer.audit.containment import inside_the_rough
-from optimizer.audit.ground import RoughSolid
 from optimizer.mesh import Plane
 from optimizer.order import ZoneDemand
 from optimizer.order.several import Price

@@ -1,7 +1,7 @@
 """What the hands need, in plan.json."""
 
 from optimizer.documents.guidance import (
-    BoundarySeenRecord,
+    BoundaryViewRecord,
     DirectionRecord,
     DoppingFlatRecord,
     DopRecord,
@@ -68,8 +68,8 @@ def _flat(flat: DoppingFlat) -> DoppingFlatRecord:
     )
 
 
-def _zone(view: ZoneView) -> BoundarySeenRecord:
-    return BoundarySeenRecord(
+def _zone(view: ZoneView) -> BoundaryViewRecord:
+    return BoundaryViewRecord(
         zone=view.zone,
         colour=view.colour,
         kind=view.kind,

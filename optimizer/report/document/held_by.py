@@ -1,10 +1,10 @@
 """What holds a stone, as plan.json tells it: ``held_by`` of each stone."""
 
-from optimizer.documents.held import (
+from optimizer.documents.active_constraints import (
+    ActiveConstraintRecord,
+    ActiveConstraintsRecord,
     ContactRecord,
     GainRecord,
-    HeldRecord,
-    HoldRecord,
     StepRecord,
     WorthRecord,
 )
@@ -18,22 +18,22 @@ _STEPS = {
 }  # fmt: skip
 
 
-def held_by_record(stone: Stone) -> HeldRecord | None:
+def held_by_record(stone: Stone) -> ActiveConstraintsRecord | None:
     """``held_by`` of a stone."""
     held = stone.held
     if held is None:
         return None
     unit = "mm" if held.by_clearance else "ct"
-    return HeldRecord(
+    return ActiveConstraintsRecord(
         place_radius_mm=float(held.radius_mm),
         unbalanced_share=float(held.left_over),
         holds=tuple(_hold(stone, one, "ct" if one.kind == SIZE else unit) for one in held.holds),
     )
 
 
-def _hold(stone: Stone, hold: Hold, unit: str) -> HoldRecord:
+def _hold(stone: Stone, hold: Hold, unit: str) -> ActiveConstraintRecord:
     step = _STEPS[hold.unit]
-    return HoldRecord(
+    return ActiveConstraintRecord(
         kind=hold.kind,
         name=hold.name or None,
         contacts=tuple(_contact(stone, contact) for contact in hold.contacts),

@@ -4,10 +4,10 @@ from optimizer.documents.look import (
     AnglesRecord,
     BoundaryLookRecord,
     BrighterRecord,
-    ColourSeenRecord,
+    ColourOnFaceRecord,
     LookRecord,
-    SeenRecord,
     ToneRecord,
+    ViewFiguresRecord,
 )
 from optimizer.offers.angle_advice import AngleSetting
 from optimizer.optics.figures import ZoneFigures
@@ -40,8 +40,8 @@ def look_record(look: Look | None, picture: str) -> LookRecord | None:
     )  # fmt: skip
 
 
-def _seen(one: TurnFigures) -> SeenRecord:
-    return SeenRecord(
+def _seen(one: TurnFigures) -> ViewFiguresRecord:
+    return ViewFiguresRecord(
         turned_deg=tuple(one.turn),
         light_return_percent=100.0 * one.light.light_return,
         window_percent=100.0 * one.light.window,
@@ -51,8 +51,8 @@ def _seen(one: TurnFigures) -> SeenRecord:
     )
 
 
-def _colour_seen(zone: ZoneFigures) -> ColourSeenRecord:
-    return ColourSeenRecord(
+def _colour_seen(zone: ZoneFigures) -> ColourOnFaceRecord:
+    return ColourOnFaceRecord(
         share_percent=100.0 * zone.share,
         halves_percent=tuple(100.0 * share for share in zone.halves),
         ends_percent=tuple(100.0 * share for share in zone.ends),

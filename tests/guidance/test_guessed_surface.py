@@ -8,7 +8,7 @@ from hand_plans import good_plan
 from laid_stones import rough_of
 from shapes import box
 
-from optimizer.guidance.unseen import guessed_surface_warnings
+from optimizer.guidance.guessed_surface import guessed_surface_warnings
 from optimizer.order import Order
 from optimizer.plan import make_plan
 from optimizer.report.words import grave_warnings

@@ -9,15 +9,15 @@ if TYPE_CHECKING:
 STOPPED = 130  # the exit status
 GIVEN_UP = "stopped before all was ready; nothing was written"
 
-tidying: "list[Callable[[], None]]" = []  # what is still to be done before the end, the latest last
+cleanups: "list[Callable[[], None]]" = []  # what to call before the end, the last one first
 
 
-def leave(*_: object) -> None:
+def give_up(*_: object) -> None:
     """Tidy up, say so in one line and end, whatever threads are doing. It answers SIGINT as it is:
     an exception that arose in the middle of an import or of a compiler might be swallowed there,
     printed, or turned into another."""
-    while tidying:
-        tidying.pop()()
+    while cleanups:
+        cleanups.pop()()
     try:  # noqa: SIM105 - contextlib takes long to load
         os.write(
             2, f"kerfwise: {GIVEN_UP}\n".encode()

@@ -6,7 +6,7 @@ from typing import Any
 
 from optimizer.errors import InputError
 from optimizer.mesh import Plane
-from optimizer.offcuts.kept import part_of, sawn_face_name
+from optimizer.offcuts.piece_rough import rough_of_piece, sawn_face_name
 from optimizer.rough.model import ReferenceFace, Rough
 from optimizer.rough.repair.touching import one_surface
 from optimizer.sawing.piece_tree import CRUMB_CT
@@ -16,27 +16,27 @@ from optimizer.solid import as_mesh, as_solid, lumps, split_by_kerf, volume_of
 
 
 @dataclass(frozen=True)
-class Part:
-    """One piece that the cut left. ``piece`` is the plan's number for that side."""
+class SawnPiece:
+    """One piece that the cut left. ``planned_piece`` is the plan's number for that side."""
 
     number: int  # from 1
     side: str  # "below" | "above" the cut
-    piece: int
+    planned_piece: int
     face: Plane  # the new one, its normal out of the piece
     rough: Rough
 
 
 @dataclass(frozen=True)
-class Parted:
+class CutResult:
     """All that a cut left: its parts, and what is too small to be one."""
 
-    parts: tuple[Part, ...]
+    pieces: tuple[SawnPiece, ...]
     crumbs_ct: float
     before_ct: float
     section_mm2: float  # of the kerf, about: what it took over its width
 
 
-def parted_at(plan: PlanFolder, planned: PlannedCut, new: NewPlane) -> Parted:
+def cut_piece(plan: PlanFolder, planned: PlannedCut, new: NewPlane) -> CutResult:
     """The piece of the plan cut where the saw went, the heaviest lump of each side first.
 
     Raises InputError where the plane does not go through the piece.
@@ -45,7 +45,7 @@ def parted_at(plan: PlanFolder, planned: PlannedCut, new: NewPlane) -> Parted:
     whole = as_solid(mesh)
     below, above = split_by_kerf(whole, new.plane, new.kerf_mm)
     per_mm3 = plan.rough.material.sg / 200.0
-    parts: list[Part] = []
+    pieces: list[SawnPiece] = []
     crumbs = 0.0
     for side, solid in (("below", below), ("above", above)):
         found = lumps(solid)
@@ -59,10 +59,10 @@ def parted_at(plan: PlanFolder, planned: PlannedCut, new: NewPlane) -> Parted:
             if carat < CRUMB_CT and lump is not found[0]:
                 crumbs += carat
                 continue
-            parts.append(_part(plan, planned, new, side, lump, len(parts) + 1))
+            pieces.append(_sawn_piece(plan, planned, new, side, lump, len(pieces) + 1))
     kerf = volume_of(whole) - volume_of(below) - volume_of(above)
     area = kerf / new.kerf_mm if new.kerf_mm > 0.0 else 0.0
-    return Parted(tuple(parts), crumbs, volume_of(whole) * per_mm3, area)
+    return CutResult(tuple(pieces), crumbs, volume_of(whole) * per_mm3, area)
 
 
 def new_face(new: NewPlane, side: str) -> Plane:
@@ -82,14 +82,14 @@ def _beyond(planned: PlannedCut, side: str) -> str:
     return f"where piece {piece_of(planned, side)} should be"
 
 
-def _part(
+def _sawn_piece(
     plan: PlanFolder, planned: PlannedCut, new: NewPlane, side: str, lump: Any, number: int
-) -> Part:
+) -> SawnPiece:
     mesh = one_surface(as_mesh(lump))
     face = new_face(new, side)
     faces = _faces(plan, planned, face)
-    rough = part_of(plan.rough, mesh, f"{number:02d}.ply", faces)
-    return Part(number, side, piece_of(planned, side), face, rough)
+    rough = rough_of_piece(plan.rough, mesh, f"{number:02d}.ply", faces)
+    return SawnPiece(number, side, piece_of(planned, side), face, rough)
 
 
 def _faces(plan: PlanFolder, planned: PlannedCut, face: Plane) -> Iterator[ReferenceFace]:

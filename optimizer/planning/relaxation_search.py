@@ -13,7 +13,7 @@ WORK = {"quick": 120, "normal": 240, "thorough": 960}  # of all searches, in gla
 
 
 @dataclass(frozen=True)
-class Loosened:
+class Relaxation:
     """An order, or a piece, without one demand or flaw, which ``sentence`` names."""
 
     sentence: str
@@ -21,31 +21,31 @@ class Loosened:
     order: Order
 
 
-def loosened_one_by_one(rough: Rough, order: Order, name: str = "") -> list[Loosened]:
+def single_relaxations(rough: Rough, order: Order, name: str = "") -> list[Relaxation]:
     """Each demand of an order, and each flaw, left out alone; ``name`` begins the sentences."""
     return [
-        *(Loosened(name + text, rough, looser) for text, looser in relaxations(order)),
-        *(Loosened(name + text, without, order) for text, without in without_each_flaw(rough)),
+        *(Relaxation(name + text, rough, looser) for text, looser in relaxations(order)),
+        *(Relaxation(name + text, without, order) for text, without in without_each_flaw(rough)),
     ]
 
 
 @dataclass
-class Reasons:
+class RelaxationSearch:
     """The searches of one plan, which share their ``work``."""
 
     work: int
-    unsought: list[str] = field(default_factory=list)  # sentences that no work was left for
+    untried: list[str] = field(default_factory=list)  # sentences that no work was left for
 
-    def sought(
-        self, looser: Sequence[Loosened], rough: Rough, order: Order, lay: PlacementCache
-    ) -> Iterator[tuple[Loosened, Told]]:
+    def stones_found(
+        self, looser: Sequence[Relaxation], rough: Rough, order: Order, lay: PlacementCache
+    ) -> Iterator[tuple[Relaxation, Told]]:
         """Those of ``looser`` that a stone is found for, and the stones. ``rough`` and ``order``
         are what was asked for, ``lay`` what was laid for them. A stop ends it early."""
         for one in looser:
             if lay.watch.stop():
                 return
             if self.work <= 0:
-                self.unsought.append(one.sentence)
+                self.untried.append(one.sentence)
                 continue
             # Sizes and flaws tell no stones apart in a cache, so only looks share one.
             alike = one.rough is rough and replace(one.order, look=order.look) == order
@@ -56,11 +56,11 @@ class Reasons:
             if best is not None:
                 yield one, best
 
-    def unsought_line(self) -> tuple[str, ...]:
+    def untried_line(self) -> tuple[str, ...]:
         """What was not looked into, in a sentence."""
-        if not self.unsought:
+        if not self.untried:
             return ()
         return (
             "Whether one of these alone stands in the way was not looked into, since the work for "
-            f"it was done: {'; '.join(self.unsought)}.",
+            f"it was done: {'; '.join(self.untried)}.",
         )

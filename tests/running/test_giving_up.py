@@ -6,8 +6,8 @@ import threading
 
 import pytest
 
-from optimizer.running import leaving
-from optimizer.running.stopping import answering, tidied
+from optimizer.running import giving_up
+from optimizer.running.stopping import cleaned_up, interrupt_handled_by
 
 
 @pytest.fixture
@@ -19,11 +19,11 @@ def exits(monkeypatch) -> list[int]:
 
 def test_leaving_tidies_up_the_latest_first_and_says_one_line(exits, capfd):
     done: list[str] = []
-    with tidied(lambda: done.append("first")), tidied(lambda: done.append("second")):
-        leaving.leave()
+    with cleaned_up(lambda: done.append("first")), cleaned_up(lambda: done.append("second")):
+        giving_up.give_up()
         assert done == ["second", "first"]
     assert exits == [130]
-    assert capfd.readouterr().err == f"kerfwise: {leaving.GIVEN_UP}\n"
+    assert capfd.readouterr().err == f"kerfwise: {giving_up.GIVEN_UP}\n"
 
 
 def test_leaving_needs_no_stream(exits, monkeypatch):
@@ -31,7 +31,7 @@ def test_leaving_needs_no_stream(exits, monkeypatch):
         raise OSError(9, "closed")
 
     monkeypatch.setattr(os, "write", closed)
-    leaving.leave()
+    giving_up.give_up()
     assert exits == [130]
 
 
@@ -39,18 +39,18 @@ def test_it_is_tidied_once_whatever_comes():
     done: list[int] = []
 
     def fail() -> None:
-        with tidied(lambda: done.append(1)):
+        with cleaned_up(lambda: done.append(1)):
             raise ZeroDivisionError
 
     with pytest.raises(ZeroDivisionError):
         fail()
-    assert (done, leaving.tidying) == ([1], [])
+    assert (done, giving_up.cleanups) == ([1], [])
 
 
 def test_what_answered_before_answers_again():
     pressed: list[int] = []
     before = signal.getsignal(signal.SIGINT)
-    with answering(lambda number, _: pressed.append(number)):
+    with interrupt_handled_by(lambda number, _: pressed.append(number)):
         os.kill(os.getpid(), signal.SIGINT)
     assert pressed == [signal.SIGINT]
     assert signal.getsignal(signal.SIGINT) is before
@@ -60,7 +60,7 @@ def test_another_thread_answers_nothing_and_goes_on():
     done: list[int] = []
 
     def work() -> None:
-        with answering(signal.SIG_IGN):
+        with interrupt_handled_by(signal.SIG_IGN):
             done.append(1)
 
     thread = threading.Thread(target=work)

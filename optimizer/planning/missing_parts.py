@@ -10,15 +10,18 @@ from optimizer.placement.model import SURFACE, Holding
 Distances = Sequence[Sequence[Distance]]
 
 
-def cut_short(distances: Distances, held: Sequence[Holding | None]) -> tuple[str, ...]:
+def missing_parts(distances: Distances, held: Sequence[Holding | None]) -> tuple[str, ...]:
     """One sentence that names all that is missing from a plan; nothing of a whole one."""
-    missing = [*_of_the_cuts(distances), *chain.from_iterable(map(_of_what_holds, held))]
+    missing = [
+        *_missing_from_cuts(distances),
+        *chain.from_iterable(map(_missing_from_constraints, held)),
+    ]
     if not missing:
         return ()
     return (f"Stopped early: {'; '.join(missing)}. A plan that runs to its end has all of it.",)
 
 
-def _of_the_cuts(distances: Distances) -> Iterator[str]:
+def _missing_from_cuts(distances: Distances) -> Iterator[str]:
     without = sum(not told for told in distances)
     if without:
         yield (
@@ -27,7 +30,7 @@ def _of_the_cuts(distances: Distances) -> Iterator[str]:
         )
 
 
-def _of_what_holds(held: Holding | None) -> Iterator[str]:
+def _missing_from_constraints(held: Holding | None) -> Iterator[str]:
     if held is None:
         yield "what holds the stone was not looked into"
         return

@@ -12,9 +12,9 @@ _going: ContextVar[Path | None] = ContextVar("going", default=None)
 
 
 @contextmanager
-def sparing(out: Path) -> Iterator[None]:
-    """While this context lasts, ``spare`` refuses files in the folder ``out``, which is to be
-    replaced."""
+def inputs_guarded(out: Path) -> Iterator[None]:
+    """While this context lasts, ``refuse_replaced_input`` refuses files in the folder ``out``,
+    which is to be replaced."""
     before = _going.set(out)
     try:
         yield
@@ -22,7 +22,7 @@ def sparing(out: Path) -> Iterator[None]:
         _going.reset(before)
 
 
-def spare(path: Path) -> None:
+def refuse_replaced_input(path: Path) -> None:
     """Called with each file that is read. Raises InputError where the file lies in a folder that
     is to be replaced."""
     out = _going.get()

@@ -4,7 +4,14 @@ from typing import Annotated
 
 from pydantic import Field
 
-from optimizer.documents.quantities import AboutNotNegative, NotNegative, OneOf, Text, Vector, Width
+from optimizer.documents.quantities import (
+    AboutNotNegative,
+    NotNegative,
+    OneOf,
+    PositiveLength,
+    Text,
+    Vector,
+)
 from optimizer.documents.record import Record
 
 _GAINS = ("ct", "mm")
@@ -45,7 +52,7 @@ class GainRecord(Record):
     unit: GainUnit
 
 
-class HoldRecord(Record):
+class ActiveConstraintRecord(Record):
     """One place of the surface, or one flaw, boundary or demand, that holds the stone."""
 
     kind: Annotated[str, OneOf("surface", "flaw", "boundary", "demand", "size")]
@@ -66,14 +73,16 @@ class HoldRecord(Record):
     )
 
 
-class HeldRecord(Record):
+class ActiveConstraintsRecord(Record):
     """What holds the stone where it lies, and what giving way there would bring."""
 
-    place_radius_mm: Width = Field(
+    place_radius_mm: PositiveLength = Field(
         description="the surface so near to a place's first contact gives way with it"
     )
     unbalanced_share: NotNegative = Field(
         description="of the forces that the worths are; 0 where no small move gains, and worths "
         "are rough where it is not small"
     )
-    holds: tuple[HoldRecord, ...] = Field(description="the greatest gain first; the size last")
+    holds: tuple[ActiveConstraintRecord, ...] = Field(
+        description="the greatest gain first; the size last"
+    )

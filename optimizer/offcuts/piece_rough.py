@@ -22,7 +22,7 @@ def offcut_rough(rough: Rough, sawing: SawPlan, offcut: Offcut) -> Rough:
         ReferenceFace(sawn_face_name(index), plane)
         for index, plane in sawing.sawn_faces(offcut.piece)
     )
-    return part_of(rough, offcut.mesh, f"{offcut.piece:02d}.ply", tuple(sawn))
+    return rough_of_piece(rough, offcut.mesh, f"{offcut.piece:02d}.ply", tuple(sawn))
 
 
 def sawn_face_name(cut: int) -> str:
@@ -30,14 +30,14 @@ def sawn_face_name(cut: int) -> str:
     return f"sawn face of cut {cut + 1}"
 
 
-def part_of(rough: Rough, mesh: Mesh, scan: str, sawn: Iterable[ReferenceFace]) -> Rough:
+def rough_of_piece(rough: Rough, mesh: Mesh, scan: str, sawn: Iterable[ReferenceFace]) -> Rough:
     """The piece ``mesh`` that saw cuts left of ``rough``, unweighed; ``scan`` names its file.
 
     Zones, directions and the flaws that reach into it go with it; so do those of the ``sawn``
     faces and of the rough's own at which it ends.
     """
-    kept = tuple(face for face in sawn if _bounds(mesh, face.plane, SAWN_WITHIN_MM))
-    old = (f for f in rough.reference_faces if _bounds(mesh, f.plane, SCANNED_WITHIN_MM))
+    kept = tuple(face for face in sawn if _ends_at(mesh, face.plane, SAWN_WITHIN_MM))
+    old = (f for f in rough.reference_faces if _ends_at(mesh, f.plane, SCANNED_WITHIN_MM))
     return replace(
         rough,
         scan=scan,
@@ -54,12 +54,12 @@ def part_of(rough: Rough, mesh: Mesh, scan: str, sawn: Iterable[ReferenceFace]) 
         weighed_ct=None,
         weighed_error_ct=None,
         form=SPLIT if stated_form(rough) == SPLIT else "",
-        flaws=reaching(rough.flaws, mesh),
+        flaws=flaws_reaching(rough.flaws, mesh),
         reference_faces=(*kept, *_renamed(old, {face.name for face in kept})),
     )
 
 
-def reaching(flaws: tuple[Flaw, ...], mesh: Mesh) -> tuple[Flaw, ...]:
+def flaws_reaching(flaws: tuple[Flaw, ...], mesh: Mesh) -> tuple[Flaw, ...]:
     """The flaws that, with their clearance, reach into a solid."""
     if not flaws:
         return ()
@@ -67,7 +67,7 @@ def reaching(flaws: tuple[Flaw, ...], mesh: Mesh) -> tuple[Flaw, ...]:
     return tuple(flaw for flaw in flaws if not outside(flaw, solid, mesh.vertices))
 
 
-def _bounds(mesh: Mesh, plane: Plane, within_mm: float) -> bool:
+def _ends_at(mesh: Mesh, plane: Plane, within_mm: float) -> bool:
     """Does ``mesh`` end at ``plane``, with three corners or more on it?"""
     height: Floats = mesh.vertices @ plane.normal - plane.offset
     return bool(height.max() <= within_mm and np.sum(np.abs(height) <= within_mm) >= 3)

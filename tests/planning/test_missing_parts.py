@@ -4,7 +4,7 @@ import pytest
 
 from optimizer.placement.holds import MOST_TRIED
 from optimizer.placement.model import BOUNDARY, SIZE, SURFACE, Hold, Holding
-from optimizer.planning.cut_short import cut_short
+from optimizer.planning.missing_parts import missing_parts
 
 WHOLE = ((1, 2), (3,))  # stand for distances, which are only counted
 
@@ -23,11 +23,11 @@ def holding(places: int, tried: int, others: tuple[float | None, ...] = ()) -> H
     [holding(0, 0), holding(7, 7, (0.0, 0.2)), holding(MOST_TRIED + 5, MOST_TRIED, (0.1,))],
 )
 def test_of_a_whole_plan_nothing_is_said(held):
-    assert cut_short(WHOLE, [held]) == ()
+    assert missing_parts(WHOLE, [held]) == ()
 
 
 def test_what_was_not_looked_into_is_named():
-    (said,) = cut_short(WHOLE, [None])
+    (said,) = missing_parts(WHOLE, [None])
     assert "what holds the stone was not looked into" in said
     assert "caliper" not in said
 
@@ -41,11 +41,11 @@ def test_what_was_not_looked_into_is_named():
     ],
 )
 def test_what_was_looked_into_in_part_is_counted(held, counts):
-    (said,) = cut_short(WHOLE, [held])
+    (said,) = missing_parts(WHOLE, [held])
     assert counts in said
 
 
 def test_all_that_is_missing_is_one_sentence_of_parts():
-    (said,) = cut_short(((1, 2), (), ()), [None])
+    (said,) = missing_parts(((1, 2), (), ()), [None])
     assert "caliper distances are missing for 2 of 3; what holds the stone" in said
     assert said.startswith("Stopped early: the saw cuts are a first choice")

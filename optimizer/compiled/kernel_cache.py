@@ -12,7 +12,7 @@ from optimizer.compiled.content import key_of
 from optimizer.compiled.store import store
 
 
-def keep(kernel: Any) -> None:
+def attach_cache(kernel: Any) -> None:
     """Keep ``kernel``'s machine code for the next run, and load what an earlier run kept."""
     kernel._cache = _KernelCache(kernel)
 

@@ -9,76 +9,76 @@ import numpy as np
 from optimizer.errors import InputError, nearest
 from optimizer.files.border import place_words
 from optimizer.mesh import Floats, Plane
-from optimizer.offcuts.kept import reaching
+from optimizer.offcuts.piece_rough import flaws_reaching
 from optimizer.rough.flats.named_faces import NamedFaces
 from optimizer.rough.model import ConvexRoom, Flaw, Zone
 from optimizer.rough.rough_file.known import stated_flaws
-from optimizer.sawn.parts import Part
+from optimizer.sawn.pieces import SawnPiece
 from optimizer.sawn.sawn_file import SawnTable, SeenBoundaryTable
 
 LEAST_APART_MM = 1.0  # two places nearer to each other tell no line (our own choice)
 
 
-def part_seen(parts: Sequence[Part], piece: int | None, where: str) -> Part:
+def piece_showing(pieces: Sequence[SawnPiece], number: int | None, where: str) -> SawnPiece:
     """The part that a place was told from. Raises InputError where there is no such piece."""
-    if piece is None:
-        return parts[0]
-    for part in parts:
-        if part.piece == piece:
-            return part
-    has = " and ".join(str(number) for number in dict.fromkeys(part.piece for part in parts))
-    raise InputError(f"{where}: piece {piece} is not left by this cut, which leaves {has}")
+    if number is None:
+        return pieces[0]
+    for piece in pieces:
+        if piece.planned_piece == number:
+            return piece
+    has = " and ".join(str(n) for n in dict.fromkeys(piece.planned_piece for piece in pieces))
+    raise InputError(f"{where}: piece {number} is not left by this cut, which leaves {has}")
 
 
 def with_flaws(
-    parts: Sequence[Part], told: SawnTable, folder: Path, where: str
-) -> tuple[tuple[Part, ...], tuple[Flaw, ...]]:
+    pieces: Sequence[SawnPiece], told: SawnTable, folder: Path, where: str
+) -> tuple[tuple[SawnPiece, ...], tuple[Flaw, ...]]:
     """The parts with the flaws that were seen, each where it reaches, and these flaws."""
     seen: list[Flaw] = []
     for number, table in enumerate(told.flaws):
         key = f"{where}: {place_words(('flaws', number), is_table=True)}"
-        part = part_seen(parts, table.seen_on, key)
-        if any(flaw.name == table.name for flaw in part.rough.flaws):
+        piece = piece_showing(pieces, table.seen_on, key)
+        if any(flaw.name == table.name for flaw in piece.rough.flaws):
             raise InputError(f'{key}: a flaw of the rough is named "{table.name}" already')
-        flaws, _ = stated_flaws(part.rough, [table], _named_faces(part), folder, where, number)
-        if not any(reaching(flaws, one.rough.mesh) for one in parts):
+        flaws, _ = stated_flaws(piece.rough, [table], _named_faces(piece), folder, where, number)
+        if not any(flaws_reaching(flaws, one.rough.mesh) for one in pieces):
             raise InputError(f'{key}: "{table.name}" reaches neither piece: check its place')
         seen += flaws
-    return tuple(_with(part, tuple(seen)) for part in parts), tuple(seen)
+    return tuple(_with(piece, tuple(seen)) for piece in pieces), tuple(seen)
 
 
-def _with(part: Part, seen: tuple[Flaw, ...]) -> Part:
-    flaws = (*part.rough.flaws, *reaching(seen, part.rough.mesh))
-    return replace(part, rough=replace(part.rough, flaws=flaws))
+def _with(piece: SawnPiece, seen: tuple[Flaw, ...]) -> SawnPiece:
+    flaws = (*piece.rough.flaws, *flaws_reaching(seen, piece.rough.mesh))
+    return replace(piece, rough=replace(piece.rough, flaws=flaws))
 
 
 def with_boundaries(
-    parts: Sequence[Part], told: SawnTable, where: str
-) -> tuple[tuple[Part, ...], tuple[str, ...]]:
+    pieces: Sequence[SawnPiece], told: SawnTable, where: str
+) -> tuple[tuple[SawnPiece, ...], tuple[str, ...]]:
     """The parts with the boundaries put where they were seen, and how far each was off."""
-    zones = {zone.name: zone for zone in parts[0].rough.zones}
+    zones = {zone.name: zone for zone in pieces[0].rough.zones}
     said = []
     for number, table in enumerate(told.boundaries):
         key = f"{where}: {place_words(('boundaries', number), is_table=True)}"
         if table.zone not in zones:
             hint = nearest(table.zone, zones)
             raise InputError(f'{key}: the rough has no zone "{table.zone}"; {hint}')
-        part = part_seen(parts, table.seen_on, key)
+        piece = piece_showing(pieces, table.seen_on, key)
         try:
-            zone, off = _put_right(zones[table.zone], table, part)
+            zone, off = _put_right(zones[table.zone], table, piece)
         except ValueError as error:
             raise InputError(f"{key} {error}") from None
         zones[table.zone] = zone
         said.append(off)
     kept = tuple(zones.values())
-    return tuple(replace(p, rough=replace(p.rough, zones=kept)) for p in parts), tuple(said)
+    return tuple(replace(p, rough=replace(p.rough, zones=kept)) for p in pieces), tuple(said)
 
 
-def _put_right(zone: Zone, table: SeenBoundaryTable, part: Part) -> tuple[Zone, str]:
-    named_faces, what = _named_faces(part), f'the boundary "{zone.name}"'
+def _put_right(zone: Zone, table: SeenBoundaryTable, piece: SawnPiece) -> tuple[Zone, str]:
+    named_faces, what = _named_faces(piece), f'the boundary "{zone.name}"'
     points = np.array([named_faces.place(told, what) for told in table.points_mm])
     old = _main_plane(zone)
-    new = plane_through(old, points, part.face, table.angle_to_face_deg)
+    new = plane_through(old, points, piece.face, table.angle_to_face_deg)
     off = float(np.abs(points @ old.normal - old.offset).max())
     turn = float(np.degrees(np.arccos(np.clip(old.normal @ new.normal, -1.0, 1.0))))
     boundary: Plane | ConvexRoom = new
@@ -132,6 +132,6 @@ def plane_through(
     return Plane.through(middle, normal)
 
 
-def _named_faces(part: Part) -> NamedFaces:
+def _named_faces(piece: SawnPiece) -> NamedFaces:
     """What places on a part may be told from: its named faces, the new one among them."""
-    return NamedFaces({face.name: face.plane for face in part.rough.reference_faces})
+    return NamedFaces({face.name: face.plane for face in piece.rough.reference_faces})

@@ -19,7 +19,7 @@ TELLS = 0.005  # of a figure: a smaller difference is not told
 
 
 @dataclass(frozen=True)
-class LooseOrder:
+class LookWish:
     """What to look for instead: ``order`` in place of the plan's, and what it asks in words."""
 
     kind: str  # "heavier" | "brighter" | "more even"
@@ -28,26 +28,26 @@ class LooseOrder:
 
 
 @dataclass(frozen=True)
-class Front:
+class LookBaseline:
     """The planned stone with its figures, and all that was laid on the way to it."""
 
     planned: Told
     figures: Figures
     aim: LookTarget
-    lay: PlacementCache
+    cache: PlacementCache
 
     @staticmethod
-    def of(planned: Told, aim: LookTarget, lay: PlacementCache) -> "Front":
+    def of(planned: Told, aim: LookTarget, cache: PlacementCache) -> "LookBaseline":
         """``aim`` is the plan's own."""
-        return Front(planned, aim.figures(planned[1]), aim, lay)
+        return LookBaseline(planned, aim.figures(planned[1]), aim, cache)
 
-    def best(self, wish: LooseOrder, searched: Told | None) -> Told | None:
+    def best(self, wish: LookWish, searched: Told | None) -> Told | None:
         """The heaviest stone that meets ``wish``: the one searched for it, or another that was
         laid; None where there is none, or nothing heavier than the plan where that is the wish."""
         least = searched[1].volume_mm3 if searched else 0.0
         if wish.order.look is None:
             least = max(least, self.planned[1].volume_mm3)
-        for one in self.lay.stones():
+        for one in self.cache.stones():
             if one[1].volume_mm3 <= least:
                 break
             if self._met(wish.order.look, one):
@@ -64,17 +64,17 @@ class Front:
         return differs(kinds, now, self.aim.figures(told[1]), then, self.figures, colour)
 
 
-def wishes(order: Order, planned: Figures) -> Iterator[LooseOrder]:
+def look_wishes(order: Order, planned: Figures) -> Iterator[LookWish]:
     """The heaviest stone whatever it looks, one that returns more light, and one whose colours are
     more evenly spread. ``order`` names the look's boundary as its zone."""
     look, (light, zone) = order.look, planned
     assert look is not None
-    yield LooseOrder("heavier", replace(order, look=None), "heavier, whatever it looks")
+    yield LookWish("heavier", replace(order, look=None), "heavier, whatever it looks")
     if any(name not in order.parameters for name in ("crown", "pavilion")):
         least = 100.0 * (light.light_return + BRIGHTER)
         asked = replace(look, light_return_percent=least)
         words = f"brighter, with a light return of {least:.0f} % or more"
-        yield LooseOrder("brighter", replace(order, look=asked), words)
+        yield LookWish("brighter", replace(order, look=asked), words)
     if zone is not None and look.of_colour:
         pair, least = _evener(look, zone)
         asked = (
@@ -85,7 +85,7 @@ def wishes(order: Order, planned: Figures) -> Iterator[LooseOrder]:
         words = f"more even, with a balance of the {pair} of {least:.2f} or more"
         if least > MOST_BALANCE:
             return
-        yield LooseOrder("more even", replace(order, look=asked), words)
+        yield LookWish("more even", replace(order, look=asked), words)
 
 
 def _evener(look: LookDemand, zone: ZoneFigures) -> tuple[str, float]:

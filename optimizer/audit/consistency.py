@@ -3,7 +3,7 @@
 import numpy as np
 
 from optimizer.audit.chords import SHARE_PERCENT
-from optimizer.audit.ground import ANGLE_DEG, LENGTH_MM, PERCENT, RELATIVE, close, count, require
+from optimizer.audit.common import ANGLE_DEG, LENGTH_MM, PERCENT, RELATIVE, close, count, require
 from optimizer.guidance.model import DoppingFlat, Guidance, SawGuide
 from optimizer.mesh import Floats
 from optimizer.placement.zone_view import ZoneView
