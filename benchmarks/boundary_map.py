@@ -51,7 +51,7 @@ def main() -> None:
                     started = perf_counter()
                     got = _map(ready, body)
                     seconds.append(perf_counter() - started)
-                sizes = f"{told}, {count:,}", f"{len(ready.start):,}"
+                sizes = f"{told}, {count:,}", f"{len(ready.rays.start):,}"
                 rows.append([name, *sizes, f"{got.share.size / min(seconds):,.0f}"])
                 rows[-1] += _off(got, true)
                 print(" ".join(rows[-1]), flush=True)

@@ -21,27 +21,27 @@ from optimizer.optics.face import gloss, incoming_light
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.look import UPRIGHT, CutStone
 from optimizer.optics.picture import face_picture
-from optimizer.optics.pixels import FINEST, LEAST, PixelGrid, render_face
+from optimizer.optics.pixels import USUAL, PixelGrid, Precision, render_face
 from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
 from optimizer.trade.materials import load_material
 
 DESIGN, MATERIAL, WIDTH_MM = "round-brilliant", "quartz", 8.0
-ACROSS, HALF = 64, 0.5  # dots of the small picture, and half its side, of a stone 1 wide
+ACROSS, HALF = 64, 0.5  # pixels of the small picture, and half its side, of a stone 1 wide
 ABSORPTION = 0.5  # per width of the stone
-# (light of a dot below which beams are not split, light left where they end), and the converged.
+# (light of a pixel below which beams are not split, light left where they end), and the converged.
 EFFORTS = (
     (100.0, 1e-1),
     (30.0, 3e-2),
     (10.0, 1e-2),
     (1.0, 1e-2),
-    (FINEST, LEAST),
-    (0.03, LEAST),
+    (USUAL.finest, USUAL.least),
+    (0.03, USUAL.least),
     (0.01, 1e-4),
 )
 CONVERGED = (1e-4, 1e-6)
-FINER = 40  # places of rays either way in a dot, as a check on the converged beams
-SAMPLES, MOST_SAMPLES = (16, 64, 256, 1024), 4096  # random paths a dot of the renderer
+FINER = 40  # places of rays either way in a pixel, as a check on the converged beams
+SAMPLES, MOST_SAMPLES = (16, 64, 256, 1024), 4096  # random paths a pixel of the renderer
 BIG, BANDS = 512, 3
 REPEATS = 5
 SKY, SEED = LIGHTS["open sky"], 5
@@ -58,14 +58,13 @@ takes to build."""
 def ours(cut: CutStone, colouring: Colouring, finest: float, least: float) -> Floats:
     """Radiance (ACROSS, ACROSS) by beams."""
     grid = PixelGrid(-HALF, HALF, 2.0 * HALF / ACROSS, ACROSS, ACROSS)
-    seen, _ = render_face(
-        cut, colouring, SKY, grid, turn=UPRIGHT, count=1, finest=finest, least=least
-    )  # fmt: skip
+    precision = Precision(finest, least)
+    seen, _ = render_face(cut, colouring, SKY, grid, turn=UPRIGHT, count=1, precision=precision)
     return np.asarray(seen[..., 0])
 
 
 def by_rays(cut: CutStone, colouring: Colouring) -> Floats:
-    """The same, each dot the mean of FINER² rays, each at random in its square, row by row."""
+    """The same, each pixel the mean of FINER² rays, each at random in its square, row by row."""
     places = pixel_centres(np.full(2, -HALF), np.full(2, HALF), ACROSS * FINER)
     off = np.random.default_rng(SEED).uniform(-0.5, 0.5, places.shape)
     rows = np.split(places + off * 2.0 * HALF / (ACROSS * FINER), ACROSS)
@@ -77,7 +76,7 @@ def by_rays(cut: CutStone, colouring: Colouring) -> Floats:
 
 
 def theirs(cut: CutStone, absorption: float, folder: Path) -> Callable[[int, int], Floats]:
-    """The renderer's picture by dots across and by samples a dot."""
+    """The renderer's picture by pixels across and by samples a pixel."""
     sys.path.append(str(ROOT / "tests"))
     from renderer import rendered
 
@@ -89,7 +88,7 @@ def theirs(cut: CutStone, absorption: float, folder: Path) -> Callable[[int, int
 
 
 def rms(one: Floats, other: Floats) -> float:
-    """Over all dots."""
+    """Over all pixels."""
     return float(np.sqrt(((one - other) ** 2).mean()))
 
 
@@ -123,12 +122,12 @@ def beside_the_renderer(body: Body, title: str, absorption: float) -> Table:
             quick = min((one for at, one in found if at <= error), default=np.nan)
             ratios.append((seconds - scene) / quick)
             told = f"{error:.4f}", f"{seconds - scene:.4f}", f"{ratios[-1]:.1f}"
-            rows.append([f"renderer: {samples} samples a dot", *told])
+            rows.append([f"renderer: {samples} samples a pixel", *told])
             print(" ".join(rows[-1]), flush=True)
     note = (
-        f"RMS over {ACROSS} x {ACROSS} dots of radiance (sky 1), against ours split to "
-        f"{CONVERGED[0]:g} of a dot's light and followed until {100 * CONVERGED[1]:g} % is left; "
-        f"{FINER**2} rays a dot at random differ from that by {check:.4f}, the renderer at "
+        f"RMS over {ACROSS} x {ACROSS} pixels of radiance (sky 1), against ours split to "
+        f"{CONVERGED[0]:g} of a pixel's light and followed until {100 * CONVERGED[1]:g} % is left; "
+        f"{FINER**2} rays a pixel at random differ from that by {check:.4f}, the renderer at "
         f"{MOST_SAMPLES} samples by {error:.4f}, in the mean by "
         f"{abs(got.mean() - true.mean()):.4f} of {true.mean():.4f}. *Times as long* is its time "
         f"over that of the quickest of ours that is no further off: {min(ratios):.1f} to "
@@ -164,7 +163,7 @@ def big_picture(body: Body) -> Table:
         f"a margin about the stone. Goal: under {GOAL_S:g} s."
     )
     columns = ("stone", "s", "processor s")
-    return Table(f"A picture of {BIG} x {BIG} dots", columns, rows, note)
+    return Table(f"A picture of {BIG} x {BIG} pixels", columns, rows, note)
 
 
 def main() -> None:

@@ -91,7 +91,7 @@ def brightness(paths: Paths, absorption: float = 0.0, up: Floats | None = None) 
     run -= np.repeat(run[np.minimum(paths.start[:-1], len(run) - 1)], np.diff(paths.start))
     inner, outer = (
         np.ones(len(ways)) if up is None else (ways @ up > 0.0) * 1.0
-        for ways in (paths.leaving, paths.mirrored)
+        for ways in (paths.leaving, paths.mirrored_direction)
     )
     brought = inner * paths.weight * np.exp(-absorption * run)
-    return np.bincount(paths.ray, brought, len(paths.first)) + paths.first * outer
+    return np.bincount(paths.ray, brought, len(paths.mirrored_share)) + paths.mirrored_share * outer

@@ -19,6 +19,7 @@ from optimizer.optics.look_demands import (
     light_value,
     zone_value,
 )
+from optimizer.optics.paths import refracting_body
 from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
 from optimizer.optics.zone_dyes import zone_dyes
@@ -41,9 +42,9 @@ def look_is_met(stone: Stone, mesh: Mesh, rough: Rough, asked: LookDemand, name:
     if asked.of_colour:
         zone = _zone_figures(face, stone, rough, asked)
         require(
-            zone.told >= FEW / 2.0,
+            zone.distinct_share >= FEW / 2.0,
             f"{name} tells {asked.colour} from the other colour",
-            f"{100.0 * zone.told:.1f} % of the face",
+            f"{100.0 * zone.distinct_share:.1f} % of the face",
             "enough of it for a share to mean something",
         )
         told += [(one, zone_value(one.key, zone)) for one in colour_demands(asked)]
@@ -70,7 +71,8 @@ def _face(mesh: Mesh, rough: Rough) -> Face:
     (band,) = bands(1)
     index = index_at(rough.material, band.nm)
     places = pixel_centres(low, high, ACROSS)
-    return face_of(normals, offsets, (index,), (band,), places, np.eye(3))
+    body = refracting_body(normals, offsets, index)
+    return face_of((body,), (band,), places, np.eye(3))
 
 
 def _planes(mesh: Mesh) -> tuple[Floats, Floats]:

@@ -101,7 +101,7 @@ class LookTarget:
     def _map(self, laid: Placement, demand: ZoneDemand) -> LookMap | None:
         """None where the face does not tell the two colours apart, wherever they meet."""
         shares = self._ready(laid, MAP_PLACES)
-        if not shares.shows:
+        if not shares.distinct:
             return None
         return LookMap.of(shares, laid.body.vertices_at(laid.pose.width), *_grid(demand))
 
@@ -199,7 +199,7 @@ def look_about(rough: Rough, order: Order, laid: Placement) -> Vicinity | None:
     shares = beam_shares(CutStone(laid.body, width, rough.material), *zone_dyes(zone, colour))
     off = order.workshop.saw_error_mm
     at = (seen.tilt_deg or 0.0, seen.azimuth_deg or 0.0, seen.offset or 0.0)
-    if abs(at[2]) >= 1.0 or not shares.shows:
+    if abs(at[2]) >= 1.0 or not shares.distinct:
         return None
     turn = float(np.degrees(np.arctan2(off, width / 2.0)))
     return vicinity(zone.name, colour, shares, laid.body.vertices_at(width), at, off, turn)

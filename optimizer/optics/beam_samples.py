@@ -10,9 +10,8 @@ from optimizer.optics.face import Face, incoming_light
 from optimizer.optics.kernels.pixels import pixel_pieces
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.look import CutStone
-from optimizer.optics.pixels import LEAST
+from optimizer.optics.pixels import USUAL
 from optimizer.optics.plane_shares import PlaneShares
-from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
 
 SQUARES = 4000  # over the rectangle about the face: share and balance are then within 0.01
@@ -35,9 +34,8 @@ def beam_face(cut: CutStone, squares: int = SQUARES) -> tuple[Face, Floats]:
     half = np.array([columns, rows]) * side / 2.0
     (band,) = bands(1)
     beams = beams_of(
-        cut.body.normals, cut.body.offsets_at(cut.width), index_at(cut.material, band.nm), room,
-        -half, half, finest=_FINEST * side**2, least=LEAST,
-    )  # fmt: skip
+        cut.refracting(band.nm), room, -half, half, finest=_FINEST * side**2, least=USUAL.least
+    )
     region, _, area, middle = pixel_pieces(
         beams.outline, beams.outline_start, -half[0], half[1], side, rows, columns
     )

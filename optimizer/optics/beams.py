@@ -1,8 +1,9 @@
-"""Beams of light in a body: the face in regions whose rays meet the same facets in the same order.
+"""Beams of light in a body: regions of the face whose rays meet the same facets in one order.
 
-An eye far away sees along parallel rays, so all rays of a region run in one direction on every leg
-and bring the same shares from the same sides: a clear stone's face is of one brightness all over a
-region. Regions are found exactly, as polygons (``kernels.beams``): a picture without noise.
+An eye far away sees along parallel rays. So all rays of a region run in one direction on every leg
+and bring the same shares of light from the same sides: all over a region, the face of a clear stone
+has one brightness. Regions are polygons and found exactly (``kernels.beams``), so that pictures
+have no noise.
 """
 
 from dataclasses import dataclass
@@ -11,31 +12,32 @@ from functools import partial
 import numpy as np
 
 from optimizer.mesh import Floats, Ints
-from optimizer.optics.kernels.beams import beam_chains, follow_beams
+from optimizer.optics.kernels.beams import Beam, beam_points, follow_beams
+from optimizer.optics.kernels.rays import RefractingBody
 from optimizer.optics.paths import LEAST, MOST, Paths
 from optimizer.placement.workers import workers
 
-_PARTS = 6  # of the facets that rays enter by, followed apart: enough to share out among threads
+_JOBS = 6  # groups of the facets that rays enter by: enough to share out among threads
 
 
 @dataclass(frozen=True)
 class Beams:
-    """What enters a body from above the room, in r regions of its face and n nodes.
+    """The rays that enter a body from straight above, in r regions of its face and n nodes.
 
-    A node is a meeting with a facet of all rays that have met the same so far.
+    A node is one meeting with a facet, shared by all rays that have met the same facets so far.
 
-    weight   (n,)       share that leaves there; where rays enter, the share that is mirrored
-    leaving  (n, 3)     the way of that share, in the body's frame
-    place    (n, 3, 3)  times (x, y, 1): where the ray at that place of the face meets the facet
-    left     (r,)       share that was not followed to its end
-    chain    (k,)       nodes of region i: ``chain[chain_start[i]:chain_start[i + 1]]``
-    outline  (c, 2)     corners of region i likewise, anticlockwise, the room's x and y
+    weight    (n,)       share that leaves there; where rays enter, the share that is mirrored
+    leaving   (n, 3)     the direction of that share, in the body's frame
+    place     (n, 3, 3)  times (x, y, 1): where the ray at (x, y) of the face meets the facet
+    residual  (r,)       share that was not followed to its end
+    chain     (k,)       nodes of region i: ``chain[chain_start[i]:chain_start[i + 1]]``
+    outline   (c, 2)     corners of region i likewise, anticlockwise, the room's x and y
     """
 
     weight: Floats
     leaving: Floats
     place: Floats
-    left: Floats
+    residual: Floats
     chain_start: Ints
     chain: Ints
     outline_start: Ints
@@ -55,14 +57,17 @@ class Beams:
     def paths(self, region: Ints, places: Floats) -> tuple[Paths, Ints]:
         """(paths, nodes of their meetings (m,)) of the rays at ``places`` (k, 2), each in its
         ``region`` (k,)."""
-        start = np.concatenate([[0], np.cumsum(np.diff(self.chain_start)[region])])
-        points, node = np.empty((start[-1], 3)), np.empty(start[-1], np.int64)
-        beam_chains(self.place, self.chain_start, self.chain, region, places, start, points, node)
+        counts = np.diff(self.chain_start)[region]
+        start = np.concatenate([[0], np.cumsum(counts)])
+        shift = np.repeat(self.chain_start[:-1][region] - start[:-1], counts)
+        node = self.chain[np.arange(start[-1]) + shift]
+        points = np.empty((start[-1], 3))
+        beam_points(self.place, places, start, node, points)
         first, weight, leaving = node[start[:-1]], self.weight[node], self.leaving[node]
         weight[start[:-1]] = 0.0
         return (
             Paths(
-                self.weight[first], leaving[start[:-1]], self.left[region],
+                self.weight[first], leaving[start[:-1]], self.residual[region],
                 start, points, weight, leaving,
             ),
             node,
@@ -70,29 +75,26 @@ class Beams:
 
 
 def beams_of(
-    normals: Floats, offsets: Floats, index: float, stone2room: Floats, low: Floats, high: Floats,
+    body: RefractingBody, stone2room: Floats, low: Floats, high: Floats,
     *, finest: float, least: float = LEAST, threads: int = 2,
 ) -> Beams:  # fmt: skip
-    """What an eye straight above sees of the convex body {x : normals·x <= offsets} between ``low``
-    and ``high`` (2,) of the room, the body turned by ``stone2room`` (3, 3).
+    """The beams that an eye straight above sees between ``low`` and ``high`` (2,) of the room, with
+    the body turned by ``stone2room`` (3, 3).
 
-    Beams are followed until less than ``least`` of each is left. One whose share of light times its
-    area is less than ``finest`` is split no more: all of it goes the way of its middle. Units,
-    ``index`` and what is left out are as for ``paths.trace``; the same whatever ``threads``.
+    Beams are followed until less than ``least`` of each is left. A beam whose share of light times
+    its area is less than ``finest`` is split no more: all of it follows the ray through its middle.
+    Units and what is left out are as for ``paths.trace``. The result does not depend on
+    ``threads``.
     """
-    normals = np.ascontiguousarray(normals)
-    places = np.column_stack([stone2room[0], stone2room[1], np.zeros(3)])
+    place = np.column_stack([stone2room[0], stone2room[1], np.zeros(3)])
     down = -stone2room[2]
-    away = normals @ places - np.outer(offsets, [0.0, 0.0, 1.0])
+    u = body.normals @ place - np.outer(body.offsets, [0.0, 0.0, 1.0])
+    outside = Beam(u, body.normals @ down, place, down)
     box = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
-    towards = normals @ down
-    follow = partial(
-        follow_beams, normals, normals @ normals.T, float(index), away, towards, places, down, box
-    )
-    front = np.array_split(np.flatnonzero(towards < 0.0), _PARTS)
+    follow = partial(follow_beams, body, outside, box, finest, least, MOST)
+    front = np.array_split(np.flatnonzero(outside.v < 0.0), _JOBS)
     with workers(threads) as pool:
-        parts = pool.map(lambda facets: follow(facets, finest, least, MOST), front)
-        return _joined([Beams(*part) for part in parts])
+        return _joined([Beams(*part) for part in pool.map(follow, front)])
 
 
 def _joined(parts: list[Beams]) -> Beams:
@@ -107,6 +109,6 @@ def _joined(parts: list[Beams]) -> Beams:
 
     chain = np.concatenate([part.chain + at for part, at in zip(parts, nodes[:-1], strict=True)])
     return Beams(
-        all_of("weight"), all_of("leaving"), all_of("place"), all_of("left"),
+        all_of("weight"), all_of("leaving"), all_of("place"), all_of("residual"),
         starts("chain_start"), chain, starts("outline_start"), all_of("outline"),
     )  # fmt: skip

@@ -7,7 +7,8 @@ import numpy as np
 from optimizer.mesh import Floats
 from optimizer.optics.dye import Dye
 from optimizer.optics.eye import rays_at
-from optimizer.optics.kernels.crystal import shade_crystal
+from optimizer.optics.kernels.crystal import CrystalColours, shade_crystal
+from optimizer.optics.kernels.rays import RefractingBody
 from optimizer.optics.kernels.shade import shade
 from optimizer.optics.kernels.split import FORM, split_lengths
 from optimizer.optics.lights import Light
@@ -38,23 +39,14 @@ class Face:
 
 
 def face_of(
-    normals: Floats,
-    offsets: Floats,
-    indices: tuple[float, ...],
-    bands: tuple[Band, ...],
-    places: Floats,
-    stone2room: Floats,
-    *,
-    least: float = LEAST,
-    threads: int = 2,
-) -> Face:
-    """Trace the body {x : normals·x <= offsets} (mm, stone frame) at ``places``, once a band, whose
-    refractive indices are ``indices``."""
-    far = 2.0 * float(np.abs(offsets).max()) + float(np.abs(places).max(initial=0.0))
-    rays = rays_at(places, stone2room, far)
-    paths = tuple(
-        trace(normals, offsets, index, *rays, least=least, threads=threads) for index in indices
-    )
+    bodies: tuple[RefractingBody, ...], bands: tuple[Band, ...], places: Floats, stone2room: Floats,
+    *, least: float = LEAST, threads: int = 2,
+) -> Face:  # fmt: skip
+    """Trace one stone at ``places`` (n, 2) mm: for each band its body, in mm of the stone's frame,
+    with the refractive index of that band."""
+    reach = float(np.abs(bodies[0].offsets).max())
+    rays = rays_at(places, stone2room, 2.0 * reach + float(np.abs(places).max(initial=0.0)))
+    paths = tuple(trace(body, *rays, least=least, threads=threads) for body in bodies)
     return Face(bands, paths, stone2room, places)
 
 
@@ -69,7 +61,8 @@ def incoming_light(face: Face, light: Light) -> tuple[Floats, ...]:
 def gloss(face: Face, light: Light) -> Floats:
     """Light (n,) mirrored by the outer surface: a glare over every colour."""
     paths = face.paths[len(face.paths) // 2]
-    return np.asarray(paths.first * light.radiance(paths.mirrored @ face.stone2room.T))
+    directions = paths.mirrored_direction @ face.stone2room.T
+    return np.asarray(paths.mirrored_share * light.radiance(directions))
 
 
 def coloured(
@@ -112,7 +105,8 @@ def coloured_crystal(
     for band, paths, shine in zip(face.bands, face.paths, light, strict=True):
         per_mm = np.array([[dye.per_mm[band.part] for dye in dyes] for dyes in (inside, outside)])
         weights = np.ascontiguousarray(rgb_weights()[band.part])
-        shade_crystal(paths.start, paths.points, shine, forms, flat, axes, per_mm, weights, part)
+        crystal = CrystalColours(axes, per_mm, weights)
+        shade_crystal(paths.start, paths.points, shine, forms, flat, crystal, part)
         total += part
     return total
 

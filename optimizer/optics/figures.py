@@ -45,12 +45,12 @@ class ZoneFigures:
     share: float
     halves: tuple[float, float]
     ends: tuple[float, float]
-    told: float = 1.0
+    distinct_share: float = 1.0
 
     @property
-    def shows(self) -> bool:
+    def distinct(self) -> bool:
         """Whether enough of the face tells the two colours apart for the rest to say something."""
-        return self.told >= FEW
+        return self.distinct_share >= FEW
 
     @property
     def balance_of_halves(self) -> float:
@@ -69,7 +69,7 @@ def light_figures(face: Face) -> LightFigures:
     ways = paths.leaving @ face.stone2room.T
     up = paths.weight * (ways[:, 2] > 0.0)
     head = paths.weight * head_mask(ways)
-    count = len(paths.first)
+    count = len(paths.hit)
     all_, sky, dark = (
         np.bincount(paths.ray, each, count)[paths.hit] for each in (paths.weight, up, head)
     )

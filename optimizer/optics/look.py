@@ -12,7 +12,9 @@ from optimizer.optics.colouring import Colouring
 from optimizer.optics.eye import frame_of, lattice, rocked
 from optimizer.optics.face import Face, face_of, incoming_light
 from optimizer.optics.figures import LightFigures, ZoneFigures, light_figures, zone_figures
+from optimizer.optics.kernels.rays import RefractingBody
 from optimizer.optics.lights import LIGHTS
+from optimizer.optics.paths import refracting_body
 from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
 from optimizer.trade.materials import Material
@@ -42,9 +44,16 @@ class CutStone:
         Raises InputError where the species has no refractive index listed.
         """
         parts = bands(count)
-        indices = tuple(index_at(self.material, band.nm) for band in parts)
-        body = self.body.normals, self.body.offsets_at(self.width)
-        return face_of(*body, indices, parts, places, rocked(*turn), least=least)
+        bodies = tuple(self.refracting(band.nm) for band in parts)
+        return face_of(bodies, parts, places, rocked(*turn), least=least)
+
+    def refracting(self, nm: float) -> RefractingBody:
+        """The stone in mm of its own frame, with its refractive index at a wavelength in nm.
+
+        Raises InputError where the species has no refractive index listed.
+        """
+        planes = self.body.normals, self.body.offsets_at(self.width)
+        return refracting_body(*planes, index_at(self.material, nm))
 
     @property
     def corners(self) -> Floats:
@@ -74,20 +83,20 @@ class Tone:
 
 @dataclass(frozen=True)
 class Look:
-    """The figures of a stone: ``seen`` upright first, then rocked."""
+    """The figures of a stone at each turn, upright first, then rocked."""
 
     colouring: Colouring
-    seen: tuple[TurnFigures, ...]
+    by_turn: tuple[TurnFigures, ...]
     tones: tuple[Tone, ...]
 
     @property
     def upright(self) -> TurnFigures:
         """Seen from straight above."""
-        return self.seen[0]
+        return self.by_turn[0]
 
     def span(self, figure: Callable[[TurnFigures], float]) -> tuple[float, float]:
         """(least, greatest) of a figure over all turns."""
-        values = [figure(one) for one in self.seen]
+        values = [figure(one) for one in self.by_turn]
         return min(values), max(values)
 
 
@@ -98,11 +107,11 @@ def look_at(
 
     Raises InputError where the species has no refractive index listed.
     """
-    told = [_seen(cut, colouring, places, turn) for turn in turns]
-    return Look(colouring, tuple(seen for seen, _ in told), told[0][1])
+    found = [_at_turn(cut, colouring, places, turn) for turn in turns]
+    return Look(colouring, tuple(figures for figures, _ in found), found[0][1])
 
 
-def _seen(
+def _at_turn(
     cut: CutStone, colouring: Colouring, places: int, turn: Turn
 ) -> tuple[TurnFigures, tuple[Tone, ...]]:
     low, high = frame_of(cut.corners, rocked(*turn))

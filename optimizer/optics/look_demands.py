@@ -75,7 +75,7 @@ def unmet(
 ) -> Iterator[str]:
     """Each demand that the figures miss by more than ``slack``, with what was measured."""
     told = [(one, light_value(one.key, light)) for one in light_demands(asked)]
-    if zone is not None and not zone.shows:
+    if zone is not None and not zone.distinct:
         yield from (f"{one.words}: {INDISTINCT}" for one in colour_demands(asked))
     elif zone is not None:
         told += [(one, zone_value(one.key, zone)) for one in colour_demands(asked)]

@@ -31,7 +31,7 @@ def short_line(look: Look) -> str:
     """The upright figures in one line."""
     light, zone = look.upright.light, look.upright.zone
     shown = ""
-    if zone is not None and not zone.shows:
+    if zone is not None and not zone.distinct:
         shown = f"{_pair(look.colouring)} can't be told apart; "
     elif zone is not None:
         one, two = zone.ends
@@ -78,11 +78,11 @@ def _zone_lines(look: Look) -> Iterator[str]:
     zone = look.upright.zone
     if zone is None:
         return
-    if not zone.shows:
+    if not zone.distinct:
         yield f"The face does not tell {_pair(look.colouring)} apart, so no share of it is told."
         return
     name = look.colouring.first.name
-    turned = [seen.zone for seen in look.seen if seen.zone is not None and seen.zone.shows]
+    turned = [seen.zone for seen in look.by_turn if seen.zone is not None and seen.zone.distinct]
     shares = [each.share for each in turned]
     yield (
         f"{_capital(name)} is {_percent(zone.share)} of what the face shows (rocked, "
@@ -167,14 +167,14 @@ def _pair_warnings(look: Look) -> Iterator[str]:
         return
     pair = _pair(look.colouring)
     one, other = (decoded(from_hex(tone.srgb)) for tone in look.tones)
-    if max(tone.lightness for tone in look.tones) < DARK and not zone.shows:
+    if max(tone.lightness for tone in look.tones) < DARK and not zone.distinct:
         yield f"Too little colour shows to tell {pair} apart: their boundary is not seen."
-    elif not zone.shows or float(apart(one, other)) < MISFIT:
+    elif not zone.distinct or float(apart(one, other)) < MISFIT:
         yield f"In this stone {pair} look alike: their boundary is not seen."
-    elif zone.told < MOST:
+    elif zone.distinct_share < MOST:
         yield (
-            f"Only {_percent(zone.told)} of the face shows enough colour to tell {pair} apart; "
-            "shares of a colour are of that part alone."
+            f"Only {_percent(zone.distinct_share)} of the face shows enough colour to tell {pair} "
+            "apart; shares of a colour are of that part alone."
         )
 
 

@@ -116,7 +116,7 @@ def _pairs(
     figures: Figures, planned: Figures, colour: str
 ) -> Iterator[tuple[str, float, float, str]]:
     (light, zone), (light_then, zone_then) = figures, planned
-    if zone is not None and zone_then is not None and zone.shows and zone_then.shows:
+    if zone is not None and zone_then is not None and zone.distinct and zone_then.distinct:
         yield f"{colour} on the face", zone.share, zone_then.share, "%"
         yield "balance of the ends", zone.balance_of_ends, zone_then.balance_of_ends, ""
         yield "balance of the halves", zone.balance_of_halves, zone_then.balance_of_halves, ""

@@ -187,7 +187,7 @@ def _with_pairs(plan: Plan, site: Site, division: Division) -> Plan:
         two = f"Stones {one + 1} and {other + 1}"
         notes.append(f"{two} are a pair.")
         looks = [look for k in (one, other) if (look := plan.stones[k].look) is not None]
-        shares = [zone.share for look in looks if (zone := look.upright.zone) and zone.shows]
+        shares = [zone.share for look in looks if (zone := look.upright.zone) and zone.distinct]
         if len(shares) == 2 and abs(shares[0] - shares[1]) > UNLIKE:
             warnings.append(
                 f"{two} are a pair in shape and width, but {100.0 * shares[0]:.0f} % and "

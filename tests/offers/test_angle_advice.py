@@ -10,6 +10,7 @@ from optimizer.optics.angles import ROCKED
 from optimizer.optics.eye import frame_of, pixel_centres, rocked
 from optimizer.optics.face import face_of
 from optimizer.optics.figures import light_figures
+from optimizer.optics.paths import refracting_body
 from optimizer.optics.refraction import index_at
 from optimizer.optics.shading import bands
 from optimizer.trade.materials import load_material
@@ -18,14 +19,14 @@ DESIGN, QUARTZ = load_design("round-brilliant"), load_material("quartz")
 
 
 def looked(crown, pavilion):
-    """(mean light return, worst window) by square pixel_centres, rays followed to the end."""
+    """(mean light return, worst window) by square pixels, rays followed to the end."""
     body = build_body(DESIGN, {"crown": crown, "pavilion": pavilion})
     seen = []
     for turn in ROCKED:
         places = pixel_centres(*frame_of(body.vertices_at(6.0), rocked(*turn)), 40)
         (band,) = bands(1)
-        faces = (body.normals, body.offsets_at(6.0), (index_at(QUARTZ, band.nm),), (band,))
-        seen.append(light_figures(face_of(*faces, places, rocked(*turn))))
+        stone = refracting_body(body.normals, body.offsets_at(6.0), index_at(QUARTZ, band.nm))
+        seen.append(light_figures(face_of((stone,), (band,), places, rocked(*turn))))
     return np.mean([one.light_return for one in seen]), max(one.window for one in seen)
 
 

@@ -20,6 +20,7 @@ from optimizer.optics.face import (
 from optimizer.optics.figures import light_figures, place_shares, zone_figures
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.observer import rgb_weights
+from optimizer.optics.paths import refracting_body
 from optimizer.optics.shading import bands
 
 UPRIGHT = rocked(0.0, 0.0)
@@ -29,7 +30,7 @@ SKY = LIGHTS["open sky"]
 
 def face(body, count=4000, stone2room=UPRIGHT, parts=1):
     places = lattice(np.array([-1.0, -1.0]), np.array([1.0, 1.0]), count)
-    return face_of(*body, (1.6,) * parts, bands(parts), places, stone2room)
+    return face_of((refracting_body(*body, 1.6),) * parts, bands(parts), places, stone2room)
 
 
 def test_a_plate_is_all_window():
@@ -108,7 +109,7 @@ def test_mirrors_of_a_symmetric_stone_mirror_its_figures():
 def test_rocking_turns_the_stone_and_leaves_the_light():
     """A plate turned by 20 degrees mirrors, by its gloss, what lies 40 degrees from straight up."""
     seen = face(box(4.0, 4.0, 0.2), 100, rocked(20.0, 0.0))
-    ways = seen.paths[0].mirrored[seen.hit] @ seen.stone2room.T
+    ways = seen.paths[0].mirrored_direction[seen.hit] @ seen.stone2room.T
     np.testing.assert_allclose(ways[:, 2], np.cos(np.radians(40.0)), atol=1e-12)
     assert (ways[:, 1] < 0.0).all()  # right-handed about x: the table leans to the foot
 

@@ -101,12 +101,12 @@ def seen() -> tuple[CutStone, Look]:
 def test_the_figures_of_every_turn_are_those_of_that_turn(seen: tuple[CutStone, Look]) -> None:
     """Against the face asked for alone; named the other way round, the shares add up to 1."""
     cut, look = seen
-    assert [one.turn for one in look.seen[:3]] == [(0.0, 0.0), (-20.0, 0.0), (-10.0, 0.0)]
+    assert [one.turn for one in look.by_turn[:3]] == [(0.0, 0.0), (-20.0, 0.0), (-10.0, 0.0)]
     assert look.upright.zone is not None
     old = look.colouring
     turned = Colouring(old.second, old.first, old.forms, inside=False, zone="split")
     other = look_at(cut, turned, places=1200, turns=((0.0, 0.0), (0.0, 20.0)))
-    for one, two in zip((look.seen[0], look.seen[8]), other.seen, strict=True):
+    for one, two in zip((look.by_turn[0], look.by_turn[8]), other.by_turn, strict=True):
         assert one.turn == two.turn
         assert one.light == two.light
         assert one.zone is not None

@@ -18,6 +18,7 @@ from optimizer.optics.face import face_of, incoming_light
 from optimizer.optics.lights import LIGHTS
 from optimizer.optics.look import CutStone
 from optimizer.optics.look_map import LookMap
+from optimizer.optics.paths import refracting_body
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.optics.ray_samples import ray_face, ray_shares
 from optimizer.optics.shading import bands
@@ -29,7 +30,7 @@ QUARTZ = load_material("quartz")
 
 def both(body, corners, pair, count=700):
     places = lattice(*frame_of(corners, np.eye(3)), count)
-    face = face_of(*body, (1.6,), bands(1), places, np.eye(3))
+    face = face_of((refracting_body(*body, 1.6),), bands(1), places, np.eye(3))
     (light,) = incoming_light(face, LIGHTS["open sky"])
     return Recolour.of(face, light, *pair), PlaneShares.of(face, light, *pair)
 
@@ -144,8 +145,10 @@ def test_a_face_that_does_not_tell_its_colours_apart_says_so(colours):
     plain, fast = both(body, corners, [dye(one, 0.01) for one in colours])
     figures = fast.figures(np.array([1.0, 0.0, 0.0]), np.array([-0.1, 0.1]))
     figures.append(plain.figures(plane_form(corners, 0.0, 0.0, 0.0)))
-    assert [(one.share, one.told, one.shows) for one in figures] == [(0.0, 0.0, False)] * 3
-    assert not fast.shows
+    assert [(one.share, one.distinct_share, one.distinct) for one in figures] == [
+        (0.0, 0.0, False)
+    ] * 3
+    assert not fast.distinct
 
 
 def test_two_dyes_are_never_further_apart_than_where_they_are_furthest():

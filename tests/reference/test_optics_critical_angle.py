@@ -13,7 +13,7 @@ from optimizer.mesh import Floats
 from optimizer.optics.eye import lattice, rays_at
 from optimizer.optics.face import Face, face_of
 from optimizer.optics.figures import light_figures
-from optimizer.optics.paths import trace
+from optimizer.optics.paths import refracting_body, trace
 from optimizer.optics.shading import bands
 
 QUARTZ = 1.544
@@ -41,7 +41,10 @@ def meetings(pavilion: float, places: Floats, count: int) -> tuple[Floats, Float
     """Of rays straight down at ``places``: what leaves (n, count) at the first meetings inside, and
     the slope (n, count) of its way, in degrees from straight up."""
     body = build_body(load_design("round-brilliant"), {"pavilion": pavilion})
-    paths = trace(body.normals, body.offsets_at(1.0), QUARTZ, *rays_at(places, np.eye(3), 4.0))
+    paths = trace(
+        refracting_body(body.normals, body.offsets_at(1.0), QUARTZ),
+        *rays_at(places, np.eye(3), 4.0),
+    )
     at = paths.start[:-1, None] + np.arange(1, count + 1)
     return paths.weight[at], np.degrees(np.arccos(np.clip(paths.leaving[at, 2], -1.0, 1.0)))
 
@@ -71,7 +74,8 @@ def test_a_ray_across_two_mains_comes_out_at_the_crown_main_or_the_table(pavilio
 def seen(pavilion: float, half: float) -> Face:
     body = build_body(load_design("round-brilliant"), {"pavilion": pavilion})
     square = lattice(np.full(2, -half), np.full(2, half), 8000)
-    return face_of(body.normals, body.offsets_at(1.0), (QUARTZ,), bands(1), square, np.eye(3))
+    quartz = refracting_body(body.normals, body.offsets_at(1.0), QUARTZ)
+    return face_of((quartz,), bands(1), square, np.eye(3))
 
 
 def test_the_window_opens_at_the_mains_below_the_critical_angle():

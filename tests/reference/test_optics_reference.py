@@ -7,7 +7,7 @@ from scipy.integrate import quad
 
 from optimizer.mesh import Floats
 from optimizer.optics.kernels.rays import reflectance
-from optimizer.optics.paths import trace
+from optimizer.optics.paths import refracting_body, trace
 
 DOWN = np.array([[0.0, 0.0, -1.0]])
 UP = -DOWN[0]
@@ -54,7 +54,7 @@ CASES = [(name, index) for name, body in BODIES.items() for index in INDICES if 
 @pytest.mark.parametrize(("name", "index"), CASES)
 def test_slab_prism_and_corner_as_the_series_has_it(name, index, absorption):
     body, at, crossing, _ = BODIES[name]
-    paths = trace(*body, index, np.array([at]), DOWN, least=1e-12)
+    paths = trace(refracting_body(*body, index), np.array([at]), DOWN, least=1e-12)
     straight = ((index - 1.0) / (index + 1.0)) ** 2
     share = np.exp(-absorption * crossing)
     series = straight + (1.0 - straight) ** 2 * share / (1.0 - straight * share)
@@ -78,7 +78,7 @@ def test_light_return_of_the_brilliant_stated_in_full(index, absorption, known):
     (normals, offsets), points = stated_brilliant()
     assert len(normals) == 57
     assert len(points) == 41
-    paths = trace(normals, offsets, index, *_over_outline(300), least=1e-6)
+    paths = trace(refracting_body(normals, offsets, index), *_over_outline(300), least=1e-6)
     light = brightness(paths, absorption, UP)[paths.hit]
     assert light.mean() == pytest.approx(known, abs=3e-4)
 
@@ -109,7 +109,7 @@ def _many_facets(count: int, index: float) -> float:
     turn = np.pi * (3.0 - np.sqrt(5.0)) * np.arange(count)
     radius = np.sqrt(1.0 - height**2)
     normals = np.column_stack([radius * np.cos(turn), radius * np.sin(turn), height])
-    paths = trace(normals, np.ones(count), index, *_over_outline(45), least=1e-4)
+    paths = trace(refracting_body(normals, np.ones(count), index), *_over_outline(45), least=1e-4)
     return float(brightness(paths, 0.5)[paths.hit].mean())
 
 

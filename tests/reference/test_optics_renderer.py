@@ -10,7 +10,7 @@ from optimizer.design import build_body, load_design
 from optimizer.design.model import Body
 from optimizer.mesh import Floats
 from optimizer.optics.eye import frame_of, pixel_centres, rays_at, rocked
-from optimizer.optics.paths import trace
+from optimizer.optics.paths import refracting_body, trace
 
 if (sys.platform, platform.machine()) != ("linux", "x86_64"):
     pytest.importorskip("mitsuba")  # the test extra brings it on Linux x86-64 alone
@@ -39,7 +39,7 @@ def picture(body: Body, index: float, absorption: float, stone2room: Floats, hal
     off = np.random.default_rng(5).uniform(-0.5, 0.5, places.shape)
     places += 2.0 * half / (ACROSS * FINER) * off
     rays = rays_at(places, stone2room, 4.0)
-    paths = trace(body.normals, body.offsets_at(1.0), index, *rays, least=1e-6)
+    paths = trace(refracting_body(body.normals, body.offsets_at(1.0), index), *rays, least=1e-6)
     seen = brightness(paths, absorption, stone2room[2])
     return seen.reshape(ACROSS, FINER, ACROSS, FINER).mean(axis=(1, 3))
 

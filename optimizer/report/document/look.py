@@ -28,7 +28,7 @@ def look_record(look: Look | None, picture: str) -> LookRecord | None:
         light=LIGHT,
         boundary=colouring.zone,
         colour=colouring.first.name if colouring.two else None,
-        seen=tuple(map(_seen, look.seen)),
+        seen=tuple(map(_seen, look.by_turn)),
         colours=tuple(
             ToneRecord(
                 name=tint.name, stated=tint.stated, at_mm=tint.at_mm, misfit=float(tint.misfit),
@@ -47,7 +47,7 @@ def _seen(one: TurnFigures) -> ViewFiguresRecord:
         window_percent=100.0 * one.light.window,
         extinction_percent=100.0 * one.light.extinction,
         contrast=one.light.contrast,
-        zone=_colour_seen(one.zone) if one.zone is not None and one.zone.shows else None,
+        zone=_colour_seen(one.zone) if one.zone is not None and one.zone.distinct else None,
     )
 
 
