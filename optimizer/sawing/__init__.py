@@ -1,4 +1,4 @@
-"""Saw cuts: what parts the stones, which caps come off before grinding, and the pieces left."""
+"""Saw cuts: those between stones, those that take caps off before grinding, and the pieces."""
 
 from collections.abc import Callable, Sequence
 
@@ -21,11 +21,12 @@ def saw_plan(
 ) -> tuple[SawPlan, tuple[str, ...]]:
     """The saw cuts for one stone laid in the rough, and warnings in plain sentences.
 
-    Sawn off is every cap that weighs ``keep_offcut_ct`` or more, or that saves grinding more than
-    ``grind_mm``, at most ``most_cuts`` of them; the rest is ground. The middle of each kerf stays
-    kerf/2 + saw_error + clean_up from the stone's nearest corner, and each cut goes right through
-    the piece that holds the stone. The same input gives the same plan. Once ``stop`` is true the
-    cuts are chosen one by one and left as they are, which may leave a little more to grind.
+    The saw takes off every cap that weighs ``keep_offcut_ct`` or more, or that saves more than
+    ``grind_mm`` of grinding, up to ``most_cuts`` caps; the rest is ground. The middle of each kerf
+    stays kerf/2 + saw_error + clean_up from the stone's nearest corner, and each cut goes right
+    through the piece that holds the stone. The same input gives the same plan. Once ``stop`` is
+    true, the remaining cuts are chosen one by one and not refined, so a little more may be left to
+    grind.
     """
     return _sawn(rough, (placement,), 0, workshop, stop)
 
@@ -38,13 +39,14 @@ def saw_plan_of(
 ) -> tuple[SawPlan, tuple[str, ...]]:
     """The saw cuts for all stones of a division, and warnings; for one, as ``saw_plan``.
 
-    First the cuts of the fork, each right through one piece; then each stone's piece loses its
-    caps as ``saw_plan`` tells; at most ``most_cuts`` caps come off what holds any one stone. A cut
-    of the fork moves within its gap: it runs parallel to a flat of the rough, an earlier cut or a
-    table where the gap lets, and where much is left beside it, next to one side so that this stays
-    in one lump. A cap that is a good part of a piece comes off before its stones are parted, and
-    so do all, where the saw would not reach through. Raises OutOfReachError where it still does
-    not. Once ``stop`` is true no more caps are chosen, and a warning says so.
+    First come the cuts between the stones, each right through one piece. Then each stone's piece
+    loses its caps as in ``saw_plan``; at most ``most_cuts`` caps come off the pieces that hold any
+    one stone. A cut between stones may move within its gap: it runs parallel to a flat of the
+    rough, an earlier cut or a table where the gap allows. Where much material is left in the gap,
+    the cut runs next to one side, so that the material stays in one lump. A cap that is a large
+    part of a piece comes off before the stones of the piece are separated. Where the saw would not
+    reach through, all caps of the piece do. Raises OutOfReachError where the saw still does not
+    reach. Once ``stop`` is true no more caps are chosen, and a warning says so.
     """
     placements = tuple(laid.placement for laid in division.stones)
     return _sawn(rough, placements, division.fork, workshop, stop)

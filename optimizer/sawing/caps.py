@@ -1,5 +1,4 @@
-"""Which caps come off the piece around one stone before grinding, or around a group before it
-is parted."""
+"""Which caps come off a piece: before its stone is ground, or before its stones are separated."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -22,14 +21,14 @@ ROUNDING_MM = 1e-6  # so that rounding never brings a cut nearer than its allowa
 
 @dataclass
 class Caps:
-    """The caps chosen for a stone or a group, in the frame of its first; ``done`` were sawn."""
+    """The caps chosen for a stone or a group of stones, in the frame of the first stone."""
 
     frame: Pose
     task: SawTask
     candidates: list[CutDirection]
     chosen: tuple[CutDirection, ...]
-    before: int = 0  # caps that came off before
-    done: tuple[CutDirection, ...] = ()
+    before: int = 0  # caps already off the piece when these were chosen
+    done: tuple[CutDirection, ...] = ()  # those of the chosen caps that have been sawn
 
     @staticmethod
     def of(
@@ -41,8 +40,11 @@ class Caps:
         before: int,
         stop: Callable[[], bool],
     ) -> "Caps":
-        """Choose them for a piece that holds the stones, and has lost some ``before``. ``easy``:
-        normals (3,) that are easy to set up, by how the cut runs then."""
+        """Choose the caps of a piece that holds the stones and has already lost ``before`` caps.
+
+        ``easy``: unit normals (3,) of cuts that are easy to set up, each under the words that say
+        how such a cut runs.
+        """
         frame = stones[0].pose
         here = (piece.vertices - frame.translation) @ frame.rotation
         corners = [_corners_in(frame, stone) for stone in stones]
@@ -64,7 +66,7 @@ class Caps:
         return Plane(normal, float(self.task.levels([cut])[0] + normal @ self.frame.translation))
 
     def unsawn_cap_warnings(self, whose: str = "") -> Iterator[str]:
-        """The heaviest cap that the rule would still saw off and the search left, and why."""
+        """A sentence on the heaviest cap that the rule asks for but no cut takes off, and why."""
         caps, left = remaining_gains(self.task, self.done, self.candidates)
         best = int(np.argmax(caps.worth))
         shop = self.task.workshop
@@ -81,7 +83,7 @@ class Caps:
 
 
 def _corners_in(frame: Pose, stone: Placement) -> Floats:
-    """A stone's corners (n, 3) in the frame of another."""
+    """The corners (n, 3) of a stone in the frame ``frame`` of another stone."""
     own = stone.body.vertices_at(stone.pose.width)
     if stone.pose is frame:
         return own

@@ -1,4 +1,4 @@
-"""The cuts that free several stones: first between them, then the caps off each one's piece."""
+"""All saw cuts in order: first those between the stones, then the caps off each stone's piece."""
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -31,7 +31,7 @@ class _Cap:
     piece: int
     caps: Caps
     k: int
-    for_reach: bool  # it comes off so that the saw reaches between the stones
+    for_reach: bool  # whether it comes off only so that the saw can reach between the stones
 
 
 @dataclass(frozen=True)
@@ -54,10 +54,11 @@ def saw_all(
     workshop: Workshop,
     stop: Callable[[], bool],
 ) -> PieceTree:
-    """The tree of all cuts. Raises OutOfReachError where the saw can't part the stones.
+    """Make all cuts; return the tree of pieces. Raises OutOfReachError where the saw doesn't reach
+    through between the stones.
 
-    Of the steps that can be made, one that may run parallel to the last cut comes first, so that
-    a set-up is kept; then those between stones; then the caps, stone by stone.
+    Of the steps that are possible next, one that can run parallel to the last cut comes first,
+    since it keeps the set-up; then come cuts between stones; then the caps, stone by stone.
     """
     planner = _CutPlanner(rough, placements, workshop, stop)
     ready = planner.next_steps(0, fork)
@@ -73,6 +74,8 @@ def saw_all(
 
 
 class _CutPlanner:
+    """The pieces so far, and the steps that are possible next."""
+
     def __init__(
         self,
         rough: Rough,
@@ -84,7 +87,7 @@ class _CutPlanner:
         self.corners = [p.mesh().vertices for p in placements]
         inner_points = [p.pose.translation for p in placements]
         self.tree = PieceTree(rough.mesh, inner_points, rough.material.sg, workshop)
-        self.caps_dropped = False  # caps, for want of time
+        self.caps_dropped = False  # whether a stop came before the caps were chosen
 
     def next_steps(self, piece: int, fork: Fork | int) -> list[_Step]:
         """The next step with a piece that holds some of the fork's stones."""
@@ -96,8 +99,8 @@ class _CutPlanner:
         return self._start_group_caps(piece, here)
 
     def choose_step(self, ready: Sequence[_Step]) -> tuple[int, CutPlane | None]:
-        """Which step comes next, and where it cuts; None where caps must come off before the saw
-        reaches. Raises OutOfReachError."""
+        """The index of the step that comes next, and where it cuts; None instead of a plane where
+        caps must come off before the saw reaches through. Raises OutOfReachError."""
         for k, step in enumerate(ready):
             if self.tree.cuts and (kept := self._parallel_to_last(step)) is not None:
                 return k, kept
@@ -107,7 +110,7 @@ class _CutPlanner:
         return 0, self._plane_and_run(ready[0])
 
     def perform(self, step: _Step, run: CutPlane | None) -> list[_Step]:
-        """Cut, and tell which steps can be made then."""
+        """Make the step's cut; return the steps that are possible after it."""
         if isinstance(step, _Cap):
             return self._saw_cap(step)
         if run is None:
@@ -122,7 +125,7 @@ class _CutPlanner:
         return [after for side, ids in sides for i in ids for after in self.next_steps(i, side)]
 
     def _parallel_to_last(self, step: _Step) -> CutPlane | None:
-        """The step's cut parallel to the one made last, where it may run so."""
+        """The step's cut parallel to the last cut; None where it can't run so."""
         last, number = self.tree.cuts[-1].plane.normal, len(self.tree.cuts)
         if isinstance(step, _Cap):
             plane, run = self._plane_and_run(step)
@@ -135,8 +138,8 @@ class _CutPlanner:
         return None
 
     def _best_separating_cut(self, step: _SeparatingCut) -> CutPlane | None:
-        """Where a parting cut runs best: the first place where the saw reaches through, from one
-        side if it can."""
+        """The best place for a cut between stones: the first where the saw reaches through from one
+        side, else the first where it does from two; None where caps may still help."""
         two_sided, least = None, np.inf
         tables = {i: self.placements[i].pose.rotation[:, 2] for i in sorted(stones_of(step.fork))}
         normals = separating_normals(self.rough.reference_faces, self.tree.cuts, tables)
@@ -168,7 +171,7 @@ class _CutPlanner:
         )
 
     def _shallowest(self, piece: int, planes: Sequence[Plane]) -> tuple[Plane, float]:
-        """Of planes that are equally good, the one that needs the least depth; and that."""
+        """Of equally good planes the one that needs the least depth, and this depth in mm."""
         deep = [round(self.tree.depth(piece, plane), 3) for plane in planes]
         best = int(np.argmin(deep))
         return planes[best], deep[best]
@@ -181,8 +184,9 @@ class _CutPlanner:
         return self._next_after_caps(_Cap(stone, piece, caps, 0, False))
 
     def _start_group_caps(self, piece: int, fork: Fork) -> list[_Step]:
-        """Before a group is parted, the caps that are a good part of its piece: better one large
-        offcut than a slice of it with each stone. Half of the cuts are left for the stones' own."""
+        """Before a group is separated, caps that are a large part of its piece come off: one large
+        offcut is better than a slice of it beside each stone. Half of the cuts allowed are left for
+        the stones' own caps."""
         if self.stop():
             return [_SeparatingCut(piece, fork)]
         shop = self.workshop
@@ -194,7 +198,8 @@ class _CutPlanner:
         return self._next_after_caps(_Cap(fork, piece, caps, 0, False))
 
     def _next_cap_for_reach(self, step: _SeparatingCut) -> list[_Step]:
-        """The next cap off a group that the rule asks for, so that the saw may reach through."""
+        """The next cap that the rule asks for on a group's piece, so that the saw may reach
+        through."""
         if step.caps:
             return list(step.caps)
         caps = self._choose_caps(step.piece, step.fork, self.workshop)
@@ -216,11 +221,11 @@ class _CutPlanner:
         )
 
     def _remaining(self, step: _Cap) -> list[_Cap]:
-        """The step, unless all caps are off."""
+        """The step in a list; an empty list once all its caps are off."""
         return [step] if step.k < len(step.caps.chosen) else []
 
     def _next_after_caps(self, step: _Cap) -> list[_Step]:
-        """The step where there is such a cap; else what comes after it."""
+        """The step itself while caps are left; else the steps that follow the caps."""
         if left := self._remaining(step):
             return list(left)
         if isinstance(step.fork, Fork):
@@ -263,7 +268,7 @@ def _restricted(fork: Fork | int, stones: Sequence[int]) -> Fork | int | None:
 
 
 def _stone_names(stones: Sequence[int]) -> str:
-    """Stones by their numbers, as words."""
+    """The stones' numbers in words, such as "stones 1, 2 and 4"."""
     if len(stones) == 1:
         return f"stone {stones[0] + 1}"
     numbers = [str(stone + 1) for stone in sorted(stones)]

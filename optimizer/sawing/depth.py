@@ -9,34 +9,32 @@ from optimizer.solid import plane_frame
 
 
 def deepest_mm(workshop: Workshop) -> float:
-    """The deepest cut that the saw makes through a piece: a wire has no limit, a blade its reach,
-    or twice that where the piece may be turned over and sawn from its other side."""
+    """The deepest cut in mm that the saw can make. A wire has no limit. A blade cuts as deep as its
+    reach, or twice as deep where the piece may be turned over and sawn from its other side."""
     if workshop.saw == "wire":
         return float("inf")
     return workshop.saw_reach_mm * (2.0 if workshop.two_sided else 1.0)
 
 
 def sides_of(depth_mm: float, workshop: Workshop) -> int:
-    """From how many sides the saw makes a cut that deep."""
+    """From how many sides (1 or 2) the saw makes a cut of this depth."""
     one = workshop.saw == "wire" or depth_mm <= workshop.saw_reach_mm
     return 1 if one else 2
 
 
 def cut_depth(mesh: Mesh, plane: Plane, kerf_mm: float) -> float:
-    """Least width in mm of all that the kerf removes, seen along the plane's normal.
-
-    The blade enters square to the two parallel lines that hold the kerf most closely: the
-    shortest way through, cut from one side.
-    """
+    """The depth in mm of a cut from one side: the least width of what the kerf removes, seen along
+    the plane's normal. The blade enters along this least width, the shortest way through."""
     frame = plane_frame(plane.normal, np.eye(3)[int(np.argmin(np.abs(plane.normal)))])
     return least_width(_kerf_points(mesh, plane, kerf_mm) @ frame[:2].T)
 
 
 def least_width(points: Floats) -> float:
-    """Least distance in mm between two parallel lines that hold the points (n, 2) between them.
+    """The least width in mm of points (n, 2): the least distance between two parallel lines that
+    enclose them.
 
-    One of the lines runs along a side of the convex hull (Houle and Toussaint 1988, Computing the
-    width of a set).
+    One of the two lines contains a side of the convex hull (Houle and Toussaint 1988, Computing
+    the width of a set).
     """
     if len(points) < 3 or np.linalg.matrix_rank(points - points[0], tol=1e-9) < 2:
         return 0.0
@@ -51,7 +49,7 @@ def _kerf_points(mesh: Mesh, plane: Plane, kerf_mm: float) -> Floats:
     height = mesh.vertices @ plane.normal - plane.offset
     within = mesh.vertices[np.abs(height) <= kerf_mm / 2.0]
     edges = np.vstack([mesh.faces[:, [0, 1]], mesh.faces[:, [1, 2]], mesh.faces[:, [2, 0]]])
-    edges = edges[edges[:, 0] < edges[:, 1]]  # each edge of a closed mesh is met both ways
+    edges = edges[edges[:, 0] < edges[:, 1]]  # a closed mesh has each edge in both directions
     faces = {-kerf_mm / 2.0, kerf_mm / 2.0}
     crossings = [_crossings(mesh.vertices, edges, height - face) for face in sorted(faces)]
     return np.vstack([within, *crossings])

@@ -1,4 +1,4 @@
-"""Which ways a cut may face: the directions worth trying, in the stone frame."""
+"""The directions in which caps may be cut off, in the stone frame."""
 
 from dataclasses import dataclass
 
@@ -15,24 +15,24 @@ TWIN_DEG = 1.0  # a direction this near to an earlier one is dropped
 
 @dataclass(frozen=True)
 class CutDirection:
-    """An outward unit normal of a cut, in the stone frame. ``easy``: a cut this way is easy to
-    set up, since it lies along the stone or along a flat of the rough."""
+    """The outward unit normal of a cut, in the stone frame. ``easy``: the cut is easy to set up,
+    since it follows an axis or the girdle of the stone, or a flat of the rough."""
 
     normal: Floats  # (3,)
     name: str  # completes "the cut runs ..."
     easy: bool
-    table: bool = False
-    out_mm: float = 0.0  # farther from the stone than the allowance asks
+    table: bool = False  # whether the cut leaves the dopping flat
+    out_mm: float = 0.0  # how much farther from the stone than the allowance asks
 
 
 def directions(
     body: Body | None, references: dict[str, Floats], corners: Floats
 ) -> list[CutDirection]:
-    """Candidates, the plainest first, near twins dropped.
+    """The candidate directions, the easiest to set up first, without near duplicates.
 
-    ``body``: the stone, or None for a group of stones; ``references``: more normals (3,) that are
-    easy to set up, stone frame, by how the cut runs then; ``corners`` (n, 3): of the rough's hull,
-    stone frame.
+    All are in the stone frame. ``body``: the stone, or None for a group of stones. ``references``:
+    more normals (3,) that are easy to set up, each under the words that say how such a cut runs.
+    ``corners`` (n, 3): the corners of the rough's hull.
     """
     listed = [] if body is None else [*_axes(), *_facets(body, girdle=True)]
     listed += _references(references)
@@ -80,7 +80,8 @@ def _references(references: dict[str, Floats]) -> list[CutDirection]:
 
 
 def _broad_sides(corners: Floats) -> list[CutDirection]:
-    """Area-weighted normals of the hull's broadest sides, gathered around a spread of ways."""
+    """Area-weighted normals of the hull's broadest sides: its triangles are gathered around evenly
+    spread directions, and the directions with the largest areas are taken."""
     hull = ConvexHull(corners)
     triangles = corners[hull.simplices]
     areas = triangle_areas(triangles)

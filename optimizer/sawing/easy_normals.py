@@ -1,4 +1,4 @@
-"""Ways a cut may face that are easy to set up, by how the cut runs then."""
+"""Normals of cuts that are easy to set up, with the words that say how such a cut runs."""
 
 from collections.abc import Mapping, Sequence
 from itertools import combinations
@@ -18,8 +18,9 @@ LEAST_TURN = 0.1  # sine of the angle between two flats that a cut square to bot
 def reference_normals(
     faces: Sequence[ReferenceFace], sawn: Sequence[tuple[int, Plane]]
 ) -> dict[str, Floats]:
-    """Unit normals (3,) along the rough's named faces and the sawn faces of a piece (the cuts'
-    indices and planes), and square to two of these, a sawn one among them."""
+    """Unit normals (3,) of cuts parallel to the rough's named faces and to the sawn faces of a
+    piece (given as the cuts' indices and planes), and of cuts square to two of these faces, at
+    least one of them sawn."""
     named = {f"the rough's {face.name}": face.plane.normal for face in faces}
     cut = {sawn_face(index): plane.normal for index, plane in sawn}
     normals = {f"parallel to {name}": normal for name, normal in (named | cut).items()}
@@ -34,8 +35,8 @@ def reference_normals(
 def separating_normals(
     faces: Sequence[ReferenceFace], cuts: Sequence[SawCut], tables: Mapping[int, Floats]
 ) -> tuple[NamedNormal, ...]:
-    """Ways for a cut between stones, the best first: along the rough's named faces, parallel to
-    earlier cuts, along the tables of the stones (their indices and unit normals)."""
+    """Normals for a cut between stones, the best first: parallel to the rough's named faces, to
+    earlier cuts, and to the tables of the stones (``tables``: indices and unit normals)."""
     flats = [(face.plane.normal, f"parallel to the rough's {face.name}") for face in faces]
     earlier = [
         (cut.plane.normal, f"parallel to cut {number}") for number, cut in enumerate(cuts, 1)
@@ -45,7 +46,7 @@ def separating_normals(
 
 
 def axis_normals(pose: Pose) -> dict[str, Floats]:
-    """Unit normals (3,) along a stone's axes, scan frame, for a group that it belongs to."""
+    """Unit normals (3,) along a stone's axes, scan frame, for the group that the stone is in."""
     names = (
         "square to the length of one of the stones",
         "square to the width of one of the stones",

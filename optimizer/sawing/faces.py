@@ -1,4 +1,4 @@
-"""Flats of a piece, natural or sawn, to measure from, to stand it on and to guide it along."""
+"""Flats of a piece, natural or sawn: to measure from, to stand the piece on, to guide it along."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -11,7 +11,7 @@ from optimizer.rough.model import ReferenceFace
 from optimizer.sawing.model import SawPlan
 from optimizer.solid import plane_frame
 
-FLAT_WITHIN_MM = 0.3  # the surface of a natural flat keeps this near to its plane
+FLAT_WITHIN_MM = 0.3  # the surface of a natural flat stays this close to its plane
 FLAT_WITHIN_DEG = 15.0
 LEAST_FLAT_MM2 = 4.0  # a caliper's jaw needs about 2 mm by 2 mm
 LEAST_STAND_MM2 = 15.0  # a piece wobbles on less; common practice, no source
@@ -28,7 +28,8 @@ class MeasuringFlat:
 
 
 def flats_of(plan: SawPlan, piece: int, faces: Sequence[ReferenceFace]) -> list[MeasuringFlat]:
-    """The named faces and the sawn faces that are still on a piece, those in the order of cuts."""
+    """The flats still on a piece: the rough's named faces, then the sawn faces in the order of the
+    cuts."""
     named = [(f"face {face.name}", face.plane) for face in faces]
     for cut, plane in sorted(plan.sawn_faces(piece), key=lambda face: face[0]):
         named.append((sawn_face(cut), plane))
@@ -41,12 +42,12 @@ def flats_of(plan: SawPlan, piece: int, faces: Sequence[ReferenceFace]) -> list[
 
 
 def sawn_face(cut: int) -> str:
-    """What the face that a cut (its index) leaves is called."""
+    """The name of the face that the cut with this index leaves."""
     return f"the sawn face of cut {cut + 1}"
 
 
 def area_on(piece: Mesh, plane: Plane) -> float:
-    """Area in mm² of the piece's triangles that lie in the plane and face its way."""
+    """Area in mm² of the piece's triangles that lie in the plane and face along its normal."""
     return _lying_on(piece, plane)[1]
 
 
@@ -67,7 +68,8 @@ def stands_on(piece: Mesh, plane: Plane) -> bool:
 
 
 def _lying_on(piece: Mesh, plane: Plane) -> tuple[Floats, float]:
-    """The piece's triangles (k, 3, 3) that lie in the plane and face its way; their area."""
+    """The piece's triangles (k, 3, 3) that lie in the plane and face along its normal, and their
+    area in mm²."""
     triangles = piece.triangles
     along = vector_areas(triangles)
     areas = lengths(along)

@@ -10,8 +10,8 @@ from optimizer.solid import as_mesh, as_solid
 
 
 def cracks_at_cuts(rough: Rough, sawing: SawPlan, workshop: Workshop) -> tuple[str, ...]:
-    """A warning for each cut whose kerf, give or take the saw's error, meets a crack or a flaw
-    told by its mesh, within the piece that is cut."""
+    """A warning for each cut whose kerf, widened by the saw's error, meets a crack or a flaw given
+    as a mesh within the piece that is cut."""
     suspects = [flaw for flaw in rough.flaws if flaw.may_split]
     if not suspects:
         return ()
@@ -41,7 +41,8 @@ def _warnings(met: Iterator[tuple[int, Flaw, float]], error_mm: float) -> Iterat
 
 
 def _apart_mm(solid: object, cut: SawCut) -> float:
-    """From a cut's kerf to a robust solid, mm; negative where they meet, infinite for nothing."""
+    """The distance in mm from a cut's kerf to a robust solid: negative where they meet, infinite
+    where the solid is empty."""
     heights = as_mesh(solid).vertices @ cut.plane.normal - cut.plane.offset
     if not len(heights):
         return float("inf")

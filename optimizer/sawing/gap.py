@@ -18,12 +18,13 @@ def planes_between(
     allowance_mm: float,
     spare_mm: float,
 ) -> Iterator[tuple[tuple[Plane, ...], str]]:
-    """Cuts that clear both groups' corners, (n, 3) and (m, 3), by the allowance: those with a
-    preferred normal, the best first, then those with the ``separating`` plane's own.
+    """Cuts that clear the corners (n, 3) and (m, 3) of both groups by the allowance: first those
+    with a preferred normal, the best first, then those with the normal of the known ``separating``
+    plane.
 
-    For each normal the places that are equally good: in the middle of the gap; but where more
-    than ``spare_mm`` would be left on both sides, next to either group, so that all of it stays
-    in one lump.
+    For each normal the equally good planes are given together: one in the middle of the gap; or,
+    where more than ``spare_mm`` would be left on both sides, one next to either group, so that
+    the material in the gap stays in one lump.
     """
     own = (separating.normal, "at a free angle")
     for normal, run in (*preferred, own):
@@ -40,7 +41,7 @@ def planes_between(
 
 
 def without_twins(normals: Sequence[NamedNormal]) -> tuple[NamedNormal, ...]:
-    """Only the first of those that are parallel."""
+    """The first of each set of parallel normals."""
     kept: list[NamedNormal] = []
     for normal, run in normals:
         if not kept or np.abs([k @ normal for k, _ in kept]).max() < PARALLEL:

@@ -1,4 +1,4 @@
-"""Saw cuts and the pieces they leave."""
+"""Saw cuts and the pieces that they leave."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -9,7 +9,7 @@ from optimizer.wording.plain_number import plain
 
 
 class OutOfReachError(Exception):
-    """The saw can't make a cut that parts two groups of stones; the message says which."""
+    """The saw doesn't reach through between two groups of stones, which the message names."""
 
 
 LEAST_WASTE_CT = 0.5  # less waste is ground, however high it rises; common practice, no source
@@ -21,15 +21,15 @@ class SawCut:
     points to the ``above`` side."""
 
     piece: int
-    below: tuple[int, ...]
+    below: tuple[int, ...]  # ids of the pieces left on that side; pieces with stones come first
     above: tuple[int, ...]
     plane: Plane
     centre: Floats  # (3,) scan frame: centroid of the section in which the plane cuts the piece
     kerf_mm: float
-    depth_mm: float  # how far the blade must reach by the shortest way, from each of the sides
+    depth_mm: float  # how deep the blade must cut by the shortest way, from each of the sides
     reason: str  # a plain sentence
-    sides: int = 1  # from which the blade enters: 2 where the piece is turned over
-    setting: "SawSetting | None" = None  # None where it was not looked into
+    sides: int = 1  # how many sides the blade enters from: 2 where the piece is turned over
+    setting: "SawSetting | None" = None  # None: not worked out
 
     def face(self, *, above: bool) -> Plane:
         """The face of the kerf on one side, its normal out of the piece that keeps it."""
@@ -41,16 +41,13 @@ class SawCut:
 
 @dataclass(frozen=True)
 class SawSetting:
-    """How the piece is set for a cut. ``face``: a flat of the piece that the cut runs parallel or
-    square to, None where there is none; ``square``: which of both; ``face_mm`` from a parallel
-    face to the near side of the kerf. ``last``: the face sawn last of those still on the piece,
-    and the cut's angle to it."""
+    """How the piece is set up for a cut: the flat that guides it, and the face sawn last."""
 
-    face: str | None
-    square: bool
-    face_mm: float | None
-    last: str | None
-    last_deg: float | None
+    face: str | None  # the flat that the cut is parallel or square to; None where there is none
+    square: bool  # True: square to that flat; False: parallel to it
+    face_mm: float | None  # from a parallel flat to the near side of the kerf
+    last: str | None  # the face sawn last of those still on the piece
+    last_deg: float | None  # the cut's angle to that face
 
 
 @dataclass(frozen=True)
@@ -65,7 +62,7 @@ class Piece:
 
 @dataclass(frozen=True)
 class Fitting:
-    """A stone of a usual size that an offcut could still give, as it would lie (scan frame)."""
+    """A stone of a usual size that an offcut could still give, placed in it (scan frame)."""
 
     outline: str
     design: str
@@ -94,7 +91,7 @@ class Offcut:
     mesh: Mesh
     volume_mm3: float
     carat: float
-    # The largest usual size found of each outline, heaviest first; None: not looked into.
+    # The largest usual size found of each outline, heaviest first; None: not searched.
     fittings: tuple[Fitting, ...] | None = None
 
 
@@ -108,7 +105,7 @@ class SawPlan:
     stone_pieces: tuple[int, ...]
 
     def stones_in(self, piece: int) -> tuple[int, ...]:
-        """Indices of the stones that lie in a piece or in what it is cut into."""
+        """Indices of the stones in a piece or in the pieces that are cut from it."""
         inside = {piece}
         for cut in self.cuts:  # in sawing order: what a cut leaves comes after its piece
             if cut.piece in inside:
@@ -120,7 +117,7 @@ class SawPlan:
         return all(any(self.stones_in(piece) for piece in side) for side in (cut.below, cut.above))
 
     def sawn_faces(self, piece: int) -> Iterator[tuple[int, Plane]]:
-        """The faces that cuts left on a piece or on what it was cut from, the last cut's first:
+        """The faces that a piece, or any piece it was cut from, got from cuts, the last cut first:
         the cut's index, and the plane with its normal out of the piece."""
         by_id = {one.id: one for one in self.pieces}
         at = by_id[piece]

@@ -1,4 +1,4 @@
-"""The tree of cuts on the full mesh: saw, weigh, keep what the rule asks for."""
+"""The tree of pieces that the cuts make of the full mesh: saw, weigh, keep what the rule asks."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -29,9 +29,11 @@ CRUMB_CT = 0.05  # lighter lumps of one side of a cut are counted together as on
 
 @dataclass
 class PieceTree:
-    """Grows cut by cut; ``stone_pieces[i]`` is the piece that holds stone i as yet.
+    """The pieces, which grow in number cut by cut. ``stone_pieces[i]`` is the piece that holds
+    stone i so far.
 
-    ``inner_points``: a point (3,) within each stone, ``sg`` their density, scan frame throughout.
+    ``inner_points``: a point (3,) within each stone; ``sg``: the specific gravity. All is in the
+    scan frame.
     """
 
     rough: Mesh
@@ -62,11 +64,11 @@ class PieceTree:
         return [stone for stone, holder in enumerate(self.stone_pieces) if holder == piece]
 
     def sawn_faces(self, piece: int) -> Iterator[tuple[int, Plane]]:
-        """The faces that cuts left on a piece or on what it was cut from, the last cut's first."""
+        """As ``SawPlan.sawn_faces``."""
         return SawPlan(tuple(self.pieces), tuple(self.cuts), (), ()).sawn_faces(piece)
 
     def caps_before(self, piece: int) -> int:
-        """How many caps have come off the piece, and off what it was cut from."""
+        """How many caps have come off the piece and off the pieces that it was cut from."""
         caps, at = 0, self.pieces[piece]
         while at.from_cut is not None:
             caps += at.from_cut in self._caps
@@ -74,11 +76,11 @@ class PieceTree:
         return caps
 
     def depth(self, piece: int, plane: Plane) -> float:
-        """How far the blade must reach through the piece, from one side, mm."""
+        """How deep in mm a blade must cut through the piece from one side."""
         return cut_depth(self.pieces[piece].mesh, plane, self.workshop.kerf_mm)
 
     def saw_cap(self, piece: int, plane: Plane, run: str) -> bool:
-        """Saw a cap off a piece where the full mesh bears out the rule; tells whether it did.
+        """Saw a cap off a piece if the rule asks for it on the full mesh; return whether it did.
 
         ``run`` says how the cut runs. The piece's stones lie below the plane.
         """
@@ -103,14 +105,14 @@ class PieceTree:
         return True
 
     def saw_between(self, piece: int, plane: Plane, reason: str) -> None:
-        """Saw a piece in two between the stones on either side of the plane."""
+        """Saw a piece in two along the plane, with stones on both sides."""
         below, above = split_by_kerf(self._solids[piece], plane, self.workshop.kerf_mm)
         deep = self.depth(piece, plane)
         self._split(piece, plane, deep, lumps(below), lumps(above), reason)
 
     def plan(self) -> SawPlan:
-        """The tree as it stands; leaves without a stone that weigh enough are the offcuts, unless
-        they are crumbs that count as one."""
+        """The saw plan of all cuts so far. Leaves without a stone that weigh enough are offcuts,
+        except crumbs that count together as one piece."""
         gone = {cut.piece for cut in self.cuts} | set(self.stone_pieces)
         weighed = [(p, volume_of(self._solids[p.id])) for p in self.pieces if p.id not in gone]
         per_mm3 = self.sg / 200.0
@@ -124,7 +126,7 @@ class PieceTree:
     def _split(
         self, piece: int, plane: Plane, deep: float, below: list[Any], above: list[Any], why: str
     ) -> None:
-        """Put down the cut and the pieces on either side, those with stones first."""
+        """Add the cut and the pieces on both its sides, those with stones first."""
         number, kerf = len(self.cuts), self.workshop.kerf_mm
         centre, stones = cut_centre(self._solids[piece], plane), self.stones_in(piece)
         height = {i: self.inner_points[i] @ plane.normal - plane.offset for i in stones}
@@ -145,7 +147,8 @@ class PieceTree:
     def _add_side(
         self, cut: int, side: str, lumps_on_side: list[Any], stones: list[int]
     ) -> tuple[int, ...]:
-        """The new pieces on one side of a cut, and which stones lie in them."""
+        """Add the new pieces on one side of a cut, and note which stones they hold; return the
+        pieces' ids."""
         held: dict[int, list[int]] = {}
         for stone in stones:
             held.setdefault(self._lump_around(lumps_on_side, self.inner_points[stone]), []).append(
@@ -160,7 +163,8 @@ class PieceTree:
         return (*ids, *(self._add(cut, side, lump) for lump in self._with_crumbs_merged(rest)))
 
     def _lump_around(self, lumps_on_side: list[Any], inside: Floats) -> int:
-        """Index of the lump that holds the point; the heaviest where rounding leaves it in none."""
+        """Index of the lump that holds the point; 0, the heaviest, where rounding puts the point
+        in none of them."""
         if len(lumps_on_side) == 1:
             return 0
         around = (
@@ -174,7 +178,7 @@ class PieceTree:
         return self.pieces[-1].id
 
     def _with_crumbs_merged(self, lumps_on_side: list[Any]) -> list[Any]:
-        """Each lump by itself, and all crumbs together as one."""
+        """The lumps, with all crumbs merged into one solid."""
         whole = [lump for lump in lumps_on_side if self.carat(lump) >= CRUMB_CT]
         crumbs = [lump for lump in lumps_on_side if self.carat(lump) < CRUMB_CT]
         return whole + ([type(crumbs[0]).compose(crumbs)] if crumbs else [])
@@ -193,12 +197,12 @@ class PieceTree:
 
 
 def cut_centre(solid: Any, plane: Plane) -> Floats:
-    """Centroid (3,) of the section in which a plane cuts a robust solid."""
+    """The centroid (3,) of the section in which a plane cuts a robust solid."""
     frame = plane_frame(plane.normal, np.array([1.0, 0.0, 0.0]))
     loops = section(solid, frame, plane.offset)
     near = loops[0].mean(axis=0)
     area, moment = 0.0, np.zeros(2)
-    for loop in loops:  # holes run the other way round, so they count against the rest
+    for loop in loops:  # holes run clockwise, so their areas are negative
         here, ahead = loop - near, np.roll(loop, -1, axis=0) - near
         doubled = here[:, 0] * ahead[:, 1] - here[:, 1] * ahead[:, 0]
         area += float(doubled.sum()) / 2.0
@@ -207,8 +211,8 @@ def cut_centre(solid: Any, plane: Plane) -> Floats:
 
 
 def contains_point(mesh: Mesh, point: Floats) -> bool:
-    """Whether a closed mesh holds the point, by its solid angle (van Oosterom and Strackee 1983,
-    The solid angle of a plane triangle)."""
+    """Whether the point (3,) lies in a closed mesh, by the mesh's solid angle seen from the point
+    (van Oosterom and Strackee 1983, The solid angle of a plane triangle)."""
     a, b, c = np.moveaxis(mesh.triangles - point, 1, 0)
     la, lb, lc = (np.linalg.norm(side, axis=1) for side in (a, b, c))
     top = np.einsum("ij,ij->i", a, np.cross(b, c))

@@ -1,7 +1,7 @@
-"""Which cuts, in which order: a small beam search on the stand-in, then a polish.
+"""Which caps are cut off, in which order: a beam search on the volume sample, then a local search.
 
-A cut's worth is the carats of the offcut it keeps; waste that it saves from grinding counts for a
-quarter of its carats. Both are choices of our own.
+A cut is worth the carats of the offcut that it keeps, or a quarter of the carats of waste that it
+saves from grinding. Both weights are choices of our own.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -19,12 +19,12 @@ from optimizer.sawing.volume_sample import VolumeSample
 
 Bools = NDArray[np.bool_]
 
-BEAM = 8  # sequences carried along
-SIBLINGS_APART = 0.98  # cosine (11 degrees): nearer ways of one next cut crowd the beam
+BEAM = 8  # sequences kept
+SIBLINGS_APART = 0.98  # cosine (11 degrees): nearer directions of one next cut crowd the beam
 WASTE_WORTH = 0.25  # a carat of waste sawn off against a carat kept
 EASY_BONUS = 1.1  # a cut that is easy to set up may keep a tenth less
-BORDERLINE = 0.95  # caps this near to the rule are left to the full mesh to decide
-HALVINGS = 7  # of a cap's height, to find how far out the saw reaches through
+BORDERLINE = 0.95  # of the rule's limits: from here on the full mesh decides
+HALVINGS = 7  # bisections of a cap's height, to find how far out the saw reaches through
 OUT_TEXT = ", farther out for the saw's reach"
 REFINE_DEG = (6.0, 3.0, 1.5)
 REFINE_ROUNDS = 3
@@ -32,7 +32,8 @@ REFINE_ROUNDS = 3
 
 @dataclass(frozen=True)
 class SawTask:
-    """One stone's sawing, in the stone frame: ``corners`` (k, 3) of the stone, mm."""
+    """What the search for caps needs, in the stone frame: ``corners`` (k, 3) of the stone or of all
+    stones of a group, mm."""
 
     sample: VolumeSample
     corners: Floats
@@ -41,8 +42,8 @@ class SawTask:
     allowance_mm: float  # from the middle of the kerf to the stone
 
     def levels(self, cuts: Sequence[CutDirection]) -> Floats:
-        """Offsets (k,) of the cuts' planes: the nearest to the stone that its allowance lets, and
-        farther out by what the cut says."""
+        """Offsets (k,) of the cuts' planes: as near to the stone as the allowance lets, moved
+        outwards by each cut's ``out_mm``."""
         normals = np.array([cut.normal for cut in cuts]).reshape(-1, 3)
         out = np.array([cut.out_mm for cut in cuts])
         reach = _along(self.corners, normals).max(axis=0)
@@ -54,19 +55,19 @@ class CutGains:
     """What each of k cuts would take off one piece."""
 
     carats: Floats  # (k,)
-    rise_mm: Floats  # (k,) height beyond the finished stone's side of the kerf
+    rise_mm: Floats  # (k,) height of the cap above the kerf's face on the stone's side
     worth: Floats  # (k,) -1 where the rule doesn't ask for the cut
 
 
 @dataclass(frozen=True)
 class _Candidates:
-    """Candidates measured once over all n points: heights (n, k), the kerf's near faces (k,)."""
+    """The k candidate cuts, measured once at all n points of the volume sample."""
 
     directions: list[CutDirection]
-    heights: Floats
-    near: Floats
-    off: Floats  # (n, k) 1 where the point goes with the cap, else 0
-    bonus: Floats
+    heights: Floats  # (n, k) of the points along the cuts' normals
+    near: Floats  # (k,) heights of the kerfs' faces on the stone's side
+    off: Floats  # (n, k) 1 where the point comes off with the cap, else 0
+    bonus: Floats  # (k,) factors on the worth
 
 
 @dataclass(frozen=True)
@@ -74,7 +75,7 @@ class _Sequence:
     chosen: tuple[int, ...]
     remaining: Bools  # (n,) points of the piece that holds the stone
     worth: float
-    greedy: bool  # always took the next cut of most worth: never dropped from the beam
+    greedy: bool  # whether it always took the next cut of most worth; then it is never dropped
 
 
 def choose_cuts(
@@ -82,7 +83,7 @@ def choose_cuts(
 ) -> tuple[CutDirection, ...]:
     """The cuts to saw, in order; the one that leaves the dopping flat comes first.
 
-    Once ``stop`` is true only the best sequence so far is carried on, and nothing is polished.
+    Once ``stop`` is true only the best sequence so far is continued, and nothing is refined.
     """
     everything = np.ones(len(task.sample.points), bool)
     pool = _measured_worth_trying(task, candidates, everything)
@@ -99,8 +100,8 @@ def choose_cuts(
 
 
 def sequence_worth(task: SawTask, cuts: tuple[CutDirection, ...], to_beat: float = -1.0) -> float:
-    """Summed worth of the cuts sawn in this order; -1 where the rule asks for one of them not,
-    where the saw doesn't reach through, or where the sum doesn't exceed ``to_beat``."""
+    """The total worth of the cuts sawn in this order; -1 where the rule doesn't ask for one of
+    them, where the saw doesn't reach through, or where the total doesn't exceed ``to_beat``."""
     remaining = np.ones(len(task.sample.points), bool)
     total, pieces = 0.0, []
     for cut in cuts:
@@ -120,16 +121,16 @@ def sequence_worth(task: SawTask, cuts: tuple[CutDirection, ...], to_beat: float
 def remaining_gains(
     task: SawTask, done: tuple[CutDirection, ...], candidates: list[CutDirection]
 ) -> tuple[CutGains, Bools]:
-    """What the candidates would take off the piece that the cuts already done leave, and which
-    points (n,) of the stand-in that piece holds."""
+    """What the candidates would take off the piece that is left after the cuts ``done``, and which
+    points (n,) of the volume sample lie in that piece."""
     sawn = _measured(task, list(done))
     remaining = np.asarray((sawn.heights < sawn.near).all(axis=1))
     return _gains(task, _measured(task, candidates), remaining), remaining
 
 
 def in_reach(task: SawTask, cut: CutDirection, remaining: Bools) -> bool:
-    """Whether the saw surely reaches through the points that are left: they may stand back from
-    the surface by half their spacing on either side."""
+    """Whether the saw certainly reaches through the remaining points. The surface may lie half the
+    points' spacing outside them on either side."""
     reach = deepest_mm(task.workshop)
     if task.sample.span_mm <= reach:
         return True
@@ -137,7 +138,7 @@ def in_reach(task: SawTask, cut: CutDirection, remaining: Bools) -> bool:
 
 
 def depth(task: SawTask, cut: CutDirection, remaining: Bools) -> float:
-    """About how far the blade must reach for a cut through the points that are left, mm."""
+    """Approximately how deep in mm the blade must cut through the remaining points."""
     height = _along(task.sample.points, cut.normal[None])[:, 0] - task.levels([cut])[0]
     within = remaining & (np.abs(height) <= max(task.sample.spacing_mm, task.workshop.kerf_mm) / 2)
     return least_width(_along(task.sample.points[within], frame_about(cut.normal)[:2]))
@@ -146,7 +147,7 @@ def depth(task: SawTask, cut: CutDirection, remaining: Bools) -> float:
 def refine(
     task: SawTask, cuts: tuple[CutDirection, ...], stop: Callable[[], bool] = lambda: False
 ) -> tuple[CutDirection, ...]:
-    """Turn each cut in turn by a few degrees as long as the sequence gains by it."""
+    """Tilt one cut after another by a few degrees, as long as the sequence gains by it."""
     best = sequence_worth(task, cuts)
     for degrees in REFINE_DEG:
         for _ in range(REFINE_ROUNDS):
@@ -165,7 +166,7 @@ def refine(
 
 
 def _turned(cut: CutDirection, degrees: float) -> Iterator[CutDirection]:
-    """The direction turned eight ways; the cut that leaves the dopping flat stays."""
+    """The direction tilted towards eight sides; the cut that leaves the dopping flat stays."""
     if cut.table:
         return
     u, v, _ = frame_about(cut.normal)
@@ -179,7 +180,7 @@ def _turned(cut: CutDirection, degrees: float) -> Iterator[CutDirection]:
 def _along(points: Floats, directions: Floats) -> Floats:
     """Coordinates (n, k) of points along k directions.
 
-    By einsum: on a busy machine the threads of ``@`` cost more than these small sums.
+    This uses einsum, since on a busy machine the threads of ``@`` cost more than such small sums.
     """
     return np.asarray(np.einsum("nj,kj->nk", points, directions))
 
@@ -197,8 +198,9 @@ def _measured(task: SawTask, candidates: list[CutDirection]) -> _Candidates:
 def _measured_worth_trying(
     task: SawTask, candidates: list[CutDirection], everything: Bools
 ) -> _Candidates:
-    """The pool of those cuts that the rule asks for on the whole rough: no other cut makes the
-    rest worth it. Plain ones beyond the saw's reach are offered farther out, too."""
+    """The candidates that the rule asks for on the whole rough, measured: a cut that the rule
+    doesn't ask for there is never asked for on a part of it. Cuts that are easy to set up but
+    beyond the saw's reach are offered farther out, too."""
     caps = _gains(task, _measured(task, candidates), everything)
     worth = [k for k in range(len(candidates)) if caps.worth[k] >= 0]
     deep = [
@@ -211,7 +213,7 @@ def _measured_worth_trying(
 def _farther_out(
     task: SawTask, cut: CutDirection, remaining: Bools, rise_mm: float
 ) -> CutDirection:
-    """The cut facing the same way, moved out until the saw reaches through (by halving)."""
+    """The cut moved outwards until the saw reaches through (by bisection)."""
     low, high = 0.0, float(rise_mm)
     for _ in range(HALVINGS):
         middle = (low + high) / 2.0
@@ -232,7 +234,8 @@ def _gains(task: SawTask, pool: _Candidates, remaining: Bools) -> CutGains:
 
 
 def _children(task: SawTask, pool: _Candidates, parent: _Sequence) -> list[_Sequence]:
-    """The sequence with each of its most worthwhile next cuts that the saw can reach through."""
+    """The sequence continued by each of the next cuts of most worth that the saw reaches
+    through."""
     worth = _gains(task, pool, parent.remaining).worth
     if not parent.chosen:
         worth = _flat_first(task, pool, parent, worth)
@@ -257,7 +260,8 @@ def _child(pool: _Candidates, parent: _Sequence, k: int, worth: float, first: bo
 
 
 def _flat_first(task: SawTask, pool: _Candidates, parent: _Sequence, worth: Floats) -> Floats:
-    """Only the cut that leaves the dopping flat, where the rule asks for it and the saw reaches."""
+    """The worths of first cuts: only the cut that leaves the dopping flat counts, where the rule
+    asks for it and the saw reaches through."""
     table = np.array([d.table for d in pool.directions], bool)
     for k in np.flatnonzero(table & (worth >= 0)):
         if in_reach(task, pool.directions[k], parent.remaining):
@@ -266,12 +270,12 @@ def _flat_first(task: SawTask, pool: _Candidates, parent: _Sequence, worth: Floa
 
 
 def _distinct(children: list[_Sequence]) -> list[_Sequence]:
-    """The best few, one for each set of cuts in whatever order."""
+    """The best few sequences, one for each set of cuts whatever their order."""
     ranked = sorted(children, key=lambda s: (-round(s.worth, 6), s.chosen))
     best: dict[frozenset[int], _Sequence] = {}
     for sequence in ranked:
         cuts = frozenset(sequence.chosen)
         known = best.setdefault(cuts, sequence)
-        if sequence.greedy:  # the same cuts leave the same piece
+        if sequence.greedy:  # the same cuts in any order leave the same piece
             best[cuts] = replace(known, greedy=True)
     return [s for rank, s in enumerate(best.values()) if rank < BEAM or s.greedy]

@@ -1,4 +1,4 @@
-"""How a piece is set for each cut: which flat guides it, and whether it can be held."""
+"""How a piece is set up for each cut: which flat guides it, and whether it can be held."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
@@ -19,17 +19,17 @@ MOST_CORNERS = 2000  # of the hull that are compared in pairs
 
 
 def with_settings(plan: SawPlan, faces: Sequence[ReferenceFace]) -> SawPlan:
-    """The plan, each cut with the flat of its piece that guides it.
+    """The plan with each cut's setting: the flat that guides the piece.
 
-    A flat that the cut runs parallel to comes before one that it is square to, a sawn face, the
-    last first, before a named one; each is large enough that the piece does not wobble on it.
+    A flat parallel to the cut comes before one square to it. Sawn faces come before named faces,
+    the last cut's first. Only flats large enough that the piece does not wobble on them count.
     """
     cuts = [replace(cut, setting=_setting(plan, cut, faces)) for cut in plan.cuts]
     return replace(plan, cuts=tuple(cuts))
 
 
 def too_short_warnings(plan: SawPlan, workshop: Workshop) -> Iterator[str]:
-    """A warning for each cut of a piece that is too short to be held."""
+    """A warning for each cut through a piece that is too short to be held."""
     meshes = {piece.id: piece.mesh for piece in plan.pieces}
     for number, cut in enumerate(plan.cuts, 1):
         mesh = meshes[cut.piece]
@@ -45,8 +45,8 @@ def too_short_warnings(plan: SawPlan, workshop: Workshop) -> Iterator[str]:
 
 
 def longest(mesh: Mesh) -> float:
-    """The greatest distance in mm between two points of a piece; of a hull with very many corners,
-    of every second, third and so on."""
+    """The greatest distance in mm between two points of a piece. Of a hull with very many corners
+    only every second, third and so on is compared."""
     corners = mesh.vertices[np.sort(ConvexHull(mesh.vertices).vertices)]
     return float(pdist(corners[:: 1 + len(corners) // MOST_CORNERS]).max())
 

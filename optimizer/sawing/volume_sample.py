@@ -1,8 +1,8 @@
-"""A coarse stand-in for a solid: points that carry its volume, to weigh many caps at once.
+"""A solid sampled by points that carry its volume, to weigh many caps at once.
 
-Chords of the solid along z on a square grid are exact; each is cut into equal lengths whose
-midpoints carry their volume. The volume beyond any plane is then a masked sum. Only the search
-uses it: every chosen cut is measured again on the full mesh.
+The chords of the solid along z over a square grid are exact. Each chord is divided into equal
+lengths, whose midpoints carry their volumes. The volume beyond any plane is then a masked sum.
+Only the search uses the sample: every chosen cut is measured again on the full mesh.
 """
 
 from dataclasses import dataclass
@@ -21,17 +21,16 @@ GRID_SHIFT = (0.4873, 0.5191)  # off the middle, so that no grid line meets an e
 
 @dataclass(frozen=True)
 class VolumeSample:
-    """``points`` (n, 3) mm; ``shares`` (n,) mm³ that each carries, 0 for corners of the hull;
-    ``spacing_mm`` between neighbours; no two points are more than ``span_mm`` apart."""
+    """Points that carry the volume of a solid."""
 
-    points: Floats
-    shares: Floats
-    spacing_mm: float
-    span_mm: float
+    points: Floats  # (n, 3) mm
+    shares: Floats  # (n,) mm³ that each point carries; 0 for the corners of the hull
+    spacing_mm: float  # between neighbours
+    span_mm: float  # no two points are farther apart
 
 
 def sample_volume(mesh: Mesh, count: int = POINTS) -> VolumeSample:
-    """About ``count`` volume-carrying points, and the corners of the convex hull."""
+    """About ``count`` points that carry volume, and the corners of the convex hull."""
     spacing = (volume(mesh) / count) ** (1.0 / 3.0)
     low, high = _chords(mesh.triangles, spacing)
     pieces = np.maximum(1, np.rint((high[:, 2] - low[:, 2]) / spacing)).astype(np.int64)
@@ -50,7 +49,7 @@ def sample_volume(mesh: Mesh, count: int = POINTS) -> VolumeSample:
 
 
 def _chords(triangles: Floats, spacing: float) -> tuple[Floats, Floats]:
-    """Ends (low, high), each (k, 3), of the solid's chords along z over a square grid."""
+    """The lower and upper ends, each (k, 3), of the solid's chords along z over a square grid."""
     flat = triangles[:, :, :2]
     origin = flat.min(axis=(0, 1)) + spacing * np.array(GRID_SHIFT)
     face, node = _nodes_under((flat - origin) / spacing)
@@ -64,7 +63,7 @@ def _chords(triangles: Floats, spacing: float) -> tuple[Floats, Floats]:
 
 
 def _nodes_under(flat: Floats) -> tuple[Ints, Ints]:
-    """Pairs of a triangle and a whole-number grid node (k, 2) within its bounding rectangle."""
+    """Triangles (k,) and grid nodes (k, 2): each node lies in its triangle's bounding rectangle."""
     first = np.ceil(flat.min(axis=1)).astype(np.int64)
     extent = np.floor(flat.max(axis=1)).astype(np.int64) - first + 1
     count = np.where((extent > 0).all(axis=1), extent.prod(axis=1), 0)
@@ -75,7 +74,7 @@ def _nodes_under(flat: Floats) -> tuple[Ints, Ints]:
 
 
 def _heights(triangles: Floats, nodes: Floats) -> tuple[Bools, Floats]:
-    """Whether the upright line through each node meets its triangle, and at what z."""
+    """Whether the line along z through each node meets its triangle, and at which z."""
     a, b, c = triangles[:, 0], triangles[:, 1], triangles[:, 2]
     areas = [_area(b, c, nodes), _area(c, a, nodes), _area(a, b, nodes)]
     whole = areas[0] + areas[1] + areas[2]
@@ -91,7 +90,7 @@ def _area(p: Floats, q: Floats, nodes: Floats) -> Floats:
 
 
 def _even_columns(node: Ints) -> Bools:
-    """True for the crossings of columns crossed an even number of times; odd ones grazed an edge
-    and are left out."""
+    """True for crossings on grid lines with an even number of crossings. A line with an odd number
+    grazes an edge and is left out."""
     _, column, count = np.unique(node, axis=0, return_inverse=True, return_counts=True)
     return np.asarray(count[column.ravel()] % 2 == 0)
