@@ -32,11 +32,16 @@ class SawCut:
     setting: "SawSetting | None" = None  # None: not worked out
 
     def face(self, *, above: bool) -> Plane:
-        """The face of the kerf on one side, its normal out of the piece that keeps it."""
-        half = self.kerf_mm / 2.0
-        if above:
-            return Plane(-self.plane.normal, -(self.plane.offset + half))
-        return Plane(self.plane.normal, self.plane.offset - half)
+        """The face of the kerf on one side, its normal out of the piece that has this face."""
+        return kerf_face(self.plane, self.kerf_mm, above=above)
+
+
+def kerf_face(middle: Plane, kerf_mm: float, *, above: bool) -> Plane:
+    """The face of the kerf about ``middle`` on one side, its normal out of the piece there."""
+    half = kerf_mm / 2.0
+    if above:
+        return Plane(-middle.normal, -(middle.offset + half))
+    return Plane(middle.normal, middle.offset - half)
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""What became of the planned stones: does each still fit as planned beside the new face?"""
+"""What became of the planned stones: whether each still fits as planned beside the new face."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -16,19 +16,19 @@ class Fate:
     """A planned stone after the cut."""
 
     stone: PlannedStone
-    piece: SawnPiece  # that holds its middle, or the nearest to it
-    gap_mm: float  # from the new face to the stone as planned; below nothing: sawn into
-    needs_mm: float  # scan error and clean-up together
-    flaws: tuple[str, ...]  # seen on the new face, too near to the stone as planned
+    piece: SawnPiece  # the piece that holds the stone's middle, or the nearest to it
+    gap_mm: float  # from the new face to the stone as planned; negative: sawn into
+    needs_mm: float  # the least gap: scan error and clean-up together
+    flaws: tuple[str, ...]  # names of flaws on the new face too near to the stone as planned
 
     @property
     def kept(self) -> bool:
-        """Whether it still fits as planned."""
+        """Whether the stone still fits as planned."""
         return self.gap_mm >= self.needs_mm and not self.flaws
 
     @property
     def sentence(self) -> str:
-        """What became of it, in a plain sentence."""
+        """What became of the stone, in a plain sentence."""
         name = f"Stone {self.stone.number}, {self.stone.carat:.2f} ct as planned,"
         if self.gap_mm < 0.0:
             return f"{name} is lost: the saw went {-self.gap_mm:.2f} mm into it."
@@ -38,7 +38,7 @@ class Fate:
                 f"{self.needs_mm:.2f} mm to be cleaned up."
             )
         if self.flaws:
-            return f"{name} is lost: it would not keep clear of {' and '.join(self.flaws)}."
+            return f"{name} is lost: it lies too near to {' and '.join(self.flaws)}."
         return f"{name} still fits as planned, {self.gap_mm:.2f} mm below the new face."
 
 
@@ -48,7 +48,7 @@ def fates(
     marked_flaws: Sequence[Flaw],
     needs_mm: float,
 ) -> tuple[Fate, ...]:
-    """What became of each stone that was planned in the piece."""
+    """The fate of each stone that was planned in the piece before the cut."""
     return tuple(_fate(stone, pieces, marked_flaws, needs_mm) for stone in stones)
 
 
@@ -62,8 +62,8 @@ def _fate(
 
 
 def _home(stone: Mesh, pieces: Sequence[SawnPiece]) -> SawnPiece:
-    """The part that holds the stone's middle; where the kerf took that, the heaviest on the side
-    that more of it lies on."""
+    """The piece that holds the stone's middle. Where the kerf took the middle, it is the heaviest
+    piece on the side of the new face that the middle lies on."""
     middle = stone.vertices.mean(axis=0)
     for piece in pieces:
         if contains_point(piece.rough.mesh, middle):

@@ -16,11 +16,12 @@ from optimizer.rough.rough_file.known import stated_flaws
 from optimizer.sawn.pieces import SawnPiece
 from optimizer.sawn.sawn_file import SawnTable, SeenBoundaryTable
 
-LEAST_APART_MM = 1.0  # two places nearer to each other tell no line (our own choice)
+LEAST_APART_MM = 1.0  # two places closer together don't fix a line (our own choice)
 
 
 def piece_showing(pieces: Sequence[SawnPiece], number: int | None, where: str) -> SawnPiece:
-    """The part that a place was told from. Raises InputError where there is no such piece."""
+    """The piece of the plan's ``number`` on whose new face something was seen; the first piece for
+    None. Raises InputError where the cut doesn't leave this piece."""
     if number is None:
         return pieces[0]
     for piece in pieces:
@@ -31,11 +32,11 @@ def piece_showing(pieces: Sequence[SawnPiece], number: int | None, where: str) -
 
 
 def with_flaws(
-    pieces: Sequence[SawnPiece], told: SawnTable, folder: Path, where: str
+    pieces: Sequence[SawnPiece], sawn_table: SawnTable, folder: Path, where: str
 ) -> tuple[tuple[SawnPiece, ...], tuple[Flaw, ...]]:
-    """The parts with the flaws that were seen, each where it reaches, and these flaws."""
+    """The pieces, each with the seen flaws that reach into it, and all seen flaws."""
     seen: list[Flaw] = []
-    for number, table in enumerate(told.flaws):
+    for number, table in enumerate(sawn_table.flaws):
         key = f"{where}: {place_words(('flaws', number), is_table=True)}"
         piece = piece_showing(pieces, table.seen_on, key)
         if any(flaw.name == table.name for flaw in piece.rough.flaws):
@@ -53,12 +54,13 @@ def _with(piece: SawnPiece, seen: tuple[Flaw, ...]) -> SawnPiece:
 
 
 def with_boundaries(
-    pieces: Sequence[SawnPiece], told: SawnTable, where: str
+    pieces: Sequence[SawnPiece], sawn_table: SawnTable, where: str
 ) -> tuple[tuple[SawnPiece, ...], tuple[str, ...]]:
-    """The parts with the boundaries put where they were seen, and how far each was off."""
+    """The pieces with the boundaries put where they were seen, and a sentence on how far each was
+    off."""
     zones = {zone.name: zone for zone in pieces[0].rough.zones}
     said = []
-    for number, table in enumerate(told.boundaries):
+    for number, table in enumerate(sawn_table.boundaries):
         key = f"{where}: {place_words(('boundaries', number), is_table=True)}"
         if table.zone not in zones:
             hint = nearest(table.zone, zones)
@@ -76,7 +78,7 @@ def with_boundaries(
 
 def _put_right(zone: Zone, table: SeenBoundaryTable, piece: SawnPiece) -> tuple[Zone, str]:
     named_faces, what = _named_faces(piece), f'the boundary "{zone.name}"'
-    points = np.array([named_faces.place(told, what) for told in table.points_mm])
+    points = np.array([named_faces.place(place, what) for place in table.points_mm])
     old = _main_plane(zone)
     new = plane_through(old, points, piece.face, table.angle_to_face_deg)
     off = float(np.abs(points @ old.normal - old.offset).max())
@@ -86,31 +88,32 @@ def _put_right(zone: Zone, table: SeenBoundaryTable, piece: SawnPiece) -> tuple[
         far = Plane(-new.normal, -new.offset - (zone.boundary.thick_mm or 0.0))
         boundary = ConvexRoom((new, far))
     said = (
-        f'The boundary "{zone.name}" lies up to {off:.2f} mm from where it was taken to be, turned '
-        f"by {turn:.1f}°."
+        f'The boundary "{zone.name}" lies up to {off:.2f} mm from where it was thought to be, '
+        f"turned by {turn:.1f}°."
     )
     return replace(zone, boundary=boundary, fit=None), said
 
 
 def _main_plane(zone: Zone) -> Plane:
-    """The plane of a flat boundary; of a band, the first of its two."""
+    """The plane of a flat boundary, or the first of the two planes of a band."""
     if isinstance(zone.boundary, Plane):
         return zone.boundary
     if isinstance(zone.boundary, ConvexRoom) and zone.boundary.thick_mm is not None:
         return zone.boundary.planes[0]
     raise ValueError(
-        f"speaks of a {zone.kind}, which two places can't put right: mark it anew in the rough "
-        "files of the pieces"
+        f"is about a {zone.kind}, which two places can't correct: mark it anew in the rough files "
+        "of the pieces"
     )
 
 
 def plane_through(
     old: Plane, points: Floats, face: Plane, angle_to_face_deg: float | None = None
 ) -> Plane:
-    """The plane on the line nearest to points (n, 3), its normal as near to the old one's as the
-    line lets; or at an angle to the new face, on the old one's side of square.
+    """The plane through the line that fits points (n, 3) best.
 
-    Raises ValueError where the points tell no line or the line none but a plane along it.
+    Its normal is as near to the old normal as the line allows; or the plane stands at an angle to
+    the new face, of the two such planes the one nearer to the old plane. Raises ValueError where
+    the points don't fix a line or the line doesn't fix a plane.
     """
     middle = points.mean(axis=0)
     _, spread, ways = np.linalg.svd(points - middle)
@@ -128,10 +131,10 @@ def plane_through(
         return Plane.through(middle, max(leaning, key=lambda n: float(n @ old.normal)))
     normal = old.normal - (old.normal @ line) * line
     if np.linalg.norm(normal) < 0.5:
-        raise ValueError("has its line nearly square to the boundary as it was taken to run")
+        raise ValueError("has its line nearly square to the boundary as it was thought to run")
     return Plane.through(middle, normal)
 
 
 def _named_faces(piece: SawnPiece) -> NamedFaces:
-    """What places on a part may be told from: its named faces, the new one among them."""
+    """The named faces of a piece, the new face among them, from which places may be given."""
     return NamedFaces({face.name: face.plane for face in piece.rough.reference_faces})

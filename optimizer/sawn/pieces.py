@@ -1,4 +1,4 @@
-"""The pieces that a real cut leaves, as rough of their own."""
+"""The pieces that a real cut leaves, each as a rough of its own."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -9,6 +9,7 @@ from optimizer.mesh import Plane
 from optimizer.offcuts.piece_rough import rough_of_piece, sawn_face_name
 from optimizer.rough.model import ReferenceFace, Rough
 from optimizer.rough.repair.touching import one_surface
+from optimizer.sawing.model import kerf_face
 from optimizer.sawing.piece_tree import CRUMB_CT
 from optimizer.sawn.new_plane import NewPlane
 from optimizer.sawn.plan_folder import PlanFolder, PlannedCut
@@ -17,27 +18,27 @@ from optimizer.solid import as_mesh, as_solid, lumps, split_by_kerf, volume_of
 
 @dataclass(frozen=True)
 class SawnPiece:
-    """One piece that the cut left. ``planned_piece`` is the plan's number for that side."""
+    """A piece that the cut left."""
 
     number: int  # from 1
     side: str  # "below" | "above" the cut
-    planned_piece: int
-    face: Plane  # the new one, its normal out of the piece
+    planned_piece: int  # the plan's number of the piece on that side
+    face: Plane  # the new face, its normal out of the piece
     rough: Rough
 
 
 @dataclass(frozen=True)
 class CutResult:
-    """All that a cut left: its parts, and what is too small to be one."""
+    """What a cut left of a piece."""
 
     pieces: tuple[SawnPiece, ...]
-    crumbs_ct: float
-    before_ct: float
-    section_mm2: float  # of the kerf, about: what it took over its width
+    crumbs_ct: float  # of lumps too small to count as pieces
+    before_ct: float  # weight of the piece before the cut, by volume
+    section_mm2: float  # area of the cut, as the kerf's volume over its width
 
 
 def cut_piece(plan: PlanFolder, planned: PlannedCut, new: NewPlane) -> CutResult:
-    """The piece of the plan cut where the saw went, the heaviest lump of each side first.
+    """Cut the plan's piece where the saw went. The heaviest piece of each side comes first.
 
     Raises InputError where the plane does not go through the piece.
     """
@@ -51,8 +52,8 @@ def cut_piece(plan: PlanFolder, planned: PlannedCut, new: NewPlane) -> CutResult
         found = lumps(solid)
         if not found:
             raise InputError(
-                f"the cut as told misses the piece: nothing of it lies {_beyond(planned, side)}; "
-                "check distances_mm or moved"
+                "the cut misses the piece: nothing of the piece lies where piece "
+                f"{piece_of(planned, side)} should be; check distances_mm or moved"
             )
         for lump in found:
             carat = volume_of(lump) * per_mm3
@@ -65,28 +66,16 @@ def cut_piece(plan: PlanFolder, planned: PlannedCut, new: NewPlane) -> CutResult
     return CutResult(tuple(pieces), crumbs, volume_of(whole) * per_mm3, area)
 
 
-def new_face(new: NewPlane, side: str) -> Plane:
-    """The face of the kerf on one side, its normal out of the piece that keeps it."""
-    half = new.kerf_mm / 2.0
-    if side == "above":
-        return Plane(-new.plane.normal, -(new.plane.offset + half))
-    return Plane(new.plane.normal, new.plane.offset - half)
-
-
 def piece_of(planned: PlannedCut, side: str) -> int:
     """The plan's number for the piece on one side of its cut."""
     return (planned.cut.below if side == "below" else planned.cut.above)[0]
-
-
-def _beyond(planned: PlannedCut, side: str) -> str:
-    return f"where piece {piece_of(planned, side)} should be"
 
 
 def _sawn_piece(
     plan: PlanFolder, planned: PlannedCut, new: NewPlane, side: str, lump: Any, number: int
 ) -> SawnPiece:
     mesh = one_surface(as_mesh(lump))
-    face = new_face(new, side)
+    face = kerf_face(new.plane, new.kerf_mm, above=side == "above")
     faces = _faces(plan, planned, face)
     rough = rough_of_piece(plan.rough, mesh, f"{number:02d}.ply", faces)
     return SawnPiece(number, side, piece_of(planned, side), face, rough)

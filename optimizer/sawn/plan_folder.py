@@ -33,25 +33,25 @@ class PlannedStone:
     design: str
     carat: float
     mesh: Mesh
-    wanted: str  # the name of what was asked of it, in an order of several; else empty
+    wanted: str  # the name of its [[wanted]] entry in an order of several stones; else empty
 
 
 @dataclass(frozen=True)
 class PlannedCut:
-    """A cut as it was planned, and the readings that were to check it."""
+    """A cut as it was planned, and the distances listed to find and check it."""
 
     number: int  # from 1
     cut: SawCut
     distances: tuple[Distance, ...]
 
     def side_of(self, piece: int) -> str | None:
-        """On which side of the cut a piece lies that it leaves; None of any other piece."""
+        """The side of the cut on which a piece lies; None where the cut doesn't leave it."""
         return "below" if piece in self.cut.below else "above" if piece in self.cut.above else None
 
 
 @dataclass(frozen=True)
 class PlanFolder:
-    """A plan with stones and cuts, as its folder tells it."""
+    """A plan with stones and cuts, read from its folder."""
 
     folder: Path
     rough: Rough
@@ -74,12 +74,12 @@ class PlanFolder:
         """A piece's mesh. Raises InputError where the file isn't that piece."""
         if number == 0:
             return self.rough.mesh
-        told = self._file.pieces[number]
-        return _mesh(self.folder, told.mesh, told.carat, self.rough)
+        record = self._file.pieces[number]
+        return _mesh(self.folder, record.mesh, record.carat, self.rough)
 
     def sawn_faces(self, piece: int) -> Iterator[tuple[int, Plane]]:
-        """The planned faces of earlier cuts that a piece may have, the last cut's first: the
-        cut's number, and the plane with its normal out of the piece."""
+        """The planned faces of earlier cuts that a piece may have, the last cut first: the cut's
+        number, and the plane with its normal out of the piece."""
         at = self._file.pieces[piece]
         while at.from_cut is not None:
             cut = self.cut(at.from_cut + 1)
@@ -87,33 +87,36 @@ class PlanFolder:
             at = self._file.pieces[cut.cut.piece]
 
     def stones_under(self, piece: int) -> tuple[PlannedStone, ...]:
-        """The stones that are planned in a piece, whatever cuts it still takes to free them."""
+        """The stones planned in a piece or in the pieces that are cut from it."""
         within = {piece}
-        for cut in (planned.cut for planned in self.cuts):  # a piece is cut after it was made
+        for cut in (planned.cut for planned in self.cuts):  # a piece is listed before it is cut
             if cut.piece in within:
                 within |= {*cut.below, *cut.above}
-        homes = [told.piece for told in self._file.stones]
+        homes = [stone.piece for stone in self._file.stones]
         return tuple(s for s, home in zip(self.stones, homes, strict=True) if home in within)
 
 
 def read_plan_folder(folder: Path) -> PlanFolder:
     """The plan that ``kerfwise plan`` wrote to ``folder``.
 
-    Raises InputError, one line, where it is no such folder, was changed, or holds no stone.
+    Raises InputError, one line, where it is another folder, was changed, or holds no stone.
     """
-    told = _plan(folder)
-    if not told.stones:
+    plan_file = _plan(folder)
+    if not plan_file.stones:
         raise InputError(f"{folder}: this plan found no stone, so there is nothing to saw")
-    rough, order = _rough(folder, told), load_order(folder / "order.toml")
+    rough, order = _rough(folder, plan_file), load_order(folder / "order.toml")
     return PlanFolder(
         folder=folder,
         rough=rough,
         order=order,
-        seed=told.made_by.seed,
-        effort=told.made_by.effort,
-        cuts=tuple(_cut(number, cut) for number, cut in enumerate(told.cuts, 1)),
-        stones=tuple(_stone(folder, told, k, rough, order) for k in range(len(told.stones))),
-        _file=told,
+        seed=plan_file.made_by.seed,
+        effort=plan_file.made_by.effort,
+        cuts=tuple(_cut(number, cut) for number, cut in enumerate(plan_file.cuts, 1)),
+        stones=tuple(
+            _stone(folder, number, record, rough, order)
+            for number, record in enumerate(plan_file.stones, 1)
+        ),
+        _file=plan_file,
     )
 
 
@@ -126,29 +129,31 @@ def _plan(folder: Path) -> PlanFile:
         ) from None
 
 
-def _rough(folder: Path, told: PlanFile) -> Rough:
+def _rough(folder: Path, plan_file: PlanFile) -> Rough:
     path = folder / "rough.toml"
     if not os.path.lexists(path):
         raise InputError(f"{folder}: has no rough.toml, as older plans have not; plan it again")
-    rough = replace(load_rough(path), scan=told.rough.scan)
-    _must_weigh(path, rough.carat, told.rough.carat)
+    rough = replace(load_rough(path), scan=plan_file.rough.scan)
+    _must_weigh(path, rough.carat, plan_file.rough.carat)
     return rough
 
 
-def _stone(folder: Path, told: PlanFile, index: int, rough: Rough, order: Order) -> PlannedStone:
-    one, number = told.stones[index], index + 1
-    if not _is_asked(one, order):
-        kind = f'"{one.wanted}" of the design {one.design}' if one.wanted else one.design
+def _stone(
+    folder: Path, number: int, record: StoneRecord, rough: Rough, order: Order
+) -> PlannedStone:
+    if not _is_asked(record, order):
+        design = record.design
+        kind = f'"{record.wanted}" of the design {design}' if record.wanted else design
         raise InputError(
             f"{folder / 'plan.json'}: stone {number} is a {kind}, for which order.toml does not "
             f"ask; {INTACT}"
         )
-    mesh = _mesh(folder, one.mesh, one.carat, rough)
-    return PlannedStone(number, one.design, one.carat, mesh, one.wanted)
+    mesh = _mesh(folder, record.mesh, record.carat, rough)
+    return PlannedStone(number, record.design, record.carat, mesh, record.wanted)
 
 
 def _is_asked(stone: StoneRecord, order: Order) -> bool:
-    """Whether the order leaves room for such a stone, by name and design."""
+    """Whether the order allows a stone of this name and design."""
     asked = [order.of(one) for one in order.wanted if one.name == stone.wanted]
     return any(
         not one.designs or stone.design in one.design_names
@@ -157,7 +162,8 @@ def _is_asked(stone: StoneRecord, order: Order) -> bool:
 
 
 def _mesh(folder: Path, name: str, carat: float, rough: Rough) -> Mesh:
-    """A mesh of the folder, which must weigh so many carats; a link that leads out is refused."""
+    """A mesh of the folder, which must weigh ``carat``. A link that leads out of the folder is
+    refused."""
     path = folder / name
     if not Path(os.path.realpath(path)).is_relative_to(os.path.realpath(folder)):
         raise InputError(f"{path}: leads to a file outside its folder; {INTACT}")
@@ -166,21 +172,28 @@ def _mesh(folder: Path, name: str, carat: float, rough: Rough) -> Mesh:
     return mesh
 
 
-def _must_weigh(path: Path, carat: float, told: float) -> None:
-    if abs(carat - told) > SAME_WEIGHT * abs(told):
+def _must_weigh(path: Path, carat: float, stated: float) -> None:
+    if abs(carat - stated) > SAME_WEIGHT * abs(stated):
         raise InputError(
-            f"{path}: weighs {carat:.4f} ct and not the {told:.4f} ct of plan.json; {INTACT}"
+            f"{path}: weighs {carat:.4f} ct and not the {stated:.4f} ct of plan.json; {INTACT}"
         )
 
 
-def _cut(number: int, told: CutRecord) -> PlannedCut:
-    centre = np.array(told.point_mm)
-    plane = Plane.through(centre, np.array(told.normal))
+def _cut(number: int, record: CutRecord) -> PlannedCut:
+    centre = np.array(record.point_mm)
+    plane = Plane.through(centre, np.array(record.normal))
     cut = SawCut(
-        told.piece, told.below, told.above, plane, centre, told.kerf_mm, told.depth_mm, told.reason
+        piece=record.piece,
+        below=record.below,
+        above=record.above,
+        plane=plane,
+        centre=centre,
+        kerf_mm=record.kerf_mm,
+        depth_mm=record.depth_mm,
+        reason=record.reason,
     )
     distances = tuple(
         Distance(d.start, d.end, np.array(d.start_mm), np.array(d.end_mm), d.mm, d.how)
-        for d in told.distances
+        for d in record.distances
     )
     return PlannedCut(number, cut, distances)

@@ -1,4 +1,4 @@
-"""A real cut taken in: the piece cut where the saw went, and what still holds stones replanned."""
+"""A real cut taken in: the piece is cut where the saw went, and its parts are planned anew."""
 
 from collections import Counter
 from collections.abc import Sequence
@@ -25,54 +25,58 @@ from optimizer.sawn.sawn_file import MovedTable, SawnTable
 from optimizer.sawn.weighed import sum_line, with_weights
 from optimizer.wording.plain_number import plain
 
-ROUNDING_MM = 0.005  # what is said is rounded to twice that
+ROUNDING_MM = 0.005  # messages give distances to 0.01 mm
 
 
 @dataclass(frozen=True)
 class SawnReport:
-    """What a real cut left, and the rest planned anew."""
+    """What a real cut left, and the new plans."""
 
     plan: PlanFolder
     planned: PlannedCut
     new: NewPlane
-    result: CutResult  # its parts with all that was told of them
+    result: CutResult  # the pieces, with the weights, flaws and boundaries of the sawn file
     fates: tuple[Fate, ...]
-    plans: tuple[tuple[SawnPiece, Plan], ...]  # of the parts that stones were planned in
+    plans: tuple[tuple[SawnPiece, Plan], ...]  # of the pieces that stones were planned in
     notes: tuple[str, ...]
     warnings: tuple[str, ...]
 
 
-def take_in(plan: PlanFolder, told: SawnTable, folder: Path, where: str) -> SawnReport:
-    """The cut as it was made, nothing planned yet. Meshes of flaws are looked for in ``folder``.
+def take_in(plan: PlanFolder, table: SawnTable, folder: Path, where: str) -> SawnReport:
+    """The cut as it was made, before anything is planned anew. Meshes of flaws are looked for in
+    ``folder``.
 
-    Raises InputError, prefixed by ``where``, where what is told doesn't fit the plan.
+    Raises InputError, prefixed by ``where``, where the sawn file doesn't fit the plan.
     """
     try:
-        planned = plan.cut(told.cut)
-        new = _new_plane(plan, planned, told)
+        planned = plan.cut(table.cut)
+        new = _new_plane(plan, planned, table)
         result = cut_piece(plan, planned, new)
     except InputError as error:
         raise InputError(f"{where}: {error}") from None
-    pieces, moved = with_boundaries(result.pieces, told, where)
-    pieces, seen = with_flaws(pieces, told, folder, where)
+    pieces, boundary_notes = with_boundaries(result.pieces, table, where)
+    pieces, seen = with_flaws(pieces, table, folder, where)
     result = replace(result, pieces=pieces)
-    pieces, heavier = with_weights(result, planned, told.weights_ct, told.weights_error_ct, where)
+    pieces, weight_warnings = with_weights(
+        result, planned, table.weights_ct, table.weights_error_ct, where
+    )
     result = replace(result, pieces=pieces)
     workshop = plan.order.workshop
     needs = plan.rough.scan_error_mm + workshop.clean_up_mm
     stones = plan.stones_under(planned.cut.piece)
-    notes = [_moved_line(planned, new), *moved]
-    if told.weights_ct and len(told.weights_ct) == len({piece.planned_piece for piece in pieces}):
-        notes.append(sum_line(result, list(told.weights_ct.values())))
+    notes = [_moved_line(planned, new), *boundary_notes]
+    if table.weights_ct and len(table.weights_ct) == len({piece.planned_piece for piece in pieces}):
+        notes.append(sum_line(result, list(table.weights_ct.values())))
     return SawnReport(
         plan, planned, new, result, fates(stones, pieces, seen, needs), (), tuple(notes),
-        (*_strayed_far(planned, new, workshop.saw_error_mm), *_of_the_plane(new), *heavier,
+        (*_strayed_far(planned, new, workshop.saw_error_mm), *_of_the_plane(new), *weight_warnings,
          *_earlier(planned), *_crumbs(result)),
     )  # fmt: skip
 
 
 def replanned(sawn: SawnReport, effort: str, watch: Watch) -> SawnReport:
-    """With a plan for each part that stones were planned in, by what is left of the order."""
+    """The report with a new plan for each piece that stones were planned in, made for what is left
+    of the order."""
     plans = []
     for piece in sawn.result.pieces:
         stones = [fate.stone for fate in sawn.fates if fate.piece is piece]
@@ -84,10 +88,10 @@ def replanned(sawn: SawnReport, effort: str, watch: Watch) -> SawnReport:
 
 
 def order_left(order: Order, stones: Sequence[PlannedStone]) -> Order:
-    """What is still asked of a part that these stones were planned in: the order itself, or of a
-    list of wanted stones those that these were planned for, as many at most.
+    """The order for a piece that these stones were planned in: the whole order, or, of a list of
+    wanted stones, only the entries that these stones were planned for, with at most their number.
 
-    Of a pair that the cut parted each is asked for by itself.
+    Where the cut separated the stones of a pair, each is ordered by itself.
     """
     counts = Counter(stone.wanted for stone in stones)
     mine = [one for one in order.wanted if one.name in counts]
@@ -104,15 +108,15 @@ def _as_many(wanted: Wanted, count: int) -> Wanted:
     )
 
 
-def _new_plane(plan: PlanFolder, planned: PlannedCut, told: SawnTable) -> NewPlane:
-    kerf = planned.cut.kerf_mm if told.kerf_mm is None else told.kerf_mm
-    if told.distances_mm:
+def _new_plane(plan: PlanFolder, planned: PlannedCut, table: SawnTable) -> NewPlane:
+    kerf = planned.cut.kerf_mm if table.kerf_mm is None else table.kerf_mm
+    if table.distances_mm:
         piece = plan.piece(planned.cut.piece)
-        on = "below" if told.measured_on is None else _side(planned, told.measured_on)
-        return measured_plane(planned, told.distances_mm, kerf, piece.vertices, on)
-    if told.moved is None:
+        on = "below" if table.measured_on is None else _side(planned, table.measured_on)
+        return measured_plane(planned, table.distances_mm, kerf, piece.vertices, on)
+    if table.moved is None:
         return NewPlane(planned.cut.plane, kerf)
-    return NewPlane(_strayed(plan, planned, told.moved), kerf)
+    return NewPlane(_strayed(plan, planned, table.moved), kerf)
 
 
 def _strayed(plan: PlanFolder, planned: PlannedCut, moved: MovedTable) -> Plane:
@@ -126,7 +130,8 @@ def _strayed(plan: PlanFolder, planned: PlannedCut, moved: MovedTable) -> Plane:
 
 
 def _side(planned: PlannedCut, piece: int) -> str:
-    """The side of the cut that a piece lies on. Raises InputError where the cut leaves no such."""
+    """The side of the cut that a piece lies on. Raises InputError where the cut doesn't leave this
+    piece."""
     side = planned.side_of(piece)
     if side is None:
         left = " and ".join(map(str, (*planned.cut.below, *planned.cut.above)))
@@ -134,10 +139,10 @@ def _side(planned: PlannedCut, piece: int) -> str:
     return side
 
 
-def _place(plan: PlanFolder, told: Place) -> Floats:
+def _place(plan: PlanFolder, place: Place) -> Floats:
     faces = {face.name: face.plane for face in plan.rough.reference_faces}
     try:
-        return NamedFaces(faces).place(told, "the place where it strayed most")
+        return NamedFaces(faces).place(place, "the place where it strayed most")
     except ValueError as error:
         raise InputError(f"moved: most_at {error}") from None
 
@@ -154,7 +159,7 @@ def _moved_line(planned: PlannedCut, new: NewPlane) -> str:
 
 
 def stray_mm(planned: PlannedCut, new: NewPlane) -> float:
-    """How far the kerf strayed from the planned cut, at its middle and towards ``above``."""
+    """How far the kerf strayed from the planned cut, at its middle, positive towards ``above``."""
     plane, centre = planned.cut.plane, planned.cut.centre
     return (new.plane.offset - float(new.plane.normal @ centre)) / float(
         new.plane.normal @ plane.normal
@@ -179,8 +184,8 @@ def _strayed_far(planned: PlannedCut, new: NewPlane, saw_error_mm: float) -> tup
 
 def _of_the_plane(new: NewPlane) -> tuple[str, ...]:
     said = []
-    if new.turned:
-        said.append(f"{new.turned[0].upper()}{new.turned[1:]}.")
+    if new.open_tilt:
+        said.append(f"{new.open_tilt[0].upper()}{new.open_tilt[1:]}.")
     if new.misfit_mm > 0.05:
         said.append(f"The readings agree to {new.misfit_mm:.2f} mm only.")
     return tuple(said)

@@ -1,4 +1,4 @@
-"""The file that tells where the saw went and what the new face showed: TOML, checked."""
+"""The sawn file, which says where the saw went and what the new face showed: TOML, checked."""
 
 import re
 from pathlib import Path
@@ -16,18 +16,18 @@ MOST_STRAY_MM, MOST_TILT_DEG = 20.0, 30.0  # more is another cut (our own choice
 
 
 def _by_number(kind: Any) -> PlainValidator:
-    """A table of ``kind`` by number. TOML's keys are text: whole numbers are meant."""
+    """A table with whole numbers as keys, which TOML keeps as text, and values of ``kind``."""
     values = TypeAdapter(dict[str, kind], config=ConfigDict(strict=True))
 
-    def check(told: Any) -> dict[int, float]:
-        if not isinstance(told, dict):
-            raise ValueError(f"must be a table of numbers, got {shown(told)}")
-        for key in told:
+    def check(value: Any) -> dict[int, float]:
+        if not isinstance(value, dict):
+            raise ValueError(f"must be a table of numbers, got {shown(value)}")
+        for key in value:
             if not re.fullmatch("[1-9][0-9]{0,8}", key):
                 raise ValueError(
-                    f"has the key {shown(key)}: a whole number is meant, as in 1 = 12.3"
+                    f"has the key {shown(key)}: use whole numbers as keys, as in 1 = 12.3"
                 )
-        return {int(key): value for key, value in values.validate_python(told).items()}
+        return {int(key): number for key, number in values.validate_python(value).items()}
 
     return PlainValidator(check)
 
@@ -48,7 +48,7 @@ class MovedTable(Table):
     def _one_way(self) -> "MovedTable":
         if (self.tilt_deg > 0.0) != (self.most_at is not None):
             raise ValueError(
-                "must have tilt_deg and most_at together: a tilt, and where it strayed most"
+                "must have tilt_deg and most_at together: a tilt, and where the saw strayed most"
             )
         return self
 
@@ -86,19 +86,19 @@ class SawnTable(Table):
         if self.moved is not None and self.distances_mm:
             raise ValueError("moved and distances_mm both say where the cut lies: keep one")
         if self.measured_on is not None and not self.distances_mm:
-            raise ValueError("measured_on is of distances: add distances_mm")
+            raise ValueError("has measured_on, which is about distances: add distances_mm")
         for kind, key in (("flaws", "name"), ("boundaries", "zone")):
             names = [getattr(entry, key) for entry in getattr(self, kind)]
             twice = sorted({n for n in names if names.count(n) > 1})
             if twice:
-                raise ValueError(f"two of {kind} are of {shown(twice[0])}: keep one")
+                raise ValueError(f"has two of {kind} for {shown(twice[0])}: keep one")
         if self.weights_error_ct is not None and not self.weights_ct:
-            raise ValueError("weights_error_ct is of weights: add weights_ct")
+            raise ValueError("has weights_error_ct, which is about weights: add weights_ct")
         return self
 
 
 def example() -> str:
-    """Such a file with every key explained; it tells of a first cut that went as planned."""
+    """A sawn file with every key explained, for a first cut that ran as planned."""
     return _EXAMPLE.read_text(encoding="utf-8")
 
 

@@ -1,4 +1,4 @@
-"""The pieces on the balance against their volumes with the cut where it was told."""
+"""The pieces' weights on the balance, compared with their volumes."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -16,8 +16,9 @@ def with_weights(
     error_ct: float | None,
     where: str,
 ) -> tuple[tuple[SawnPiece, ...], tuple[str, ...]]:
-    """The parts with their weights, and warnings where scan, balance and SG don't explain a
-    difference. Raises InputError where it is so large that something else was cut or weighed."""
+    """The pieces with their weights, and warnings where scan, balance and SG don't explain the
+    difference from the volume. Raises InputError where the difference is so large that the cut or
+    the piece must be another."""
     pieces, warnings = result.pieces, []
     for number, carat in weights_ct.items():
         mine = [piece for piece in pieces if piece.planned_piece == number]
@@ -33,19 +34,19 @@ def with_weights(
         weighing = weighing_of(weighed)
         assert weighing is not None
         if is_doubtful(weighing):
-            told = _apart(mine[0], weighing, result)
+            message = _apart(mine[0], weighing, result)
             if is_out_of_reach(weighing):
                 raise InputError(
-                    f"{where}: {told}; that is no such cut of this piece: check cut, distances and "
-                    "the weight"
+                    f"{where}: {message}; no error of scan or balance is that large: check the "
+                    "cut, the distances and the weight"
                 )
-            warnings.append(f"{told}.")
+            warnings.append(f"{message}.")
         pieces = tuple(replace(p, rough=weighed) if p is mine[0] else p for p in pieces)
     return pieces, tuple(warnings)
 
 
 def sum_line(result: CutResult, weights_ct: Sequence[float]) -> str:
-    """What the weighed pieces leave of the piece that was cut."""
+    """A sentence on the weight that the cut took, where all pieces were weighed."""
     left = result.before_ct - sum(weights_ct)
     return (
         f"On the balance the pieces weigh {sum(weights_ct):.2f} ct of {result.before_ct:.2f} ct "
@@ -54,11 +55,11 @@ def sum_line(result: CutResult, weights_ct: Sequence[float]) -> str:
 
 
 def _apart(piece: SawnPiece, weighing: Weighing, result: CutResult) -> str:
-    """The difference, and where the cut would have to lie to explain it."""
+    """In words: the difference, and where the cut would have to lie to explain it."""
     more = weighing.by_volume_ct - weighing.weighed_ct
     text = (
         f"Piece {piece.planned_piece} weighs {weighing.weighed_ct:.2f} ct and by its volume "
-        f"{weighing.by_volume_ct:.2f} ct with the cut where it was told, "
+        f"{weighing.by_volume_ct:.2f} ct with the cut as given, "
         f"{100.0 * abs(weighing.difference):.1f} % {'more' if more > 0.0 else 'less'}; scan, "
         f"balance and SG leave {100.0 * abs(weighing.unexplained):.1f} % unexplained"
     )

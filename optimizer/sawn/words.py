@@ -12,7 +12,7 @@ from optimizer.trade.materials import cautions_for
 
 
 def sawn_lines(sawn: SawnReport) -> list[str]:
-    """The cut, what it left, what became of each stone, and the plans that follow."""
+    """The lines for the terminal: the cut, its pieces, each stone's fate, and the new plans."""
     groups: list[list[str]] = [
         list(sawn.notes) + [piece_line(piece) for piece in sawn.result.pieces],
         [fate.sentence for fate in sawn.fates],
@@ -27,7 +27,7 @@ def sawn_lines(sawn: SawnReport) -> list[str]:
 
 
 def piece_line(piece: SawnPiece) -> str:
-    """One piece that the cut left, by its number here and in the plan."""
+    """A line on a piece that the cut left, with its number here and in the plan."""
     weighed = piece.rough.weighed_ct
     scale = "" if weighed is None else f", on the balance {weighed:.2f} ct"
     return (
@@ -37,15 +37,13 @@ def piece_line(piece: SawnPiece) -> str:
 
 
 def plan_lines(sawn: SawnReport, piece: SawnPiece) -> Iterator[str]:
-    """What is planned in a part now, beside what was."""
+    """Lines that compare the new plan of a piece with the old one."""
     plan = next(plan for one, plan in sawn.plans if one is piece)
     mine = [fate for fate in sawn.fates if fate.piece is piece]
     before = sum(fate.stone.carat for fate in mine)
     name = f"Piece {piece.number:02d}"
     if not plan.stones:
-        yield (
-            f"{name}: no stone of the order was found in it any more; {before:.2f} ct were planned."
-        )
+        yield (f"{name}: no stone of the order fits in it any more; {before:.2f} ct were planned.")
     for stone in plan.stones:
         yield f"{name}: {stone.design.title}, {size(stone)}, {stone.carat:.2f} ct."
     after = total_carat(plan)
@@ -59,6 +57,6 @@ def plan_lines(sawn: SawnReport, piece: SawnPiece) -> Iterator[str]:
 
 
 def _warnings(sawn: SawnReport) -> Iterator[str]:
-    """Those of the cut, then those of the plans, each once."""
+    """The warnings of the cut, then those of the new plans, each once."""
     of_plans = chain.from_iterable(plan.warnings for _, plan in sawn.plans)
     yield from dict.fromkeys((*sawn.warnings, *of_plans))

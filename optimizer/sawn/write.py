@@ -19,12 +19,12 @@ from optimizer.sawn.pieces import SawnPiece
 from optimizer.sawn.replan import SawnReport, stray_mm, tilt_deg
 
 
-def write_sawn(sawn: SawnReport, told: bytes, folder: Path) -> None:
-    """Write into ``folder``, which is made where it is absent, each piece with its rough file, a
-    plan's folder for each that stones were planned in, what was ``told`` as it was, and
-    sawn.json."""
+def write_sawn(sawn: SawnReport, text: bytes, folder: Path) -> None:
+    """Write into ``folder``, which is made where it is missing: each piece with its rough file, a
+    plan's folder for each piece that stones were planned in, the sawn file's ``text`` unchanged,
+    and sawn.json."""
     (folder / "pieces").mkdir(parents=True)
-    (folder / "sawn.toml").write_bytes(told)
+    (folder / "sawn.toml").write_bytes(text)
     (folder / "sawn.json").write_text(sawn_file(sawn).text(), encoding="utf-8")
     for piece in sawn.result.pieces:
         save_rough(piece.rough, folder / rough_file(piece))
@@ -33,18 +33,18 @@ def write_sawn(sawn: SawnReport, told: bytes, folder: Path) -> None:
 
 
 def rough_file(piece: SawnPiece) -> str:
-    """Where the rough file of a piece lies; its mesh has the same stem."""
+    """The path of a piece's rough file in the folder; the mesh has the same stem."""
     return f"pieces/{piece.number:02d}.toml"
 
 
 def plan_folder(piece: SawnPiece) -> str:
-    """Where the plan of a piece lies, where there is one."""
+    """The path of a piece's new plan in the folder."""
     return f"plans/{piece.number:02d}"
 
 
 def sawn_file(sawn: SawnReport) -> SawnFile:
-    """sawn.json: millimetres, degrees, carats, scan frame. Raises AuditError where a figure is out
-    of all bounds."""
+    """sawn.json: millimetres, degrees, carats, scan frame. Raises AuditError where a figure is
+    outside its published bounds."""
     with well_formed("sawn.json"):
         return _sawn_file(sawn)
 

@@ -61,7 +61,7 @@ def test_three_readings_and_more_give_the_plane_back(seed):
     assert made.plane.normal == pytest.approx(real.normal, abs=1e-11)
     assert made.plane.offset == pytest.approx(real.offset, abs=1e-10)
     assert made.misfit_mm < 1e-10
-    assert made.turned == ""
+    assert made.open_tilt == ""
 
 
 @given(st.floats(-2.0, 2.0), st.integers(1, 2))
@@ -74,7 +74,7 @@ def test_fewer_readings_of_a_shifted_cut_turn_nothing(shift_mm, count):
     made = measured_plane(replace(cut, distances=tuple(readings)), told, KERF, np.eye(3), "below")
     assert made.plane.normal == pytest.approx(real.normal, abs=1e-12)
     assert made.plane.offset == pytest.approx(shift_mm, abs=1e-12)
-    assert "as planned" in made.turned
+    assert "as planned" in made.open_tilt
 
 
 def test_two_readings_turn_it_the_way_that_they_tell():
@@ -107,7 +107,7 @@ def test_a_stray_is_a_shift_and_a_turn_about_the_middle(by_mm, tilt, above):
 @pytest.mark.parametrize(
     ("told", "said"),
     [
-        ({4: 6.1}, "reading 4, from face front, runs along .*; of its list measure 1, 2, 3, 5"),
+        ({4: 6.1}, "reading 4, from face front, .*; of the cut's list measure 1, 2, 3, 5"),
         ({9: 6.1}, "cut 1 has no reading 9; the plan lists 5"),
         ({1: 17.0, 2: 17.0, 3: 17.0, 5: 15.0}, r"contradict one another by \d\.\d\d mm"),
     ],
@@ -121,7 +121,7 @@ def test_a_reading_from_a_point_to_itself_tells_nothing(planned: PlanFolder) -> 
     first, *rest = planned.cut(1).distances
     nowhere = replace(first, start_point=first.end_point, mm=0.0)
     cut = replace(planned.cut(1), distances=(nowhere, *rest))
-    with pytest.raises(InputError, match=r"reading 1, .*; of its list measure 2, 3, 5"):
+    with pytest.raises(InputError, match=r"reading 1, .*; of the cut's list measure 2, 3, 5"):
         measured_plane(cut, {1: 0.3}, 0.4, planned.rough.mesh.vertices, "below")
 
 

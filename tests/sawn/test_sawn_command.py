@@ -110,7 +110,7 @@ def test_where_the_saw_leaves_no_stone_the_command_says_so(desk, run, cut, tmp_p
     ran = run("sawn", desk / "plan", told, "--out", tmp_path / "out")
     assert ran.status == 3
     assert "is lost: the saw went" in ran.out
-    assert "no stone of the order was found in it any more" in ran.out
+    assert "no stone of the order fits in it any more" in ran.out
     (plan,) = (tmp_path / "out/plans").iterdir()
     assert document(plan)["stones"] == []
 
@@ -119,7 +119,7 @@ def test_faults_are_one_line_and_leave_nothing(desk, run, tmp_path):
     told = tmp_path / "told.toml"
     for text, said in (
         ("cut = 2\n", "told.toml: cut 2 is not in"),
-        ("cut = 1\nweights_ct = { 1 = 0.1 }\n", "that is no such cut of this piece"),
+        ("cut = 1\nweights_ct = { 1 = 0.1 }\n", "no error of scan or balance is that large"),
         ("cut = ", "is not a valid TOML file"),
     ):
         told.write_text(text)
