@@ -1,4 +1,4 @@
-"""The look in sentences: the figures, how well the colours are known, and what is amiss."""
+"""The look in sentences: figures, how well the colours are known, warnings."""
 
 from collections.abc import Callable, Iterator
 
@@ -10,15 +10,15 @@ from optimizer.trade.materials import Material
 from optimizer.wording.plain_number import plain
 
 MISFIT = 1.0  # ΔE from which an eye tells the difference
-MOST = 0.5  # of the face: where less of it tells two colours apart, that is warned of
+LITTLE = 0.5  # of the face: a warning follows where less of it tells two colours apart
 BLURS = 0.02  # birefringence from which facet edges seem double; common practice, no source
 DARK = 20.0  # lightness of 100: below it a face shows hardly any colour
 PALE, PALE_LIGHTNESS = 8.0, 70.0  # chroma: below it, on a light face, the colour seems washed out
 _COLOURED = 3.0  # chroma of a stated colour that is meant as one; limits are choices of our own
 
 LEFT_OUT = (
-    "Left out: double refraction, the setting or hand below the stone, inclusions, scratches, and "
-    "light that is scattered. From below no light comes, so a window is dark."
+    "Left out: double refraction, the setting or hand below the stone, inclusions, scratches and "
+    "scattered light. No light comes from below, so a window is dark."
 )
 
 
@@ -37,7 +37,7 @@ def short_line(look: Look) -> str:
         one, two = zone.ends
         shown = (
             f"{look.colouring.first.name} is {_percent(zone.share)} of what the face shows, "
-            f"{_percent(one)} and {_percent(two)} of its ends; "
+            f"{_percent(one)} and {_percent(two)} of its two ends; "
         )
     return (
         f"Seen face up: {shown}light return {_percent(light.light_return)}, window "
@@ -56,21 +56,21 @@ def _light_lines(look: Look) -> Iterator[str]:
         "sky's light that a clear stone gives back from within."
     )
     yield (
-        f"Window {percent(lambda s: s.light.window, 'most')}: the share of the face that is looked "
-        "through, on to what lies below."
+        f"Window {percent(lambda s: s.light.window, 'most')}: the share of the face through which "
+        "you see what lies below the stone."
     )
     yield (
         f"Extinction {percent(lambda s: s.light.extinction, 'most')}: the share of the face that "
-        "mirrors the head of the one who looks, and so is dark."
+        "is dark because it mirrors the viewer's head."
     )
     low, high = look.span(lambda s: s.light.contrast)
     yield (
         f"Contrast {look.upright.light.contrast:.2f} (rocked, {low:.2f} to {high:.2f}): how far "
-        "bright and dark places differ; 0 is all alike."
+        "bright and dark places differ; at 0 all are alike."
     )
 
 
-TRACE = 0.005  # of a face: less of a colour is none to an eye
+TRACE = 0.005  # of a face: an eye does not notice less of a colour
 _ROCKED = f"up to {plain(max(ROCK_DEG))}°"
 
 
@@ -79,7 +79,7 @@ def _zone_lines(look: Look) -> Iterator[str]:
     if zone is None:
         return
     if not zone.distinct:
-        yield f"The face does not tell {_pair(look.colouring)} apart, so no share of it is told."
+        yield f"The face does not tell {_pair(look.colouring)} apart, so no share is given."
         return
     name = look.colouring.first.name
     turned = [seen.zone for seen in look.by_turn if seen.zone is not None and seen.zone.distinct]
@@ -90,15 +90,15 @@ def _zone_lines(look: Look) -> Iterator[str]:
         f"{look.colouring.second.name}."
     )
     pairs: tuple[tuple[str, tuple[float, float], Callable[[ZoneFigures], float]], ...] = (
-        ("halves either side of its length", zone.halves, lambda z: z.balance_of_halves),
-        ("ends either side of its width", zone.ends, lambda z: z.balance_of_ends),
+        ("halves on either side of the length", zone.halves, lambda z: z.balance_of_halves),
+        ("ends", zone.ends, lambda z: z.balance_of_ends),
     )
     for what, (one, two), balance in pairs:
         if max(one, two) < TRACE:
-            continue  # the balance of next to nothing says nothing
+            continue  # a balance between two traces means nothing
         worst = min(balance(each) for each in turned)
         yield (
-            f"Of the face's {what}, {_percent(one)} and {_percent(two)} are {name}: balance "
+            f"The two {what} show {_percent(one)} and {_percent(two)} {name}: balance "
             f"{balance(zone):.2f} (rocked, {worst:.2f} at worst)."
         )
 
@@ -110,13 +110,13 @@ def _stated(look: Look) -> list[Tone]:
 
 def _tone_line(tone: Tone) -> str:
     return (
-        f"A face all {tone.name} is {tone.srgb} on average under an open sky: lightness "
-        f"{tone.lightness:.0f} of 100, chroma {tone.chroma:.0f}."
+        f"A face that is all {tone.name} has the mean colour {tone.srgb} under an open sky: "
+        f"lightness {tone.lightness:.0f} of 100, chroma {tone.chroma:.0f}."
     )
 
 
 def colour_lines(colouring: Colouring) -> list[str]:
-    """How well the colours are known, where that is less than stated at a thickness."""
+    """How well the colours are known, unless each is stated at a thickness."""
     if not any(tint.stated for tint in colouring.tints):
         return ["No colour is stated at all: the pictures show a clear stone."]
     return [line for tint in colouring.tints for line in _tint_lines(tint)]
@@ -128,19 +128,19 @@ def _tint_lines(tint: Tint) -> Iterator[str]:
         return
     if tint.at_mm is None:
         yield (
-            f"How deep {tint.name} is, is an estimate: the thickness at which its colour shows "
-            f"(shows_at_mm) is not stated, and {plain(ESTIMATED_AT_MM)} mm is taken."
+            f"The depth of {tint.name} is an estimate: the rough file does not state the thickness "
+            f"that shows its colour (shows_at_mm), so {plain(ESTIMATED_AT_MM)} mm is taken."
         )
     if tint.misfit > MISFIT:
         yield (
-            f"No smooth absorption shows {tint.name} just as it is stated: the nearest is off by "
-            f"ΔE {tint.misfit:.1f}, where an eye tells 1."
+            f"No smooth absorption shows {tint.name} exactly as it is stated: the nearest is off "
+            f"by ΔE {tint.misfit:.1f}; an eye can tell a difference of 1."
         )
 
 
 def look_warnings(look: Look, material: Material) -> tuple[str, ...]:
-    """Where the path makes the stone too dark or too pale, where its colours can't be told apart,
-    and where double refraction blurs it."""
+    """Warnings that the stone is too dark or too pale, that its colours can't be told apart, or
+    that double refraction blurs it."""
     return (*_tone_warnings(look), *_pair_warnings(look), *_blur(material))
 
 
@@ -171,10 +171,10 @@ def _pair_warnings(look: Look) -> Iterator[str]:
         yield f"Too little colour shows to tell {pair} apart: their boundary is not seen."
     elif not zone.distinct or float(apart(one, other)) < MISFIT:
         yield f"In this stone {pair} look alike: their boundary is not seen."
-    elif zone.distinct_share < MOST:
+    elif zone.distinct_share < LITTLE:
         yield (
             f"Only {_percent(zone.distinct_share)} of the face shows enough colour to tell {pair} "
-            "apart; shares of a colour are of that part alone."
+            "apart; shares of a colour are shares of that part alone."
         )
 
 
@@ -198,7 +198,7 @@ def _blur(material: Material) -> tuple[str, ...]:
 
 
 def _percent(share: float) -> str:
-    return f"{100.0 * share:.0f}%"
+    return f"{100.0 * share:.0f} %"
 
 
 def _capital(text: str) -> str:

@@ -3,7 +3,7 @@
 from optimizer.optics.vicinity import Vicinity
 from optimizer.report.html import degrees, millimetres, number
 
-_CENTRE_MM = 0.05  # nearer to the middle than this is in the middle
+_CENTRE_MM = 0.05  # a boundary nearer to the middle than this passes through the middle
 _UPRIGHT_DEG = 45.0  # a boundary tilted more lies above or below the middle, not beside it
 _WAYS = ("right of", "behind", "left of", "in front of")
 
@@ -12,10 +12,10 @@ def look_line(about: Vicinity) -> str:
     """Where to put the boundary, what the face shows then, and what an error of the hands does."""
     low, high = (100.0 * end for end in about.share)
     return (
-        f"Put the boundary {_where(about)}: {100.0 * about.figures.share:.0f} % of the face shows "
-        f"{about.colour}, {_parts(about)}. Off by {millimetres(about.off_mm)} and turned by "
-        f"{degrees(about.off_deg)} either way, as marking and sawing may be, it is "
-        f"{low:.0f} to {high:.0f} %."
+        f"Put the boundary {_where(about)}: {100.0 * about.figures.share:.0f} % of the face "
+        f"shows {about.colour}, {_parts(about)}. If marking and sawing put it up to "
+        f"{millimetres(about.off_mm)} and {degrees(about.off_deg)} off, {low:.0f} to {high:.0f} % "
+        f"of the face shows {about.colour}."
     )
 
 
@@ -32,7 +32,7 @@ def _where(about: Vicinity) -> str:
 
 
 def _parts(about: Vicinity) -> str:
-    """The pair that differs more: ends or halves."""
+    """What the two ends show, or the two halves: the pair that differs more."""
     figures = about.figures
     if figures.balance_of_ends <= figures.balance_of_halves:
         (one, other), names = figures.ends, ("right end", "left end")

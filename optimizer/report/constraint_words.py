@@ -1,4 +1,4 @@
-"""What holds a stone, in plain sentences for page and terminal."""
+"""What holds a stone (the active constraints of its search), in sentences for page and terminal."""
 
 from collections.abc import Iterator
 
@@ -9,10 +9,10 @@ from optimizer.plan_model import Plan, Stone
 from optimizer.report.html import carats, counted, millimetres, number, point
 from optimizer.rough.model import Rough
 
-TELLING = {"carat": 0.005, "clearance": 0.0005}  # gains that would be written as nothing
-BALANCED = 0.01  # share of the forces left over beyond which worths are said to be rough
-ON_FACE_MM = 0.3  # a point this near to a named face's plane is told to lie on it
-MOST_FACETS = 3  # that are named of those which meet at a corner
+TELLING = {"carat": 0.005, "clearance": 0.0005}  # smaller gains would be written as zero
+BALANCED = 0.01  # where a greater share of the forces is unbalanced, worths are approximate
+ON_FACE_MM = 0.3  # a point this near to a named face's plane is said to lie on that face
+MOST_FACETS = 3  # named at a corner where more meet
 
 
 def numbered(held: Holding) -> list[tuple[int, Hold]]:
@@ -30,13 +30,13 @@ def constraint_lines(plan: Plan) -> Iterator[str]:
         telling = [hold for hold in held.holds if _tells(held, hold)]
         if telling:
             best = max(telling, key=lambda hold: (hold.kind != SIZE, hold.gain or 0.0))
-            yield f"Most is to be had from {what(plan.rough, stone, best)}: " + _brings(held, best)
+            yield f"The most is gained at {what(plan.rough, stone, best)}: " + _brings(held, best)
         elif all(hold.gain is not None for hold in held.holds):
-            yield "None of these alone brings anything by giving way: the others hold as well."
+            yield "If only one of these gives way, nothing is gained: the others still hold."
         if held.left_over > BALANCED:
             yield (
-                "The search stopped a hair short of the very best here, so what the places are "
-                "worth is told roughly."
+                "The search stopped just short of the best position, so what the places are worth "
+                "is approximate."
             )
 
 

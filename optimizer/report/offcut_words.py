@@ -20,27 +20,26 @@ def balance_line(plan: Plan) -> str:
     waste = math.fsum(w for piece, w in weights.items() if piece not in kept) - stones
     kerfs = plan.rough.carat - math.fsum(weights.values())
     return (
-        f"Weights add up: {carats(plan.rough.carat)} of rough are {carats(stones)} to cut stones "
-        f"from, {carats(offcuts)} of offcuts, {carats(waste)} of waste and {carats(kerfs)} that "
-        "the blade takes."
+        f"Of {carats(plan.rough.carat)} of rough, {carats(stones)} are pieces for stones, "
+        f"{carats(offcuts)} offcuts, {carats(waste)} waste, and the blade removes {carats(kerfs)}."
     )
 
 
 def offcut_lines(plan: Plan) -> Iterator[str]:
-    """What each offcut could still give, the heaviest first; then those not looked into."""
+    """What each offcut could still give, the heaviest first; then the offcuts not searched."""
     offcuts = sorted(plan.sawing.offcuts, key=lambda offcut: (-offcut.carat, offcut.piece))
     for offcut in offcuts:
         if offcut.fittings is not None:
             yield f"Offcut {offcut.piece:02d}, {carats(offcut.carat)}, {could_give(offcut)}."
     left = [f"{o.piece:02d} ({carats(o.carat)})" for o in offcuts if o.fittings is None]
     if left:
-        yield f"Of what other offcuts could give nothing is known: {', '.join(left)}."
+        yield f"Other offcuts, not searched for stones: {', '.join(left)}."
 
 
 def could_give(offcut: Offcut) -> str:
-    """The end of a sentence about an offcut that was looked into."""
+    """The end of a sentence about an offcut that was searched for stones."""
     if not offcut.fittings:
-        return "seems to give none of the usual sizes"
+        return "seems to have room for none of the usual sizes"
     return f"could still give {sizes_text(offcut.fittings)}; larger ones may have been missed"
 
 
@@ -51,5 +50,5 @@ def sizes_text(fittings: Sequence[Fitting]) -> str:
 
 
 def heaviest(offcut: Offcut) -> Fitting | None:
-    """The heaviest stone of a usual size that it could give, where it was looked into."""
+    """The heaviest stone of a usual size found in the offcut; None where none is known."""
     return offcut.fittings[0] if offcut.fittings else None

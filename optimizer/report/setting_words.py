@@ -19,7 +19,8 @@ def setting_words(cut: SawCut) -> Iterator[str]:
         return
     if setting.face is None:
         yield (
-            "No flat of the piece is parallel or square to it: bed the piece in plaster or dop it."
+            "No flat of the piece is parallel or square to the cut: bed the piece in plaster or "
+            "dop it."
         )
     elif setting.square:
         yield f"Lay {setting.face} flat on the saw's table: the cut runs square to it."
@@ -27,6 +28,6 @@ def setting_words(cut: SawCut) -> Iterator[str]:
         away = "" if setting.face_mm is None else f", {millimetres(setting.face_mm)} from the kerf"
         yield f"Put {setting.face} against the fence{away}: the cut runs parallel to it."
     if cut.sides == 2:
-        yield "Saw half the way, turn the piece over and meet the first half from the other side."
+        yield "Saw halfway, turn the piece over and saw from the other side to meet the first half."
     if setting.last is not None and setting.last_deg is not None and setting.last != setting.face:
         yield f"The cut stands at {degrees(setting.last_deg)} to {setting.last}."

@@ -62,15 +62,13 @@ def stone_line(plan: Plan, index: int) -> str:
     """One stone: design, size, weight and the piece that holds it."""
     stone = plan.stones[index]
     low, high = (f"{carat:.2f}" for carat in stone.carat_range)
-    spread = (
-        "" if low == high else f" ({low} to {high} ct if scan and density are off as they may be)"
-    )
+    spread = "" if low == high else f" ({low} to {high} ct within the errors of scan and density)"
     piece = plan.sawing.stone_pieces[index]
     home = "the rough as it is" if piece == 0 else f"piece {piece}"
     return (
         f"Stone {index + 1}: {stone.design.title}, {size(stone)}, {carats(stone.carat)}"
-        f"{spread}, in {home}, "
-        f"{at_least_mm(stone.placement.clearance_mm)} or more below the surface."
+        f"{spread}, in {home}, at least {at_least_mm(stone.placement.clearance_mm)} below the "
+        "surface."
     )
 
 
@@ -90,25 +88,26 @@ def chosen_line(stone: Stone) -> str | None:
         worth = f"With {values} no stone was found"
     else:
         worth = (
-            f"Worth {carats(stone.carat - stone.usual_carat)}: the best stone found with {values} "
-            f"weighs {carats(stone.usual_carat)}"
+            f"The choice is worth {carats(stone.carat - stone.usual_carat)}: the best stone found "
+            f"with {values} weighs {carats(stone.usual_carat)}"
         )
     return f"Chosen for weight: {', '.join(each)}. {worth}."
 
 
 def brighter_line(stone: Stone) -> str | None:
-    """Other angles that return markedly more light, and their price."""
+    """Other angles that return markedly more light, and what they do to the weight."""
     if stone.brighter is None:
         return None
     now, best = stone.brighter.usual, stone.brighter.best
-    price = stone.carat * (best.volume / now.volume - 1.0)
-    cost = f"costs {carats(-price)}" if price < 0.0 else f"adds {carats(price)} where there is room"
+    more = stone.carat * (best.volume / now.volume - 1.0)
+    change = f"{carats(-more)} less" if more < 0.0 else f"{carats(more)} more, if there is room"
     return (
-        f"Other angles return more light: crown {plain(best.crown)}° and pavilion "
-        f"{plain(best.pavilion)}° {100.0 * best.light_return:.0f} % instead of "
+        f"A crown of {plain(best.crown)}° and a pavilion of {plain(best.pavilion)}° would return "
+        f"more light: {100.0 * best.light_return:.0f} % instead of "
         f"{100.0 * now.light_return:.0f} %, upright and rocked by 10° (window "
-        f"{100.0 * best.window:.0f} % instead of {100.0 * now.window:.0f} %). At the same outline "
-        f"that {cost}. To have them, set crown and pavilion in the order's [parameters]."
+        f"{100.0 * best.window:.0f} % instead of {100.0 * now.window:.0f} %). With the same "
+        f"outline the stone would weigh {change}. To plan with these angles, set crown and "
+        "pavilion in the order's [parameters]."
     )
 
 
@@ -153,23 +152,23 @@ def bound_lines(plan: Plan) -> Iterator[str]:
         yield "Nothing is proved about heavier stones."
         return
     if plan.status == "impossible":
-        yield "That none can be large enough is proved over every turn and shift."
+        yield "It is proved over every position and rotation: no stone can be large enough."
         yield from _covers(plan.bound)
         return
     carat = total_carat(plan)
-    yield f"No plan of the covered designs can weigh more than {carats(plan.bound.carat)}."
+    yield f"No plan with the designs covered can weigh more than {carats(plan.bound.carat)}."
     gap = gap_percent(plan.bound, carat)
     if gap is not None:
         room = plan.bound.carat - carat
         yield (
-            f"This plan weighs {carats(carat)}: at most {carats(room)} ({gap:.1f} %) more could "
-            "be there. That is proved over every turn and shift; it doesn't say that more can "
-            "be had."
+            f"This plan weighs {carats(carat)}, so at most {carats(room)} ({gap:.1f} %) more is "
+            "possible. The bound is proved over every position and rotation; it doesn't say that "
+            "more can be had."
         )
     if any(stone.free for stone in plan.stones):
         yield (
-            "Over the free parameters it holds at the values that were worked out; for those "
-            "between it rests on a measured margin."
+            "For free parameters the bound is proved at the values that were computed; between "
+            "these values it rests on a measured margin."
         )
     yield from _worth_of_the_saw(plan)
     yield from _covers(plan.bound)
@@ -177,13 +176,13 @@ def bound_lines(plan: Plan) -> Iterator[str]:
         yield f"The bound takes into account: {'; '.join(plan.bound.uses)}."
     if plan.bound.ignores:
         yield (
-            f"It leaves out: {'; '.join(plan.bound.ignores)}. "
+            f"The bound leaves out: {'; '.join(plan.bound.ignores)}. "
             "What these cost in weight is part of the gap."
         )
 
 
 def _worth_of_the_saw(plan: Plan) -> Iterator[str]:
-    """The gap's yardstick: what the workshop itself can't hold to."""
+    """The weight of the workshop's own error, to compare the gap with."""
     error = plan.order.workshop.saw_error_mm
     for stone in plan.stones[:1]:
         width = stone.placement.pose.width
@@ -192,16 +191,16 @@ def _worth_of_the_saw(plan: Plan) -> Iterator[str]:
                 1.0 - stone.placement.body.volume_at(width - error) / stone.volume_mm3
             )
             yield (
-                f"For comparison: {millimetres(error)} off the width, which is what marking and "
-                f"sawing may be off, is worth {carats(narrower)}."
+                f"For comparison: a stone {millimetres(error)} narrower, as far as marking and "
+                f"sawing may be off, weighs {carats(narrower)} less."
             )
 
 
 def _covers(bound: Bound) -> Iterator[str]:
     designs = bound.covers.get("designs")
     if isinstance(designs, list | tuple) and designs:
-        only = ", at the angles and proportions that plan.json lists" if _fixed(bound) else ""
-        only += ", over the whole range where one is free" if _ranging(bound) else ""
+        only = ", at the angles and proportions listed in plan.json" if _fixed(bound) else ""
+        only += ", each free one over its whole range" if _ranging(bound) else ""
         yield f"Designs covered: {', '.join(str(name) for name in designs)}{only}."
 
 
@@ -216,7 +215,7 @@ def _ranging(bound: Bound) -> bool:
 
 
 def cut_line(plan: Plan, index: int) -> str:
-    """One saw cut: what it parts and how deep the blade must reach."""
+    """One saw cut: the pieces it leaves and how deep the blade must reach."""
     cut = plan.sawing.cuts[index]
     whole = "the rough" if cut.piece == 0 else f"piece {cut.piece}"
     return (
@@ -248,19 +247,19 @@ def no_cuts_line() -> str:
 
 
 def named(plan: Plan, index: int, sentence: str) -> str:
-    """A sentence about one of the stones, which it names where there are several."""
+    """A sentence about one stone, with the stone's number where there are several."""
     return sentence if len(plan.stones) == 1 else f"Stone {index + 1}. {sentence}"
 
 
 def stone_heading(plan: Plan, index: int) -> str:
-    """What a section says of one stone stands under this, where there are several."""
+    """The heading above what a section says about one stone; empty where there is only one."""
     stone = plan.stones[index]
     one = len(plan.stones) == 1
     return "" if one else heading(f"Stone {index + 1}: {stone.design.title}, {size(stone)}")
 
 
 def dopping_lines(plan: Plan) -> Iterator[str]:
-    """Of each stone, where the dopping flat lies and how it is made, and the weights on the way."""
+    """For each stone: where its dopping flat lies, how the flat is made, its weight by stage."""
     for index, stone in enumerate(plan.stones):
         guidance = stone.guidance
         if guidance:
@@ -271,7 +270,7 @@ def dopping_lines(plan: Plan) -> Iterator[str]:
 
 
 def lie_lines(plan: Plan) -> Iterator[str]:
-    """Of each stone, how boundary and crystal lie in it, and which flaws it holds."""
+    """For each stone: how boundary and crystal lie in it, and which flaws it holds."""
     for index, stone in enumerate(plan.stones):
         if stone.guidance:
             told = (zone_line(stone.guidance.zone), direction_line(stone.guidance.direction))
@@ -325,7 +324,7 @@ def flaw_line(view: FlawView) -> str:
     return (
         f"Flaw in the stone: {view.flaw}, {millimetres(view.below_table_mm)} below the table's "
         f"level at its highest, its middle {millimetres(view.off_axis_mm)} off the axis{turned}; "
-        f"it {end}, and what is seen straight below the table is clear of it."
+        f"it {end}, and no part of it is seen straight below the table."
     )
 
 
@@ -343,7 +342,7 @@ def cautions(plan: Plan) -> tuple[str, ...]:
 
 
 def measured_line(readings: Readings) -> str:
-    """That the piece was not scanned."""
+    """A sentence that says that the piece was not scanned."""
     return (
         f"The rough was not scanned but built from readings of a {readings.form}: compare its "
         "sizes with the piece before you saw."

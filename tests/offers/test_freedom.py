@@ -235,7 +235,7 @@ def test_the_plan_says_what_was_free_chosen_and_gained(wide_table):
     assert told["usual_carat"] == stone.usual_carat
     line = next(text for text in summary(wide_table) if text.startswith("Chosen for weight"))
     assert f"crown {stone.parameters['crown']:.4g}° (free from 33.5° to 35.5°, usual 34.5°)" in line
-    assert f"Worth {stone.carat - stone.usual_carat:.2f} ct" in line
+    assert f"The choice is worth {stone.carat - stone.usual_carat:.2f} ct" in line
     narrow = replace(stone, free=(replace(stone.free[0], low=34.7), *stone.free[1:]))
     line = chosen_line(narrow)
     assert "(free from 34.7° to 35.5°, usual 34.5°, which lies outside)" in line

@@ -143,7 +143,7 @@ def test_sentences_say_each_figure_and_how_well_colours_are_known(
     told = " ".join(look_lines(look))
     for word in ("Light return", "Window", "Extinction", "Contrast", "halves", "ends", "balance"):
         assert word in told
-    assert f"#7a4fb0 is {100 * look.upright.zone.share:.0f}% of what the face shows" in told
+    assert f"#7a4fb0 is {100 * look.upright.zone.share:.0f} % of what the face shows" in told
     assert colour_lines(look.colouring) == []
     assert "clear stone" in colour_lines(one_colour(CLEAR_TINT))[0]
     assert "5 mm is taken" in colour_lines(one_colour(tint("#7a4fb0", None)))[0]

@@ -26,20 +26,21 @@ def with_one(plan, advice):
 def test_it_is_offered_with_its_price(plan):
     told = with_one(plan, ADVICE)
     carat = plan.stones[0].carat
-    (line,) = [one for one in summary(told) if one.startswith("Other angles return more light")]
-    assert "crown 30° and pavilion 41° 78 % instead of 70 %" in line
-    assert f"that costs {0.1 * carat:.2f} ct" in line
+    (line,) = [one for one in summary(told) if "would return more light" in one]
+    assert line.startswith("A crown of 30° and a pavilion of 41° would return more light: 78 % ")
+    assert "instead of 70 %" in line
+    assert f"the stone would weigh {0.1 * carat:.2f} ct less." in line
     assert line in page_html(scene_of(told)).replace("&#x27;", "'")
     best = plan_file(told).values()["stones"][0]["brighter"]["best"]
     assert best["carat"] == pytest.approx(0.9 * carat)
     deeper = replace(ADVICE, best=replace(ADVICE.best, volume=0.55))
     lines = "\n".join(summary(with_one(plan, deeper)))
-    assert f"that adds {0.1 * carat:.2f} ct where there is room" in lines
+    assert f"the stone would weigh {0.1 * carat:.2f} ct more, if there is room." in lines
 
 
 def test_nothing_is_offered_where_nothing_was_found(plan):
     assert plan_file(plan).values()["stones"][0]["brighter"] is None
-    assert not any("Other angles" in line for line in summary(plan))
+    assert not any("would return more light" in line for line in summary(plan))
 
 
 def test_the_advice_starts_from_the_stones_own_angles(plan):

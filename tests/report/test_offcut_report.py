@@ -58,9 +58,8 @@ def test_weights_add_up_in_words(sized: Plan) -> None:
     per_mm3 = sized.rough.material.sg / 200.0
     piece, offcut, kerf = 11.8 * 90.0 * per_mm3, 7.8 * 90.0 * per_mm3, 0.4 * 90.0 * per_mm3
     assert balance_line(sized) == (
-        f"Weights add up: {1800.0 * per_mm3:.2f} ct of rough are {piece:.2f} ct to cut stones "
-        f"from, {offcut:.2f} ct of offcuts, 0.00 ct of waste and {kerf:.2f} ct that the blade "
-        "takes."
+        f"Of {1800.0 * per_mm3:.2f} ct of rough, {piece:.2f} ct are pieces for stones, "
+        f"{offcut:.2f} ct offcuts, 0.00 ct waste, and the blade removes {kerf:.2f} ct."
     )
 
 
@@ -70,7 +69,7 @@ def test_what_was_not_looked_into_is_said(plan: Plan, sized: Plan) -> None:
     assert "could still give" in told
     assert "may have been missed" in told
     (told,) = offcut_lines(plan)
-    assert "nothing is known: 02" in told
+    assert "not searched for stones: 02" in told
     assert told in summary(plan)
 
 

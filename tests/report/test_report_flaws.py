@@ -104,8 +104,8 @@ def test_a_mesh_and_a_flaw_left_in_the_stone_are_drawn_and_told(plan, middle):
     assert "cloud: the shape of deep/cloud.stl, 1 × 1 × 1 mm, about (" in page
     line = (
         "Flaw in the stone: cloud, 1.25 mm below the table's level at its highest, its middle "
-        "2.50 mm off the axis, azimuth −30.0°; it comes to its surface, and what is seen straight "
-        "below the table is clear of it."
+        "2.50 mm off the axis, azimuth −30.0°; it comes to its surface, and no part of it is "
+        "seen straight below the table."
     )
     assert flaw_line(view) == line
     assert escape(line) in page

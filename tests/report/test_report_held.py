@@ -59,7 +59,7 @@ def test_where_no_one_alone_brings_anything_that_is_said(plan):
     tied = tuple(replace(hold, gain=0.0) for hold in HOLDS)
     lines = list(constraint_lines(with_held(plan, replace(HELD, holds=tied))))
     assert lines[1:] == [
-        "None of these alone brings anything by giving way: the others hold as well."
+        "If only one of these gives way, nothing is gained: the others still hold."
     ]
     untold = tuple(replace(hold, gain=None) for hold in HOLDS)
     assert len(list(constraint_lines(with_held(plan, replace(HELD, holds=untold))))) == 1
@@ -69,7 +69,7 @@ def test_where_no_one_alone_brings_anything_that_is_said(plan):
 
 def test_worths_that_are_rough_are_called_so(plan):
     lines = list(constraint_lines(with_held(plan, replace(HELD, left_over=0.05))))
-    assert "told roughly" in lines[-1]
+    assert "is approximate" in lines[-1]
 
 
 def test_of_a_fixed_size_the_gain_is_clearance_and_the_size_is_told_in_carats(plan):

@@ -20,7 +20,7 @@ def test_the_answer_comes_first_and_cautions_last(plan):
     assert lines[0] == "Roof <cut>, 1.26 ct"
     assert lines[1].startswith("Stone 1: Roof <cut>, 9.00 × 6.00 × 3.36 mm, 1.26 ct")
     assert "1.46 mm" not in lines[1]  # 1.4567…: rounded down, never up
-    assert "1.45 mm or more below the surface" in lines[1]
+    assert "at least 1.45 mm below the surface" in lines[1]
     assert lines[-1] == "Caution: Eye protection."
     assert not any("\n" in line for line in lines)
 
@@ -111,10 +111,10 @@ def test_the_saws_error_is_weighed_beside_the_gap(plan):
     """The girdle is a share of the width at both widths here, so weight goes with its cube."""
     carat = plan.stones[0].carat
     lost = carat * (1.0 - (5.7 / 6.0) ** 3)
-    assert f"is worth {lost:.2f} ct" in " ".join(bound_lines(plan))
+    assert f"weighs {lost:.2f} ct less" in " ".join(bound_lines(plan))
 
 
 def test_a_bound_on_given_proportions_says_so(plan):
     covers = {"designs": ["roof"], "parameters": {"roof": {"table": 0.6}}}
     text = " ".join(bound_lines(replace(plan, bound=Bound(2.0, covers, (), ()))))
-    assert "Designs covered: roof, at the angles and proportions that plan.json lists." in text
+    assert "Designs covered: roof, at the angles and proportions listed in plan.json." in text

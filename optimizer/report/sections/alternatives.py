@@ -17,8 +17,8 @@ def alternatives(scene: Scene) -> str:
     told = [first, *(_told(other, k) for k, other in enumerate(plan.alternatives))]
     cards = [image(face[0], text) for face, text in zip(faces, told, strict=True) if face]
     how = (
-        "Each was looked for by a quick search, sawn and checked as the plan is; its marks want a "
-        "plan of its own. More effort may bring a little more."
+        "Each was found by a quick search, then sawn and checked like the plan. For its marks, "
+        "plan it by itself. More effort may bring a little more."
     )
     body = [f'<div class="row faces">{"".join(cards)}</div>'] if plan.alternatives else []
     body += [bullets(list(plan.not_had))] if plan.not_had else []
@@ -26,7 +26,7 @@ def alternatives(scene: Scene) -> str:
 
 
 def _told(other: Alternative, number: int) -> str:
-    return f"{other.sentence} {_pose(other.plan)} Its solids: {alternative_folder(number)}."
+    return f"{other.sentence} {_pose(other.plan)} Its meshes: {alternative_folder(number)}."
 
 
 def _pose(plan: Plan) -> str:

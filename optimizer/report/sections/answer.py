@@ -98,8 +98,8 @@ def _row(plan: Plan, index: int) -> tuple[str, ...]:
 def _no_stone(plan: Plan) -> str:
     lead, several = paragraph(no_stone_line(plan), "lead"), plan.order.several_asked
     if not plan.ruled_out_by:
-        room = "was found to leave a plan" if several else "makes room for a stone"
-        return lead + paragraph(f"No single demand, left out alone, {room}.")
+        found = "plan" if several else "stone"
+        return lead + paragraph(f"Leaving out any one of the demands gave no {found} either.")
     rows = [
         (reason.demand, reason.stone.design.title, size(reason.stone), carats(reason.stone.carat))
         for reason in plan.ruled_out_by

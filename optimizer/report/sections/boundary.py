@@ -27,8 +27,8 @@ def boundary(scene: Scene) -> str:
 def _stone(plan: Plan, stone: Stone, view: ZoneView) -> str:
     drawing = stone_svg(plan, stone, face_up_of(stone))
     text = (
-        "Where the boundary meets the facets, seen straight down on the table. Light crosses "
-        "from side to side inside the stone, so the finished look mixes the colours more than this."
+        "The boundary on the facets, seen from straight above the table. Light crosses from side "
+        "to side inside the stone, so the finished stone mixes the colours more than this."
     )
     return facts(_figures(view)) + figure(drawing, text, "small")
 

@@ -25,8 +25,12 @@ def certainty(scene: Scene) -> str:
     warnings = "".join(paragraph(text, "warning") for text in plan.warnings)
     return section(
         "certainty",
-        "How sure is this",
-        heading("Could a heavier stone be in there?" if plan.stones else "The most there could be"),
+        "How sure is this plan?",
+        heading(
+            "Could a heavier stone be in there?"
+            if plan.stones
+            else "The heaviest stone there could be"
+        ),
         bullets(bound_lines(plan)),
         heading("What the weight depends on") if weight else "",
         weight,
@@ -54,8 +58,8 @@ def _flaws(plan: Plan) -> tuple[str, ...]:
     """Each flaw, where it lies and how far the stone keeps from it."""
     told = [f"{flaw.name}: {flaw_text(flaw)}." for flaw in plan.rough.flaws]
     hint = (
-        "Places are in the scan's own frame, in mm. A flaw that the rough file doesn't tell of is "
-        "not kept clear of: look into the piece again before each cut."
+        "Places are in the scan's own frame, in mm. The plan knows only the flaws that the rough "
+        "file names: look into the piece again before each cut."
     )
     within = list(flaw_lines(plan))
     return (heading("Flaws"), bullets([*told, *within]), paragraph(hint)) if told else ()
@@ -71,7 +75,7 @@ def _ranges(plan: Plan) -> list[str]:
     weighing = weighing_line(plan)
     return ([weighing] if weighing else []) + [
         f"Stone {index + 1}: {number(stone.carat_range[0])} to {number(stone.carat_range[1])} ct, "
-        f"as {density}the scan may be off by {millimetres(plan.rough.scan_error_mm)}."
+        f"because {density}the scan may be off by {millimetres(plan.rough.scan_error_mm)}."
         for index, stone in enumerate(plan.stones)
     ]
 

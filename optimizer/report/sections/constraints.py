@@ -32,17 +32,18 @@ def _table(plan: Plan, stone: Stone) -> str:
         )
         for k, hold in numbered(holding)
     ]
-    head = ("No.", "held by", "giving way by", "brings", "the first hair's breadth")
+    head = ("No.", "held by", "gives way by", "brings", "rate at first")
     return table(head, rows, numbers=(0, 3, 4))
 
 
 def _notes(plan: Plan) -> Iterator[str]:
     radius = next(stone.held.radius_mm for stone in plan.stones if stone.held)
     yield paragraph(
-        "Each line was tried alone: the stone laid anew near where it lies, all else as it was, "
-        f"the design's angles too. A place of the surface is all within {millimetres(radius, 1)} "
-        "of its point; it gives way where the skin may be thinner, or a chip left in the stone. "
-        "Several lines together don't bring the sum of their gains. “Nothing alone” means that "
-        "others hold as well. The 3D view shows the places under “Contacts”.",
+        "Each line was tried alone: the stone was placed anew near where it lies, and all else "
+        "stayed as it was, the design's angles too. A place is all surface within "
+        f"{millimetres(radius, 1)} of the point named; it gives way if the skin may be thinner "
+        "there, or if a chip may stay in the stone. The gains of several lines don't add up. "
+        "“Nothing alone” means that the others still hold the stone. To see the places in the 3D "
+        "view, tick “Contacts”.",
         "note",
     )

@@ -21,8 +21,8 @@ def crystal(scene: Scene) -> str:
         "Crystal in the stone",
         *body,
         paragraph(
-            "An axis at 0° to the table runs along it; at 90° the table is square to the axis. A "
-            "facet at 0° to a cleavage plane is parallel to it.",
+            "At 0° an axis runs parallel to the table, at 90° square to it. At 0° a facet is "
+            "parallel to a cleavage plane.",
             "note",
         ),
     )

@@ -23,7 +23,8 @@ def _stone(stone: Stone, guidance: Guidance) -> str:
     gear = guidance.gear
     how = (
         f"Index gear with {gear} teeth. Setting 0 points along the length of the stone; settings "
-        f"count counter-clockwise as seen from above the table. Angles are from the girdle plane."
+        "count counter-clockwise as seen from above the table. Angles are measured from the girdle "
+        "plane."
     )
     head = ("No.", "tier", "side", "angle", "settings", "cut to")
     return (

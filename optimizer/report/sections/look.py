@@ -13,8 +13,9 @@ from optimizer.report.scene import Scene
 from optimizer.report.words import stone_heading
 
 _ROCKED = (
-    "The same rocked by 20° and 10° either way. Above, about the line from left to right: the "
-    "upper edge comes down at the left and up at the right. Below, about the line up the picture."
+    "The same stone rocked by 20° and 10° to either side. Upper row: about the line from left to "
+    "right; the upper edge dips away from you in the pictures at the left and rises towards you in "
+    "those at the right. Lower row: about the line up the picture."
 )
 
 
@@ -29,13 +30,13 @@ def look(scene: Scene) -> str:
     if not body:
         return ""
     light = light_named(LIGHT)
-    note = f"Pictures are by {light.name}, {light.summary}. {LEFT_OUT}"
+    note = f"Lighting of the pictures: {light.name}, {light.summary}. {LEFT_OUT}"
     return section("look", "How it looks", *body, paragraph(note, "note"))
 
 
 def _stone(stone: Stone, face: Picture, strip: Picture) -> str:
     assert stone.look is not None
-    what = f"{stone.design.title} from straight above, as light takes its ways through it"
+    what = f"{stone.design.title} from straight above, its light traced through the stone"
     row = image(face, what) + image(strip, _ROCKED)
     told = bullets([*look_lines(stone.look), *colour_lines(stone.look.colouring)])
     return f'<div class="row faces">{row}</div>{told}'

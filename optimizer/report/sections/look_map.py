@@ -19,8 +19,9 @@ def look_map(scene: Scene) -> str:
         for by in ("azimuth", "tilt")
     ]
     how = (
-        f"The numbers say what percent of the face, seen from above under an open sky, shows "
-        f"{about.colour}. The ring is the plan, the dashed box what marking and sawing may be off."
+        f"Each number is the percentage of the face that shows {about.colour}, seen from above "
+        "under an open sky. The ring marks the plan; the dashed box shows how far marking and "
+        "sawing may be off."
     )
     return section(
         "look-map",

@@ -24,14 +24,14 @@ def offcuts(scene: Scene) -> str:
         paragraph(balance_line(plan)),
         table(head, map(_row, labels), numbers=(1, 2)),
         heading("Labels"),
-        paragraph("50 × 30 mm each, where the page is printed at its own size.", "note"),
+        paragraph("Each label measures 50 × 30 mm when the page is printed at 100 %.", "note"),
         f'<div class="row labels">{drawn}</div>',
     )
 
 
 def _row(label: OffcutLabel) -> tuple[str, ...]:
     offcut = label.offcut
-    gives = "not looked into" if offcut.fittings is None else "none found"
+    gives = "not searched" if offcut.fittings is None else "none found"
     if offcut.fittings:
         gives = sizes_text(offcut.fittings)
     faces = ", ".join(face.name for face in label.rough.reference_faces)

@@ -24,8 +24,8 @@ def view3d(scene: Scene) -> str:
         "the drawings below and scene.glb show the same.</p></div>"
     )
     hint = (
-        "Drag to turn, wheel or pinch to come nearer, Shift and drag to shift. The rough is drawn "
-        "from a lighter display mesh; every number comes from the full scan."
+        "Drag to turn, use the wheel or pinch to zoom, hold Shift and drag to move. The rough is "
+        "drawn with fewer triangles than the scan may have; every number comes from the full scan."
     )
     return section(
         "view",

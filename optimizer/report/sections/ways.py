@@ -23,11 +23,11 @@ def ways(scene: Scene) -> str:
         return ""
     cards = [_card(scene, "This plan.")]
     for index, other in enumerate(plan.alternatives):
-        told = f"{other.sentence} Its solids: {alternative_folder(index)}."
+        told = f"{other.sentence} Its meshes: {alternative_folder(index)}."
         cards.append(_card(scene_of(other.plan), told))
     how = (
-        "Each is the best that the search met with that number of stones, sawn and checked as the "
-        "plan is. Drawn from where most cuts are seen on edge."
+        "Each is the best that the search found with that number of stones, sawn and checked like "
+        "the plan. The drawings show the piece from where most cuts are seen on edge."
     )
     row = f'<div class="cards">{"".join(cards)}</div>'
     return section("ways", "Other ways to saw the piece", row, paragraph(how, "note"))
