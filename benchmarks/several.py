@@ -10,6 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from statistics import mean
 
+from optimizer.several.cells import search_cells
+
 from benchmarks.pieces import dense, dense_pieces, shapes
 from benchmarks.tables import Table, timed, write_page
 from optimizer.mesh import Mesh, volume
@@ -19,12 +21,11 @@ from optimizer.placement.ground import Ground
 from optimizer.placement.search import QUIET
 from optimizer.rough.flats.find import with_flats
 from optimizer.rough.model import Rough
-from optimizer.several.anew import searched_anew
-from optimizer.several.divide import BUDGETS, Search, divide
+from optimizer.several.divide import BUDGETS, divide
 from optimizer.several.greedy import greedy
-from optimizer.several.joined import Site
-from optimizer.several.pool import soundings_of
-from optimizer.several.shape import well_shaped
+from optimizer.several.initial_shapes import with_initial_shapes
+from optimizer.several.instance import Instance, Search
+from optimizer.several.pool import pose_grids
 from optimizer.several.wishes import wishes
 from optimizer.several.worth import Worth
 from optimizer.trade.materials import load_material
@@ -73,21 +74,20 @@ def search_of(rough: Rough, most: int) -> Search:
     """The search, all made ready."""
     order = Order(size=SizeDemand(width_mm=(LEAST_MM, 1000.0)), several=Several(most=most))
     ground = Ground.of(rough.mesh)
-    wanted = tuple(well_shaped(ground, w, SEED, QUIET) for w in wishes(rough, order)[0])
-    site = Site(ground, wanted, Worth(), rough.material.sg, order.workshop)
-    return Search(rough, site, most, EFFORT, SEED, QUIET)
+    wanted = tuple(with_initial_shapes(ground, w, SEED, QUIET) for w in wishes(rough, order)[0])
+    instance = Instance(ground, wanted, Worth(), rough.material.sg, order.workshop)
+    return Search(rough, instance, most, EFFORT, SEED, QUIET)
 
 
 def largest_first(search: Search) -> tuple[float, int]:
     """Carats and stones."""
-    site = search.site
-    how = {"effort": EFFORT, "seed": SEED, "watch": QUIET}
-    soundings = soundings_of(search.rough, site.ground, site.wishes, **how)
-    division = greedy(site, soundings, search.most, **how)
+    instance = search.instance
+    grids = pose_grids(search)
+    division = greedy(search, grids)
     assert division is not None
-    count = BUDGETS[EFFORT].anew
-    new = searched_anew(site, soundings, division, count=count, seed=SEED, watch=QUIET)
-    return site.total(new), len(new.stones)
+    count = BUDGETS[EFFORT].cells
+    new = search_cells(instance, grids, division, count=count, seed=SEED, watch=QUIET)
+    return instance.division_worth(new), len(new.stones)
 
 
 def measured(name: str, mesh: Mesh, most: int = MOST) -> Row:

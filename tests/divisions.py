@@ -12,8 +12,9 @@ from optimizer.placement.ground import Ground
 from optimizer.placement.model import Placement, Pose
 from optimizer.placement.place import Want
 from optimizer.placement.rotations import turn
-from optimizer.several.joined import Site
-from optimizer.several.model import Division, Fork, PlacedStone, Wish, allowance_mm, walls_beside
+from optimizer.several.cut_tree import CutTree, cell_walls
+from optimizer.several.instance import Instance
+from optimizer.several.model import Division, PlacedStone, Wish, allowance_mm
 from optimizer.several.worth import Worth
 
 SKIN = 0.25
@@ -27,16 +28,16 @@ def offer_of(body: Body, low: float = 0.1, high: float = np.inf) -> Offer:
     return Offer(six_sided_design(), {}, Want(body, (low, high), SKIN))
 
 
-def site_of(mesh: Mesh, *offers: Offer, worth: Worth | None = None, pair_mm=None) -> Site:
+def instance_of(mesh: Mesh, *offers: Offer, worth: Worth | None = None, pair_mm=None) -> Instance:
     """One wish for each offer."""
     wishes = tuple(
         Wish(f"wish {k}", Order(), (offer,), least=0, most=99, pair_mm=pair_mm)
         for k, offer in enumerate(offers)
     )
-    return Site(Ground.of(mesh), wishes, worth or Worth(), SG, WORKSHOP)
+    return Instance(Ground.of(mesh), wishes, worth or Worth(), SG, WORKSHOP)
 
 
-def laid(
+def stone_at(
     offer: Offer, width: float, at, rotation: Floats | None = None, wish: int = 0
 ) -> PlacedStone:
     """A stone in the scan frame."""
@@ -47,10 +48,10 @@ def laid(
 
 def row(stones: list[PlacedStone], planes: list[Plane]) -> Division:
     """Stones side by side, a cut between each two."""
-    fork: Fork | int = len(stones) - 1
+    cut_tree: CutTree | int = len(stones) - 1
     for k in reversed(range(len(planes))):
-        fork = Fork(planes[k], k, fork)
-    return Division(tuple(stones), fork)
+        cut_tree = CutTree(planes[k], k, cut_tree)
+    return Division(tuple(stones), cut_tree)
 
 
 def shaken(division: Division, seed: int, mm: float, radians: float) -> Division:
@@ -60,18 +61,18 @@ def shaken(division: Division, seed: int, mm: float, radians: float) -> Division
     def shake(stone: PlacedStone) -> PlacedStone:
         pose = stone.placement.pose
         turned = turn(radians * rng.normal(size=3)) @ pose.rotation
-        return laid(
+        return stone_at(
             stone.offer, pose.width, pose.translation + mm * rng.normal(size=3), turned, stone.wish
         )
 
-    def tilt(fork: Fork | int) -> Fork | int:
-        if isinstance(fork, int):
-            return fork
-        normal = fork.plane.normal + radians * rng.normal(size=3)
-        through = fork.plane.normal * (fork.plane.offset + mm * rng.normal())
-        return Fork(Plane.through(through, normal), tilt(fork.below), tilt(fork.above))
+    def tilt(cut_tree: CutTree | int) -> CutTree | int:
+        if isinstance(cut_tree, int):
+            return cut_tree
+        normal = cut_tree.plane.normal + radians * rng.normal(size=3)
+        through = cut_tree.plane.normal * (cut_tree.plane.offset + mm * rng.normal())
+        return CutTree(Plane.through(through, normal), tilt(cut_tree.below), tilt(cut_tree.above))
 
-    return Division(tuple(map(shake, division.stones)), tilt(division.fork))
+    return Division(tuple(map(shake, division.stones)), tilt(division.cut_tree))
 
 
 def widths(division: Division) -> list[float]:
@@ -79,13 +80,15 @@ def widths(division: Division) -> list[float]:
     return [stone.placement.pose.width for stone in division.stones]
 
 
-def in_order(site: Site, mesh: Mesh, division: Division, tolerance: float = 1e-7) -> None:
+def assert_feasible(
+    instance: Instance, mesh: Mesh, division: Division, tolerance: float = 1e-7
+) -> None:
     """Assert with plain corner arithmetic that a division in a convex rough keeps all it must:
     the skin, every cut's allowance, the widths asked."""
     triangles = mesh.vertices[mesh.faces]
     normals = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
     normals /= np.linalg.norm(normals, axis=1)[:, None]
-    walls = dict(walls_beside(division.fork, allowance_mm(site.workshop)))
+    walls = dict(cell_walls(division.cut_tree, allowance_mm(instance.workshop)))
     assert sorted(walls) == list(range(len(division.stones)))
     for number, stone in enumerate(division.stones):
         pose, want = stone.placement.pose, stone.offer.want
@@ -103,16 +106,16 @@ def in_order(site: Site, mesh: Mesh, division: Division, tolerance: float = 1e-7
 def moved_division(division: Division, rotation: Floats, translation: Floats) -> Division:
     """The division under x -> translation + rotation·x."""
 
-    def carried(fork: Fork | int) -> Fork | int:
-        if isinstance(fork, int):
-            return fork
-        normal = rotation @ fork.plane.normal
-        plane = Plane(normal, fork.plane.offset + float(normal @ translation))
-        return Fork(plane, carried(fork.below), carried(fork.above))
+    def carried(cut_tree: CutTree | int) -> CutTree | int:
+        if isinstance(cut_tree, int):
+            return cut_tree
+        normal = rotation @ cut_tree.plane.normal
+        plane = Plane(normal, cut_tree.plane.offset + float(normal @ translation))
+        return CutTree(plane, carried(cut_tree.below), carried(cut_tree.above))
 
     def moved_stone(stone: PlacedStone) -> PlacedStone:
         pose = stone.placement.pose
         at = translation + rotation @ pose.translation
-        return laid(stone.offer, pose.width, at, rotation @ pose.rotation, stone.wish)
+        return stone_at(stone.offer, pose.width, at, rotation @ pose.rotation, stone.wish)
 
-    return Division(tuple(map(moved_stone, division.stones)), carried(division.fork))
+    return Division(tuple(map(moved_stone, division.stones)), carried(division.cut_tree))

@@ -8,7 +8,9 @@ from optimizer.plan_model import Plan, RuledOut, Stone
 from optimizer.planning.finished import stone_of
 from optimizer.planning.relaxation_search import WORK, RelaxationSearch, single_relaxations
 from optimizer.rough.model import Rough
-from optimizer.several.divide import Divided, Search, divide, fits
+from optimizer.several.divide import SearchResult, divide
+from optimizer.several.incumbents import feasible
+from optimizer.several.instance import Search
 from optimizer.several.model import Division, Wish
 from optimizer.wording.plain_number import plain
 
@@ -20,7 +22,7 @@ class LoosenedDivision:
     """What a quick look found once some wishes need no stone."""
 
     wishes: tuple[int, ...]  # by number
-    divided: Divided
+    divided: SearchResult
 
     @property
     def divisions(self) -> tuple[Division, ...]:
@@ -39,7 +41,7 @@ class LoosenedDivision:
 def without_needs(search: Search) -> tuple[LoosenedDivision, ...]:
     """Each wish that needs stones, by itself without that need (of very many the first); where none
     alone stands in the way, all of them together. A stop ends it early."""
-    needed = [number for number, wish in enumerate(search.site.wishes) if wish.least]
+    needed = [number for number, wish in enumerate(search.instance.wishes) if wish.least]
     alone = [_looser(search, (number,)) for number in needed[: ALONE[search.effort]]]
     found = tuple(one for one in alone if one is not None)
     if found or len(needed) < 2:
@@ -51,25 +53,25 @@ def without_needs(search: Search) -> tuple[LoosenedDivision, ...]:
 def _looser(search: Search, numbers: tuple[int, ...]) -> LoosenedDivision | None:
     if search.watch.stop():
         return None
-    wishes = list(search.site.wishes)
+    wishes = list(search.instance.wishes)
     for number in numbers:
         wishes[number] = replace(wishes[number], least=0)
-    site = replace(search.site, wishes=tuple(wishes))
-    divided = divide(replace(search, site=site, effort="quick"))
+    instance = replace(search.instance, wishes=tuple(wishes))
+    divided = divide(replace(search, instance=instance, effort="quick"))
     return None if divided is None else LoosenedDivision(numbers, divided)
 
 
-def after_all(search: Search, looser: Sequence[LoosenedDivision]) -> Divided | None:
+def after_all(search: Search, looser: Sequence[LoosenedDivision]) -> SearchResult | None:
     """The best of these divisions that has all that is needed, though it was not asked for."""
-    whole = [d for one in looser for d in one.divisions if fits(search.site, d)]
-    best = max(whole, key=search.site.total, default=None)
-    return None if best is None else Divided(best, (), None, None)
+    whole = [d for one in looser for d in one.divisions if feasible(search.instance, d)]
+    best = max(whole, key=search.instance.division_worth, default=None)
+    return None if best is None else SearchResult(best, (), None, None)
 
 
 def with_needs(plan: Plan, search: Search, looser: Sequence[LoosenedDivision]) -> Plan:
     """Say which kind of stone alone stands in the way, and how many were found at most; where
     there is no stone at all, which demand on a stone does."""
-    wishes = search.site.wishes
+    wishes = search.instance.wishes
     reasons = [
         RuledOut(_need(wishes[one.wishes[0]]), _heaviest(plan.rough, one.divided.best))
         for one in looser
@@ -109,10 +111,10 @@ def _found_line(wishes: Sequence[Wish], looser: LoosenedDivision) -> str:
 
 def _demands(plan: Plan, search: Search, demands: RelaxationSearch) -> Iterator[RuledOut]:
     """Each demand on a stone of a wish, and each flaw, whose removal alone gives a stone."""
-    wishes = search.site.wishes
+    wishes = search.instance.wishes
     for wish in [one for one in wishes if one.least] or wishes:
         name = f'the wanted "{wish.name}": ' if plan.order.wanted else ""
         looser = single_relaxations(plan.rough, wish.order, name)
-        lay = PlacementCache(search.site.ground, plan.seed, search.watch)
+        lay = PlacementCache(search.instance.ground, plan.seed, search.watch)
         for one, best in demands.stones_found(looser, plan.rough, wish.order, lay):
             yield RuledOut(one.sentence, stone_of(plan.rough, *best, None))

@@ -21,13 +21,19 @@ from optimizer.planning.other_divisions import differs
 from optimizer.planning.several_ruled_out import after_all, out_of_reach, with_needs, without_needs
 from optimizer.rough.model import Rough
 from optimizer.sawing import OutOfReachError, saw_plan_of
-from optimizer.several.divide import Divided, Search, divide, fits
-from optimizer.several.joined import Site
-from optimizer.several.looks import but_for_looks, looked
+from optimizer.several.divide import SearchResult, divide
+from optimizer.several.incumbents import feasible
+from optimizer.several.initial_shapes import with_initial_shapes
+from optimizer.several.instance import Instance, Search
+from optimizer.several.looks import ignoring_looks, with_look_ranges
 from optimizer.several.model import Division, PlacedStone
-from optimizer.several.most import alone, disproved, most_of, most_worth
 from optimizer.several.pairs import pairs_of
-from optimizer.several.shape import well_shaped
+from optimizer.several.plan_bounds import (
+    plan_weight_bound,
+    plan_worth_bound,
+    proved_infeasible,
+    single_stone_bounds,
+)
 from optimizer.several.simplified import simplified
 from optimizer.several.wishes import wishes
 from optimizer.several.worth import worth_of
@@ -47,32 +53,34 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     designs = [offer.design for wish in wanted for offer in wish.offers]
     worth, unpriced = worth_of(order, designs)
     ground = Ground.of(rough.mesh, watch.stop)
-    wanted = well_shaped(ground, wanted, run.seed, watch)
+    wanted = with_initial_shapes(ground, wanted, run.seed, watch)
     clock.lap("preparation")
-    aimed, met, unseen = looked(rough, wanted, PlacementCache(ground, run.seed, watch), run.effort)
-    site = Site(ground, aimed, worth, rough.material.sg, order.workshop, met)
+    aimed, met, unseen = with_look_ranges(
+        rough, wanted, PlacementCache(ground, run.seed, watch), run.effort
+    )
+    instance = Instance(ground, aimed, worth, rough.material.sg, order.workshop, met)
     most = (order.several or Several()).most
-    search = Search(rough, site, most, run.effort, run.seed, watch)
+    search = Search(rough, instance, most, run.effort, run.seed, watch)
     divided = divide(search)
     leave_without_a_stone(divided, watch)
     looser = () if divided else without_needs(search)
     divided = divided or after_all(search, looser)
-    divided, simple = _with_simple_cuts(rough, site, divided, watch)
+    divided, simple = _with_simple_cuts(rough, instance, divided, watch)
     clock.lap("search")
-    asked = replace(site, wishes=wanted)
-    each = alone(asked, watch)
-    bound = most_of(asked, rough, most, each)
+    asked = replace(instance, wishes=wanted)
+    each = single_stone_bounds(asked, watch)
+    bound = plan_weight_bound(asked, rough, most, each)
     clock.lap("bound")
-    plan = without_a_stone(rough, order, run.seed, run.effort, but_for_looks(wanted, bound))
+    plan = without_a_stone(rough, order, run.seed, run.effort, ignoring_looks(wanted, bound))
     plan = replace(plan, warnings=(*left_out, *unpriced, *unseen))
     if divided is None:
         plan = with_needs(plan, search, looser)
-        if disproved(asked, rough, each):
+        if proved_infeasible(asked, rough, each):
             plan = replace(plan, status="impossible")
         leave_without_a_stone(divided, watch)
         clock.lap("what rules it out")
         return plan
-    sawn, too_deep = _in_reach(plan, site, divided, run)
+    sawn, too_deep = _in_reach(plan, instance, divided, run)
     plan = replace(plan, warnings=(*plan.warnings, *too_deep))
     if sawn is None:
         return out_of_reach(plan, divided.best)
@@ -80,47 +88,47 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
         simple = ()
     divided, plan = sawn
     clock.lap("sawing and marks")
-    dearest = most_worth(asked, rough, most, each) if worth.kind == "money" else None
-    plan = replace(plan, notes=(*simple, *_notes(site, divided, dearest)))
+    dearest = plan_worth_bound(asked, rough, most, each) if worth.kind == "money" else None
+    plan = replace(plan, notes=(*simple, *_notes(instance, divided, dearest)))
     plan = with_looks(plan, brief=run.effort == "quick" or watch.stop())
     if run.effort != "quick" and not watch.stop():
         plan = with_angle_advice(plan)
-    plan = _with_pairs(plan, site, divided.best)
+    plan = _with_pairs(plan, instance, divided.best)
     clock.lap("look")
     if run.effort != "quick":
-        plan = _with_others(plan, site, divided.others, run)
+        plan = _with_others(plan, instance, divided.others, run)
         clock.lap("alternatives")
     return plan
 
 
 def _with_simple_cuts(
-    rough: Rough, site: Site, divided: Divided | None, watch: Watch
-) -> tuple[Divided | None, tuple[str, ...]]:
+    rough: Rough, instance: Instance, divided: SearchResult | None, watch: Watch
+) -> tuple[SearchResult | None, tuple[str, ...]]:
     """The division with all cuts square or parallel to flats and to one another where that costs
     next to nothing, and what it costs in a sentence."""
-    if divided is None or watch.stop() or isinstance(divided.best.fork, int):
+    if divided is None or watch.stop() or isinstance(divided.best.cut_tree, int):
         return divided, ()
     flats = [face.plane.normal for face in rough.reference_faces]
-    simple = simplified(site, divided.best, flats, effort="quick", watch=watch)
+    simple = simplified(instance, divided.best, flats, effort="quick", watch=watch)
     to_what = "the rough's flats or " if flats else ""
     how = f"all cuts square or parallel to {to_what}to one another"
-    if simple is None or not fits(site, simple):
+    if simple is None or not feasible(instance, simple):
         return divided, (f"With {how} these stones don't fit.",)
-    cost = site.total(divided.best) - site.total(simple)
-    if cost <= FOR_NOTHING * site.total(divided.best):
+    cost = instance.division_worth(divided.best) - instance.division_worth(simple)
+    if cost <= FOR_NOTHING * instance.division_worth(divided.best):
         divided = replace(divided, best=simple)
-        return divided, (f"So planned, {how}: that costs {_worth(site, max(cost, 0.0))}.",)
-    return divided, (f"To have {how} would cost {_worth(site, cost)}.",)
+        return divided, (f"So planned, {how}: that costs {_worth(instance, max(cost, 0.0))}.",)
+    return divided, (f"To have {how} would cost {_worth(instance, cost)}.",)
 
 
-def _worth(site: Site, value: float) -> str:
-    return f"{value:.2f} {site.worth.unit}"
+def _worth(instance: Instance, value: float) -> str:
+    return f"{value:.2f} {instance.worth.unit}"
 
 
-def _sawn(plan: Plan, site: Site, division: Division, run: Run) -> Plan:
+def _sawn(plan: Plan, instance: Instance, division: Division, run: Run) -> Plan:
     """``plan`` with the stones of a division, sawn apart."""
-    shop, worth = plan.order.workshop, site.worth
-    stones = [_stone(plan.rough, site, laid) for laid in division.stones]
+    shop, worth = plan.order.workshop, instance.worth
+    stones = [_stone(plan.rough, instance, laid) for laid in division.stones]
     paid = sum(worth.of(stone.design, stone.carat) for stone in stones)
     if worth.cut:  # waste is ground, and an offcut's cut must pay at the plan's own rate
         pays_ct = worth.cut * plan.rough.carat / paid if paid else np.inf
@@ -132,58 +140,60 @@ def _sawn(plan: Plan, site: Site, division: Division, run: Run) -> Plan:
 
 
 def _in_reach(
-    plan: Plan, site: Site, divided: Divided, run: Run
-) -> tuple[tuple[Divided, Plan] | None, tuple[str, ...]]:
+    plan: Plan, instance: Instance, divided: SearchResult, run: Run
+) -> tuple[tuple[SearchResult, Plan] | None, tuple[str, ...]]:
     """The division of most worth that the saw can part, with its plan, None where it can none;
     and why better ones can't be sawn."""
     found = (divided.best, *divided.others)
     too_deep: list[str] = []
     for number, division in enumerate(found):
         try:
-            sawn = _sawn(replace(plan, warnings=(*plan.warnings, *too_deep)), site, division, run)
+            sawn = _sawn(
+                replace(plan, warnings=(*plan.warnings, *too_deep)), instance, division, run
+            )
         except OutOfReachError as error:
-            worth = _worth(site, site.total(division))
+            worth = _worth(instance, instance.division_worth(division))
             too_deep.append(f"A plan that gives {worth} was given up: {error}.")
             continue
         return (replace(divided, best=division, others=found[number + 1 :]), sawn), ()
     return None, tuple(too_deep)
 
 
-def _stone(rough: Rough, site: Site, laid: PlacedStone) -> Stone:
-    wish = site.wishes[laid.wish]
+def _stone(rough: Rough, instance: Instance, laid: PlacedStone) -> Stone:
+    wish = instance.wishes[laid.wish]
     stone = stone_of(rough, replace(laid.offer, freedom=None), laid.placement, None)
-    money = site.worth.money_of(stone.design, stone.carat)
+    money = instance.worth.money_of(stone.design, stone.carat)
     return replace(stone, order=wish.order, wanted=wish.name, money=money)
 
 
-def _notes(site: Site, divided: Divided, dearest: float | None) -> Iterator[str]:
+def _notes(instance: Instance, divided: SearchResult, dearest: float | None) -> Iterator[str]:
     """What is known of better plans, beside the bound in carats; ``dearest``: the one in money."""
-    total, first = site.total(divided.best), divided.largest_first
-    if first is not None and first <= total and not site.worth.cut:
+    total, first = instance.division_worth(divided.best), divided.largest_first
+    if first is not None and first <= total and not instance.worth.cut:
         yield (
             "The largest stone first, then the largest that is left, and so on, would give about "
-            f"{_worth(site, first)}; this plan gives {_worth(site, total)}."
+            f"{_worth(instance, first)}; this plan gives {_worth(instance, total)}."
         )
     choice = divided.choice
     if choice and choice.bound >= total:
         how = "it is proved that none gives" if choice.optimal else "none gives"
         yield (
             f"Of all choices among the stones tried at first, {how} more than "
-            f"{_worth(site, choice.bound)} before stones and cuts are moved together; that says "
-            "nothing of stones not tried."
+            f"{_worth(instance, choice.bound)} before stones and cuts are moved together; that "
+            "says nothing of stones not tried."
         )
     if dearest is not None:
         yield (
-            f"No plan is worth more than {_worth(site, dearest)}: a loose bound, from prices, the "
-            "rough's weight, how large each stone can be by itself and what the cuts cost."
+            f"No plan is worth more than {_worth(instance, dearest)}: a loose bound, from prices, "
+            "the rough's weight, how large each stone can be by itself and what the cuts cost."
         )
 
 
-def _with_pairs(plan: Plan, site: Site, division: Division) -> Plan:
+def _with_pairs(plan: Plan, instance: Instance, division: Division) -> Plan:
     """``plan`` with a note on which stones are a pair, and a warning where one shows a colour that
     the other does not."""
     notes, warnings = [], []
-    for one, other in pairs_of(division.stones, site.wishes):
+    for one, other in pairs_of(division.stones, instance.wishes):
         two = f"Stones {one + 1} and {other + 1}"
         notes.append(f"{two} are a pair.")
         looks = [look for k in (one, other) if (look := plan.stones[k].look) is not None]
@@ -197,14 +207,14 @@ def _with_pairs(plan: Plan, site: Site, division: Division) -> Plan:
     return replace(plan, notes=(*plan.notes, *notes), warnings=(*plan.warnings, *warnings))
 
 
-def _with_others(plan: Plan, site: Site, divisions: Sequence[Division], run: Run) -> Plan:
+def _with_others(plan: Plan, instance: Instance, divisions: Sequence[Division], run: Run) -> Plan:
     """``plan`` with other ways to saw the piece, each sawn and audited as it is."""
     found, failed = [], []
     for division in divisions:
         if run.watch.stop():
             break
         other = without_a_stone(plan.rough, plan.order, plan.seed, plan.effort, None)
-        other = with_looks(_sawn(other, site, division, run), brief=True)
+        other = with_looks(_sawn(other, instance, division, run), brief=True)
         kind = other.stones_named
         try:
             other = replace(other, audit=audit(other))

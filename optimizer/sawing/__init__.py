@@ -8,7 +8,8 @@ from optimizer.rough.model import Rough
 from optimizer.sawing.cut_sequence import saw_all
 from optimizer.sawing.model import OutOfReachError, SawPlan
 from optimizer.sawing.setting import too_short_warnings, with_settings
-from optimizer.several.model import Division, Fork
+from optimizer.several.cut_tree import CutTree
+from optimizer.several.model import Division
 
 __all__ = ["OutOfReachError", "saw_plan", "saw_plan_of"]
 
@@ -49,16 +50,16 @@ def saw_plan_of(
     reach. Once ``stop`` is true no more caps are chosen, and a warning says so.
     """
     placements = tuple(laid.placement for laid in division.stones)
-    return _sawn(rough, placements, division.fork, workshop, stop)
+    return _sawn(rough, placements, division.cut_tree, workshop, stop)
 
 
 def _sawn(
     rough: Rough,
     placements: Sequence[Placement],
-    fork: Fork | int,
+    cut_tree: CutTree | int,
     workshop: Workshop,
     stop: Callable[[], bool],
 ) -> tuple[SawPlan, tuple[str, ...]]:
-    tree = saw_all(rough, placements, fork, workshop, stop)
+    tree = saw_all(rough, placements, cut_tree, workshop, stop)
     plan = with_settings(tree.plan(), rough.reference_faces)
     return plan, (*tree.warnings, *too_short_warnings(plan, workshop))

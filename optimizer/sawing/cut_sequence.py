@@ -15,7 +15,8 @@ from optimizer.sawing.easy_normals import axis_normals, reference_normals, separ
 from optimizer.sawing.gap import PARALLEL, NamedNormal, planes_between
 from optimizer.sawing.model import OutOfReachError
 from optimizer.sawing.piece_tree import PieceTree
-from optimizer.several.model import Fork, allowance_mm, stones_of
+from optimizer.several.cut_tree import CutTree, stones_of
+from optimizer.several.model import allowance_mm
 from optimizer.wording.plain_number import plain
 
 GROUP_SHARE = 0.25  # of a piece: a larger cap comes off a group of stones before they are parted
@@ -25,9 +26,9 @@ CutPlane = tuple[Plane, str]  # a cut's plane, and how it runs
 
 @dataclass(frozen=True)
 class _Cap:
-    """The cap that comes k-th off the piece that holds a stone, or all stones of a fork."""
+    """The cap that comes k-th off the piece that holds a stone, or all stones of a cut tree."""
 
-    fork: Fork | int
+    cut_tree: CutTree | int
     piece: int
     caps: Caps
     k: int
@@ -36,11 +37,11 @@ class _Cap:
 
 @dataclass(frozen=True)
 class _SeparatingCut:
-    """A piece to be sawn between the stones on both sides of a fork. ``caps``: the next one that
+    """A piece to be sawn between the stones on both sides of a cut. ``caps``: the next one that
     may bring it within the saw's reach; empty once all are off, None as long as none is chosen."""
 
     piece: int
-    fork: Fork
+    cut_tree: CutTree
     caps: tuple[_Cap, ...] | None = None
 
 
@@ -50,7 +51,7 @@ _Step = _SeparatingCut | _Cap
 def saw_all(
     rough: Rough,
     placements: Sequence[Placement],
-    fork: Fork | int,
+    cut_tree: CutTree | int,
     workshop: Workshop,
     stop: Callable[[], bool],
 ) -> PieceTree:
@@ -61,7 +62,7 @@ def saw_all(
     since it keeps the set-up; then come cuts between stones; then the caps, stone by stone.
     """
     planner = _CutPlanner(rough, placements, workshop, stop)
-    ready = planner.next_steps(0, fork)
+    ready = planner.next_steps(0, cut_tree)
     while ready:
         k, run = planner.choose_step(ready)
         ready[k : k + 1] = planner.perform(ready[k], run)
@@ -89,9 +90,9 @@ class _CutPlanner:
         self.tree = PieceTree(rough.mesh, inner_points, rough.material.sg, workshop)
         self.caps_dropped = False  # whether a stop came before the caps were chosen
 
-    def next_steps(self, piece: int, fork: Fork | int) -> list[_Step]:
-        """The next step with a piece that holds some of the fork's stones."""
-        here = _restricted(fork, self.tree.stones_in(piece))
+    def next_steps(self, piece: int, cut_tree: CutTree | int) -> list[_Step]:
+        """The next step with a piece that holds some of the tree's stones."""
+        here = _restricted(cut_tree, self.tree.stones_in(piece))
         if here is None:
             return []
         if isinstance(here, int):
@@ -115,13 +116,13 @@ class _CutPlanner:
             return self._saw_cap(step)
         if run is None:
             return self._next_cap_for_reach(step)
-        fork = step.fork
-        one, other = (_stone_names(stones_of(side)) for side in (fork.below, fork.above))
+        cut_tree = step.cut_tree
+        one, other = (_stone_names(stones_of(side)) for side in (cut_tree.below, cut_tree.above))
         self.tree.saw_between(
             step.piece, run[0], f"Parts {one} from {other}. The cut runs {run[1]}."
         )
         cut = self.tree.cuts[-1]
-        sides = ((fork.below, cut.below), (fork.above, cut.above))
+        sides = ((cut_tree.below, cut.below), (cut_tree.above, cut.above))
         return [after for side, ids in sides for i in ids for after in self.next_steps(i, side)]
 
     def _parallel_to_last(self, step: _Step) -> CutPlane | None:
@@ -130,7 +131,9 @@ class _CutPlanner:
         if isinstance(step, _Cap):
             plane, run = self._plane_and_run(step)
             return (plane, run) if abs(float(plane.normal @ last)) >= PARALLEL else None
-        for planes, run in self._planes_in_gap(step.fork, [(last, f"parallel to cut {number}")]):
+        for planes, run in self._planes_in_gap(
+            step.cut_tree, [(last, f"parallel to cut {number}")]
+        ):
             if abs(float(planes[0].normal @ last)) >= PARALLEL:
                 plane, deep = self._shallowest(step.piece, planes)
                 if sides_of(deep, self.workshop) == 1:
@@ -141,9 +144,11 @@ class _CutPlanner:
         """The best place for a cut between stones: the first where the saw reaches through from one
         side, else the first where it does from two; None where caps may still help."""
         two_sided, least = None, np.inf
-        tables = {i: self.placements[i].pose.rotation[:, 2] for i in sorted(stones_of(step.fork))}
+        tables = {
+            i: self.placements[i].pose.rotation[:, 2] for i in sorted(stones_of(step.cut_tree))
+        }
         normals = separating_normals(self.rough.reference_faces, self.tree.cuts, tables)
-        for planes, run in self._planes_in_gap(step.fork, normals):
+        for planes, run in self._planes_in_gap(step.cut_tree, normals):
             plane, deep = self._shallowest(step.piece, planes)
             if sides_of(deep, self.workshop) == 1:
                 return plane, run
@@ -152,22 +157,24 @@ class _CutPlanner:
             least = min(least, deep)
         if two_sided is not None or step.caps != ():
             return two_sided
-        one, other = (_stone_names(stones_of(side)) for side in (step.fork.below, step.fork.above))
+        one, other = (
+            _stone_names(stones_of(side)) for side in (step.cut_tree.below, step.cut_tree.above)
+        )
         raise OutOfReachError(
             f"{one} can't be parted from {other}: the blade would have to reach {least:.1f} mm "
             f"and the saw reaches {plain(deepest_mm(self.workshop))} mm"
         )
 
     def _planes_in_gap(
-        self, fork: Fork, preferred: Sequence[NamedNormal]
+        self, cut_tree: CutTree, preferred: Sequence[NamedNormal]
     ) -> Iterator[tuple[tuple[Plane, ...], str]]:
         below, above = (
             np.vstack([self.corners[i] for i in stones_of(side)])
-            for side in (fork.below, fork.above)
+            for side in (cut_tree.below, cut_tree.above)
         )
         allowance = allowance_mm(self.workshop) + ROUNDING_MM
         return planes_between(
-            below, above, fork.plane, preferred, allowance, self.workshop.grind_mm
+            below, above, cut_tree.plane, preferred, allowance, self.workshop.grind_mm
         )
 
     def _shallowest(self, piece: int, planes: Sequence[Plane]) -> tuple[Plane, float]:
@@ -183,30 +190,30 @@ class _CutPlanner:
         caps = self._choose_caps(piece, stone, self.workshop)
         return self._next_after_caps(_Cap(stone, piece, caps, 0, False))
 
-    def _start_group_caps(self, piece: int, fork: Fork) -> list[_Step]:
+    def _start_group_caps(self, piece: int, cut_tree: CutTree) -> list[_Step]:
         """Before a group is separated, caps that are a large part of its piece come off: one large
         offcut is better than a slice of it beside each stone. Half of the cuts allowed are left for
         the stones' own caps."""
         if self.stop():
-            return [_SeparatingCut(piece, fork)]
+            return [_SeparatingCut(piece, cut_tree)]
         shop = self.workshop
         keep = max(GROUP_SHARE * self.tree.carat_of(piece), shop.keep_offcut_ct)
         only_large = replace(
             shop, keep_offcut_ct=keep, grind_mm=np.inf, most_cuts=shop.most_cuts // 2
         )
-        caps = self._choose_caps(piece, fork, only_large)
-        return self._next_after_caps(_Cap(fork, piece, caps, 0, False))
+        caps = self._choose_caps(piece, cut_tree, only_large)
+        return self._next_after_caps(_Cap(cut_tree, piece, caps, 0, False))
 
     def _next_cap_for_reach(self, step: _SeparatingCut) -> list[_Step]:
         """The next cap that the rule asks for on a group's piece, so that the saw may reach
         through."""
         if step.caps:
             return list(step.caps)
-        caps = self._choose_caps(step.piece, step.fork, self.workshop)
-        return self._next_after_caps(_Cap(step.fork, step.piece, caps, 0, True))
+        caps = self._choose_caps(step.piece, step.cut_tree, self.workshop)
+        return self._next_after_caps(_Cap(step.cut_tree, step.piece, caps, 0, True))
 
-    def _choose_caps(self, piece: int, fork: Fork | int, workshop: Workshop) -> Caps:
-        stones = [self.placements[i] for i in sorted(stones_of(fork))]
+    def _choose_caps(self, piece: int, cut_tree: CutTree | int, workshop: Workshop) -> Caps:
+        stones = [self.placements[i] for i in sorted(stones_of(cut_tree))]
         easy = reference_normals(self.rough.reference_faces, list(self.tree.sawn_faces(piece)))
         if len(stones) > 1:
             easy |= axis_normals(stones[0].pose)
@@ -228,43 +235,43 @@ class _CutPlanner:
         """The step itself while caps are left; else the steps that follow the caps."""
         if left := self._remaining(step):
             return list(left)
-        if isinstance(step.fork, Fork):
-            return [_SeparatingCut(step.piece, step.fork, () if step.for_reach else None)]
-        whose = f" of stone {step.fork + 1}'s piece" if len(self.placements) > 1 else ""
+        if isinstance(step.cut_tree, CutTree):
+            return [_SeparatingCut(step.piece, step.cut_tree, () if step.for_reach else None)]
+        whose = f" of stone {step.cut_tree + 1}'s piece" if len(self.placements) > 1 else ""
         self.tree.warnings.extend(step.caps.unsawn_cap_warnings(whose))
         return []
 
     def _saw_cap(self, step: _Cap) -> list[_Step]:
-        caps, fork = step.caps, step.fork
+        caps, cut_tree = step.caps, step.cut_tree
         after = replace(step, k=step.k + 1)
         if not self.tree.saw_cap(step.piece, *self._plane_and_run(step)):
             return self._next_after_caps(after)
         caps.done = (*caps.done, caps.chosen[step.k])
-        homes = sorted({self.tree.stone_pieces[i] for i in stones_of(fork)})
+        homes = sorted({self.tree.stone_pieces[i] for i in stones_of(cut_tree)})
         if len(homes) == 1:
             after = replace(after, piece=homes[0])
-            if isinstance(fork, Fork) and step.for_reach:
-                return [_SeparatingCut(homes[0], fork, tuple(self._remaining(after)))]
+            if isinstance(cut_tree, CutTree) and step.for_reach:
+                return [_SeparatingCut(homes[0], cut_tree, tuple(self._remaining(after)))]
             return self._next_after_caps(after)
-        return [one for home in homes for one in self.next_steps(home, fork)]
+        return [one for home in homes for one in self.next_steps(home, cut_tree)]
 
     def _plane_and_run(self, step: _Step) -> CutPlane:
         assert isinstance(step, _Cap)
         cut = step.caps.chosen[step.k]
         run = cut.name
-        if len(self.placements) > 1 and isinstance(step.fork, int):
-            run += f" of stone {step.fork + 1}" if any(w in run for w in STONE_FEATURES) else ""
+        if len(self.placements) > 1 and isinstance(step.cut_tree, int):
+            run += f" of stone {step.cut_tree + 1}" if any(w in run for w in STONE_FEATURES) else ""
         return step.caps.plane(cut), run
 
 
-def _restricted(fork: Fork | int, stones: Sequence[int]) -> Fork | int | None:
-    """What is left of a fork for some of its stones."""
-    if isinstance(fork, int):
-        return fork if fork in stones else None
-    below, above = _restricted(fork.below, stones), _restricted(fork.above, stones)
+def _restricted(cut_tree: CutTree | int, stones: Sequence[int]) -> CutTree | int | None:
+    """What is left of a cut tree for some of its stones."""
+    if isinstance(cut_tree, int):
+        return cut_tree if cut_tree in stones else None
+    below, above = _restricted(cut_tree.below, stones), _restricted(cut_tree.above, stones)
     if below is None or above is None:
         return above if below is None else below
-    return Fork(fork.plane, below, above)
+    return CutTree(cut_tree.plane, below, above)
 
 
 def _stone_names(stones: Sequence[int]) -> str:

@@ -1,7 +1,7 @@
-"""The climb of several stones and their cuts together: sequential linear programming.
+"""The ascent of several stones and their cuts together: sequential linear programming.
 
-As in ``placement.climb``: each step solves a linear program inside a trust region and is taken only
-if the exact layout is worth more.
+As in ``placement.climb``: each step solves a linear program inside a trust region, and is accepted
+only if the exact layout is worth enough more.
 """
 
 from dataclasses import dataclass
@@ -12,76 +12,78 @@ import numpy as np
 from optimizer.mesh import Floats
 from optimizer.placement.climb import ENOUGH, PENALTY
 from optimizer.placement.search import Watch
-from optimizer.several.joint import Joint, Layout, ParallelMap, stepped
-from optimizer.several.joint_rows import Costs, solved
+from optimizer.several.joint import JointProblem, Layout, ParallelMap, layout_after
+from optimizer.several.joint_rows import StepObjective, best_step
 
-WIDEN = 4.0  # times the first trust radius: no wider
+WIDEN = 4.0  # the trust radius never exceeds this many times the first
 
 
-class AscentGoal(Protocol):
-    """What a climb makes greater."""
+class Goal(Protocol):
+    """What an ascent maximises."""
 
     def merit(self, at: Layout) -> float:
-        """Exactly."""
+        """The exact value of a layout."""
         ...
 
-    def costs(self, at: Layout) -> Costs:
-        """To first order."""
+    def step_objective(self, at: Layout) -> StepObjective:
+        """The same to first order about a layout."""
         ...
 
 
 @dataclass(frozen=True)
-class MostWorth:
-    """The worth of all stones, less a price for what any lacks."""
+class WorthGoal:
+    """The worth of all stones, less a penalty for every mm that a stone lacks."""
 
-    joint: Joint
+    joint: JointProblem
     floors: Floats  # (n,) widths to be kept
-    price: float  # for a mm
+    penalty: float  # per mm
 
     @staticmethod
-    def of(joint: Joint, start: Layout, floors: Floats) -> "MostWorth":
-        """The price is such that no stone gains more by another's lack than that costs."""
+    def of(joint: JointProblem, start: Layout, floors: Floats) -> "WorthGoal":
+        """The penalty is so large that no stone gains more from another's shortfall than the
+        shortfall costs."""
         slopes = _slopes(joint, np.maximum(start.widths, floors))
-        return MostWorth(joint, floors, PENALTY * (float(slopes.max()) or 1.0))
+        return WorthGoal(joint, floors, PENALTY * (float(slopes.max()) or 1.0))
 
     def merit(self, at: Layout) -> float:
-        """See Aim."""
+        """See Goal."""
         worth = sum(
-            m.value(max(s.sigma, 0.0)) for m, s in zip(self.joint.members, at.stones, strict=True)
+            j.worth_at(max(s.sigma, 0.0)) for j, s in zip(self.joint.stones, at.stones, strict=True)
         )
-        return worth - self.price * float(at.short(self.floors).sum())
+        return worth - self.penalty * float(at.shortfalls(self.floors).sum())
 
-    def costs(self, at: Layout) -> Costs:
-        """See Aim."""
-        slopes = _slopes(self.joint, np.maximum(at.widths, self.joint.least))
-        return Costs(slopes, np.full(len(slopes), self.price), self.floors)
+    def step_objective(self, at: Layout) -> StepObjective:
+        """See Goal."""
+        slopes = _slopes(self.joint, np.maximum(at.widths, self.joint.least_widths))
+        return StepObjective(slopes, np.full(len(slopes), self.penalty), self.floors)
 
 
-def _slopes(joint: Joint, widths: Floats) -> Floats:
-    return np.array([m.slope(w) for m, w in zip(joint.members, widths, strict=True)])
+def _slopes(joint: JointProblem, widths: Floats) -> Floats:
+    return np.array([j.slope(w) for j, w in zip(joint.stones, widths, strict=True)])
 
 
 @dataclass(frozen=True)
-class MostEven:
-    """The least share that any stone has of its target width, less a price for unmet demands."""
+class EvenGoal:
+    """The least ratio of any stone's width to its target (max-min), less a penalty for unmet
+    demands."""
 
-    targets: Floats  # (n,)
+    targets: Floats  # (n,) widths
 
     def merit(self, at: Layout) -> float:
-        """See Aim."""
-        lacks = at.short(np.full(len(self.targets), -np.inf))  # of demands alone
-        return float((at.widths / self.targets).min() - PENALTY * (lacks / self.targets).sum())
+        """See Goal."""
+        unmet = at.shortfalls(np.full(len(self.targets), -np.inf))  # of demands alone
+        return float((at.widths / self.targets).min() - PENALTY * (unmet / self.targets).sum())
 
-    def costs(self, at: Layout) -> Costs:
-        """See Aim."""
+    def step_objective(self, at: Layout) -> StepObjective:
+        """See Goal."""
         none = np.zeros(len(self.targets))
-        return Costs(none, PENALTY / self.targets, none - np.inf, self.targets)
+        return StepObjective(none, PENALTY / self.targets, none - np.inf, self.targets)
 
 
 @dataclass(frozen=True)
-class Ascending:
-    """How far a climb goes: first trust radius as a share of the smallest stone's lever, the least
-    promise worth a step as a share of the merit, and the most steps."""
+class AscentSettings:
+    """How far an ascent goes: the first trust radius as a share of the smallest stone's size, the
+    least predicted gain worth a step as a share of the merit, and the greatest number of steps."""
 
     radius: float
     tolerance: float
@@ -89,32 +91,32 @@ class Ascending:
 
 
 def ascend(
-    joint: Joint,
+    joint: JointProblem,
     start: Layout,
-    aim: AscentGoal,
-    how: Ascending,
+    goal: Goal,
+    settings: AscentSettings,
     enough: float,
     watch: Watch,
-    each: ParallelMap,
+    parallel_map: ParallelMap,
 ) -> Layout:
-    """Follow linear programs uphill until a step promises too little or ``enough`` is reached."""
-    at, merit = start, aim.merit(start)
-    radius = how.radius * min(m.problem.lever for m in joint.members)
-    longest = WIDEN * radius
-    for _ in range(how.steps):
+    """Take steps until the predicted gain is too small or the merit reaches ``enough``."""
+    at, merit = start, goal.merit(start)
+    radius = settings.radius * min(stone.problem.lever for stone in joint.stones)
+    widest = WIDEN * radius
+    for _ in range(settings.steps):
         if merit >= enough or watch.stop():
             break
-        step = solved(joint, at, radius, aim.costs(at), each)
-        if step is None or step.promise < how.tolerance * max(abs(merit), 1e-9):
+        step = best_step(joint, at, radius, goal.step_objective(at), parallel_map)
+        if step is None or step.predicted_gain < settings.tolerance * max(abs(merit), 1e-9):
             break
-        new = stepped(joint, at, step.stones[:, 1:7], step.cuts, each)
-        gain = aim.merit(new) - merit
-        if gain < ENOUGH * step.promise:
+        new = layout_after(joint, at, step.stones[:, 1:7], step.cuts, parallel_map)
+        gain = goal.merit(new) - merit
+        if gain < ENOUGH * step.predicted_gain:
             radius *= 0.4
             continue
         at, merit = new, merit + gain
-        if gain > 0.7 * step.promise:
-            radius = min(2.0 * radius, longest)
-        elif gain < 0.3 * step.promise:
+        if gain > 0.7 * step.predicted_gain:
+            radius = min(2.0 * radius, widest)
+        elif gain < 0.3 * step.predicted_gain:
             radius *= 0.5
     return at

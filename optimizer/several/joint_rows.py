@@ -1,7 +1,8 @@
 """The linear program of one joint step, sparse: a block of columns for each stone and each cut.
 
-A stone has δσ, three shifts, three turns and a slack (all mm, as in ``climb``), a cut one shift and
-two tilts. The last column is shared: how far the worst stone comes up, where that is sought.
+A stone has eight columns: δσ, three shifts, three turns and a slack (all in mm, as in ``climb``).
+A cut has three: one shift and two tilts. The last column is shared by all stones: the gain of the
+least width ratio, where a step is to raise that.
 """
 
 from collections.abc import Sequence
@@ -14,154 +15,165 @@ from optimizer.mesh import Floats
 from optimizer.placement.climb import BAND, linear_rows
 from optimizer.placement.growth import Growth
 from optimizer.placement.rotations import turning_z_to
-from optimizer.several.joint import Joint, Layout, ParallelMap
+from optimizer.several.joint import JointProblem, Layout, ParallelMap
+from optimizer.several.pair_constraints import PairConstraint
 
 STONE, CUT = 8, 3  # columns
 NEAR_WALL = 2.0  # trust radii: stone and cut can both move, and a stone has few corners
-FAR = 1e3  # trust radii, or levers: no limit
-FIRST = 0.25  # trust radii: rows with less room are told the solver from the start
-PRECISE = 1e-9  # of the trust radius, to which rows are met
+FAR = 1e3  # trust radii, or half lengths: no limit
+FIRST = 0.25  # trust radii: rows with less slack are in the program from the start
+PRECISE = 1e-9  # of the trust radius: feasibility tolerance of the rows
 
 
 @dataclass(frozen=True)
-class Costs:
-    """What a step is for, to first order."""
+class StepObjective:
+    """What a step maximises, to first order."""
 
-    slopes: Floats  # (n,) for a mm of a stone's width
-    prices: Floats  # (n,) for a mm that a stone lacks
-    floors: Floats  # (n,) widths that the stones are held to, at that price; -inf: none
-    targets: Floats | None = None  # (n,) the least of σ over these counts for one; None: nothing
+    slopes: Floats  # (n,) per mm of a stone's width
+    penalties: Floats  # (n,) per mm that a stone lacks
+    floors: Floats  # (n,) widths below which a stone lacks something; -inf: none
+    targets: Floats | None = None  # (n,) the least ratio of width to target counts as well
 
 
 @dataclass(frozen=True)
 class Step:
-    """A solved program's step."""
+    """The solution of the linear program."""
 
     stones: Floats  # (n, 8)
     cuts: Floats  # (c, 3)
-    promise: float  # gain to first order
+    predicted_gain: float  # to first order
 
 
 Block = tuple[Floats, int]
-"""Coefficients (r, k) and the first of their columns."""
-Strip = tuple[list[Block], Floats]
-"""Rows side by side, and their limits (r,)."""
+"""Coefficients (r, k) and the number of their first column."""
+RowBlock = tuple[list[Block], Floats]
+"""Rows made of blocks side by side, and their limits (r,)."""
 
 
-def solved(joint: Joint, at: Layout, radius: float, costs: Costs, each: ParallelMap) -> Step | None:
+def best_step(
+    joint: JointProblem,
+    at: Layout,
+    radius: float,
+    objective: StepObjective,
+    parallel_map: ParallelMap,
+) -> Step | None:
     """The best step within the trust radius; None where the solver finds none."""
-    n, c = len(joint.members), len(joint.hinges)
-    parts = each(lambda k: _stone(joint, at, k, radius), range(n))
-    strips = [strip for part in parts for strip in part]
-    strips += [_pair(at, *pair) for pair in joint.pairs]
-    strips += [_floor(at, costs, k) for k in range(n) if np.isfinite(costs.floors[k])]
+    n, c = len(joint.stones), len(joint.cuts)
+    by_stone = parallel_map(lambda k: _stone_rows(joint, at, k, radius), range(n))
+    rows = [block for own in by_stone for block in own]
+    rows += [_pair_rows(at, pair) for pair in joint.pairs]
+    rows += [_floor_row(at, objective, k) for k in range(n) if np.isfinite(objective.floors[k])]
     width = STONE * n + CUT * c + 1
-    if costs.targets is not None:
-        strips += _shares(at, costs.targets, width - 1)
-    matrix, limits = _sparse(strips, width)
-    objective, reach = _objective(joint, costs, width), _reach(joint, radius, costs, width)
-    # In trust radii, so that the solver's own tolerance shrinks with the steps.
-    best = _best_within(matrix, limits / radius, objective, reach / radius)
+    if objective.targets is not None:
+        rows += _ratio_rows(at, objective.targets, width - 1)
+    matrix, limits = _sparse(rows, width)
+    costs, reach = _costs(joint, objective, width), _reach(joint, radius, objective, width)
+    # In units of the trust radius, so that the solver's own tolerance shrinks with the steps.
+    best = _best_within(matrix, limits / radius, costs, reach / radius)
     if best is None:
         return None
     step = radius * best
-    promise = float(objective @ step + costs.prices @ at.short(costs.floors))
-    return Step(step[: STONE * n].reshape(n, STONE), step[STONE * n : -1].reshape(c, CUT), promise)
+    gain = float(costs @ step + objective.penalties @ at.shortfalls(objective.floors))
+    return Step(step[: STONE * n].reshape(n, STONE), step[STONE * n : -1].reshape(c, CUT), gain)
 
 
-def _best_within(matrix: Any, limits: Floats, objective: Floats, reach: Floats) -> Floats | None:
-    """The x within ±reach with matrix·x <= limits and the greatest objective·x.
+def _best_within(matrix: Any, limits: Floats, costs: Floats, reach: Floats) -> Floats | None:
+    """The x within ±reach with matrix·x <= limits and the greatest costs·x.
 
-    Few rows hold in the end, so those with little room come first and the others once broken.
+    Few rows are active at the solution, so the program begins with those of little slack, and rows
+    that its solution violates are added until none is (constraint generation).
     """
     from scipy.optimize import linprog
 
-    scaled, bounds = -objective / np.abs(objective).max(), np.column_stack([-reach, reach])
+    scaled, bounds = -costs / np.abs(costs).max(), np.column_stack([-reach, reach])
     options = {
         "presolve": False, "primal_feasibility_tolerance": PRECISE,
         "dual_feasibility_tolerance": PRECISE,
     }  # fmt: skip
-    told = limits < FIRST
+    included = limits < FIRST
     while True:
         found = linprog(
-            scaled, matrix[told], limits[told], bounds=bounds, method="highs-ds", options=options
-        )
+            scaled, matrix[included], limits[included], bounds=bounds, method="highs-ds",
+            options=options,
+        )  # fmt: skip
         if found.x is None:
             return None
-        broken = matrix @ found.x - limits > 10.0 * PRECISE
-        if not np.any(broken & ~told):
+        violated = matrix @ found.x - limits > 10.0 * PRECISE
+        if not np.any(violated & ~included):
             return np.asarray(found.x)
-        told |= broken
+        included |= violated
 
 
-def _stone(joint: Joint, at: Layout, number: int, radius: float) -> list[Strip]:
-    """What holds one stone: the rough and its demands, then each cut beside it."""
-    member, state = joint.members[number], at.stones[number]
-    growing, first = member.problem.growing, STONE * number
+def _stone_rows(joint: JointProblem, at: Layout, number: int, radius: float) -> list[RowBlock]:
+    """The constraints of one stone: the rough and its demands, then each cut beside it."""
+    stone, state = joint.stones[number], at.stones[number]
+    growing, first = stone.problem.growing, STONE * number
     band = BAND * radius / min(g.pace for g in growing.growths)
-    rows, limits = linear_rows(member.problem, state, band)
-    held = np.isfinite(limits)  # a window without an upper end has a row as well
-    strips: list[Strip] = [([(rows[held], first)], limits[held])]
-    for cut, side in member.sides:
-        column = STONE * len(joint.members) + CUT * cut
+    rows, limits = linear_rows(stone.problem, state, band)
+    finite = np.isfinite(limits)  # a width without an upper end has a row as well
+    blocks: list[RowBlock] = [([(rows[finite], first)], limits[finite])]
+    for cut, side in stone.sides:
+        column = STONE * len(joint.stones) + CUT * cut
         for growth in growing.near(state.sigma, band):
-            of_stone, of_cut, room = _wall(joint, at, number, growth, cut, side)
+            of_stone, of_cut, room = _cut_rows(joint, at, number, growth, cut, side)
             near = room < NEAR_WALL * radius
-            strips.append(([(of_stone[near], first), (of_cut[near], column)], room[near]))
-    return strips
+            blocks.append(([(of_stone[near], first), (of_cut[near], column)], room[near]))
+    return blocks
 
 
-def _wall(
-    joint: Joint, at: Layout, number: int, growth: Growth, cut: int, side: float
+def _cut_rows(
+    joint: JointProblem, at: Layout, number: int, growth: Growth, cut: int, side: float
 ) -> tuple[Floats, Floats, Floats]:
-    """The stone's corners below (``side`` 1) or above (-1) a cut: coefficients (k, 8) and (k, 3),
-    and each corner's room (k,)."""
-    state, plane, hinge = at.stones[number], at.planes[cut], joint.hinges[cut]
+    """The stone's corners below (``side`` 1) or above (-1) a cut: coefficients (k, 8) of the stone
+    and (k, 3) of the cut, and each corner's room (k,)."""
+    state, plane, own = at.stones[number], at.planes[cut], joint.cuts[cut]
     arms = (growth.corners0 + growth.corners1 * state.sigma) @ state.rotation.T
     corners, normal = arms + state.translation, side * plane.normal
     of_stone = np.zeros((len(arms), STONE))
     of_stone[:, 0] = growth.corners1 @ state.rotation.T @ normal
     of_stone[:, 1:4] = normal
-    of_stone[:, 4:7] = np.cross(arms, normal) / joint.members[number].problem.lever
+    of_stone[:, 4:7] = np.cross(arms, normal) / joint.stones[number].problem.lever
     across = turning_z_to(plane.normal)[:, :2]
     of_cut = np.full((len(arms), CUT), -side)
-    of_cut[:, 1:] = side * (corners - hinge.point) @ across / hinge.lever
+    of_cut[:, 1:] = side * (corners - own.point) @ across / own.mm_per_radian
     return of_stone, of_cut, side * plane.offset - joint.allowance_mm - corners @ normal
 
 
-def _pair(at: Layout, one: int, other: int, apart: float) -> Strip:
-    """Two stones' widths within ``apart`` of one another."""
+def _pair_rows(at: Layout, pair: PairConstraint) -> RowBlock:
+    """The widths of a pair agree within its tolerance."""
+    one, other, tolerance = pair
     sign = np.array([[1.0], [-1.0]])
     differ = at.stones[one].sigma - at.stones[other].sigma
-    limits = np.array([apart - differ, apart + differ])
+    limits = np.array([tolerance - differ, tolerance + differ])
     return [(sign, STONE * one), (-sign, STONE * other)], limits
 
 
-def _floor(at: Layout, costs: Costs, number: int) -> Strip:
-    """A stone's width no less than asked, but for its slack."""
+def _floor_row(at: Layout, objective: StepObjective, number: int) -> RowBlock:
+    """A stone's width plus its slack reaches its floor."""
     row = np.zeros((1, STONE))
     row[0, [0, STONE - 1]] = -1.0
-    return [(row, STONE * number)], at.widths[[number]] - costs.floors[number]
+    return [(row, STONE * number)], at.widths[[number]] - objective.floors[number]
 
 
-def _shares(at: Layout, targets: Floats, last: int) -> list[Strip]:
-    """The last column no more than any stone's share of its target comes to, above the least."""
-    shares = at.widths / targets
+def _ratio_rows(at: Layout, targets: Floats, last: int) -> list[RowBlock]:
+    """The last column, a gain on the least ratio of width to target, exceeds no stone's own
+    ratio."""
+    ratios = at.widths / targets
     return [
         ([(np.array([[-1.0 / target]]), STONE * k), (np.ones((1, 1)), last)], room)
         for k, (target, room) in enumerate(
-            zip(targets, (shares - shares.min())[:, None], strict=True)
+            zip(targets, (ratios - ratios.min())[:, None], strict=True)
         )
     ]
 
 
-def _sparse(strips: Sequence[Strip], width: int) -> tuple[Any, Floats]:
-    """All strips under one another, as a sparse matrix of ``width`` columns, with limits."""
+def _sparse(blocks: Sequence[RowBlock], width: int) -> tuple[Any, Floats]:
+    """All rows, one under the other, as a sparse matrix of ``width`` columns; and their limits."""
     from scipy.sparse import csr_array
 
     rows, columns, values, start = [], [], [], 0
-    for blocks, limits in strips:
-        for block, first in blocks:
+    for side_by_side, limits in blocks:
+        for block, first in side_by_side:
             r, k = np.nonzero(block)
             rows.append(start + r)
             columns.append(first + k)
@@ -169,26 +181,27 @@ def _sparse(strips: Sequence[Strip], width: int) -> tuple[Any, Floats]:
         start += len(limits)
     where = (np.concatenate(rows), np.concatenate(columns))
     matrix = csr_array((np.concatenate(values), where), shape=(start, width))
-    return matrix, np.concatenate([limits for _, limits in strips])
+    return matrix, np.concatenate([limits for _, limits in blocks])
 
 
-def _objective(joint: Joint, costs: Costs, width: int) -> Floats:
-    objective = np.zeros(width)
-    stones = objective[: STONE * len(joint.members)].reshape(-1, STONE)
-    stones[:, 0] = costs.slopes
-    stones[:, STONE - 1] = -costs.prices
-    objective[-1] = 0.0 if costs.targets is None else 1.0
-    return objective
+def _costs(joint: JointProblem, objective: StepObjective, width: int) -> Floats:
+    """The objective's coefficient of each column, (width,)."""
+    costs = np.zeros(width)
+    stones = costs[: STONE * len(joint.stones)].reshape(-1, STONE)
+    stones[:, 0] = objective.slopes
+    stones[:, STONE - 1] = -objective.penalties
+    costs[-1] = 0.0 if objective.targets is None else 1.0
+    return costs
 
 
-def _reach(joint: Joint, radius: float, costs: Costs, width: int) -> Floats:
+def _reach(joint: JointProblem, radius: float, objective: StepObjective, width: int) -> Floats:
     """How far each column may go either way, (width,)."""
-    n, reach = len(joint.members), np.full(width, radius)
+    n, reach = len(joint.stones), np.full(width, radius)
     stones, cuts = reach[: STONE * n].reshape(n, STONE), reach[STONE * n : -1].reshape(-1, CUT)
-    for k, member in enumerate(joint.members):
+    for k, stone in enumerate(joint.stones):
         stones[k, 0] = FAR * radius
-        stones[k, STONE - 1] = FAR * member.problem.lever
-    for cut, hinge in zip(cuts, joint.hinges, strict=True):
-        cut[1:] = 0.0 if hinge.locked else radius
-    reach[-1] = 0.0 if costs.targets is None else FAR * radius
+        stones[k, STONE - 1] = FAR * stone.problem.lever
+    for columns, cut in zip(cuts, joint.cuts, strict=True):
+        columns[1:] = 0.0 if cut.locked else radius
+    reach[-1] = 0.0 if objective.targets is None else FAR * radius
     return reach

@@ -1,6 +1,5 @@
-"""Part of ``plan`` for several stones, where optics meets placement: the look that a wish asks of
-each of its stones, told to the search as ranges of how the boundary lies, and held against what it
-finds."""
+"""The look that a wish asks of each of its stones, where optics meets placement: translated for the
+search into ranges of where the boundary lies, and checked on every stone that the search finds."""
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
@@ -14,54 +13,56 @@ from optimizer.placement.place import place
 from optimizer.rough.model import Rough
 from optimizer.several.model import PlacedStone, Wish
 
-MARGIN = MARGINS[-1]  # the greater: stones of all sizes are held against one stone's map
-Met = Callable[[PlacedStone], bool]
+MARGIN = MARGINS[-1]  # the greater one: one stone's map serves for stones of all sizes
+LookMet = Callable[[PlacedStone], bool]
 
 
-def looked(
+def with_look_ranges(
     rough: Rough, wishes: Sequence[Wish], lay: PlacementCache, effort: str
-) -> tuple[tuple[Wish, ...], Met, tuple[str, ...]]:
-    """The wishes, each offer of those that ask for a look narrowed to ranges that promise it;
-    whether a stone laid truly looks as its wish asks; and which wishes no place promises it to."""
-    aims = {
+) -> tuple[tuple[Wish, ...], LookMet, tuple[str, ...]]:
+    """The wishes, with every offer that must meet a look narrowed to ranges that promise it; a
+    function that says whether a placed stone truly looks as its wish asks; and a sentence for each
+    wish whose look no place of the boundary promises."""
+    targets = {
         number: LookTarget.of(rough, wish.order.look)
         for number, wish in enumerate(wishes)
         if wish.order.look is not None and wish.order.look.of_colour
     }
-    narrower = tuple(
-        replace(wish, offers=tuple(_narrowed(aims[number], wish, lay, effort)))
-        if number in aims
+    narrowed = tuple(
+        replace(wish, offers=tuple(_narrowed(targets[number], wish, lay, effort)))
+        if number in targets
         else wish
         for number, wish in enumerate(wishes)
     )
-    seen: dict[int, tuple[Placement, bool]] = {}  # by identity; holds what it is told by
+    known: dict[int, tuple[Placement, bool]] = {}  # by id; the placement is kept so that it lasts
 
-    def met(laid: PlacedStone) -> bool:
-        if laid.wish not in aims:
+    def look_met(stone: PlacedStone) -> bool:
+        if stone.wish not in targets:
             return True
-        key = id(laid.placement)
-        if key not in seen:
-            seen[key] = laid.placement, aims[laid.wish].met(laid.placement)
-        return seen[key][1]
+        key = id(stone.placement)
+        if key not in known:
+            known[key] = stone.placement, targets[stone.wish].met(stone.placement)
+        return known[key][1]
 
-    unseen = tuple(
+    unmet = tuple(
         f'No place of the colour boundary promises the look of the wanted "{wish.name}".'
-        for wish in narrower
+        for wish in narrowed
         if not wish.offers
     )
-    return narrower, met, unseen
+    return narrowed, look_met, unmet
 
 
-def but_for_looks(wishes: Sequence[Wish], bound: Bound) -> Bound:
-    """The bound knows of the angles that looks leave, not of the looks."""
+def ignoring_looks(wishes: Sequence[Wish], bound: Bound) -> Bound:
+    """The bound, said to ignore looks where a wish asks for one: it covers the angles that the
+    look allows, but not what the face shows."""
     if all(wish.order.look is None for wish in wishes):
         return bound
     return replace(bound, ignores=(*bound.ignores, "the look"))
 
 
-def _narrowed(aim: LookTarget, wish: Wish, lay: PlacementCache, effort: str) -> Iterator[Offer]:
-    """The best ranges of each offer, by the map of its stone in the whole rough."""
+def _narrowed(target: LookTarget, wish: Wish, lay: PlacementCache, effort: str) -> Iterator[Offer]:
+    """The best ranges of each offer, by the look map of its stone in the whole rough."""
     for offer in wish.offers:
-        laid = place(lay.ground, offer.want, effort="glance", seed=lay.seed, watch=lay.watch)
-        if laid is not None:
-            yield from aim.narrowed(laid, offer, MARGIN, REGIONS[effort], lay)
+        placement = place(lay.ground, offer.want, effort="glance", seed=lay.seed, watch=lay.watch)
+        if placement is not None:
+            yield from target.narrowed(placement, offer, MARGIN, REGIONS[effort], lay)

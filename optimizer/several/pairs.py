@@ -1,4 +1,4 @@
-"""Whether two stones look like a pair: one shape, and the colour boundary alike in both."""
+"""Whether two stones make a pair: equal in shape and width, and alike in their colour boundary."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -13,12 +13,12 @@ from optimizer.placement.zone_view import UPRIGHT_DEG
 from optimizer.several.model import PlacedStone, Wish
 
 INSIDE = 0.8  # of a tolerance, in the search: the refinement moves stones a little
-ROUNDING = 1e-9  # of a parameter: those of one offer are the same numbers
+ROUNDING = 1e-9  # of a parameter: equal parameters differ by no more
 
 
 @dataclass(frozen=True)
-class _Seen:
-    """A boundary in the stone frame."""
+class _BoundaryView:
+    """A flat colour boundary in the stone frame."""
 
     normal: Floats  # (3,) unit, towards the ordered colour
     offset: float  # as orders count it: ±1 just touches the stone
@@ -26,15 +26,15 @@ class _Seen:
 
 def alike(one: PlacedStone, other: PlacedStone, within: LookTolerance) -> bool:
     """Whether two stones have one design and the same parameters and, where their wish speaks of a
-    plane boundary, show it alike; their widths are another matter.
+    flat boundary, show the boundary alike. Their widths are not compared.
 
-    Turns that map the design onto itself count as alike and, where ``within`` says so, so do left
-    and right hand: the mirror image across the stone's length. Azimuths are not compared within
-    1° of tilt ±90°, nor anything but the colour where the boundary crosses neither stone.
+    Turns that map the design onto itself count as alike. So does the mirror image across the
+    stone's length (left and right hand) where ``within`` allows it. Azimuths are not compared
+    within 1° of tilt ±90°. Where the boundary crosses neither stone, only the colour is compared.
     """
-    if not _one_shape(one, other):
+    if not _same_shape(one, other):
         return False
-    first, second = _seen(one), _seen(other)
+    first, second = _boundary_view(one), _boundary_view(other)
     if first is None or second is None:
         return first is second
     if min(abs(first.offset), abs(second.offset)) >= 1.0:
@@ -47,29 +47,30 @@ def alike(one: PlacedStone, other: PlacedStone, within: LookTolerance) -> bool:
 
 
 def pairs_of(stones: Sequence[PlacedStone], wishes: Sequence[Wish]) -> tuple[tuple[int, int], ...]:
-    """The stones of wishes for pairs two by two: from the narrowest on, each with the next in
-    width that it makes a pair with."""
-    left = [k for k, laid in enumerate(stones) if wishes[laid.wish].pair_mm is not None]
+    """The pairs among the stones of wishes for pairs: from the narrowest on, each stone with the
+    next in width that matches it."""
+    left = [k for k, stone in enumerate(stones) if wishes[stone.wish].pair_mm is not None]
     left.sort(key=lambda k: stones[k].placement.pose.width)
     found = []
     while left:
         one = left.pop(0)
-        mate = next((k for k in left if pair(stones[one], stones[k], wishes)), None)
+        mate = next((k for k in left if is_pair(stones[one], stones[k], wishes)), None)
         if mate is not None:
             left.remove(mate)
             found.append((min(one, mate), max(one, mate)))
     return tuple(sorted(found))
 
 
-def odd_ones(stones: Sequence[PlacedStone], wishes: Sequence[Wish]) -> tuple[int, ...]:
-    """The stones of wishes for pairs that are left over; rising."""
-    paired = {k for two in pairs_of(stones, wishes) for k in two}
-    wanted = (k for k, laid in enumerate(stones) if wishes[laid.wish].pair_mm is not None)
+def unpaired(stones: Sequence[PlacedStone], wishes: Sequence[Wish]) -> tuple[int, ...]:
+    """The stones of wishes for pairs that have no partner; rising."""
+    paired = {k for pair in pairs_of(stones, wishes) for k in pair}
+    wanted = (k for k, stone in enumerate(stones) if wishes[stone.wish].pair_mm is not None)
     return tuple(k for k in wanted if k not in paired)
 
 
-def pair(one: PlacedStone, other: PlacedStone, wishes: Sequence[Wish]) -> bool:
-    """Whether two stones make a pair of their wish: as wide, and alike."""
+def is_pair(one: PlacedStone, other: PlacedStone, wishes: Sequence[Wish]) -> bool:
+    """Whether two stones make a pair of their wish: equal in width within its tolerance, and
+    alike."""
     wish = wishes[one.wish]
     if wish.pair_mm is None or one.wish != other.wish:
         return False
@@ -79,17 +80,18 @@ def pair(one: PlacedStone, other: PlacedStone, wishes: Sequence[Wish]) -> bool:
     )
 
 
-def twin_want(want: Want, first: PlacedStone, wish: Wish) -> Want:
-    """What is asked of the second stone of a pair, once the first is laid: no wider than agrees
-    with it, and, where the wish speaks of a plane boundary, that seen much as in the first."""
+def partner_want(want: Want, first: PlacedStone, wish: Wish) -> Want:
+    """What is asked of the second stone of a pair, once the first is placed: no wider than matches
+    the first, and, where the wish speaks of a flat boundary, with the boundary much as in the
+    first."""
     low, high = want.width_mm
     width = (low, min(high, first.placement.pose.width + (wish.pair_mm or 0.0)))
-    seen = _seen(first)
-    if seen is None or want.zone is None:
+    view = _boundary_view(first)
+    if view is None or want.zone is None:
         return replace(want, width_mm=width)
     within = wish.alike or LookTolerance()
-    tilt = float(np.degrees(np.arcsin(np.clip(seen.normal[2], -1.0, 1.0))))
-    azimuth = float(np.degrees(np.arctan2(seen.normal[1], seen.normal[0])))
+    tilt = float(np.degrees(np.arcsin(np.clip(view.normal[2], -1.0, 1.0))))
+    azimuth = float(np.degrees(np.arctan2(view.normal[1], view.normal[0])))
     upright = 90.0 - abs(tilt) <= UPRIGHT_DEG
     zone = replace(
         want.zone,
@@ -97,18 +99,18 @@ def twin_want(want: Want, first: PlacedStone, wish: Wish) -> Want:
         azimuth_deg=want.zone.azimuth_deg
         if upright
         else _about(azimuth, within.azimuth_deg, want.zone.azimuth_deg),
-        offset=_about(seen.offset, within.offset, want.zone.offset),
+        offset=_about(view.offset, within.offset, want.zone.offset),
     )
     return replace(want, width_mm=width, zone=zone)
 
 
 def _about(value: float, within: float, asked: Range | None) -> Range:
-    """The range about a value, inside what is asked."""
+    """The range about a value, inside the range asked."""
     low, high = value - INSIDE * within, value + INSIDE * within
     return (low, high) if asked is None else (max(low, asked[0]), min(high, asked[1]))
 
 
-def _one_shape(one: PlacedStone, other: PlacedStone) -> bool:
+def _same_shape(one: PlacedStone, other: PlacedStone) -> bool:
     mine, yours = one.offer.parameters, other.offer.parameters
     return (
         one.offer.design.name == other.offer.design.name
@@ -117,15 +119,16 @@ def _one_shape(one: PlacedStone, other: PlacedStone) -> bool:
     )
 
 
-def _seen(laid: PlacedStone) -> _Seen | None:
-    boundary, pose = laid.offer.want.boundary, laid.placement.pose
+def _boundary_view(stone: PlacedStone) -> _BoundaryView | None:
+    """The boundary that the stone's offer speaks of; None where it speaks of none."""
+    boundary, pose = stone.offer.want.boundary, stone.placement.pose
     if boundary is None:
         return None
     normal = boundary.normal @ pose.rotation
     level = boundary.offset - float(boundary.normal @ pose.translation)
-    reach = laid.placement.body.vertices_at(pose.width) @ normal
-    middle, half = (reach.max() + reach.min()) / 2.0, (reach.max() - reach.min()) / 2.0
-    return _Seen(normal, float((level - middle) / half))
+    heights = stone.placement.body.vertices_at(pose.width) @ normal
+    middle, half = (heights.max() + heights.min()) / 2.0, (heights.max() - heights.min()) / 2.0
+    return _BoundaryView(normal, float((level - middle) / half))
 
 
 def _near(one: Floats, other: Floats, within: LookTolerance) -> bool:

@@ -1,4 +1,4 @@
-"""Each stone of a layout by itself, exact in its own cell."""
+"""The last climb of a refinement: each stone by itself, exact in its own cell."""
 
 from dataclasses import replace
 
@@ -7,31 +7,32 @@ import numpy as np
 from optimizer.placement.climb import Problem, State, climb
 from optimizer.placement.growing import growing_by_clearance
 from optimizer.placement.search import FINISHING
-from optimizer.several.joint import Joint, Layout, ParallelMap, beside, stood
+from optimizer.several.joint import JointProblem, Layout, ParallelMap, layout_at, problem_between
 
 
-def polished(joint: Joint, at: Layout, each: ParallelMap) -> Layout:
-    """Every stone climbed to the end between the cuts as they lie; one that is then as large as
-    its window or its pair lets it be is laid where its clearance is greatest."""
+def polished(joint: JointProblem, at: Layout, parallel_map: ParallelMap) -> Layout:
+    """Every stone climbed to its largest width between the cuts, which stay. A stone whose width
+    ends at the greatest allowed, or at what its pair allows, moves to where its clearance is
+    greatest."""
     numbers = range(len(at.stones))
 
     def grown(number: int) -> State:
-        return _climbed(beside(joint, number, at.planes), at.stones[number])
+        return _climbed(problem_between(joint, number, at.planes), at.stones[number])
 
-    tops = list(each(grown, numbers))
-    at = stood(joint, [(s.rotation, s.translation) for s in tops], at.planes, each)
+    largest = list(parallel_map(grown, numbers))
+    at = layout_at(joint, [(s.rotation, s.translation) for s in largest], at.planes, parallel_map)
 
     def cleared(number: int) -> State:
         state = at.stones[number]
-        if state.sigma == tops[number].sigma < joint.members[number].problem.ceiling:
+        if state.sigma == largest[number].sigma < joint.stones[number].problem.ceiling:
             return state
-        return _clearest(beside(joint, number, at.planes), state)
+        return _clearest(problem_between(joint, number, at.planes), state)
 
-    return replace(at, stones=tuple(each(cleared, numbers)))
+    return replace(at, stones=tuple(parallel_map(cleared, numbers)))
 
 
 def _clearest(problem: Problem, state: State) -> State:
-    """The stone as wide as it is, where it can stand farthest from all that holds it."""
+    """The stone at its present width, where it can lie farthest from all its constraints."""
     growing = growing_by_clearance(problem.growing.body, state.sigma)
     by_clearance = replace(problem, growing=growing, ceiling=np.inf)
     skin = problem.growing.growths[0].margin0

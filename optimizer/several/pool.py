@@ -1,4 +1,4 @@
-"""Candidates for a plan of several stones: many good placements of many designs, of many sizes."""
+"""The pool of candidates: many good placements of many designs in many sizes."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -7,37 +7,43 @@ import numpy as np
 
 from optimizer.mesh import Floats, even_directions
 from optimizer.offers.offer import Offer
-from optimizer.order import Workshop
 from optimizer.placement.ground import Ground
-from optimizer.placement.search import WORKERS, Watch
+from optimizer.placement.search import WORKERS
 from optimizer.placement.workers import workers
 from optimizer.rough.model import Rough
+from optimizer.several.bricks import brick_divisions
 from optimizer.several.candidates import candidates, distinct
+from optimizer.several.instance import Search
 from optimizer.several.model import Candidate, Wish, allowance_mm
-from optimizer.several.rows import rows_of
+from optimizer.several.pose_grids import PoseGrid, Sampling, pose_grid
 from optimizer.several.shared_work import share_of
-from optimizer.several.soundings import Sounding, sound
-from optimizer.several.trial_cuts import ALONG, Division, Saw, TrialPiece, divisions
+from optimizer.several.trial_cuts import (
+    ALONG,
+    CutJudge,
+    TrialDivision,
+    TrialPiece,
+    trial_divisions,
+)
 from optimizer.several.twins import twins
 from optimizer.several.worth import Worth
 from optimizer.solid import plane_frame
 
-MOST_PARTS = 48  # more parts than this are not tried
+MOST_PIECES = 48  # no division into more pieces is tried
 FRAMES = 3  # of the rough's flats, to which stones are laid square
-APART_DEG = 12.0  # two directions of cuts closer than this are one
-NEEDED = 1e3  # a stone that an order can't do without counts as so many of the best
+APART_DEG = 12.0  # two directions of cuts closer than this count as one
+NEEDED = 1e3  # a stone that the order needs counts as much as so many of the best
 
 
 @dataclass(frozen=True)
 class PoolBudget:
-    """The pool's work."""
+    """How much work the pool may take."""
 
-    rotations: int  # of each offer's soundings
-    centres: int
+    rotations: int  # of each offer's grid
+    centres: int  # of each offer's grid
     directions: int  # of trial cuts
-    width: int  # divisions kept of each number of parts
-    trials: float  # poses that trial cuts are held against, each cut and each pose counted once
-    laid: int  # offers laid in parts
+    beam: int  # divisions kept of each number of pieces
+    trials: float  # poses compared with trial cuts, each cut and each pose counted once
+    placed: int  # offers placed in pieces
 
 
 # A plan of five stones takes a fiftieth of the trials of its effort, one of many kinds all of them.
@@ -46,77 +52,64 @@ BUDGETS = {
     "normal": PoolBudget(200, 1000, 13, 6, 4e10, 4000),
     "thorough": PoolBudget(400, 2000, 25, 16, 4e11, 16_000),
 }
-LEAST_ROTATIONS = 24  # of each of very many offers
+LEAST_ROTATIONS = 24  # of each grid, where there are very many offers
 
 
-def pool(
-    rough: Rough,
-    ground: Ground,
-    soundings: Sequence[Sounding],
-    wishes: Sequence[Wish],
-    worth: Worth,
-    workshop: Workshop,
-    *,
-    effort: str,
-    watch: Watch,
-) -> tuple[Candidate, ...]:
+def pool(search: Search, grids: Sequence[PoseGrid]) -> tuple[Candidate, ...]:
     """Candidates of every wish, each exact in the rough, most worth first.
 
-    They are the best stones in the parts of many trial divisions of the rough by saw cuts, so that
-    good sets of stones that can be sawn apart are among them; ``soundings`` (``soundings_of`` with
-    the same effort) tell which. The same input gives the same
-    candidates whatever the number of workers; a stop leaves those found.
+    They are the best stones in the pieces of many trial divisions, so that good sets of stones
+    that can be sawn apart are among them. ``grids`` are the ``pose_grids`` of the same search. The
+    same input gives the same candidates whatever the number of workers; a stop leaves those found.
     """
-    budget, most = BUDGETS[effort], _most(wishes)
-
-    def price(offer: Offer, width: float) -> float:
-        carat = offer.want.body.volume_at(width) * rough.material.sg / 200.0
-        return worth.of(offer.design, carat)
-
-    if not soundings:
+    if not grids:
         return ()
-    saw = Saw(
-        soundings, price, len(wishes), _directions(_flats(rough, ground), budget.directions),
-        allowance_mm(workshop),
-    )  # fmt: skip
-    first, value = saw.first(ground), _value(wishes, worth)
-    found = divisions(saw, first, value, most, budget.width, watch, budget.trials)
-    found += _rows(saw, first, value, _frames(rough, ground), budget.width)
-    parts: dict[int, TrialPiece] = {id(part): part for division in found for part in division}
-    laid = candidates(ground, soundings, tuple(parts.values()), price, watch, budget.laid)
-    return enlarged(laid, twins(ground, laid, wishes, 2.0 * allowance_mm(workshop), price))
+    rough, instance, budget = search.rough, search.instance, BUDGETS[search.effort]
+    ground, wishes, allowance = instance.ground, instance.wishes, allowance_mm(instance.workshop)
+    price = instance.offer_worth
+
+    directions = _directions(_flats(rough, ground), budget.directions)
+    judge = CutJudge(grids, price, len(wishes), directions, allowance)
+    whole, value = judge.whole_rough(ground), _value(wishes, instance.worth)
+    found = trial_divisions(
+        judge, whole, value, _most_pieces(wishes), budget.beam, search.watch, budget.trials
+    )
+    found += _best_brick_divisions(judge, whole, value, _frames(rough, ground), budget.beam)
+    pieces: dict[int, TrialPiece] = {id(piece): piece for division in found for piece in division}
+    made = candidates(ground, grids, tuple(pieces.values()), price, search.watch, budget.placed)
+    return enlarged(made, twins(ground, made, wishes, 2.0 * allowance, price))
 
 
 def enlarged(found: Sequence[Candidate], more: Sequence[Candidate]) -> tuple[Candidate, ...]:
-    """The pool with more candidates, those left out that lie as others do."""
+    """The pool with more candidates, without duplicates."""
     return distinct([*found, *more])
 
 
-def _most(wishes: Sequence[Wish]) -> int:
-    return min(sum(wish.most for wish in wishes), MOST_PARTS)
+def _most_pieces(wishes: Sequence[Wish]) -> int:
+    return min(sum(wish.most for wish in wishes), MOST_PIECES)
 
 
-def soundings_of(
-    rough: Rough, ground: Ground, wishes: Sequence[Wish], *, effort: str, seed: int, watch: Watch
-) -> tuple[Sounding, ...]:
-    """How large the stones of every offer can be at very many poses in the whole rough."""
-    budget, most, frames = BUDGETS[effort], _most(wishes), _frames(rough, ground)
-    jobs = [(number, offer) for number, wish in enumerate(wishes) for offer in wish.offers]
-    rotations = share_of(budget.rotations, len(jobs), LEAST_ROTATIONS)
+def pose_grids(search: Search) -> tuple[PoseGrid, ...]:
+    """How large the stones of every offer can be at very many poses in the whole rough; offers
+    that fit nowhere have no grid."""
+    instance, budget, watch = search.instance, BUDGETS[search.effort], search.watch
+    jobs = [(number, offer) for number, w in enumerate(instance.wishes) for offer in w.offers]
+    sampling = Sampling(
+        rotations=share_of(budget.rotations, len(jobs), LEAST_ROTATIONS),
+        centres=budget.centres,
+        parts=_most_pieces(instance.wishes),
+        frames=_frames(search.rough, instance.ground),
+        seed=search.seed,
+    )
 
-    def one(job: tuple[int, Offer]) -> Sounding | None:
-        if watch.stop():
-            return None
-        return sound(
-            ground, *job, parts=most, rotations=rotations, centres=budget.centres,
-            frames=frames, seed=seed,
-        )  # fmt: skip
+    def one(job: tuple[int, Offer]) -> PoseGrid | None:
+        return None if watch.stop() else pose_grid(instance.ground, *job, sampling)
 
-    made: list[Sounding] = []
+    made: list[PoseGrid] = []
     with workers(WORKERS) as threads:
-        for done, sounding in enumerate(threads.map(one, jobs), 1):
-            if sounding is not None and len(sounding.widths):
-                made.append(sounding)
+        for done, grid in enumerate(threads.map(one, jobs), 1):
+            if grid is not None and len(grid.widths):
+                made.append(grid)
             watch.progress("sounding", done, len(jobs), 0.0)
     return tuple(made)
 
@@ -127,8 +120,8 @@ def _flats(rough: Rough, ground: Ground) -> list[Floats]:
 
 
 def _frames(rough: Rough, ground: Ground) -> list[Floats]:
-    """Frames (3, 3), rows unit, to which stones are laid square: the rough's own axes, and those of
-    its largest flats that lie otherwise. The same axes twice would crowd out other rows."""
+    """Frames (3, 3), rows unit, to which stones are laid square: the rough's own axes, and those
+    of its largest flats whose axes differ. The same axes twice would crowd out other bricks."""
     frames = [np.eye(3)]
     for flat in _flats(rough, ground)[:FRAMES]:
         frame = plane_frame(flat, np.eye(3)[0])
@@ -137,32 +130,32 @@ def _frames(rough: Rough, ground: Ground) -> list[Floats]:
     return frames
 
 
-def _rows(
-    saw: Saw,
-    first: TrialPiece,
+def _best_brick_divisions(
+    judge: CutJudge,
+    whole_rough: TrialPiece,
     value: Callable[[Floats], float],
     frames: Sequence[Floats],
-    width: int,
-) -> list[Division]:
-    """Of the divisions into rows the best few of each wish."""
-    kept: list[Division] = []
+    count: int,
+) -> list[TrialDivision]:
+    """The best ``count`` brick divisions of each wish."""
+    kept: list[TrialDivision] = []
     ranked = sorted(
-        ((value(np.array([part.worths for part in division])), number, division)
-         for number, division in rows_of(saw, first, frames)),
+        ((value(np.array([piece.worths for piece in division])), number, division)
+         for number, division in brick_divisions(judge, whole_rough, frames)),
         key=lambda one: -one[0],
     )  # fmt: skip
-    counts = [0] * saw.wishes
+    counts = [0] * judge.wishes
     for _, number, division in ranked:
-        wish = saw.soundings[number].wish
-        if counts[wish] < width:
+        wish = judge.grids[number].wish
+        if counts[wish] < count:
             counts[wish] += 1
             kept.append(division)
     return kept
 
 
 def _directions(flats: Sequence[Floats], count: int) -> Floats:
-    """Directions of trial cuts (d, 3), ground's frame: its own axes, square to the rough's flats,
-    then others evenly."""
+    """Normals of trial cuts (d, 3), ground's frame: its own axes, those of the rough's flats, then
+    an even spread."""
     even = even_directions(4 * count)
     chosen: list[Floats] = []
     for normal in [*np.eye(3), *flats, *even]:
@@ -173,23 +166,24 @@ def _directions(flats: Sequence[Floats], count: int) -> Floats:
 
 
 def _value(wishes: Sequence[Wish], worth: Worth) -> Callable[[Floats], float]:
-    """What a division is worth by its parts' best stones, each wish within its count."""
+    """The value of a division: the worths of its pieces' best stones, each wish within its count
+    (an assignment problem), less the cuts."""
 
     def value(worths: Floats) -> float:
         from scipy.optimize import linear_sum_assignment
 
-        parts = len(worths)
-        if all(wish.most >= parts and wish.least == 0 for wish in wishes):
+        pieces = len(worths)
+        if all(wish.most >= pieces and wish.least == 0 for wish in wishes):
             best = worths.max(axis=1)
         else:
             needed = NEEDED * float(worths.max())
             columns = [
                 worths[:, w] + np.where(worths[:, w] > 0.0, needed * (k < wish.least), 0.0)
                 for w, wish in enumerate(wishes)
-                for k in range(min(wish.most, parts))
+                for k in range(min(wish.most, pieces))
             ]
             table = np.array(columns).T
             best = table[linear_sum_assignment(table, maximize=True)]
-        return float(best.sum()) - worth.cut * (parts - 1)
+        return float(best.sum()) - worth.cut * (pieces - 1)
 
     return value

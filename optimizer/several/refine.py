@@ -1,4 +1,4 @@
-"""Joint refinement: the stones of a division and its cuts move together, for more worth."""
+"""Joint refinement: the stones of a division and its cuts move together, towards more worth."""
 
 from collections.abc import Collection
 from dataclasses import replace
@@ -8,25 +8,27 @@ import numpy as np
 from optimizer.placement.climb import MET_MM
 from optimizer.placement.search import WORKERS, Watch
 from optimizer.placement.workers import workers
-from optimizer.several.ascent import Ascending, MostEven, MostWorth, ascend
-from optimizer.several.joined import Site, as_division, joined
-from optimizer.several.joint import Joint, Layout, ParallelMap, stepped, stood
+from optimizer.several.ascent import AscentSettings, EvenGoal, WorthGoal, ascend
+from optimizer.several.instance import Instance
+from optimizer.several.joint import JointProblem, Layout, ParallelMap, layout_after, layout_at
+from optimizer.several.joint_problem import as_division, joint_problem
 from optimizer.several.model import Division
-from optimizer.several.pairing import still_paired
+from optimizer.several.pair_constraints import pairs_hold
 from optimizer.several.polish import polished
 
 EFFORTS = {
-    "quick": Ascending(0.1, 1e-3, 15),
-    "normal": Ascending(0.1, 1e-4, 40),
-    "thorough": Ascending(0.1, 1e-6, 120),
+    "quick": AscentSettings(0.1, 1e-3, 15),
+    "normal": AscentSettings(0.1, 1e-4, 40),
+    "thorough": AscentSettings(0.1, 1e-6, 120),
 }
-DEAR, MENDING = 100.0, Ascending(0.01, 1e-9, 25)  # for the last hair that a stone lacks
-REACH = (0.01, 0.3)  # of each stone's half length: how far off a try starts
+# A last ascent with a penalty so many times larger closes the smallest shortfalls.
+STRICTER, CLOSING = 100.0, AscentSettings(0.01, 1e-9, 25)
+SHAKE = (0.01, 0.3)  # of each stone's half length: how far away a restart begins
 LOOSE = 0.98  # a stone left less than this share of its width by its cell is helped first
 
 
 def refine(
-    site: Site,
+    instance: Instance,
     division: Division,
     *,
     effort: str,
@@ -37,70 +39,86 @@ def refine(
     """The division with all stones and cuts moved together so that it is worth more, and each
     stone then exact in its own cell.
 
-    It may begin with stones too large for their cells. Cuts of a ``locked`` number (``cuts_of``)
-    keep their direction. So many ``tries`` start anew from close by the best: what is found first
-    is one top of many. None where near here some stone can't have its least width or meet its
-    demands, or a pair would look alike no longer. But for rounding, never worth less than a
-    division that was in order.
+    The stones may at first be too large for their cells. Cuts with a ``locked`` number
+    (``cuts_of``) keep their direction. ``tries`` is the number of restarts close to the best
+    layout found, since the first ascent ends at one local optimum of many. None where no layout
+    near this one gives every stone its least width, meets its demands and keeps every pair alike.
+    But for rounding, the result is never worth less than a feasible division was.
     """
-    how = EFFORTS[effort]
-    joint, given = joined(site, division, locked)
+    settings = EFFORTS[effort]
+    joint, given = joint_problem(instance, division, locked)
     with workers(WORKERS) as pool:
         poses = [(s.rotation, s.translation) for s in given.stones]
-        at = stood(joint, poses, given.planes, pool.map)
-        at = _helped(joint, at, given, how, watch, pool.map)
-        at = _worthier(joint, at, how, watch, pool.map)
+        at = layout_at(joint, poses, given.planes, pool.map)
+        at = _room_shared(joint, at, given, settings, watch, pool.map)
+        at = _ascended(joint, at, settings, watch, pool.map)
         for number in range(tries):
-            at = _tried(joint, at, how, number, watch, pool.map)
+            at = _restarted(joint, at, settings, number, watch, pool.map)
         at = polished(joint, at, pool.map)
-    surface = site.ground.surface
-    if at.short(joint.least).max() > MET_MM:
+    surface = instance.ground.surface
+    if at.shortfalls(joint.least_widths).max() > MET_MM:
         return None
     if not all(surface.holds(s.translation) for s in at.stones):
         return None
-    refined = as_division(site, joint, division, at)
-    return refined if still_paired(site.wishes, refined.stones, joint.pairs) else None
+    refined = as_division(instance, joint, division, at)
+    return refined if pairs_hold(instance.wishes, refined.stones, joint.pairs) else None
 
 
-def _helped(
-    joint: Joint, at: Layout, given: Layout, how: Ascending, watch: Watch, each: ParallelMap
+def _room_shared(
+    joint: JointProblem,
+    at: Layout,
+    given: Layout,
+    settings: AscentSettings,
+    watch: Watch,
+    parallel_map: ParallelMap,
 ) -> Layout:
-    """Room shared out where some cell is far too small, until all have the widths given."""
-    highest = [m.problem.ceiling for m in joint.members]
-    targets = np.clip(given.widths, joint.least, highest)
+    """Where some cell is far too small, room is shared out until all stones have the widths
+    given."""
+    highest = [stone.problem.ceiling for stone in joint.stones]
+    targets = np.clip(given.widths, joint.least_widths, highest)
     if (at.widths / targets).min() >= LOOSE:
         return at
-    return ascend(joint, at, MostEven(targets), how, 1.0, watch, each)
+    return ascend(joint, at, EvenGoal(targets), settings, 1.0, watch, parallel_map)
 
 
-def _worthier(joint: Joint, at: Layout, how: Ascending, watch: Watch, each: ParallelMap) -> Layout:
-    """Uphill in worth; breaks of prices that can't be kept are let go."""
-    for floors in (joint.kept, joint.least):
-        aim = MostWorth.of(joint, at, floors)
-        at = ascend(joint, at, aim, how, np.inf, watch, each)
-        if at.short(floors).max() <= MET_MM:
-            return at
-    dear = replace(aim, price=DEAR * aim.price)
-    return ascend(joint, at, dear, MENDING, np.inf, watch, each)
-
-
-def _tried(
-    joint: Joint, at: Layout, how: Ascending, seed: int, watch: Watch, each: ParallelMap
+def _ascended(
+    joint: JointProblem,
+    at: Layout,
+    settings: AscentSettings,
+    watch: Watch,
+    parallel_map: ParallelMap,
 ) -> Layout:
-    """The better of a layout and what a climb from close by finds (iterated local search,
+    """Ascent in worth. First every stone stays above its price break; where that fails, only the
+    least widths count."""
+    for floors in (joint.kept_widths, joint.least_widths):
+        goal = WorthGoal.of(joint, at, floors)
+        at = ascend(joint, at, goal, settings, np.inf, watch, parallel_map)
+        if at.shortfalls(floors).max() <= MET_MM:
+            return at
+    strict = replace(goal, penalty=STRICTER * goal.penalty)
+    return ascend(joint, at, strict, CLOSING, np.inf, watch, parallel_map)
+
+
+def _restarted(
+    joint: JointProblem,
+    at: Layout,
+    settings: AscentSettings,
+    seed: int,
+    watch: Watch,
+    parallel_map: ParallelMap,
+) -> Layout:
+    """The better of a layout and the result of an ascent from close by (iterated local search,
     Lourenço, Martin and Stützle 2003)."""
     if watch.stop():
         return at
     rng = np.random.default_rng(seed)
-    reach = np.exp(rng.uniform(*np.log(REACH)))
+    distance = np.exp(rng.uniform(*np.log(SHAKE)))
     shifts = rng.normal(size=(len(at.stones), 2, 3))
-    shifts *= reach / np.linalg.norm(shifts, axis=2, keepdims=True)
-    levers = np.array([m.problem.lever for m in joint.members])
-    stones = (shifts * levers[:, None, None]).reshape(-1, 6)
-    aim = MostWorth.of(joint, at, np.minimum(joint.kept, np.maximum(at.widths, joint.least)))
-    start = stepped(joint, at, stones, np.zeros((len(at.planes), 3)), each)
-    new = ascend(joint, start, aim, how, np.inf, watch, each)
-    return new if aim.merit(new) > aim.merit(at) else at
-
-
-__all__ = ["Site", "refine"]
+    shifts *= distance / np.linalg.norm(shifts, axis=2, keepdims=True)
+    radii = np.array([stone.problem.lever for stone in joint.stones])
+    stones = (shifts * radii[:, None, None]).reshape(-1, 6)
+    floors = np.minimum(joint.kept_widths, np.maximum(at.widths, joint.least_widths))
+    goal = WorthGoal.of(joint, at, floors)
+    start = layout_after(joint, at, stones, np.zeros((len(at.planes), 3)), parallel_map)
+    new = ascend(joint, start, goal, settings, np.inf, watch, parallel_map)
+    return new if goal.merit(new) > goal.merit(at) else at

@@ -1,7 +1,7 @@
 """Which candidates to cut: the set of most worth whose stones lie far enough apart.
 
-OR-Tools' CP-SAT finds it and bounds it. That stones lie apart does not yet mean that they can be
-sawn apart: what proves unsawable is barred, and the choice made again.
+OR-Tools' CP-SAT finds the set and an upper bound. Stones that lie apart can't always be sawn apart:
+a set that proves locked is barred, and the choice is made again.
 """
 
 from collections.abc import Callable, Collection, Sequence
@@ -10,24 +10,23 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optimizer.mesh import Ints
-from optimizer.several.apart import Corners, too_near
-from optimizer.several.cliques import cliques
+from optimizer.several.cliques import clique_cover
+from optimizer.several.hull_distance import conflicts, corners_of
 from optimizer.several.model import Candidate, Wish
-from optimizer.several.pairs import pair
+from optimizer.several.pairs import is_pair
 
-STEPS = 1e8  # whole numbers stand for worths: the dearest stone is so many
+STEPS = 1e8  # worths become whole numbers: so many for the stone of most worth
 WORK = 20.0  # CP-SAT's own deterministic seconds, about those of one core
 ASK_S = 0.1  # how often a stop is asked for
-Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
 class ChosenSet:
-    """A set of candidates, best first, what it is worth less its cuts, and what no set *of this
-    pool* passes: stones that the pool has not are no part of the bound."""
+    """A set of candidates, most worth first, with its value: its worth less its cuts. No set *of
+    this pool* has a value above the bound, which says nothing of stones that are not in the
+    pool."""
 
     chosen: tuple[int, ...]
     value: float
@@ -37,13 +36,13 @@ class ChosenSet:
 
 @dataclass(frozen=True, eq=False)
 class Selection:
-    """A pool made ready to choose from, again and again."""
+    """A pool with its constraints, ready to choose from again and again."""
 
     pool: tuple[Candidate, ...]
     wishes: tuple[Wish, ...]
     most: int  # stones in all
     cut: float  # what a cut costs; n stones take n - 1 at least
-    cliques: tuple[Ints, ...]
+    cliques: tuple[Ints, ...]  # of candidates that exclude one another
     pairs: Ints  # (p, 2) of candidates that match, of wishes for pairs
 
     @staticmethod
@@ -55,18 +54,19 @@ class Selection:
         most: int,
         cut: float = 0.0,
     ) -> "Selection":
-        """Stones lie ``apart_mm`` or more from one another; ``most`` in all."""
+        """Chosen stones lie ``apart_mm`` or more from one another; there are at most ``most``."""
         near = np.zeros((len(pool), len(pool)), np.bool_)
         if pool:
-            near = too_near(Corners.of([c.laid.placement.mesh().vertices for c in pool]), apart_mm)
+            corners = corners_of([c.stone.placement.mesh().vertices for c in pool])
+            near = conflicts(corners, apart_mm)
         pairs = [
             (i, j)
             for i in range(len(pool))
             for j in range(i + 1, len(pool))
-            if not near[i, j] and pair(pool[i].laid, pool[j].laid, wishes)
+            if not near[i, j] and is_pair(pool[i].stone, pool[j].stone, wishes)
         ]
         return Selection(
-            tuple(pool), tuple(wishes), most, cut, tuple(cliques(near)),
+            tuple(pool), tuple(wishes), most, cut, tuple(clique_cover(near)),
             np.array(pairs, np.int64).reshape(-1, 2),
         )  # fmt: skip
 
@@ -78,8 +78,8 @@ class Selection:
         work: float = WORK,
         stop: Callable[[], bool] = lambda: False,
     ) -> ChosenSet | None:
-        """The best set found that holds none of the ``barred`` sets whole; None where none meets
-        the wishes' counts, or none was found.
+        """The best set found that contains no ``barred`` set; None where no set has the counts of
+        the wishes, or none was found.
 
         ``hint``: a set known to be good. Work is counted, never timed: the same input gives the
         same choice unless stopped.
@@ -106,7 +106,8 @@ class Selection:
     def _model(
         self, barred: Collection[frozenset[int]], hint: Collection[int]
     ) -> tuple[Any, list[Any], float]:
-        """CP-SAT's model, which candidates it takes, and how many steps stand for one of worth."""
+        """CP-SAT's model, its variable for each candidate, and how many steps stand for a worth of
+        1."""
         from ortools.sat.python import cp_model
 
         model = cp_model.CpModel()
@@ -114,12 +115,12 @@ class Selection:
         for clique in self.cliques:
             model.add_at_most_one(takes[i] for i in clique)
         for number, wish in enumerate(self.wishes):
-            own = [t for t, c in zip(takes, self.pool, strict=True) if c.laid.wish == number]
+            own = [t for t, c in zip(takes, self.pool, strict=True) if c.stone.wish == number]
             model.add_linear_constraint(sum(own), wish.least, wish.most)
         model.add(sum(takes) <= self.most)
-        self._in_twos(model, takes)
-        for unsawable in barred:
-            model.add_bool_or(~takes[i] for i in sorted(unsawable))
+        self._constrain_pairs(model, takes)
+        for locked in barred:
+            model.add_bool_or(~takes[i] for i in sorted(locked))
         scale = STEPS / (max((c.worth for c in self.pool), default=0.0) or 1.0)
         steps = [round((c.worth - self.cut) * scale) for c in self.pool]
         any_at_all = model.new_bool_var("")
@@ -131,21 +132,21 @@ class Selection:
                 model.add_hint(take, i in hint)
         return model, takes, scale
 
-    def _in_twos(self, model: Any, takes: list[Any]) -> None:
-        """Stones of a wish for pairs come in pairs that match."""
-        twos: list[list[Any]] = [[] for _ in self.pool]
+    def _constrain_pairs(self, model: Any, takes: list[Any]) -> None:
+        """Each chosen stone of a wish for pairs belongs to exactly one pair that matches."""
+        own_pairs: list[list[Any]] = [[] for _ in self.pool]
         for i, j in self.pairs:
             pair = model.new_bool_var("")
-            twos[i].append(pair)
-            twos[j].append(pair)
-        for take, candidate, own in zip(takes, self.pool, twos, strict=True):
-            if self.wishes[candidate.laid.wish].pair_mm is not None:
+            own_pairs[i].append(pair)
+            own_pairs[j].append(pair)
+        for take, candidate, own in zip(takes, self.pool, own_pairs, strict=True):
+            if self.wishes[candidate.stone.wish].pair_mm is not None:
                 model.add(sum(own) == take)
 
 
 def _solved(model: Any, work: float, stop: Callable[[], bool]) -> Any | None:
-    """The solver with its solution, None where it has none. It runs in a thread of its own, so
-    that an interrupt reaches this one."""
+    """The solver with its solution; None where it has none. The solver runs in a thread of its own,
+    so that an interrupt reaches this thread."""
     from ortools.sat.python import cp_model
 
     solver = cp_model.CpSolver()

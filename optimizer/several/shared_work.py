@@ -1,10 +1,11 @@
-"""What each of very many offers may take: all of them together no more than some would."""
+"""A budget of work shared among very many offers."""
 
-MANY = 24  # offers, up to which each gets the whole of its work; four kinds of any design
+MANY = 24  # up to so many offers each gets the whole of its work: four kinds of any design
 
 
 def share_of(work: int, offers: int, least: int) -> int:
-    """Of ``work`` for one offer, what each of so many gets: ``least`` at any rate.
+    """The work for each of ``offers`` offers, where one alone gets ``work``: never less than
+    ``least``.
 
     >>> share_of(600, 24, 50), share_of(600, 48, 50), share_of(600, 10_000, 50)
     (600, 300, 50)

@@ -1,5 +1,5 @@
-"""Cuts that are simple to set up, and so what simplicity costs: the division with every cut square
-or parallel to what a saw can be set by, its stones and the cuts' places fitted anew."""
+"""Cuts that are simple to set up, and so the price of simplicity: every cut turned square or
+parallel to something a saw can be set by, then stones and cut offsets refined again."""
 
 from collections.abc import Sequence
 
@@ -7,33 +7,40 @@ import numpy as np
 
 from optimizer.mesh import Floats, Plane
 from optimizer.placement.search import Watch
-from optimizer.several.cuts import cuts_of, sides_of, with_cuts
-from optimizer.several.joined import Site
+from optimizer.several.cut_tree import cuts_of, sides_of, with_cuts
+from optimizer.several.instance import Instance
 from optimizer.several.model import Division
 from optimizer.several.refine import refine
 
-PARALLEL_DEG = 10.0  # nearer than this to a known face, a cut becomes parallel to it; our choice
+PARALLEL_DEG = 10.0  # a cut nearer than this to a known face becomes parallel to it; our choice
 
 
 def simplified(
-    site: Site, division: Division, flats: Sequence[Floats], *, effort: str, watch: Watch
+    instance: Instance,
+    division: Division,
+    flats: Sequence[Floats],
+    *,
+    effort: str,
+    watch: Watch,
 ) -> Division | None:
     """Every cut turned parallel or square to one of ``flats`` (unit normals (3,), scan frame) or
-    to a cut before it, whichever is near; from there on only its offset moves.
+    to a cut before it, whichever takes less of a turn; after that only its offset moves.
 
-    Without flats the first cut stays as it is. None where the stones don't fit so.
+    Without flats the first cut keeps its direction. None where the stones don't fit between such
+    cuts.
     """
     known, planes = list(flats), []
-    for number, plane in enumerate(cuts_of(division.fork)):
-        normal = _set_by(plane.normal, known)
+    for number, plane in enumerate(cuts_of(division.cut_tree)):
+        normal = _simple_normal(plane.normal, known)
         known.append(normal)
-        planes.append(Plane.through(_middle(division, number, plane), normal))
-    snapped = Division(division.stones, with_cuts(division.fork, planes))
-    return refine(site, snapped, effort=effort, watch=watch, locked=range(len(planes)))
+        planes.append(Plane.through(_pivot(division, number, plane), normal))
+    snapped = Division(division.stones, with_cuts(division.cut_tree, planes))
+    return refine(instance, snapped, effort=effort, watch=watch, locked=range(len(planes)))
 
 
-def _set_by(normal: Floats, known: Sequence[Floats]) -> Floats:
-    """The nearest direction along one of ``known``, where one is close, or else square to one."""
+def _simple_normal(normal: Floats, known: Sequence[Floats]) -> Floats:
+    """The nearest direction parallel to one of ``known``, where one is close, or else square to
+    one."""
     if not known:
         return normal
     cosines = np.array(known) @ normal
@@ -45,8 +52,8 @@ def _set_by(normal: Floats, known: Sequence[Floats]) -> Floats:
     return np.asarray(aside / np.linalg.norm(aside))
 
 
-def _middle(division: Division, cut: int, plane: Plane) -> Floats:
-    """The point of a cut amid its stones (3,): where it stays when it turns."""
-    beside = [k for k, sides in sides_of(division.fork) if any(c == cut for c, _ in sides)]
+def _pivot(division: Division, cut: int, plane: Plane) -> Floats:
+    """The point (3,) of a cut amid its stones, about which the cut turns."""
+    beside = [k for k, sides in sides_of(division.cut_tree) if any(c == cut for c, _ in sides)]
     centre = np.mean([division.stones[k].placement.pose.translation for k in beside], axis=0)
     return np.asarray(centre - (plane.normal @ centre - plane.offset) * plane.normal)

@@ -13,10 +13,11 @@ from optimizer.wording.plain_number import plain
 
 
 def calibrated_offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple[str, ...]]:
-    """Every usual size of every design that the order allows, and why designs of the library were
-    left out; each size is fixed in width and length.
+    """An offer for every usual size of every design that the order allows, fixed in width and
+    length; and why designs of the library were left out.
 
-    Raises InputError where a design that the order names, or every one, has none.
+    Raises InputError where a design that the order names has no size that meets the order, or no
+    design of the library has one.
     """
     found: list[Offer] = []
     refused: list[str] = []
@@ -33,7 +34,7 @@ def calibrated_offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tu
 
 
 def _sized(rough: Rough, order: Order) -> list[Offer]:
-    """The one design of the order in each of its sizes that meets the order."""
+    """Offers of the order's one design, in each of its sizes that meets the order."""
     design = load_design(order.designs[0])
     name, outline = design.name, design.outline.calibrated
     if outline is None:
@@ -41,8 +42,8 @@ def _sized(rough: Rough, order: Order) -> list[Offer]:
         raise InputError(f"{name} has no calibrated sizes; these have: {known}")
     found: list[Offer] = []
     refused = f"none lies in its size, {_text(outline.sizes)} are usual"
-    for size in filter(lambda one: _asked(order.size, one), outline.sizes):
-        fixed = SizeDemand(_just(size.width_mm), _just(size.length_mm), order.size.carat)
+    for size in filter(lambda one: _is_asked(order.size, one), outline.sizes):
+        fixed = SizeDemand(_exactly(size.width_mm), _exactly(size.length_mm), order.size.carat)
         try:
             found += allowed_offers(rough, replace(order, size=fixed))[0]
         except InputError as error:
@@ -52,12 +53,12 @@ def _sized(rough: Rough, order: Order) -> list[Offer]:
     return found
 
 
-def _asked(asked: SizeDemand, size: CalibratedSize) -> bool:
+def _is_asked(asked: SizeDemand, size: CalibratedSize) -> bool:
     ends = ((asked.width_mm, size.width_mm), (asked.length_mm, size.length_mm))
     return all(end is None or end[0] <= value <= end[1] for end, value in ends)
 
 
-def _just(value: float) -> Range:
+def _exactly(value: float) -> Range:
     return value, value
 
 

@@ -1,8 +1,8 @@
-"""Trial saw cuts: how a piece could be divided so that each part holds a good stone.
+"""Trial divisions: how saw cuts could divide the rough so that each piece holds a good stone.
 
-Divisions grow part by part, the best few of each number kept (a beam search). What a part's best
-stone is worth is read from the soundings, so that hundreds of cuts a second are judged. The parts
-of one division can be sawn from one another by construction.
+Divisions grow by one piece at a time, and the best few with each number of pieces are kept (a beam
+search). What the best stone of a piece is worth is read from the pose grids, so that hundreds of
+cuts a second are compared. The pieces of one division can be sawn apart by construction.
 """
 
 from collections.abc import Callable, Sequence
@@ -16,79 +16,79 @@ from optimizer.offers.offer import Offer
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import WORKERS, Watch
 from optimizer.placement.workers import workers
-from optimizer.several.soundings import RemainingPoses, Sounding, beside, best_of_cuts, whole
+from optimizer.several.pose_grids import PoseGrid, RemainingPoses
 
 EQUAL = (2, 3, 4, 5, 6, 7, 8)  # a trial cut takes off one of so many equal slices, at either end
 ALONG = 1.0 - 1e-9  # cosine
-SAME = 1e-9  # relative: divisions as good as one another to this are one
-MOST_SIZES = 60  # of stones of different sizes: of more, some evenly among them
-VALUED = 1e5  # trials that take as long as it takes to value a division
-PATIENCE = 3  # more parts without a better division: enough
+SAME = 1e-9  # relative: divisions whose values differ by no more count as equally good
+MOST_SIZES = 60  # sizes of stones that cuts are matched to; of more, an even choice
+VALUED = 1e5  # one valuation of a division costs as much work as so many trials
+PATIENCE = 3  # the search ends after so many more pieces without a better division
 
 
 @dataclass(frozen=True, eq=False)
 class TrialPiece:
-    """A piece below walls (ground's frame), and what is left of each sounding there."""
+    """A piece of the rough, bounded by walls (ground's frame), and the poses left in it."""
 
     walls: tuple[Plane, ...]
-    left: tuple[RemainingPoses, ...]
-    surface: Floats  # (n, 3) points of the rough's surface that are still its own
+    left: tuple[RemainingPoses, ...]  # of each grid
+    surface: Floats  # (n, 3) points of the rough's surface that the piece still has
     worths: Floats  # (wishes,) of the best stone of each wish; 0 where none fits
 
 
 @dataclass(frozen=True, eq=False)
 class TrialCut:
-    """A trial cut of a part and what the best stones beside it are worth, (2, wishes)."""
+    """A cut of a piece, and what the best stone of each wish on either side is worth, (2,
+    wishes)."""
 
-    part: TrialPiece
+    piece: TrialPiece
     plane: Plane
     worths: Floats
-    slice_mm: float  # from the middle of the kerf to the nearer end of the part's room
+    slice_mm: float  # from the middle of the kerf to the nearer end of the piece's room
 
 
 @dataclass(frozen=True)
-class Saw:
-    """Judges trial cuts: their directions (d, 3), and the least distance from the middle of a
-    kerf to a stone."""
+class CutJudge:
+    """Evaluates trial cuts, and remembers those of each piece."""
 
-    soundings: Sequence[Sounding]
+    grids: Sequence[PoseGrid]
     price: Callable[[Offer, float], float]  # worth of a stone by its width
     wishes: int
-    directions: Floats
-    gap_mm: float
+    directions: Floats  # (d, 3) normals of the cuts
+    gap_mm: float  # least distance from the middle of a kerf to a stone
     known: dict[int, tuple[TrialPiece, tuple[TrialCut, ...]]] = field(default_factory=dict)
 
-    def first(self, ground: Ground) -> TrialPiece:
-        """The whole rough."""
-        return self.part((), tuple(whole(s) for s in self.soundings), ground.coarse)
+    def whole_rough(self, ground: Ground) -> TrialPiece:
+        """The whole rough as one piece."""
+        return self.piece((), tuple(grid.whole() for grid in self.grids), ground.coarse)
 
-    def part(
+    def piece(
         self, walls: tuple[Plane, ...], left: tuple[RemainingPoses, ...], surface: Floats
     ) -> TrialPiece:
-        """A part, its best stones priced."""
+        """A piece with the worths of its best stones."""
         best = [one.widths[0] if len(one.widths) else -np.inf for one in left]
         return TrialPiece(walls, left, surface, self._worths(np.array(best)))
 
-    def below(self, part: TrialPiece, wall: Plane) -> TrialPiece:
-        """What a part has below a wall."""
+    def below(self, piece: TrialPiece, wall: Plane) -> TrialPiece:
+        """What is left of a piece below a wall."""
         left = tuple(
-            beside(sounding, one, wall.normal, wall.offset)
-            for sounding, one in zip(self.soundings, part.left, strict=True)
+            grid.beside(one, wall.normal, wall.offset)
+            for grid, one in zip(self.grids, piece.left, strict=True)
         )
-        surface = part.surface[part.surface @ wall.normal <= wall.offset]
-        return self.part((*part.walls, wall), left, surface)
+        surface = piece.surface[piece.surface @ wall.normal <= wall.offset]
+        return self.piece((*piece.walls, wall), left, surface)
 
     def _worths(self, widths: Floats) -> Floats:
         worths = np.zeros(self.wishes)
-        for sounding, width in zip(self.soundings, widths, strict=True):
+        for grid, width in zip(self.grids, widths, strict=True):
             if np.isfinite(width):
-                value = self.price(sounding.offer, float(width))
-                worths[sounding.wish] = max(worths[sounding.wish], value)
+                value = self.price(grid.offer, float(width))
+                worths[grid.wish] = max(worths[grid.wish], value)
         return worths
 
-    def parts(self, cut: TrialCut) -> tuple[TrialPiece, TrialPiece]:
-        """The parts below and above a cut."""
-        below, above = (self.below(cut.part, wall) for wall in self._walls(cut.plane))
+    def pieces(self, cut: TrialCut) -> tuple[TrialPiece, TrialPiece]:
+        """The pieces below and above a cut."""
+        below, above = (self.below(cut.piece, wall) for wall in self._walls(cut.plane))
         return below, above
 
     def _walls(self, cut: Plane) -> tuple[Plane, Plane]:
@@ -97,42 +97,42 @@ class Saw:
         below = Plane(cut.normal, cut.offset - self.gap_mm)
         return below, Plane(up.normal, up.offset - self.gap_mm)
 
-    def cuts(self, part: TrialPiece) -> tuple[TrialCut, ...]:
-        """Every trial cut of a part that leaves a stone on each side."""
-        if id(part) not in self.known:  # kept with its part, whose id can't come again
-            found = (c for n in self.directions for c in self._across(part, n))
-            self.known[id(part)] = part, tuple(found)
-        return self.known[id(part)][1]
+    def cuts(self, piece: TrialPiece) -> tuple[TrialCut, ...]:
+        """Every trial cut of a piece that leaves a stone on each side."""
+        if id(piece) not in self.known:  # kept with its piece, so that the id stays unique
+            found = (c for n in self.directions for c in self._across(piece, n))
+            self.known[id(piece)] = piece, tuple(found)
+        return self.known[id(piece)][1]
 
-    def trials(self, part: TrialPiece) -> float:
-        """How many poses all cuts of a part are held against, at most."""
+    def trials(self, piece: TrialPiece) -> float:
+        """The work of ``cuts``: how often a pose is compared with a cut, at most."""
         cuts = 2 * (len(EQUAL) + len(self._sizes())) * len(self.directions)
-        return float(cuts) * sum(len(left.widths) for left in part.left)
+        return float(cuts) * sum(len(left.widths) for left in piece.left)
 
-    def leave_whole(self, part: TrialPiece) -> None:
-        """Try no cut of this part."""
-        self.known[id(part)] = part, ()
+    def leave_whole(self, piece: TrialPiece) -> None:
+        """Try no cut of this piece."""
+        self.known[id(piece)] = piece, ()
 
-    def _across(self, part: TrialPiece, normal: Floats) -> list[TrialCut]:
-        low, high = self.room(part, normal)
+    def _across(self, piece: TrialPiece, normal: Floats) -> list[TrialCut]:
+        low, high = self.room(piece, normal)
         offsets = self._offsets(low, high)
         if not len(offsets):
             return []
         best = np.array([
-            best_of_cuts(sounding, one, normal, offsets, self.gap_mm)
-            for sounding, one in zip(self.soundings, part.left, strict=True)
+            grid.best_of_cuts(one, normal, offsets, self.gap_mm)
+            for grid, one in zip(self.grids, piece.left, strict=True)
         ])  # fmt: skip
         cuts = []
         for k, offset in enumerate(offsets):
             worths = np.array([self._worths(best[:, k, side]) for side in range(2)])
             if worths.any(axis=1).all():
                 slice_mm = float(min(offset - low, high - offset))
-                cuts.append(TrialCut(part, Plane(normal, float(offset)), worths, slice_mm))
+                cuts.append(TrialCut(piece, Plane(normal, float(offset)), worths, slice_mm))
         return cuts
 
     def _offsets(self, low: float, high: float) -> Floats:
-        """Cuts (k,) that take off one of several equal slices, or one just as thick as a stone of
-        the greatest size ordered is long, wide or deep."""
+        """Offsets (k,) of cuts that take off one of several equal slices, or a slice exactly as
+        thick as a stone of the greatest size ordered is long, wide or deep."""
         if not np.isfinite(high - low):
             return np.empty(0)
         slices = (high - low + 2.0 * self.gap_mm) / np.array(EQUAL)
@@ -140,14 +140,14 @@ class Saw:
         offsets = np.concatenate([low - self.gap_mm + steps, high + self.gap_mm - steps])
         return np.unique(offsets[(offsets > low) & (offsets < high)].round(9))
 
-    def room(self, part: TrialPiece, normal: Floats) -> tuple[float, float]:
-        """Between which heights the stones of a part can lie."""
-        skin = min(sounding.skin_mm for sounding in self.soundings)
+    def room(self, piece: TrialPiece, normal: Floats) -> tuple[float, float]:
+        """The least and greatest height along ``normal`` that a stone of a piece can reach."""
+        skin = min(grid.skin_mm for grid in self.grids)
         low, high = -np.inf, np.inf
-        if len(part.surface):
-            heights = part.surface @ normal
+        if len(piece.surface):
+            heights = piece.surface @ normal
             low, high = float(heights.min()) + skin, float(heights.max()) - skin
-        for wall in part.walls:
+        for wall in piece.walls:
             cosine = float(wall.normal @ normal)
             if cosine > ALONG:
                 high = min(high, wall.offset)
@@ -159,9 +159,7 @@ class Saw:
         """Length, width and depth (s,) of the greatest stones ordered."""
         sizes = [
             (body.length_at(most), most, body.depth_at(most))
-            for body, most in (
-                (s.offer.want.body, s.offer.want.width_mm[1]) for s in self.soundings
-            )
+            for body, most in ((g.offer.want.body, g.offer.want.width_mm[1]) for g in self.grids)
             if np.isfinite(most)
         ]
         different = np.unique(np.round(sizes, 6)) if sizes else np.empty(0)
@@ -171,30 +169,30 @@ class Saw:
         return some
 
 
-Division = tuple[TrialPiece, ...]
+TrialDivision = tuple[TrialPiece, ...]
 Walls = frozenset[tuple[float, ...]]
 
 
-def divisions(
-    saw: Saw,
-    whole_part: TrialPiece,
+def trial_divisions(
+    judge: CutJudge,
+    whole_rough: TrialPiece,
     value: Callable[[Floats], float],
     most: int,
-    width: int,
+    beam: int,
     watch: Watch,
     trials: float,
-) -> list[Division]:
-    """Good divisions into 1, 2, ... ``most`` parts, ``width`` of each number.
+) -> list[TrialDivision]:
+    """Good divisions into 1, 2, ... ``most`` pieces, ``beam`` of each number.
 
-    ``value`` of a division by its parts' worths (parts, wishes). Once as many ``trials`` as these
-    are spent, the parts that are left are not cut further.
+    ``value`` is that of a division, by the worths of its pieces (pieces, wishes). Once the budget
+    of ``trials`` is spent, no further piece is cut.
     """
-    last: list[Division] = [(whole_part,)]
-    found, best, waited = list(last), value(np.array([whole_part.worths])), 0
+    last: list[TrialDivision] = [(whole_rough,)]
+    found, best, waited = list(last), value(np.array([whole_rough.worths])), 0
     with workers(WORKERS) as pool:
         while len(last[0]) < most and waited < PATIENCE and not watch.stop():
-            trials -= _judged(saw, last, trials, pool)
-            last, top = _grown(saw, last, value, width)
+            trials -= _judge_cuts(judge, last, trials, pool)
+            last, top = _grown(judge, last, value, beam)
             if not last:
                 break
             waited = 0 if top > best * (1.0 + SAME) else waited + 1
@@ -204,57 +202,57 @@ def divisions(
     return found
 
 
-def _judged(saw: Saw, last: Sequence[Division], trials: float, pool: ThreadPoolExecutor) -> float:
-    """Judge the cuts of all parts of these divisions, as far as ``trials`` go; how many it took.
-
-    The whole rough is judged whatever it takes.
-    """
-    parts = {id(part): part for division in last for part in division}
-    fresh = [part for key, part in parts.items() if key not in saw.known]
-    took = np.cumsum([saw.trials(part) for part in fresh])
-    within = int((took <= trials).sum()) if len(last[0]) > 1 else len(fresh)
-    for part in fresh[within:]:
-        saw.leave_whole(part)
-    for _ in pool.map(saw.cuts, fresh[:within]):
+def _judge_cuts(
+    judge: CutJudge, last: Sequence[TrialDivision], trials: float, pool: ThreadPoolExecutor
+) -> float:
+    """Evaluate the cuts of all pieces of these divisions, as far as the budget of ``trials``
+    allows; the number of trials spent. The whole rough is evaluated in any case."""
+    pieces = {id(piece): piece for division in last for piece in division}
+    fresh = [piece for key, piece in pieces.items() if key not in judge.known]
+    spent = np.cumsum([judge.trials(piece) for piece in fresh])
+    within = int((spent <= trials).sum()) if len(last[0]) > 1 else len(fresh)
+    for piece in fresh[within:]:
+        judge.leave_whole(piece)
+    for _ in pool.map(judge.cuts, fresh[:within]):
         pass
-    valued = sum(len(saw.cuts(part)) for division in last for part in division)
-    return VALUED * valued + (float(took[within - 1]) if within else 0.0)
+    valued = sum(len(judge.cuts(piece)) for division in last for piece in division)
+    return VALUED * valued + (float(spent[within - 1]) if within else 0.0)
 
 
 def _grown(
-    saw: Saw, last: Sequence[Division], value: Callable[[Floats], float], width: int
-) -> tuple[list[Division], float]:
-    """The best divisions with one part more, and the value of the best.
+    judge: CutJudge, last: Sequence[TrialDivision], value: Callable[[Floats], float], beam: int
+) -> tuple[list[TrialDivision], float]:
+    """The best divisions with one piece more, and the value of the best.
 
-    Of cuts as good as one another the one that takes off the thinnest slice comes first: it leaves
+    Of equally good cuts, the one that takes off the thinnest slice comes first, since it leaves
     the most for further stones.
     """
     options: list[tuple[float, float, int, int, TrialCut]] = []
     for d, division in enumerate(last):
-        for k, part in enumerate(division):
+        for k, piece in enumerate(division):
             others = [p.worths for j, p in enumerate(division) if j != k]
-            for cut in saw.cuts(part):
+            for cut in judge.cuts(piece):
                 worth = value(np.array([*others, *cut.worths]))
                 options.append((-worth, cut.slice_mm, d, k, cut))
     options.sort(key=lambda option: option[:4])
     made: dict[int, tuple[TrialPiece, TrialPiece]] = {}
-    grown: dict[frozenset[Walls], Division] = {}
+    grown: dict[frozenset[Walls], TrialDivision] = {}
     children = [0] * len(last)
     for _, _, d, k, cut in options:
-        if len(grown) == width:
+        if len(grown) == beam:
             break
-        if children[d] >= max(2, width // 2):
+        if children[d] >= max(2, beam // 2):
             continue
         if id(cut) not in made:
-            made[id(cut)] = saw.parts(cut)
+            made[id(cut)] = judge.pieces(cut)
         division = (*last[d][:k], *made[id(cut)], *last[d][k + 1 :])
-        same = frozenset(map(_walls, division))
+        same = frozenset(map(_rounded_walls, division))
         if same not in grown:
             grown[same] = division
             children[d] += 1
     return list(grown.values()), -options[0][0] if options else -np.inf
 
 
-def _walls(part: TrialPiece) -> Walls:
-    """What tells a part from others, however its cuts came about."""
-    return frozenset((*w.normal.round(6), round(w.offset, 6)) for w in part.walls)
+def _rounded_walls(piece: TrialPiece) -> Walls:
+    """The walls of a piece, which identify it whatever the order of its cuts."""
+    return frozenset((*w.normal.round(6), round(w.offset, 6)) for w in piece.walls)

@@ -1,4 +1,4 @@
-"""What an order of several stones asks for: each line of its list as designs ready to be laid."""
+"""What an order for several stones asks for: each line of its list as a Wish with its offers."""
 
 from dataclasses import replace
 
@@ -13,26 +13,26 @@ from optimizer.rough.model import Rough
 from optimizer.several.model import Wish
 from optimizer.several.suite import calibrated_offers
 
-ANY = Wanted("stone")  # what an order without a list wants as many of as pay
+ANY = Wanted("stone")  # for an order without a list: as many stones as pay
 
 
 def wishes(rough: Rough, order: Order) -> tuple[tuple[Wish, ...], tuple[str, ...]]:
-    """Every line of the order's list, in its order, and why designs of the library were left out.
+    """A wish for every line of the order's list, and why designs of the library were left out.
 
-    An order without a list has one wish: stones as it says itself. Raises InputError where a
-    line can't be met by any design, with the line's name.
+    An order without a list has one wish, for stones as the order itself describes them. Raises
+    InputError, with the line's name, where no design can meet a line.
     """
     several = order.several or Several()
     found, left_out = [], []
     for wanted in order.wanted or (ANY,):
         try:
-            wish, without = _wish(rough, order, wanted, several.most)
+            wish, reasons = _wish(rough, order, wanted, several.most)
         except InputError as error:
             if not order.wanted:
                 raise
             raise InputError(f'the wanted "{wanted.name}": {error}') from None
         found.append(wish)
-        left_out += [f'"{wanted.name}": {one}' if order.wanted else one for one in without]
+        left_out += [f'"{wanted.name}": {one}' if order.wanted else one for one in reasons]
     return tuple(found), tuple(left_out)
 
 
@@ -42,7 +42,7 @@ def _wish(rough: Rough, order: Order, wanted: Wanted, most: int) -> tuple[Wish, 
     offers, left_out = make(rough, asked)
     pair = wanted.pair_mm is not None
     if pair:
-        offers = tuple(map(_one_shape, offers))
+        offers = tuple(map(_without_freedom, offers))
     least, count = wanted.count or (0, most)
     count = min(count, most)
     wish = Wish(
@@ -58,6 +58,6 @@ def _wish(rough: Rough, order: Order, wanted: Wanted, most: int) -> tuple[Wish, 
     return wish, left_out
 
 
-def _one_shape(offer: Offer) -> Offer:
-    """The offer with nothing left free: two stones of it have all angles alike."""
+def _without_freedom(offer: Offer) -> Offer:
+    """The offer without free parameters, so that two of its stones have the same angles."""
     return replace(offer, freedom=None)

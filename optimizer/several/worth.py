@@ -1,4 +1,4 @@
-"""What a plan of several stones is worth: carats, or money where every price is known."""
+"""What a plan for several stones is worth: in carats, or in money where every price is known."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
@@ -12,33 +12,35 @@ Steps = tuple[tuple[float, float], ...]
 
 @dataclass(frozen=True)
 class Worth:
-    """What stones and cuts are worth. As it comes, a stone is worth its carats, a cut nothing."""
+    """What stones are worth and cuts cost. By default stones count by their carats and
+    cuts cost nothing."""
 
-    kind: str = "carat"  # or "money": what plans are judged by
+    kind: str = "carat"  # by what plans are compared; or "money"
     prices: tuple[Price, ...] = ()
     cut_cost: float = 0.0  # in the currency
     currency: str = Several.currency
 
     @property
     def unit(self) -> str:
-        """Of ``of``."""
+        """The unit of a worth."""
         return self.currency if self.kind == "money" else "ct"
 
     @property
     def cut(self) -> float:
-        """What one saw cut costs."""
+        """What one saw cut costs, in that unit."""
         return self.cut_cost if self.kind == "money" else 0.0
 
     def of(self, design: Design, carat: float) -> float:
-        """Of one stone."""
+        """What one stone is worth."""
         if self.kind != "money":
             return carat
         return self.money_of(design, carat) or 0.0
 
     def money_of(self, design: Design, carat: float) -> float | None:
-        """What one stone is paid, whatever plans are judged by; None where no price covers it.
+        """What one stone is worth in money, even where plans are compared by carats; None where no
+        price covers it.
 
-        A stone lighter than the first weight of its price is paid nothing.
+        A stone lighter than the first weight of its price is worth nothing.
         """
         steps = self._steps(design)
         if steps is None:
@@ -46,13 +48,13 @@ class Worth:
         return carat * next((paid for low, paid in reversed(steps) if carat >= low), 0.0)
 
     def next_break(self, design: Design, carat: float) -> float | None:
-        """The least weight above ``carat`` at which the price per carat changes; None where
-        there is none, or plans are judged by carats."""
+        """The least weight above ``carat`` at which the price per carat changes; None where there
+        is none, or plans are compared by carats."""
         return next((low for low in self._breaks(design) if low > carat), None)
 
     def last_break(self, design: Design, carat: float) -> float:
-        """The greatest weight, ``carat`` or less, at which the price per carat changes, below
-        which a refinement should not let the stone fall; 0 where there is none."""
+        """The greatest weight, at most ``carat``, at which the price per carat changes: a
+        refinement should not let the stone fall below it. 0 where there is none."""
         return max((low for low in self._breaks(design) if low <= carat), default=0.0)
 
     def covers(self, design: Design) -> bool:
@@ -65,7 +67,7 @@ class Worth:
         return tuple(low for low, _ in self._steps(design) or ())
 
     def _steps(self, design: Design) -> Steps | None:
-        """The price by the design, else by its outline, else of any stone."""
+        """The price steps of the design, else of its outline, else of any stone."""
         outline = design.outline.calibrated
         name = None if outline is None else outline.name
         fits = (
@@ -78,8 +80,9 @@ class Worth:
 
 
 def worth_of(order: Order, designs: Iterable[Design]) -> tuple[Worth, tuple[str, ...]]:
-    """What the order's plans are judged by, and a warning where that isn't the money it aims at:
-    stones with a price and stones without can't be compared, so all are judged by carats."""
+    """By what the order's plans are compared, and a warning where that is not the money that the
+    order aims at: a stone with a price and one without can't be compared, so all count by
+    carats."""
     several = order.several or Several()
     by_carat = Worth("carat", order.prices, several.cut_cost, several.currency)
     if several.aim != "money":

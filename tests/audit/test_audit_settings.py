@@ -14,7 +14,8 @@ from optimizer.order import Workshop
 from optimizer.report.setting_words import depth_words, setting_words
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing import saw_plan_of
-from optimizer.several.model import Division, Fork, PlacedStone
+from optimizer.several.cut_tree import CutTree
+from optimizer.several.model import Division, PlacedStone
 
 X, Y, Z = np.eye(3)
 BASE = ReferenceFace("base", Plane(-Y, 10.0))
@@ -26,8 +27,8 @@ def plan():
     """Four stones in a slab: along the base, square to that, and at 45 degrees."""
     rough = rough_of(shapes.box((30.0, 20.0, 3.0)), faces=[BASE])
     stones = [laid(block(), 3.0, at=(x, y, 0.0)) for x in (-8.0, 8.0) for y in (-5.0, 5.0)]
-    fork = Fork(Plane(Y, 0.0), Fork(Plane(X, 0.0), 0, 2), Fork(Plane(X, 0.0), 1, 3))
-    division = Division(tuple(PlacedStone(0, None, stone) for stone in stones), fork)
+    cut_tree = CutTree(Plane(Y, 0.0), CutTree(Plane(X, 0.0), 0, 2), CutTree(Plane(X, 0.0), 1, 3))
+    division = Division(tuple(PlacedStone(0, None, stone) for stone in stones), cut_tree)
     return saw_plan_of(rough, division, Workshop(most_cuts=0))[0]
 
 

@@ -32,7 +32,8 @@ from optimizer.rough.model import ReferenceFace
 from optimizer.sawing import saw_plan, saw_plan_of
 from optimizer.sawing.faces import MeasuringFlat, area_on, centroid, flats_of, stands_on
 from optimizer.sawing.model import Piece, SawPlan
-from optimizer.several.model import Division, Fork, PlacedStone
+from optimizer.several.cut_tree import CutTree
+from optimizer.several.model import Division, PlacedStone
 
 SEEDS = st.integers(0, 10_000)
 SHOP = Workshop()
@@ -431,8 +432,8 @@ def test_in_a_tree_each_cut_is_measured_on_the_piece_it_goes_through():
     size = (46.0, 12.0, 4.0)
     rough = rough_of(shapes.box(size), faces=box_faces(size))
     stones = [laid(block(), 6.0, at=(x, 0.0, 0.0)) for x in (-16.0, 0.0, 16.0)]
-    fork = Fork(Plane(np.eye(3)[0], -8.0), 0, Fork(Plane(np.eye(3)[0], 8.0), 1, 2))
-    division = Division(tuple(PlacedStone(0, None, stone) for stone in stones), fork)
+    cut_tree = CutTree(Plane(np.eye(3)[0], -8.0), 0, CutTree(Plane(np.eye(3)[0], 8.0), 1, 2))
+    division = Division(tuple(PlacedStone(0, None, stone) for stone in stones), cut_tree)
     plan, _ = saw_plan_of(rough, division, Workshop(most_cuts=1))
     assert {cut.piece for cut in plan.cuts} >= {0, 1, 2, 3}  # caps on different branches
     told = cut_distances(rough, plan, landmarks(rough.mesh), np.eye(3)[0])

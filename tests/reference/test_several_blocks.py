@@ -12,15 +12,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapes
-from divisions import BESIDE, SKIN, in_order, offer_of, site_of
+from divisions import BESIDE, SKIN, assert_feasible, instance_of, offer_of
 from laid_stones import rough_of
 from solids import body_of
 
 from optimizer.placement.search import QUIET
 from optimizer.rough.flats.find import with_flats
-from optimizer.several.apart import apart
-from optimizer.several.divide import Search, divide
-from optimizer.several.parting import part
+from optimizer.several.divide import divide
+from optimizer.several.hull_distance import hull_distance
+from optimizer.several.instance import Search
+from optimizer.several.separation import separate
 
 BRICK = body_of(shapes.box((1.25, 1.0, 0.75)))
 WIDTH = 4.0
@@ -52,12 +53,12 @@ def divided(body, room, least, turn=None):
     mesh = shapes.box(tuple(mm + 2.0 * SKIN for mm in room))
     if turn is not None:
         mesh = shapes.moved(mesh, turn, np.array([3.0, -20.0, 7.0]))
-    site = site_of(mesh, offer_of(body, WIDTH, WIDTH))
-    site = replace(site, wishes=(replace(site.wishes[0], least=least),))
+    instance = instance_of(mesh, offer_of(body, WIDTH, WIDTH))
+    instance = replace(instance, wishes=(replace(instance.wishes[0], least=least),))
     rough = with_flats(rough_of(mesh))
-    found = divide(Search(rough, site, most=9, effort="quick", seed=0, watch=QUIET))
+    found = divide(Search(rough, instance, most=9, effort="quick", seed=0, watch=QUIET))
     if found is not None:
-        in_order(site, mesh, found.best)
+        assert_feasible(instance, mesh, found.best)
     return found
 
 
@@ -106,7 +107,7 @@ def test_three_hexagons_of_a_honeycomb_lie_far_apart_before_a_cut_parts_them(wid
     pitch = FLATS + gap * (1.001 if wider else 0.999)
     places = np.array([[0, 0, 0], [1, 0, 0], [0.5, np.sqrt(0.75), 0]]) * pitch
     stones = [WIDTH * hexagon().vertices + place for place in places]
-    assert apart(stones[0], stones[1]).mm > GAP
-    parted = part(stones, GAP)
-    assert (parted.fork is not None) == wider
+    assert hull_distance(stones[0], stones[1]).mm > GAP
+    parted = separate(stones, GAP)
+    assert (parted.cut_tree is not None) == wider
     assert parted.proved != wider

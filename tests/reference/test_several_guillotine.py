@@ -14,15 +14,16 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 import shapes
-from divisions import laid, offer_of
+from divisions import offer_of, stone_at
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from solids import body_of
 
 from optimizer.order import Order
-from optimizer.several.model import Candidate, Wish, walls_beside
-from optimizer.several.parting import part
+from optimizer.several.cut_tree import cell_walls
+from optimizer.several.model import Candidate, Wish
 from optimizer.several.selection import Selection
+from optimizer.several.separation import separate
 
 SHEET = (15, 10)
 OPTIMUM = 244
@@ -49,31 +50,31 @@ def candidate(centre, size, worth, wish=0):
     """A box 1 mm deep on the sheet."""
     length, width = size
     offer = offer_of(body_of(shapes.box((length / width, 1.0, 1.0 / width))))
-    return Candidate(laid(offer, width, (*centre, 0.0), wish=wish), worth)
+    return Candidate(stone_at(offer, width, (*centre, 0.0), wish=wish), worth)
 
 
 def corners_of(one):
-    return one.laid.placement.mesh().vertices
+    return one.stone.placement.mesh().vertices
 
 
-def chosen_and_parted(pool, wishes, apart_mm):
-    """The best choice that can be sawn, and its fork; what is proved unsawable is barred."""
+def chosen_and_separated(pool, wishes, apart_mm):
+    """The best choice that can be sawn, and its cut tree; sets proved locked are barred."""
     made, barred = Selection.of(pool, wishes, apart_mm, most=len(pool)), []
     while True:
         choice = made.best(barred)
         assert choice.optimal
         if not choice.chosen:
             return choice, None
-        parted = part([corners_of(pool[i]) for i in choice.chosen], apart_mm)
-        if parted.fork is not None:
-            return choice, parted.fork
-        assert parted.proved
-        barred.append(frozenset(choice.chosen[i] for i in parted.locked))
+        separation = separate([corners_of(pool[i]) for i in choice.chosen], apart_mm)
+        if separation.cut_tree is not None:
+            return choice, separation.cut_tree
+        assert separation.proved
+        barred.append(frozenset(choice.chosen[i] for i in separation.locked))
 
 
-def clear_of_all(fork, stones, apart_mm):
+def clear_of_all(cut_tree, stones, apart_mm):
     """Every stone is alone in the end, half of ``apart_mm`` off each cut."""
-    beside = dict(walls_beside(fork, apart_mm / 2.0))
+    beside = dict(cell_walls(cut_tree, apart_mm / 2.0))
     assert sorted(beside) == list(range(len(stones)))
     for stone, walls in beside.items():
         for wall in walls:
@@ -90,8 +91,8 @@ def most_by_recursion(sheet, items):
 
     @cache
     def lists(length, width):
-        fits = [item.length <= length and item.width <= width for item in items]
-        found = [np.zeros((1, len(items)), int), np.eye(len(items), dtype=int)[fits]]
+        feasible = [item.length <= length and item.width <= width for item in items]
+        found = [np.zeros((1, len(items)), int), np.eye(len(items), dtype=int)[feasible]]
         halves = [((x, width), (length - x, width)) for x in range(1, length // 2 + 1)]
         halves += [((length, y), (length, width - y)) for y in range(1, width // 2 + 1)]
         for one, other in halves:
@@ -126,11 +127,11 @@ def wishes_for(items):
 
 def test_the_most_from_a_sheet_is_the_guillotine_optimum_of_the_literature():
     pool = everywhere(SHEET, ITEMS)
-    choice, fork = chosen_and_parted(pool, wishes_for(ITEMS), APART)
+    choice, cut_tree = chosen_and_separated(pool, wishes_for(ITEMS), APART)
     assert choice.value == pytest.approx(OPTIMUM, abs=1e-6)
     assert choice.bound == pytest.approx(OPTIMUM, abs=1e-3)
-    clear_of_all(fork, [corners_of(pool[i]) for i in choice.chosen], APART)
-    counts = Counter(pool[i].laid.wish for i in choice.chosen)
+    clear_of_all(cut_tree, [corners_of(pool[i]) for i in choice.chosen], APART)
+    counts = Counter(pool[i].stone.wish for i in choice.chosen)
     assert all(counts[number] <= item.most for number, item in enumerate(ITEMS))
 
 
@@ -141,7 +142,7 @@ def test_a_square_full_of_bricks_that_no_cut_parts_gives_less():
     pool, wishes = everywhere((3, 3), items), wishes_for(items)
     unparted = Selection.of(pool, wishes, APART, most=len(pool)).best()
     assert unparted.value == pytest.approx(19.0, abs=1e-6)
-    choice, _ = chosen_and_parted(pool, wishes, APART)
+    choice, _ = chosen_and_separated(pool, wishes, APART)
     assert choice.value == pytest.approx(15.0, abs=1e-6)
     assert most_by_recursion((3, 3), items) == 15
 
@@ -166,11 +167,11 @@ def sawable(stones, apart_mm):
     high = np.array([(ways @ stone.T).max(axis=1) for stone in flat])
 
     @cache
-    def parted(chosen):
+    def separation(chosen):
         if len(chosen) < 2:
             return True
         return any(
-            parted(below) and parted(tuple(k for k in chosen if k not in below))
+            separation(below) and separation(tuple(k for k in chosen if k not in below))
             for count in range(1, len(chosen))
             for below in combinations(chosen, count)
             if cut_between(below, [k for k in chosen if k not in below])
@@ -180,16 +181,16 @@ def sawable(stones, apart_mm):
         gaps = low[above].min(axis=0) - high[list(below)].max(axis=0)
         return gaps.max() >= apart_mm - 1e-9
 
-    return parted
+    return separation
 
 
 def best_by_trying_all(pool, apart_mm):
-    parted = sawable([corners_of(one) for one in pool], apart_mm)
+    separation = sawable([corners_of(one) for one in pool], apart_mm)
     return max(
         sum(pool[k].worth for k in chosen)
         for count in range(len(pool) + 1)
         for chosen in combinations(range(len(pool)), count)
-        if parted(chosen)
+        if separation(chosen)
     )
 
 
@@ -221,6 +222,8 @@ def woven(seed):
 @settings(max_examples=20)
 def test_the_best_that_can_be_sawn_is_that_of_trying_all(make, seed):
     pool = make(seed)
-    choice, fork = chosen_and_parted(pool, [Wish("any", Order(), (), least=0, most=9)], APART)
+    choice, cut_tree = chosen_and_separated(
+        pool, [Wish("any", Order(), (), least=0, most=9)], APART
+    )
     assert choice.value == pytest.approx(best_by_trying_all(pool, APART), abs=1e-5)
-    clear_of_all(fork, [corners_of(pool[i]) for i in choice.chosen], APART)
+    clear_of_all(cut_tree, [corners_of(pool[i]) for i in choice.chosen], APART)

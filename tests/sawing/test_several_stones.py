@@ -17,8 +17,9 @@ from optimizer.mesh import Plane
 from optimizer.order import Workshop
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing import OutOfReachError, saw_plan, saw_plan_of
-from optimizer.several.model import Division, Fork, PlacedStone
-from optimizer.several.parting import part
+from optimizer.several.cut_tree import CutTree
+from optimizer.several.model import Division, PlacedStone
+from optimizer.several.separation import separate
 from optimizer.solid import as_mesh, as_solid
 
 SHOP = Workshop()
@@ -27,11 +28,13 @@ GRIND_ALL = replace(SHOP, most_cuts=0)
 X, Y, Z = np.eye(3)
 
 
-def division(placements, fork=None):
-    """The stones with the fork told, or the one that parts them."""
+def division(placements, cut_tree=None):
+    """The stones with the cut tree given, or with one that separates them."""
     stones = tuple(PlacedStone(0, None, placement) for placement in placements)
     corners = [placement.mesh().vertices for placement in placements]
-    return Division(stones, part(corners, 2 * ALLOWANCE).fork if fork is None else fork)
+    return Division(
+        stones, separate(corners, 2 * ALLOWANCE).cut_tree if cut_tree is None else cut_tree
+    )
 
 
 def row(*places, width=4.0):
@@ -90,8 +93,8 @@ def test_a_cut_runs_along_a_flat_an_earlier_cut_or_a_table_where_the_gap_lets():
     flat = ReferenceFace("base", Plane(-Y, 10.0))
     rough = rough_of(shapes.box((30.0, 20.0, 3.0)), faces=[flat])
     stones = [laid(block(), 4.0, at=(x, y, 0.0)) for x in (-8.0, 8.0) for y in (-5.0, 5.0)]
-    slanted = Fork(Plane.through(np.zeros(3), Y + 0.1 * X), Fork(Plane(X, 0.5), 0, 2), 3)
-    slanted = replace(slanted, above=Fork(Plane.through(np.zeros(3), X + 0.1 * Y), 1, 3))
+    slanted = CutTree(Plane.through(np.zeros(3), Y + 0.1 * X), CutTree(Plane(X, 0.5), 0, 2), 3)
+    slanted = replace(slanted, above=CutTree(Plane.through(np.zeros(3), X + 0.1 * Y), 1, 3))
     plan, _ = saw_plan_of(rough, division(stones, slanted), GRIND_ALL)
     assert abs(plan.cuts[0].plane.normal @ Y) == pytest.approx(1.0)
     assert "parallel to the rough's base" in plan.cuts[0].reason
@@ -115,8 +118,8 @@ def test_stones_that_fall_apart_by_themselves_need_no_cut_between_them():
         solid += as_solid(shapes.box((9.0, 10.0, 8.0))).translate((x, 0, 5.0))
     rough = rough_of(as_mesh(solid))
     stones = [laid(block(), 4.0, at=at) for at in ((-10.0, 0, 7.0), (10.0, 0, 7.0), (0, 0, 0))]
-    fork = Fork(Plane(Z, 3.5), 2, Fork(Plane(X, 0.0), 0, 1))
-    plan, warnings = saw_plan_of(rough, division(stones, fork), GRIND_ALL)
+    cut_tree = CutTree(Plane(Z, 3.5), 2, CutTree(Plane(X, 0.0), 0, 1))
+    plan, warnings = saw_plan_of(rough, division(stones, cut_tree), GRIND_ALL)
     assert len(plan.cuts) == 1
     assert len(set(plan.stone_pieces)) == 3
     assert any("2 on the other" in warning for warning in warnings)
@@ -194,8 +197,8 @@ def test_how_each_piece_is_set_for_its_cut():
     flat = ReferenceFace("base", Plane(-Y, 10.0))
     rough = rough_of(shapes.box((30.0, 20.0, 3.0)), faces=[flat])
     stones = [laid(block(), 4.0, at=(x, y, 0.0)) for x in (-8.0, 8.0) for y in (-5.0, 5.0)]
-    fork = Fork(Plane(Y, 0.0), Fork(Plane(X, 0.0), 0, 2), Fork(Plane(X, 0.0), 1, 3))
-    plan, _ = saw_plan_of(rough, division(stones, fork), GRIND_ALL)
+    cut_tree = CutTree(Plane(Y, 0.0), CutTree(Plane(X, 0.0), 0, 2), CutTree(Plane(X, 0.0), 1, 3))
+    plan, _ = saw_plan_of(rough, division(stones, cut_tree), GRIND_ALL)
     first, second, third = (cut.setting for cut in plan.cuts)
     assert (first.face, first.square, first.last) == ("face base", False, None)
     at = float(plan.cuts[0].plane.normal @ Y) * plan.cuts[0].plane.offset
@@ -230,7 +233,7 @@ def test_any_stones_in_a_pebble_are_freed(seed):
     while len(stones) < 3:
         turn = shapes.random_rotation(rng)
         stones.append(laid(block(), 3.0, rng.uniform(-6, 6, 3), turn))
-        if part([one.mesh().vertices for one in stones], 2 * ALLOWANCE).fork is None:
+        if separate([one.mesh().vertices for one in stones], 2 * ALLOWANCE).cut_tree is None:
             stones.pop()
     shop = replace(SHOP, most_cuts=1, saw_reach_mm=60.0)
     plan, _ = saw_plan_of(rough, division(stones), shop)

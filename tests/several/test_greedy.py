@@ -11,11 +11,12 @@ from optimizer.order import Order, SizeDemand
 from optimizer.order.several import LookTolerance, Several, Wanted
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import QUIET
+from optimizer.several.cut_tree import cell_walls
 from optimizer.several.greedy import greedy
-from optimizer.several.joined import Site
-from optimizer.several.model import allowance_mm, walls_beside
-from optimizer.several.pairs import alike, odd_ones
-from optimizer.several.pool import soundings_of
+from optimizer.several.instance import Instance, Search
+from optimizer.several.model import allowance_mm
+from optimizer.several.pairs import alike, unpaired
+from optimizer.several.pool import pose_grids
 from optimizer.several.wishes import wishes
 from optimizer.several.worth import Worth
 
@@ -23,13 +24,12 @@ ROUGH = rough_of(shapes.box((24.0, 11.0, 8.0)))
 GROUND = Ground.of(ROUGH.mesh)
 
 
-def laid(*wanted: Wanted, most: int = 3):
+def largest_first(*wanted: Wanted, most: int = 3):
     order = Order(wanted=wanted, several=Several(most=most))
     asked = wishes(ROUGH, order)[0]
-    site = Site(GROUND, asked, Worth(), ROUGH.material.sg, order.workshop)
-    how = {"effort": "quick", "seed": 0, "watch": QUIET}
-    soundings = soundings_of(ROUGH, GROUND, asked, **how)
-    return site, greedy(site, soundings, most, **how)
+    instance = Instance(GROUND, asked, Worth(), ROUGH.material.sg, order.workshop)
+    search = Search(ROUGH, instance, most, "quick", 0, QUIET)
+    return instance, greedy(search, pose_grids(search))
 
 
 @pytest.fixture(scope="module")
@@ -37,24 +37,24 @@ def pair():
     ears = Wanted("ears", ("pear",), size=SizeDemand(width_mm=(4.0, 9.0)), count=(2, 2),
                   pair_mm=0.1)  # fmt: skip
     ring = Wanted("ring", ("oval",), size=SizeDemand(width_mm=(3.0, 9.0)))
-    return laid(ears, ring)
+    return largest_first(ears, ring)
 
 
 def test_the_second_of_a_pair_is_laid_to_match_the_first(pair):
-    site, division = pair
-    ears = [s for s in division.stones if site.wishes[s.wish].name == "ears"]
+    instance, division = pair
+    ears = [s for s in division.stones if instance.wishes[s.wish].name == "ears"]
     assert len(ears) == 2
     widths = [s.placement.pose.width for s in ears]
     assert abs(widths[0] - widths[1]) <= 0.1
     assert alike(*ears, LookTolerance())
-    assert odd_ones(division.stones, site.wishes) == ()
+    assert unpaired(division.stones, instance.wishes) == ()
 
 
 def test_every_stone_clears_the_cuts_on_its_way_and_the_surface(pair):
-    site, division = pair
-    allowance = allowance_mm(site.workshop)
+    instance, division = pair
+    allowance = allowance_mm(instance.workshop)
     low, high = ROUGH.mesh.vertices.min(axis=0), ROUGH.mesh.vertices.max(axis=0)
-    walls = dict(walls_beside(division.fork, allowance))
+    walls = dict(cell_walls(division.cut_tree, allowance))
     assert set(walls) == set(range(len(division.stones)))
     for number, stone in enumerate(division.stones):
         corners = stone.placement.mesh().vertices
@@ -70,13 +70,13 @@ def test_a_pair_that_finds_no_twin_is_not_kept():
                   pair_mm=0.1)  # fmt: skip
     ring = Wanted("ring", ("oval",), size=SizeDemand(width_mm=(3.0, 6.0)))
     short = replace(wide, size=SizeDemand(width_mm=(8.5, 9.0)))
-    site, division = laid(short, ring)
+    instance, division = largest_first(short, ring)
     assert division is not None
-    assert odd_ones(division.stones, site.wishes) == ()
+    assert unpaired(division.stones, instance.wishes) == ()
 
 
 def test_usual_sizes_that_the_piece_is_too_small_for_do_not_hide_those_that_fit():
     suite = Wanted("suite", ("round-brilliant",), calibrated=True)
-    _, division = laid(suite, most=2)
+    _, division = largest_first(suite, most=2)
     assert division is not None
     assert len(division.stones) == 2

@@ -16,9 +16,9 @@ from optimizer.placement.ground import Ground
 from optimizer.placement.search import QUIET
 from optimizer.plan import make_plan
 from optimizer.rough.model import Colour, Zone
-from optimizer.several.divide import fits
-from optimizer.several.joined import Site
-from optimizer.several.looks import looked
+from optimizer.several.incumbents import feasible
+from optimizer.several.instance import Instance
+from optimizer.several.looks import with_look_ranges
 from optimizer.several.model import Division, PlacedStone
 from optimizer.several.wishes import wishes
 from optimizer.several.worth import Worth
@@ -61,14 +61,14 @@ def test_two_stones_of_a_slab_both_look_as_wished(plan, rough):
 def test_the_offers_are_told_where_the_boundary_may_run(rough, order):
     given, _ = wishes(rough, order)
     lay = PlacementCache(Ground.of(rough.mesh), 0, QUIET)
-    (wish,), _, unseen = looked(rough, given, lay, "quick")
+    (wish,), _, unseen = with_look_ranges(rough, given, lay, "quick")
     assert wish.offers
     assert not unseen
     assert all(None not in (o.want.zone.tilt_deg, o.want.zone.offset) for o in wish.offers)
     never = replace(
         given[0], order=replace(given[0].order, look=replace(LOOK, face_percent=(50.0, 50.0)))
     )
-    (none,), _, unseen = looked(rough, (never,), lay, "quick")
+    (none,), _, unseen = with_look_ranges(rough, (never,), lay, "quick")
     assert not none.offers
     assert unseen == (
         'No place of the colour boundary promises the look of the wanted "pair of colours".',
@@ -78,8 +78,8 @@ def test_the_offers_are_told_where_the_boundary_may_run(rough, order):
 def test_a_division_with_a_stone_that_looks_otherwise_does_not_fit(plan, rough, order):
     given, _ = wishes(rough, order)
     stones = tuple(PlacedStone(0, given[0].offers[0], stone.placement) for stone in plan.stones)
-    site = Site(Ground.of(rough.mesh), given, Worth(), 2.65, order.workshop)
-    assert fits(site, Division(stones, 0))
-    one = replace(site, met=lambda laid: laid is not stones[1])
-    assert not fits(one, Division(stones, 0))
-    assert not fits(site, Division(stones[:1], 0))
+    instance = Instance(Ground.of(rough.mesh), given, Worth(), 2.65, order.workshop)
+    assert feasible(instance, Division(stones, 0))
+    one = replace(instance, look_met=lambda stone: stone is not stones[1])
+    assert not feasible(one, Division(stones, 0))
+    assert not feasible(instance, Division(stones[:1], 0))

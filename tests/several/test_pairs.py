@@ -20,9 +20,12 @@ from optimizer.placement.model import Placement, Pose
 from optimizer.placement.search import Watch
 from optimizer.placement.zone_view import view_zone
 from optimizer.rough.model import Colour, Zone
-from optimizer.several.divide import Search, _rounds, in_pairs
-from optimizer.several.model import Candidate, Division, Fork, PlacedStone, Wish
-from optimizer.several.pairs import alike, odd_ones, pair
+from optimizer.several.cut_tree import CutTree
+from optimizer.several.divide import _rounds
+from optimizer.several.incumbents import without_unpaired
+from optimizer.several.instance import Search
+from optimizer.several.model import Candidate, Division, PlacedStone, Wish
+from optimizer.several.pairs import alike, is_pair, unpaired
 from optimizer.several.worth import Worth
 
 PLANE = Plane(np.array([0.6, 0.0, 0.8]), 0.3)
@@ -41,7 +44,7 @@ def offer_of(design: str, **said: object) -> Offer:
 OVAL, PEAR = offer_of("oval"), offer_of("pear")
 
 
-def laid(
+def showing(
     offer: Offer, tilt: float, azimuth: float, offset: float, width: float = 6.0
 ) -> PlacedStone:
     """A stone in which the boundary lies just so."""
@@ -56,7 +59,7 @@ def laid(
 
 
 def test_stones_laid_for_these_tests_show_the_boundary_as_asked():
-    view = view_zone(ZONE, "violet", laid(PEAR, 12.0, -70.0, 0.25).placement)
+    view = view_zone(ZONE, "violet", showing(PEAR, 12.0, -70.0, 0.25).placement)
     assert (view.tilt_deg, view.azimuth_deg, view.offset) == pytest.approx((12.0, -70.0, 0.25))
 
 
@@ -75,47 +78,49 @@ def test_stones_laid_for_these_tests_show_the_boundary_as_asked():
     ],
 )
 def test_tilt_azimuth_and_offset_agree_each_within_its_own(other, is_alike):
-    assert alike(laid(PEAR, 10.0, 20.0, 0.1), laid(PEAR, *other), WITHIN) is is_alike
+    assert alike(showing(PEAR, 10.0, 20.0, 0.1), showing(PEAR, *other), WITHIN) is is_alike
 
 
 def test_azimuths_go_round():
-    assert alike(laid(PEAR, 0.0, 179.0, 0.0), laid(PEAR, 0.0, -179.0, 0.0), WITHIN)
+    assert alike(showing(PEAR, 0.0, 179.0, 0.0), showing(PEAR, 0.0, -179.0, 0.0), WITHIN)
 
 
 def test_an_oval_turned_half_round_is_the_same_and_a_pear_is_not():
-    assert alike(laid(OVAL, 10.0, 20.0, 0.1), laid(OVAL, 10.0, -160.0, 0.1), WITHIN)
-    assert not alike(laid(PEAR, 10.0, 20.0, 0.1), laid(PEAR, 10.0, -160.0, 0.1), WITHIN)
+    assert alike(showing(OVAL, 10.0, 20.0, 0.1), showing(OVAL, 10.0, -160.0, 0.1), WITHIN)
+    assert not alike(showing(PEAR, 10.0, 20.0, 0.1), showing(PEAR, 10.0, -160.0, 0.1), WITHIN)
 
 
 def test_left_and_right_hand_only_where_they_are_allowed():
     for offer, hands in ((PEAR, [-20.0]), (OVAL, [-20.0, 160.0])):
         for azimuth in hands:
-            two = laid(offer, 10.0, 20.0, 0.1), laid(offer, 10.0, azimuth, 0.1)
+            two = showing(offer, 10.0, 20.0, 0.1), showing(offer, 10.0, azimuth, 0.1)
             assert alike(*two, EITHER)
             assert not alike(*two, WITHIN)
 
 
 def test_upright_boundaries_have_no_azimuth_to_compare():
-    assert alike(laid(PEAR, 89.5, 20.0, 0.1), laid(PEAR, 89.5, 100.0, 0.1), WITHIN)
-    assert not alike(laid(PEAR, 85.0, 20.0, 0.1), laid(PEAR, 85.0, 100.0, 0.1), WITHIN)
+    assert alike(showing(PEAR, 89.5, 20.0, 0.1), showing(PEAR, 89.5, 100.0, 0.1), WITHIN)
+    assert not alike(showing(PEAR, 85.0, 20.0, 0.1), showing(PEAR, 85.0, 100.0, 0.1), WITHIN)
 
 
 def test_a_boundary_that_crosses_neither_leaves_only_the_colour():
-    assert alike(laid(PEAR, 10.0, 20.0, 1.3), laid(PEAR, -40.0, 90.0, 2.0), WITHIN)
-    assert not alike(laid(PEAR, 10.0, 20.0, 1.3), laid(PEAR, 10.0, 20.0, -1.3), WITHIN)
+    assert alike(showing(PEAR, 10.0, 20.0, 1.3), showing(PEAR, -40.0, 90.0, 2.0), WITHIN)
+    assert not alike(showing(PEAR, 10.0, 20.0, 1.3), showing(PEAR, 10.0, 20.0, -1.3), WITHIN)
 
 
 def test_shapes_must_be_one():
     steep = offer_of("pear", parameters={"crown": 37.0})
     here = (10.0, 20.0, 0.1)
-    assert not alike(laid(PEAR, *here), laid(steep, *here), WITHIN)
-    assert not alike(laid(PEAR, *here), laid(OVAL, *here), WITHIN)
-    assert alike(laid(PEAR, *here, 6.0), laid(PEAR, *here, 9.0), WITHIN)  # widths aren't looked at
+    assert not alike(showing(PEAR, *here), showing(steep, *here), WITHIN)
+    assert not alike(showing(PEAR, *here), showing(OVAL, *here), WITHIN)
+    assert alike(
+        showing(PEAR, *here, 6.0), showing(PEAR, *here, 9.0), WITHIN
+    )  # widths aren't looked at
 
 
 def test_without_a_boundary_one_shape_is_enough():
     plain = offer_of("pear", zone=None)
-    assert alike(laid(plain, 10.0, 20.0, 0.1), laid(plain, -50.0, 90.0, 0.9), WITHIN)
+    assert alike(showing(plain, 10.0, 20.0, 0.1), showing(plain, -50.0, 90.0, 0.9), WITHIN)
 
 
 @given(
@@ -125,8 +130,8 @@ def test_without_a_boundary_one_shape_is_enough():
     offer=st.sampled_from([OVAL, PEAR]),
 )
 def test_agreement_goes_both_ways(tilts, azimuths, offsets, offer):
-    one = laid(offer, tilts[0], azimuths[0], offsets[0])
-    other = laid(offer, sum(tilts), sum(azimuths), sum(offsets))
+    one = showing(offer, tilts[0], azimuths[0], offsets[0])
+    other = showing(offer, sum(tilts), sum(azimuths), sum(offsets))
     assert alike(one, one, WITHIN)
     for within in (WITHIN, EITHER):
         assert alike(one, other, within) == alike(other, one, within)
@@ -140,15 +145,15 @@ def wish(pair_mm: float | None = 0.1) -> Wish:
 
 def pears(*told: tuple[float, float]) -> list[PlacedStone]:
     """Stones of these widths, the boundary at these azimuths."""
-    return [laid(PEAR, 10.0, azimuth, 0.1, width) for width, azimuth in told]
+    return [showing(PEAR, 10.0, azimuth, 0.1, width) for width, azimuth in told]
 
 
 def test_a_pair_is_as_wide_within_what_the_wish_says():
     one, near, far = pears((6.0, 20.0), (6.09, 20.0), (6.11, 20.0))
-    assert pair(one, near, [wish()])
-    assert not pair(one, far, [wish()])
-    assert not pair(one, near, [wish(None)])
-    assert not pair(one, replace(near, wish=1), [wish(), wish()])
+    assert is_pair(one, near, [wish()])
+    assert not is_pair(one, far, [wish()])
+    assert not is_pair(one, near, [wish(None)])
+    assert not is_pair(one, replace(near, wish=1), [wish(), wish()])
 
 
 @pytest.mark.parametrize(
@@ -165,26 +170,26 @@ def test_a_pair_is_as_wide_within_what_the_wish_says():
     ],
 )
 def test_stones_that_are_left_over_once_pairs_are_made(stones, odd):
-    assert odd_ones(stones, [wish()]) == odd
-    assert odd_ones(stones, [wish(None)]) == ()
+    assert unpaired(stones, [wish()]) == odd
+    assert unpaired(stones, [wish(None)]) == ()
 
 
 def test_a_division_keeps_its_pairs_alone():
     cut = Plane(np.array([1.0, 0.0, 0.0]), 0.0)
     stones = pears((6.0, 0.0), (7.0, 0.0), (6.05, 0.0))
-    fork = Fork(cut, Fork(cut, 0, 1), 2)
-    site = SimpleNamespace(wishes=[wish()])
-    kept = in_pairs(site, Division(tuple(stones), fork))
-    assert kept == Division((stones[0], stones[2]), Fork(cut, 0, 1))
-    assert in_pairs(site, kept) is kept
-    assert in_pairs(site, Division(tuple(stones[:2]), Fork(cut, 0, 1))) is None
-    assert in_pairs(SimpleNamespace(wishes=[wish(None)]), kept) is kept
+    cut_tree = CutTree(cut, CutTree(cut, 0, 1), 2)
+    instance = SimpleNamespace(wishes=[wish()])
+    kept = without_unpaired(instance, Division(tuple(stones), cut_tree))
+    assert kept == Division((stones[0], stones[2]), CutTree(cut, 0, 1))
+    assert without_unpaired(instance, kept) is kept
+    assert without_unpaired(instance, Division(tuple(stones[:2]), CutTree(cut, 0, 1))) is None
+    assert without_unpaired(SimpleNamespace(wishes=[wish(None)]), kept) is kept
 
 
 def test_where_no_two_candidates_make_a_pair_nothing_is_chosen_and_nothing_sawn():
-    site = SimpleNamespace(wishes=(wish(),), workshop=Workshop(), worth=Worth())
+    instance = SimpleNamespace(wishes=(wish(),), workshop=Workshop(), worth=Worth())
     kept = SimpleNamespace(worth=0.0)
-    pool = tuple(Candidate(laid, 1.0) for laid in pears((6.0, 0.0), (7.0, 0.0)))
-    search = Search(ROUGH, site, 8, "quick", 0, Watch())
+    pool = tuple(Candidate(showing, 1.0) for showing in pears((6.0, 0.0), (7.0, 0.0)))
+    search = Search(ROUGH, instance, 8, "quick", 0, Watch())
     for found in (pool, ()):
         assert _rounds(search, (), kept, found) is None

@@ -16,9 +16,10 @@ from optimizer.placement.ground import Ground
 from optimizer.placement.place import Want
 from optimizer.placement.search import QUIET, Watch
 from optimizer.rough.flats.find import with_flats
-from optimizer.several import shape
+from optimizer.several import initial_shapes
+from optimizer.several.instance import Instance, Search
 from optimizer.several.model import Wish, allowance_mm
-from optimizer.several.pool import enlarged, pool, soundings_of
+from optimizer.several.pool import enlarged, pool, pose_grids
 from optimizer.several.selection import Selection
 from optimizer.several.shared_work import MANY, share_of
 from optimizer.several.worth import Worth
@@ -31,9 +32,9 @@ EDGE = 5.0
 
 
 def found_in(rough, wishes, watch=QUIET):
-    ground, rough = Ground.of(rough.mesh), with_flats(rough)
-    sounded = soundings_of(rough, ground, wishes, effort="quick", seed=0, watch=watch)
-    return pool(rough, ground, sounded, wishes, Worth(), SHOP, effort="quick", watch=watch)
+    instance = Instance(Ground.of(rough.mesh), wishes, Worth(), rough.material.sg, SHOP)
+    search = Search(with_flats(rough), instance, 9, "quick", 0, watch)
+    return pool(search, pose_grids(search))
 
 
 def chosen_of(found, wishes, most):
@@ -69,7 +70,7 @@ def test_a_pair_is_among_them_though_no_two_stones_come_out_alike():
     rough = rough_of(shapes.pebble(3, subdivisions=3))
     ovals = tuple(replace(o, freedom=None) for o in offers(rough, Order(designs=("oval",)))[0])
     wishes = (Wish("pair", Order(), ovals, least=2, most=2, pair_mm=0.02),)
-    first, second = (one.laid.placement for one in chosen_of(found_in(rough, wishes), wishes, 2))
+    first, second = (one.stone.placement for one in chosen_of(found_in(rough, wishes), wishes, 2))
     assert abs(first.pose.width - second.pose.width) <= 0.02
     solid = as_solid(rough.mesh)
     stones = [as_solid(one.mesh()) for one in (first, second)]
@@ -92,16 +93,16 @@ def of_pebble():
 def test_every_candidate_lies_in_the_rough_as_asked():
     rough, wishes, found = of_pebble()
     solid = as_solid(rough.mesh)
-    assert {one.laid.wish for one in found} == {0, 1}
+    assert {one.stone.wish for one in found} == {0, 1}
     assert len(found) > 10
     for one in found:
-        placement = one.laid.placement
-        low, high = one.laid.offer.want.width_mm
+        placement = one.stone.placement
+        low, high = one.stone.offer.want.width_mm
         stone = as_solid(placement.mesh())
         assert (stone - solid).volume() == 0.0
-        assert placement.clearance_mm >= one.laid.offer.want.skin_mm - 1e-6
+        assert placement.clearance_mm >= one.stone.offer.want.skin_mm - 1e-6
         assert low <= placement.pose.width <= high
-        assert one.laid.offer in wishes[one.laid.wish].offers
+        assert one.stone.offer in wishes[one.stone.wish].offers
         assert one.worth == pytest.approx(stone.volume() * 2.65 / 200.0, rel=1e-9)
     assert [one.worth for one in found] == sorted((one.worth for one in found), reverse=True)
 
@@ -126,7 +127,7 @@ def test_the_same_candidates_whatever_the_number_of_workers(monkeypatch):
     for one, other in zip(found, again, strict=True):
         assert one.worth == other.worth
         np.testing.assert_array_equal(
-            one.laid.placement.pose.translation, other.laid.placement.pose.translation
+            one.stone.placement.pose.translation, other.stone.placement.pose.translation
         )
 
 
@@ -143,15 +144,15 @@ def test_trial_cuts_and_stones_laid_have_an_end(monkeypatch):
     from optimizer.several import trial_cuts
 
     cut = []
-    across = trial_cuts.Saw.cuts
+    across = trial_cuts.CutJudge.cuts
 
-    def cuts(saw, part):
-        if id(part) not in saw.known:
-            cut.append(len(part.walls))
-        return across(saw, part)
+    def cuts(judge, piece):
+        if id(piece) not in judge.known:
+            cut.append(len(piece.walls))
+        return across(judge, piece)
 
-    monkeypatch.setattr(trial_cuts.Saw, "cuts", cuts)
-    small = replace(module.BUDGETS["quick"], trials=1.0, laid=3)
+    monkeypatch.setattr(trial_cuts.CutJudge, "cuts", cuts)
+    small = replace(module.BUDGETS["quick"], trials=1.0, placed=3)
     monkeypatch.setitem(module.BUDGETS, "quick", small)
     few = found_in(rough, wishes)
     assert cut == [0]
@@ -163,8 +164,8 @@ def test_of_very_many_offers_only_the_first_are_shaped_before_the_search(monkeyp
     ovals, _ = offers(rough, Order(designs=("oval",)))
     wishes = tuple(Wish(str(k), Order(), ovals * 5, least=0, most=1) for k in range(8))
     shaped = []
-    monkeypatch.setattr(shape, "lay", lambda _, offer, *__: shaped.append(offer))
-    assert shape.well_shaped(None, wishes, 0, QUIET) == wishes
+    monkeypatch.setattr(initial_shapes, "lay", lambda _, offer, *__: shaped.append(offer))
+    assert initial_shapes.with_initial_shapes(None, wishes, 0, QUIET) == wishes
     assert len(shaped) == MANY
 
 

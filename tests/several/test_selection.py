@@ -13,7 +13,7 @@ from laid_stones import block, laid
 from optimizer.offers.offer import Offer
 from optimizer.order import Order
 from optimizer.placement.place import Want
-from optimizer.several.cliques import cliques
+from optimizer.several.cliques import clique_cover
 from optimizer.several.model import Candidate, PlacedStone, Wish
 from optimizer.several.selection import Selection
 
@@ -47,7 +47,7 @@ def random_pool(seed, wishes, count=10):
 
 def boxes_apart(one, other):
     """Between two upright boxes, in closed form."""
-    a, b = one.laid.placement.mesh().vertices, other.laid.placement.mesh().vertices
+    a, b = one.stone.placement.mesh().vertices, other.stone.placement.mesh().vertices
     gaps = np.maximum(a.min(0) - b.max(0), b.min(0) - a.max(0))
     return float(np.linalg.norm(np.maximum(gaps, 0.0)))
 
@@ -57,9 +57,9 @@ def in_twos(chosen, pool, pair_mm):
     if not chosen:
         return True
     first, *rest = chosen
-    width = pool[first].laid.placement.pose.width
+    width = pool[first].stone.placement.pose.width
     return any(
-        abs(pool[other].laid.placement.pose.width - width) <= pair_mm
+        abs(pool[other].stone.placement.pose.width - width) <= pair_mm
         and in_twos([i for i in rest if i != other], pool, pair_mm)
         for other in rest
     )
@@ -71,7 +71,7 @@ def allowed(chosen, pool, wishes, most, barred):
     if any(boxes_apart(pool[i], pool[j]) < APART - 1e-9 for i, j in combinations(chosen, 2)):
         return False
     for number, asked in enumerate(wishes):
-        own = [i for i in chosen if pool[i].laid.wish == number]
+        own = [i for i in chosen if pool[i].stone.wish == number]
         if not asked.least <= len(own) <= asked.most:
             return False
         if asked.pair_mm is not None and not in_twos(own, pool, asked.pair_mm):
@@ -124,7 +124,7 @@ def test_cliques_are_cliques_and_cover_all_edges(seed, density):
     upper = np.triu(rng.random((25, 25)) < density, 1)
     near = upper | upper.T
     covered = np.zeros_like(near)
-    for clique in cliques(near):
+    for clique in clique_cover(near):
         inside = near[np.ix_(clique, clique)]
         assert (inside | np.eye(len(clique), dtype=bool)).all()
         assert not near[clique].all(axis=0).any()  # none more is near to all of it

@@ -1,4 +1,4 @@
-"""Compiled: cliques that cover each edge of a graph."""
+"""Compiled: cliques that cover all edges of a graph."""
 
 import numpy as np
 
@@ -7,17 +7,17 @@ from optimizer.compiled import compiled
 
 @compiled
 def covering(near):
-    """Cliques one after another (n,) and where each ends (c,)."""
+    """The vertices of all cliques, one clique after another (n,), and where each ends (c,)."""
     k = near.shape[0]
-    open_ = near.copy()
+    uncovered = near.copy()
     members, ends = [0 for _ in range(0)], [0 for _ in range(0)]
     for v in range(k):
         for u in range(v + 1, k):
-            if not open_[v, u]:
+            if not uncovered[v, u]:
                 continue
             clique = [v, u]
             common = near[v] & near[u]
-            gain = open_[v].astype(np.int64) + open_[u].astype(np.int64)
+            gain = uncovered[v].astype(np.int64) + uncovered[u].astype(np.int64)
             while True:
                 best, most = -1, -1
                 for w in range(k):
@@ -28,10 +28,10 @@ def covering(near):
                 clique.append(best)
                 for w in range(k):
                     common[w] = common[w] and near[best, w]
-                    gain[w] += open_[best, w]
+                    gain[w] += uncovered[best, w]
             for a in clique:
                 for b in clique:
-                    open_[a, b] = False
+                    uncovered[a, b] = False
             members.extend(sorted(clique))
             ends.append(len(members))
     return np.array(members, np.int64), np.array(ends, np.int64)

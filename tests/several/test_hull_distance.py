@@ -8,7 +8,12 @@ from hypothesis import strategies as st
 from scipy.optimize import nnls
 from scipy.spatial import ConvexHull
 
-from optimizer.several.apart import Corners, apart, too_near
+from optimizer.several.hull_distance import (
+    conflicts,
+    corners_of,
+    distance_between,
+    hull_distance,
+)
 
 SEEDS = st.integers(0, 10_000)
 
@@ -55,23 +60,23 @@ def outside(points, point):
     ],
 )
 def test_closed_forms(first, second, mm):
-    found = apart(first, second)
+    found = hull_distance(first, second)
     assert found.mm == pytest.approx(mm, rel=1e-14)
     assert found.gap_mm == pytest.approx(mm, rel=1e-14)
 
 
 def test_hulls_that_meet_have_no_distance():
-    found = apart(box((0, 0, 0), (2, 2, 2)), box((1, 1, 1), (2, 2, 2)))
+    found = hull_distance(box((0, 0, 0), (2, 2, 2)), box((1, 1, 1), (2, 2, 2)))
     assert found.mm == pytest.approx(0.0, abs=1e-12)
     assert found.gap_mm <= 0.0
-    touching = apart(box((0, 0, 0), (2, 2, 2)), box((2, 0, 0), (2, 2, 2)))
+    touching = hull_distance(box((0, 0, 0), (2, 2, 2)), box((2, 0, 0), (2, 2, 2)))
     assert touching.mm == pytest.approx(0.0, abs=1e-12)
 
 
 @given(SEEDS)
 def test_it_is_shown_from_both_sides(seed):
     first, second = two(seed)
-    found = apart(first, second)
+    found = hull_distance(first, second)
     assert outside(first, found.on_first) <= 1e-10
     assert outside(second, found.on_second) <= 1e-10
     assert (second @ found.way).min() - (first @ found.way).max() == pytest.approx(
@@ -87,30 +92,37 @@ def test_it_is_shown_from_both_sides(seed):
 @given(SEEDS)
 def test_least_squares_agree(seed):
     first, second = two(seed)
-    assert apart(first, second).mm == pytest.approx(by_least_squares(first, second), abs=1e-6)
+    assert hull_distance(first, second).mm == pytest.approx(
+        by_least_squares(first, second), abs=1e-6
+    )
 
 
 @given(SEEDS)
 def test_it_moves_with_the_hulls(seed):
     first, second = two(seed)
     turn = shapes.random_rotation(np.random.default_rng(seed))
-    moved = apart(first @ turn.T + 7.0, second @ turn.T + 7.0)
-    assert moved.mm == pytest.approx(apart(second, first).mm, abs=1e-11)
+    moved = hull_distance(first @ turn.T + 7.0, second @ turn.T + 7.0)
+    assert moved.mm == pytest.approx(hull_distance(second, first).mm, abs=1e-11)
 
 
 def test_sets_of_several_stones_are_measured_as_one_hull():
     stones = [box((0, 0, 0), (2, 2, 2)), box((0, 9, 0), (2, 2, 2)), box((4, 4, 0), (2, 2, 2))]
     side = np.array([1, 1, 2], np.int8)
-    assert Corners.of(stones).apart(side).mm == pytest.approx(2.0, rel=1e-14)  # to their bridge
-    assert apart(stones[0], stones[2]).mm == pytest.approx(np.hypot(2, 2), rel=1e-14)
+    assert distance_between(corners_of(stones), side).mm == pytest.approx(
+        2.0, rel=1e-14
+    )  # to their bridge
+    assert hull_distance(stones[0], stones[2]).mm == pytest.approx(np.hypot(2, 2), rel=1e-14)
 
 
 def test_ending_early_still_tells_what_was_asked():
-    stones = Corners.of([box((0, 0, 0), (2, 2, 2)), box((4, 5, 4), (2, 2, 2))])
+    stones = corners_of([box((0, 0, 0), (2, 2, 2)), box((4, 5, 4), (2, 2, 2))])
     side, true = np.array([1, 2], np.int8), np.sqrt(4 + 9 + 4)
-    assert stones.apart(side, enough_mm=3.0).gap_mm >= 3.0
-    assert stones.apart(side, little_mm=5.0).mm <= 5.0
-    for early in (stones.apart(side, enough_mm=3.0), stones.apart(side, little_mm=5.0)):
+    assert distance_between(stones, side, enough_mm=3.0).gap_mm >= 3.0
+    assert distance_between(stones, side, little_mm=5.0).mm <= 5.0
+    for early in (
+        distance_between(stones, side, enough_mm=3.0),
+        distance_between(stones, side, little_mm=5.0),
+    ):
         assert early.gap_mm - 1e-12 <= true <= early.mm + 1e-12
 
 
@@ -120,15 +132,15 @@ def test_which_of_many_pairs_are_too_near():
         ball(rng, rng.uniform(0, 9, 3), rng.uniform(0.5, 2), int(rng.integers(5, 40)))
         for _ in range(40)
     ]
-    near = too_near(Corners.of(stones), 1.4)
+    near = conflicts(corners_of(stones), 1.4)
     assert 0.1 < near.mean() < 0.9
     for i in range(40):
         assert not near[i, i]
         for j in range(i):
-            assert near[i, j] == near[j, i] == (apart(stones[i], stones[j]).mm < 1.4)
+            assert near[i, j] == near[j, i] == (hull_distance(stones[i], stones[j]).mm < 1.4)
 
 
 def test_a_pair_exactly_far_enough_apart_is_not_too_near():
     pair = [box((0, 0, 0), (2, 2, 2)), box((2.0 + 1.4, 0, 0), (2, 2, 2))]
-    assert not too_near(Corners.of(pair), 1.4).any()
-    assert too_near(Corners.of(pair), 1.4 + 1e-6)[0, 1]
+    assert not conflicts(corners_of(pair), 1.4).any()
+    assert conflicts(corners_of(pair), 1.4 + 1e-6)[0, 1]

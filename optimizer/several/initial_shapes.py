@@ -1,4 +1,4 @@
-"""What to begin free parameters with, where a piece is to give several stones."""
+"""The values of free parameters with which a search for several stones begins."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -11,11 +11,12 @@ from optimizer.several.model import Wish
 from optimizer.several.shared_work import MANY
 
 
-def well_shaped(
+def with_initial_shapes(
     ground: Ground, wishes: Sequence[Wish], seed: int, watch: Watch
 ) -> tuple[Wish, ...]:
-    """The wishes with free parameters begun at what makes the largest stone of the whole rough: in
-    flat rough that is what suits its parts. Of very many offers the last begin with the usual."""
+    """The wishes, their free parameters set to those of the largest stone in the whole rough: in
+    flat rough, what suits the whole suits its parts. Of very many offers, only the first are
+    searched; the others keep their usual parameters."""
     left, shaped = MANY, []
     for wish in wishes:
         offers = tuple(_shaped(ground, one, seed, watch) for one in wish.offers[:left])
@@ -25,8 +26,8 @@ def well_shaped(
 
 
 def _shaped(ground: Ground, offer: Offer, seed: int, watch: Watch) -> Offer:
-    told = None if offer.freedom is None else lay(ground, offer, "glance", seed, Watch(watch.stop))
-    if told is None:
+    found = None if offer.freedom is None else lay(ground, offer, "glance", seed, Watch(watch.stop))
+    if found is None:
         return offer
-    shaped = told[0]
+    shaped = found[0]
     return replace(offer, parameters=shaped.parameters, want=shaped.want)

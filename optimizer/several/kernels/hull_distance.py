@@ -1,11 +1,12 @@
-"""Compiled: how far apart the convex hulls of two sets of points lie, and along which line.
+"""Compiled: the distance between the convex hulls of two sets of points.
 
 Gilbert, Johnson and Keerthi 1988, A fast procedure for computing the distance between complex
-objects: the point nearest the origin of the hulls' difference, sought among ever nearer simplices
-of at most four corners. Each set is the corners of some stones: ``points`` (n, 3), those of stone
-i from ``spans[i, 0]`` to ``spans[i, 1]``, within ``radii[i]`` of ``centres[i]``; ``side[i]`` is 1
-where it belongs to the first set, 2 to the second, 0 to neither.
+objects: the point nearest the origin in the difference of the hulls, found by a sequence of
+simplices of at most four corners, each nearer than the last. Each set is the corners of some
+stones: ``side[i]`` is 1 where stone i belongs to the first set, 2 to the second, 0 to neither.
 """
+
+from typing import NamedTuple
 
 import numpy as np
 
@@ -13,13 +14,24 @@ from optimizer.compiled import compiled
 
 CONVERGED = 1e-14  # relative, of the squared distance
 MOST_ROUNDS = 200  # a few tens are usual
-SURELY = 1.0 - 1e-12  # a distance this much of the asked one is less for sure
-FLAT = 1e-13  # relative volume below which four corners hold nothing between them
+SURELY = 1.0 - 1e-12  # a distance of at most this share of another is less despite rounding
+FLAT = 1e-13  # relative volume below which four corners enclose nothing
+
+
+class Corners(NamedTuple):
+    """The corners of k stones: ``points`` (n, 3) mm, those of stone i from ``spans[i, 0]`` to
+    ``spans[i, 1]``, all within ``radii[i]`` of ``centres[i]``."""
+
+    points: np.ndarray
+    spans: np.ndarray
+    centres: np.ndarray
+    radii: np.ndarray
 
 
 @compiled
-def _farthest(points, spans, centres, radii, side, which, way):
-    """Index of the point of a set that lies farthest along ``way`` (3,)."""
+def _farthest(corners, side, which, way):
+    """Index of the point of set ``which`` that lies farthest along ``way`` (3,)."""
+    points, spans, centres, radii = corners
     most = -np.inf
     found = -1
     size = np.sqrt(way[0] * way[0] + way[1] * way[1] + way[2] * way[2])
@@ -51,7 +63,8 @@ def _dot(u, v):
 
 @compiled
 def _keep_nearer(simplex, trial, weights, least):
-    """The trial weights (4,) replace the others where their point is nearer the origin."""
+    """Replace the weights (4,) by the trial weights where the point of these is nearer the origin;
+    the lesser squared distance."""
     x = y = z = 0.0
     for k in range(4):
         if trial[k] > 0.0:
@@ -67,7 +80,7 @@ def _keep_nearer(simplex, trial, weights, least):
 
 @compiled
 def _inside(simplex):
-    """Whether the origin lies between four corners."""
+    """Whether the origin lies inside the tetrahedron of four corners."""
     for k in range(4):
         a, b, c = simplex[(k + 1) % 4], simplex[(k + 2) % 4], simplex[(k + 3) % 4]
         normal = _cross(b - a, c - a)
@@ -80,8 +93,8 @@ def _inside(simplex):
 
 @compiled
 def _nearest(simplex, count, weights):
-    """Weights (4,) of the point nearest the origin in the hull of the first ``count`` corners;
-    returns its squared distance. Every corner, edge and triangle is tried."""
+    """Fill the weights (4,) of the point nearest the origin in the hull of the first ``count``
+    corners, and return its squared distance. Every corner, edge and triangle is tried."""
     weights[:] = 0.0
     if count == 4 and _inside(simplex):
         return 0.0
@@ -118,8 +131,10 @@ def _nearest(simplex, count, weights):
 
 
 @compiled
-def _begin(points, spans, side, out):
-    """The way between two middles of the sets, first to second, unless ``out`` brings one."""
+def _initial_way(corners, side, out):
+    """Unless ``out`` has a way already: the way between the means of the two sets, first to
+    second."""
+    points, spans = corners.points, corners.spans
     if out[8] != 0.0 or out[9] != 0.0 or out[10] != 0.0:
         return
     for i in range(side.shape[0]):
@@ -129,23 +144,24 @@ def _begin(points, spans, side, out):
 
 
 @compiled
-def hulls_apart(points, spans, centres, radii, side, enough, little, out):
-    """Fills ``out`` (11,): the distance found, the gap shown along the way, the nearest points of
-    the first and second set, and the unit way from the first to the second.
+def hull_distance(corners, side, enough, little, out):
+    """Fill ``out`` (11,): the distance, the gap along the way, the nearest points of the first and
+    the second set, and the unit way from the first to the second.
 
-    The distance is that of two points of the hulls, so the true one is no more; the gap is
+    The distance is that of two points of the hulls, so the true one is no greater; the gap is
     measured between two parallel planes, so the true distance is no less. Both agree to rounding
     unless the search ends early: once the gap is ``enough``, or the distance ``little`` or less.
-    It begins along ``out[8:11]``; zero there leaves the choice to it.
+    It begins along ``out[8:11]`` where that is not zero.
     """
-    _begin(points, spans, side, out)
+    _initial_way(corners, side, out)
+    points = corners.points
     way = out[8:11].copy()
     first, second, simplex = np.zeros((4, 3)), np.zeros((4, 3)), np.zeros((4, 3))
     weights, count, distance = np.zeros(4), 0, np.inf
     out[0], out[1] = np.inf, -np.inf
     for _ in range(MOST_ROUNDS):
-        a = points[_farthest(points, spans, centres, radii, side, 1, way)]
-        b = points[_farthest(points, spans, centres, radii, side, 2, -way)]
+        a = points[_farthest(corners, side, 1, way)]
+        b = points[_farthest(corners, side, 2, -way)]
         size = np.sqrt(_dot(way, way))
         if size > 0.0:
             gap = _dot(way, b - a) / size
@@ -163,10 +179,10 @@ def hulls_apart(points, spans, centres, radii, side, enough, little, out):
                 weights[kept] = weights[k]
                 kept += 1
         weights[kept:] = 0.0
-        if kept == 0:  # the origin lies between four corners: the hulls meet
+        if kept == 0:  # the origin lies inside the simplex: the hulls meet
             out[0] = 0.0
             break
-        if np.sqrt(squared) >= distance:  # no nearer any more: rounding has the last word
+        if np.sqrt(squared) >= distance:  # no nearer: rounding allows no further progress
             break
         distance, count = np.sqrt(squared), kept
         out[0] = distance
@@ -181,11 +197,13 @@ def hulls_apart(points, spans, centres, radii, side, enough, little, out):
 
 
 @compiled
-def pairs_too_near(points, spans, centres, radii, mm, near):
-    """Marks in ``near`` (k, k) the pairs of stones whose hulls are less than ``mm`` apart."""
+def mark_conflicts(corners, mm, near):
+    """Mark in ``near`` (k, k) the pairs of stones whose hulls are less than ``mm`` apart."""
+    spans, centres, radii = corners.spans, corners.centres, corners.radii
     side = np.array([1, 2], dtype=np.int8)
     out = np.zeros(11)
     own, middle, reach = np.zeros((2, 2), dtype=np.int64), np.zeros((2, 3)), np.zeros(2)
+    pair = Corners(corners.points, own, middle, reach)
     for i in range(spans.shape[0]):
         own[0], middle[0], reach[0] = spans[i], centres[i], radii[i]
         for j in range(i):
@@ -194,5 +212,5 @@ def pairs_too_near(points, spans, centres, radii, mm, near):
                 continue
             own[1], middle[1], reach[1] = spans[j], centres[j], radii[j]
             out[8:11] = between
-            hulls_apart(points, own, middle, reach, side, mm, mm * SURELY, out)
+            hull_distance(pair, side, mm, mm * SURELY, out)
             near[i, j] = near[j, i] = out[1] < mm

@@ -1,0 +1,164 @@
+"""Upper bounds on the weight and the worth of a plan for several stones.
+
+They are loose, since they ignore how the stones share the rough: each stone is bounded as if it had
+the rough to itself, and all together by the rough's weight. A plan of n stones takes at least n − 1
+cuts.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from itertools import islice
+
+from optimizer.design.model import Design
+from optimizer.offers.bound import Bound
+from optimizer.offers.limits import Most, limit
+from optimizer.offers.shape_limits import most_possible
+from optimizer.placement.search import QUIET, Watch
+from optimizer.rough.model import Rough
+from optimizer.several.instance import Instance
+from optimizer.several.model import Wish
+from optimizer.several.shared_work import share_of
+from optimizer.several.worth import Worth
+
+CELLS, LEAST_CELLS = 600, 32  # of rotations for each offer's own bound
+TOGETHER = "how the stones and the cuts between them share the rough"
+COUNTS = "how many stones are wanted"
+
+
+@dataclass(frozen=True)
+class WishBound:
+    """Upper bounds on the stones of one wish, each stone taken by itself."""
+
+    count: int  # of stones
+    carat: float  # of one stone
+    worth: float  # of one stone
+    per_carat: float  # price of one stone for each carat
+
+
+def single_stone_bounds(instance: Instance, watch: Watch = QUIET) -> tuple[tuple[Most, ...], ...]:
+    """For each wish, the bound of each offer on a stone that has the rough to itself."""
+    offers = [offer for wish in instance.wishes for offer in wish.offers]
+    found: list[Most] = []
+    cells = share_of(CELLS, len(offers), LEAST_CELLS)
+    for offer in offers:
+        quiet = Watch(watch.stop)
+        found.append(
+            most_possible(
+                instance.ground, offer, found_mm3=None, cells=cells, gap=0.0, hollows=False,
+                watch=quiet,
+            )
+        )  # fmt: skip
+        watch.progress("bounding", len(found), len(offers), 0.0)
+    bounds = iter(found)
+    return tuple(tuple(islice(bounds, len(wish.offers))) for wish in instance.wishes)
+
+
+def plan_weight_bound(
+    instance: Instance, rough: Rough, most: int, singles: Sequence[Sequence[Most]]
+) -> Bound:
+    """No plan with at most ``most`` stones of these wishes weighs more. ``singles`` are the
+    ``single_stone_bounds``."""
+    bounds = [
+        limit(rough, wish.offers, own, hollows=False, convex=instance.ground.convex)
+        for wish, own in zip(instance.wishes, singles, strict=True)
+    ]
+    by_wish = [
+        WishBound(w.most, b.carat, b.carat, 1.0)
+        for w, b in zip(instance.wishes, bounds, strict=True)
+    ]
+    return replace(
+        _merged(instance, bounds),
+        carat=max(_total(by_wish, count, rough.carat) for count in range(1, most + 1)),
+    )
+
+
+def plan_worth_bound(
+    instance: Instance, rough: Rough, most: int, singles: Sequence[Sequence[Most]]
+) -> float:
+    """No plan with at most ``most`` stones of these wishes is worth more, less its cuts.
+    ``singles`` are the ``single_stone_bounds``."""
+    by_wish = [_priced(instance, rough, *one) for one in zip(instance.wishes, singles, strict=True)]
+    return max(
+        _total(by_wish, count, rough.carat) - instance.worth.cut * (count - 1)
+        for count in range(1, most + 1)
+    )
+
+
+def proved_infeasible(instance: Instance, rough: Rough, singles: Sequence[Sequence[Most]]) -> bool:
+    """Whether ``single_stone_bounds`` prove that the stones needed can't all be had: stones of one
+    kind are too large for the piece, or all stones together weigh more than the piece."""
+    needed = [(w, own) for w, own in zip(instance.wishes, singles, strict=True) if w.least]
+    if any(all(one.too_small for one in own) for _, own in needed):
+        return True
+    least_mm3 = sum(
+        wish.least * min(o.want.body.volume_at(o.want.width_mm[0]) for o in wish.offers)
+        for wish, _ in needed
+    )
+    return least_mm3 > rough.volume_mm3
+
+
+def _total(by_wish: Sequence[WishBound], count: int, carat: float) -> float:
+    """Upper bound on the worth of at most ``count`` stones that together weigh at most ``carat``:
+    the lesser of two relaxations, one without the weight, one without the shape of the stones."""
+    by_count = _filled(by_wish, count, lambda one: one.worth, lambda one: one.count)
+    by_weight = _filled(
+        by_wish, carat, lambda one: one.per_carat, lambda one: min(one.count, count) * one.carat
+    )
+    return min(by_count, by_weight)
+
+
+def _filled(
+    by_wish: Sequence[WishBound],
+    capacity: float,
+    pays: Callable[[WishBound], float],
+    takes: Callable[[WishBound], float],
+) -> float:
+    """The value of a fractional knapsack: ``capacity`` goes to the wishes that pay most per
+    unit."""
+    total = 0.0
+    for one in sorted(by_wish, key=pays, reverse=True):
+        share = min(capacity, takes(one))
+        total += share * pays(one)
+        capacity -= share
+    return total
+
+
+def _priced(instance: Instance, rough: Rough, wish: Wish, own: Sequence[Most]) -> WishBound:
+    """The bounds in money: by the offers of a wish that are paid most."""
+    carats = [min(one.volume_mm3 * instance.sg / 200.0, rough.carat) for one in own]
+    prices = [
+        best_price(instance.worth, offer.design, carat)
+        for offer, carat in zip(wish.offers, carats, strict=True)
+    ]
+    worth = max(carat * price for carat, price in zip(carats, prices, strict=True))
+    return WishBound(wish.most, max(carats), worth, max(prices))
+
+
+def best_price(worth: Worth, design: Design, carat: float) -> float:
+    """The greatest worth per carat of any stone that weighs at most ``carat``."""
+    weights, low = [carat], 0.0
+    while (next_low := worth.next_break(design, low)) is not None and next_low <= carat:
+        weights += [0.5 * (low + next_low), next_low]  # the price is the same between two breaks
+        low = next_low
+    return max(worth.of(design, weight) / weight for weight in weights)
+
+
+def _merged(instance: Instance, bounds: Sequence[Bound]) -> Bound:
+    """What the bounds of all wishes cover, use and ignore together."""
+    named = len(bounds) > 1
+    designs: dict[str, None] = {}
+    parameters: dict[str, object] = {}
+    for wish, bound in zip(instance.wishes, bounds, strict=True):
+        covered = bound.covers["parameters"]
+        assert isinstance(covered, dict)
+        designs |= dict.fromkeys(offer.design.name for offer in wish.offers)
+        parameters |= {f"{wish.name}: {d}" if named else d: p for d, p in covered.items()}
+    uses = [use for use in bounds[0].uses if all(use in bound.uses for bound in bounds)]
+    unused = dict.fromkeys(u for bound in bounds for u in bound.uses if u not in uses)
+    ignores = dict.fromkeys(i for bound in bounds for i in bound.ignores)
+    return Bound(
+        bounds[0].carat,
+        {"designs": list(designs), "parameters": parameters},
+        (*uses, COUNTS),
+        (*ignores, *(u for u in unused if u not in ignores), TOGETHER),
+    )
