@@ -10,8 +10,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from statistics import mean
 
-from optimizer.several.cells import search_cells
-
 from benchmarks.pieces import dense, dense_pieces, shapes
 from benchmarks.tables import Table, timed, write_page
 from optimizer.mesh import Mesh, volume
@@ -21,6 +19,7 @@ from optimizer.placement.ground import Ground
 from optimizer.placement.search import QUIET
 from optimizer.rough.flats.find import with_flats
 from optimizer.rough.model import Rough
+from optimizer.several.cell_search import search_cells
 from optimizer.several.divide import BUDGETS, divide
 from optimizer.several.greedy import greedy
 from optimizer.several.initial_shapes import with_initial_shapes

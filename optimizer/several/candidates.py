@@ -42,7 +42,7 @@ def candidates(
         stones = pool.map(lambda job: _stones(ground, job, price, watch), jobs)
         for done, some in enumerate(stones, 1):
             found += some
-            watch.progress("laying stones", done, len(jobs), 0.0)
+            watch.progress("placing stones", done, len(jobs), 0.0)
     return distinct(found)
 
 

@@ -140,7 +140,7 @@ def best_price(worth: Worth, design: Design, carat: float) -> float:
     while (next_low := worth.next_break(design, low)) is not None and next_low <= carat:
         weights += [0.5 * (low + next_low), next_low]  # the price is the same between two breaks
         low = next_low
-    return max(worth.of(design, weight) / weight for weight in weights)
+    return max(worth.of(design, weight) / weight for weight in weights if weight > 0.0)
 
 
 def _merged(instance: Instance, bounds: Sequence[Bound]) -> Bound:
