@@ -52,18 +52,18 @@ function eigen([xx, xy, xz, yy, yz, zz]) {
     .map((k) => ({ value: Math.max(0, a[k][k]), vector: v.map((row) => row[k]) }));
 }
 
-// The way in which places with these second moments about their middle spread least.
+// The direction in which places with these second moments about their middle spread least.
 function flatNormal(moments) {
   const [least, middle, most] = eigen(moments);
   if (Math.sqrt(middle.value) <= LEAST_SPREAD * Math.sqrt(most.value)) {
-    throw new FitFault("The points lie on a line: add one beside it.");
+    throw new FitFault("The points lie on one line: add a point beside the line.");
   }
   return least.vector;
 }
 function needing(points, count, what) {
   if (points.length < count) {
     const more = count - points.length;
-    throw new FitFault(`${more} more point${more === 1 ? "" : "s"} for ${what}.`);
+    throw new FitFault(`Click ${more} more point${more === 1 ? "" : "s"} for ${what}.`);
   }
 }
 function residuals(gaps) {
@@ -72,7 +72,7 @@ function residuals(gaps) {
   return { rms: Math.sqrt(squares / gaps.length), worst: Math.max(...sizes) };
 }
 
-// Either way round is as good; this one does not change with every further point.
+// v or −v, chosen so that further points rarely turn it round.
 function upright(v) {
   const most = v.reduce((best, x) => (Math.abs(x) > Math.abs(best) ? x : best), 0);
   return most < 0 ? v.map((x) => -x) : v;
@@ -91,7 +91,7 @@ function planeFit(points) {
 // Two parallel planes, one through each set of places; the normal runs from the first to the
 // second, and `offsets` are along it.
 function bandFit(near, far) {
-  needing(near, 1, "the one face of the band");
+  needing(near, 1, "one face of the band");
   needing(far, 1, "the other face of the band");
   const middles = [near, far].map(meanOf);
   const own = [near, far].flatMap((set, side) => set.map((p) => minus(p, middles[side])));
@@ -102,7 +102,7 @@ function bandFit(near, far) {
   const offsets = middles.map((middle) => dot(way, middle));
   const spare = own.length - 4;
   const thick = offsets[1] - offsets[0];
-  if (thick < 1e-3) throw new FitFault("Both faces of the band lie at one level.");
+  if (thick < 1e-3) throw new FitFault("Both faces of the band lie in the same plane.");
   return { kind: "band", normal: way, offsets, middles, thick, spare, ...residuals(gaps) };
 }
 
@@ -126,7 +126,8 @@ function ballFit(points) {
   }
   const gaps = own.map((p) => length(minus(p, centre)) - radius);
   const whole = centre.map((v, k) => v + middle[k]);
-  return { kind: "ball", centre: whole, radius, middle, spare: points.length - 4, ...residuals(gaps) };
+  return { kind: "ball", centre: whole, radius, middle, spare: points.length - 4,
+    ...residuals(gaps) };
 }
 
 // x with rows·x nearest to `wanted`, by the normal equations; the rows are few and well scaled.
@@ -141,7 +142,7 @@ function leastSquares(rows, wanted) {
     let best = i;
     for (let k = i + 1; k < n; k += 1) if (Math.abs(a[k][i]) > Math.abs(a[best][i])) best = k;
     [a[i], a[best]] = [a[best], a[i]];
-    if (Math.abs(a[i][i]) < 1e-12 * scale) throw new FitFault("The points don't tell a ball: spread them.");
+    if (Math.abs(a[i][i]) < 1e-12 * scale) throw new FitFault("No ball fits: spread the points.");
     for (let k = 0; k < n; k += 1) {
       if (k === i) continue;
       const share = a[k][i] / a[i][i];
@@ -151,8 +152,8 @@ function leastSquares(rows, wanted) {
   return a.map((row, i) => row[n] / row[i]);
 }
 
-// A prism's axis from its faces' normals: the way that two faces have in common, or the one that
-// stands at the same angle to three or more, which lie on a circle about it where the prism tapers.
+// A prism's axis from the normals of its faces: the direction that two faces have in common, or the
+// one at the same angle to three or more. Where a prism tapers, its normals lie on a cone.
 function prismAxis(normals) {
   if (normals.length > 2) return planeFit(normals).normal;
   const way = cross(...normals);

@@ -1,7 +1,7 @@
-// What can be marked: for each kind what its points tell, and its lines for the rough file.
-// A mark is {kind, name, points, ...its fields}; a kind's `fit` turns it into what is shown and
-// written, or throws a FitFault with what is lacking. Places are in mm in the scan frame, `hit`
-// the triangle that was clicked.
+// The kinds of marks: for each, the shape fitted to its points and its lines for the rough file.
+// A mark is {kind, name, points, ...its fields}. The `fit` of a kind turns a mark into the shape
+// that is shown and written, or throws a FitFault that says what is missing. Places are in mm in the
+// scan frame; `hit` is the triangle that was clicked.
 
 // Numbers of the rough file: a tenth of a micrometre, and a direction to as much over 1 m.
 function numberText(value, digits) {
@@ -28,7 +28,7 @@ function farthest(points, from) {
 }
 function flatsOf(mark, surface, count, what) {
   needing(mark.points, count, what);
-  if (!surface.flats) surface.flats = new Map(); // every key typed asks again
+  if (!surface.flats) surface.flats = new Map(); // kept, since every key typed asks again
   return mark.points.slice(0, count).map((at, k) => {
     if (!surface.flats.has(at)) {
       surface.flats.set(at, flatAround(surface, { at, face: mark.hits[k] }, surface.longest));
@@ -37,7 +37,7 @@ function flatsOf(mark, surface, count, what) {
   });
 }
 
-// A window is told by a face's name: a known face's, else one of its own.
+// The rough file names the face that is the window: a known face, else a new one.
 function sameFlat(face, fit) {
   return dot(face.normal, fit.normal) > 0.999 &&
     Math.abs(dot(face.normal, fit.middle) - face.offset) < WIDEST_BAND_MM;
@@ -50,8 +50,8 @@ function windowOf(mark, fit) {
 const KINDS = {
   plane: {
     title: "Colour boundary: flat", place: "zones", named: "boundary",
-    sides: ["Colour on the one side", "Colour on the other side"],
-    hint: "Click three or more points along the line where the colour changes, spread wide.",
+    sides: ["Colour on one side", "Colour on the other side"],
+    hint: "Click three or more points along the line where the colour changes, far apart.",
     fit: ({ points }) => {
       const fit = planeFit(points);
       return { ...fit, bends: bendOf(fit, points) };
@@ -60,23 +60,23 @@ const KINDS = {
   },
   band: {
     title: "Colour boundary: a band", place: "zones", named: "band", faces: true,
-    sides: ["Colour in the band", "Colour on both sides of it"],
-    hint: "Click points along the band's one edge, change to its other face, click along that edge.",
+    sides: ["Colour in the band", "Colour on both sides of the band"],
+    hint: "Click points along one edge of the band, switch to the other face, click along its edge.",
     fit: ({ points, faces }) => bandFit(...[0, 1].map((k) => points.filter((_, i) => faces[i] === k))),
     lines: (mark, fit) => [`point_mm = ${pointText(fit.middles[0])}`,
       `normal = ${wayText(fit.normal)}`, `thick_mm = ${numberText(fit.thick, 4)}`],
   },
   ball: {
     title: "Colour boundary: part of a ball", place: "zones", named: "core",
-    sides: ["Colour inside the ball", "Colour outside it"],
-    hint: "Click five or more points along the line where the colour changes, not all on one level.",
+    sides: ["Colour inside the ball", "Colour outside the ball"],
+    hint: "Click five or more points along the line where the colour changes, not all in one plane.",
     fit: ({ points }) => ballFit(points),
     lines: (mark, fit) => [`centre_mm = ${pointText(fit.centre)}`,
       `radius_mm = ${numberText(fit.radius, 4)}`],
   },
   flat: {
     title: "Flat place to measure from", place: "reference_faces", named: "flat",
-    hint: "Click once on a flat place: all of it is found. Or click three or more points on it.",
+    hint: "Click once on a flat place: the page finds all of it. Or click three or more points on it.",
     fit: (mark, surface) => {
       needing(mark.points, 1, "a flat place");
       if (mark.points.length === 1) return flatsOf(mark, surface, 1, "")[0];
@@ -103,7 +103,7 @@ const KINDS = {
     fit: ({ points }) => {
       needing(points, 2, "a line");
       const [from, to] = points.slice(-2);
-      if (length(minus(to, from)) < 1e-3) throw new FitFault("Both ends lie at one place.");
+      if (length(minus(to, from)) < 1e-3) throw new FitFault("Both ends lie in the same place.");
       return { kind: "line", middle: meanOf([from, to]), from, to };
     },
     lines: (mark, fit) => [`from_mm = ${pointText(fit.from)}`, `to_mm = ${pointText(fit.to)}`],
@@ -124,7 +124,7 @@ const KINDS = {
     hint: "Look square into a flat polished window and click the place on it where the flaw shows.",
     fit: (mark, surface) => {
       const [flat] = flatsOf(mark, surface, 1, "the place on the window");
-      if (!(mark.depth > 0)) throw new FitFault("Tell how deep it seems to lie.");
+      if (!(mark.depth > 0)) throw new FitFault("Say how deep the flaw seems to lie.");
       return { ...flat, kind: "window", middle: mark.points[0] };
     },
     lines: (mark, fit) => [`point_mm = ${pointText(fit.middle)}`,
@@ -141,13 +141,13 @@ const KINDS = {
     fit: ({ points }) => {
       needing(points, 2, "an axis");
       const [from, to] = points.slice(-2);
-      if (length(minus(to, from)) < 1e-3) throw new FitFault("Both points lie at one place.");
+      if (length(minus(to, from)) < 1e-3) throw new FitFault("Both points lie in the same place.");
       return { kind: "axis", way: unit(minus(to, from)), middle: meanOf([from, to]) };
     },
   },
   axisFlat: {
     title: "c axis: square to a flat place", axis: true,
-    hint: "Click once on a flat place that the axis stands square to.",
+    hint: "Click once on a flat place that is square to the axis.",
     fit: (mark, surface) => {
       const [flat] = flatsOf(mark, surface, 1, "a flat place");
       return { ...flat, kind: "axis", way: flat.normal };
@@ -156,7 +156,7 @@ const KINDS = {
   axisPrism: {
     title: "c axis: along prism faces", axis: true,
     hint: "Click once on each of two prism faces that meet at an angle: the axis runs along both. " +
-      "Where the crystal tapers click three or more: the axis leans to all of them alike.",
+      "Where the crystal tapers, click three or more: the axis is at the same angle to all.",
     fit: (mark, surface) => {
       needing(mark.points, 2, "prism faces");
       const flats = flatsOf(mark, surface, mark.points.length, "prism faces");
@@ -180,8 +180,8 @@ function bendOf(fit, points) {
   }
 }
 
-// The boundary that a fit describes as a height, positive towards the first colour, for drawing;
-// null for what has none.
+// The boundary of a fit as a height function for drawing, positive towards the first colour; null
+// where the fit is no boundary.
 function heightOf(fit) {
   const [x, y, z] = fit.normal || [0, 0, 0];
   if (fit.kind === "plane") return (a, b, c) => x * a + y * b + z * c - fit.offset;
@@ -205,27 +205,27 @@ function bothSides(fit, reach) {
   return [-step, step].map((far) => at.map((v, k) => v + far * way[k]));
 }
 
-// How well the points meet what they tell, as sentences.
+// How well the shape fits the points, as sentences.
 function fitText(fit) {
   const said = [];
   const mm = (value) => (value < 0.0995 ? value.toFixed(3) : value.toFixed(2)) + " mm";
   if (fit.kind === "axis") {
     said.push(`The axis runs along ${wayText(fit.way.map((v) => Math.round(v * 1e4) / 1e4))}.`);
   }
-  if (fit.area) said.push(`${fit.area.toFixed(1)} mm² of the surface found.`);
+  if (fit.area) said.push(`Found: ${fit.area.toFixed(1)} mm² of the surface.`);
   if (fit.across) said.push(`${fit.across.toFixed(2)} mm across, as far as the points reach.`);
   if (fit.thick) said.push(`${fit.thick.toFixed(2)} mm thick.`);
   if (fit.radius) said.push(`A radius of ${fit.radius.toFixed(2)} mm.`);
-  if (fit.kind === "window") said.push("Its true depth is worked out by refraction when the file is read.");
+  if (fit.kind === "window") said.push("The true depth is computed from refraction when the file is read.");
   if (fit.kind === "point") said.push(`At ${pointText(fit.middle)} mm.`);
   if (fit.kind === "line") said.push(`${length(minus(fit.to, fit.from)).toFixed(2)} mm long.`);
   if (fit.spare === 0) {
-    said.push("As few points as these always fit exactly: more of them show how well they agree.");
+    said.push("So few points always fit exactly: add more to see how well they agree.");
   } else if (fit.rms !== undefined) {
     said.push(`Off by ${mm(fit.rms)} rms, ${mm(fit.worst)} at worst.`);
   }
   if (fit.bends) {
-    said.push(`It bends: a ball of ${fit.bends.toFixed(1)} mm radius meets the points far better.`);
+    said.push(`The boundary bends: a ball of ${fit.bends.toFixed(1)} mm radius fits far better.`);
   }
   return said.join(" ");
 }

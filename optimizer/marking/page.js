@@ -1,5 +1,5 @@
 // The marking page: clicks become points, points become fits, fits become lines of the rough file.
-// What is being marked is the draft; everything shown follows from draft and marks.
+// The draft is the mark being made. Everything shown follows from the draft and the marks kept.
 (function () {
   const data = JSON.parse(document.getElementById("scene-data").textContent);
   const part = (id) => document.getElementById(id);
@@ -15,7 +15,7 @@
   function kind() {
     return KINDS[part("kind").value];
   }
-  // Zones, flaws and faces have names of their own each: one that is taken gets a number.
+  // Within zones, flaws or faces no name comes twice: a name that is taken gets a number.
   function freeName(place, wanted) {
     const own = marks.filter(({ mark }) => KINDS[mark.kind].place === place);
     const taken = new Set([...(data.names[place] || []), ...own.map(({ mark }) => mark.name)]);
@@ -128,7 +128,7 @@
     if (now.fault) return;
     if (KINDS[now.mark.kind].axis) {
       const old = marks.findIndex(({ mark }) => KINDS[mark.kind].axis);
-      if (old >= 0) marks.splice(old, 1); // a piece has one
+      if (old >= 0) marks.splice(old, 1); // a piece has only one axis
     }
     marks.push(now);
     restart();
@@ -179,7 +179,7 @@
     link.download = "rough.toml";
     link.click();
     setTimeout(() => URL.revokeObjectURL(link.href), 1000);
-    part("copied").textContent = "Saved as rough.toml: lay it beside rough.ply.";
+    part("copied").textContent = "Saved as rough.toml: put it beside rough.ply.";
   }
 
   // --- the start ----------------------------------------------------------------------------

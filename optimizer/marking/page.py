@@ -32,7 +32,7 @@ def marking_html(rough: Rough, rough_file: str) -> str:
         "plain": rgb(NEUTRAL).tolist(),
         "smooth_from": SMOOTH_FROM_TRIANGLES,
         "colours": _COLOURS,
-        "base": _parted(rough_file),
+        "base": _head_and_tables(rough_file),
         "faces": [
             {
                 "name": face.name,
@@ -53,8 +53,8 @@ def marking_html(rough: Rough, rough_file: str) -> str:
     return page_frame(f"Mark {rough.scan}", body, in_script(data), styles, scripts)
 
 
-def _parted(rough_file: str) -> dict[str, list[str]]:
-    """The lines of a rough file before its first table, and from there on."""
+def _head_and_tables(rough_file: str) -> dict[str, list[str]]:
+    """The lines of a rough file before its first table (head) and from there on (tables)."""
     lines = rough_file.strip().split("\n")
     first = next((k for k, line in enumerate(lines) if line.startswith("[[")), len(lines))
     return {"head": "\n".join(lines[:first]).rstrip().split("\n"), "tables": lines[first:]}
@@ -64,13 +64,13 @@ def _body(rough: Rough, views: list[str], off_mm: float) -> str:
     off = ""
     if off_mm > _LEAST_STATED_MM:
         off = (
-            f"The scan's {len(rough.mesh.faces):,} triangles are too many for a page: this page "
-            f"shows a lighter surface, which lies at most {off_mm:.3f} mm off the scan's."
+            f"The scan's {len(rough.mesh.faces):,} triangles are too many for a page. The surface "
+            f"shown has fewer and lies at most {off_mm:.3f} mm off the scan's."
         )
     if rough.scale.correction != 1.0:
         off += (
-            " Lengths here are corrected: marks belong to the rough.toml beside this page. In a "
-            'file with correct = "scale", places are divided by '
+            " The lengths on this page are corrected, so marks belong in the rough.toml beside it. "
+            'For a file with correct = "scale", divide all places by '
             f"{plain(rough.scale.correction)}."
         )
     buttons = "".join(

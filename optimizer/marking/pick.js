@@ -1,8 +1,8 @@
 // The surface that is clicked on: which triangle a ray meets first, and the flat place around it.
 // `mesh`: points (Float64Array, 3 a corner point, mm), corners (Uint32Array, 3 a triangle).
 
-// {at, face} where the ray first meets the surface, or null; in double precision, every triangle
-// asked in turn (Möller and Trumbore, Fast minimum storage ray-triangle intersection, 1997).
+// {at, face} where the ray first meets the surface, or null; in double precision, each triangle in
+// turn (Möller and Trumbore, Fast minimum storage ray-triangle intersection, 1997).
 function pick(mesh, { from, way }) {
   const { points, corners } = mesh;
   const [fx, fy, fz] = from;
@@ -67,8 +67,8 @@ function grown(mesh, start, wanted) {
   return found;
 }
 
-// The plane nearest to triangles, each weighed by its area, facing as they do; over a triangle
-// the mean of x xᵀ is (9 c cᵀ + Σ v vᵀ)/12, exactly, with c its centre.
+// The plane nearest to triangles, each weighted by its area, with its normal on their side. Over a
+// triangle with centre c and corners v the mean of x xᵀ is exactly (9 c cᵀ + Σ v vᵀ)/12.
 function surfaceFit(mesh, faces) {
   const origin = cornersOf(mesh, faces[0])[0];
   let area = 0;
@@ -92,8 +92,8 @@ function surfaceFit(mesh, faces) {
     ...surfaceGaps(mesh, faces, normal, middle, area) };
 }
 
-// How far the triangles' corners lie from a plane: the root mean square, weighed by area, and the
-// worst.
+// How far the triangles' corners lie from a plane: the root mean square, weighted by area, and the
+// greatest distance.
 function surfaceGaps(mesh, faces, normal, middle, area) {
   let [squares, worst] = [0, 0];
   for (const face of faces) {
@@ -110,14 +110,14 @@ function acrossOf([a, b, c]) {
 }
 
 const FLAT_ROUNDS = 8;
-const FIRST_REACH = 0.03; // of the longest side: where the first plane is taken from
-const WIDEST_BAND_MM = 0.15; // as far as a flat place may be from flat, as the check takes it
+const FIRST_REACH = 0.03; // of the longest side: the first plane is fitted this far around a click
+const WIDEST_BAND_MM = 0.15; // how far from flat a flat place may be; the check uses the same
 const WIDEST_BAND = 0.01; // of the longest side
 const NARROWEST_BAND = 1e-4; // of the longest side
 const LEAST_FACING = 0.5; // cosine: noise tilts small triangles far
 
-// The flat place about a click {at, face}: all in one piece with it that lies within three times
-// its own rms of its own plane.
+// The flat place about a click {at, face}: the connected triangles within three times their rms
+// distance of their common plane.
 function flatAround(mesh, { at, face }, longest) {
   const widest = Math.min(WIDEST_BAND_MM, WIDEST_BAND * longest);
   const near = (corners) => length(minus(meanOf(corners), at)) < FIRST_REACH * longest;
@@ -139,8 +139,8 @@ function flatAround(mesh, { at, face }, longest) {
   return fit;
 }
 
-// Where `height(x, y, z)` passes through nothing on the surface: ends of straight pieces, six
-// numbers a piece.
+// Where `height(x, y, z)` is zero on the surface: the ends of straight segments, six numbers a
+// segment.
 function skinLine(mesh, height) {
   const { points, corners } = mesh;
   const values = new Float64Array(points.length / 3);

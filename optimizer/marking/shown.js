@@ -1,5 +1,5 @@
-// What is drawn of marks: `shownBy` gives a function from marks with their fits to a layer of the
-// 3D view, whose places are about the scene's middle.
+// How marks are drawn: `shownBy` returns a function from marks with their fits to a layer of the 3D
+// view. The places of a layer are relative to the scene's middle.
 function shownBy(surface, data) {
   function near(points) {
     return new Float32Array(points.flatMap((p) => minus(p, data.middle)));
@@ -29,7 +29,7 @@ function shownBy(surface, data) {
     }
     return layer;
   }
-  // Triangles of the surface over again, tinted.
+  // A tinted copy of some triangles of the surface.
   function tinted(faces, rgb) {
     const [places, colours, numbers] = [[], [], new Map()];
     const corners = Uint32Array.from({ length: 3 * faces.length }, (_, k) => {

@@ -4,7 +4,7 @@ async function inflated(text, kindOf) {
   const stream = new Blob([bytes(text)]).stream().pipeThrough(new DecompressionStream("deflate"));
   return new kindOf(await new Response(stream).arrayBuffer());
 }
-// Whole numbers told as the steps from one to the next, their bytes sorted by worth.
+// Whole numbers from the differences between them, whose bytes are sorted by significance.
 function summed(planes, stride) {
   const count = planes.length / 4;
   const values = new Int32Array(count);

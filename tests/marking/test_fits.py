@@ -177,8 +177,8 @@ def test_a_flat_place_is_found_whole_through_noise(told):
 
 
 def test_what_tells_too_little_is_refused(told):
-    assert told["line"] == "The points lie on a line: add one beside it."
-    assert told["few"] == "2 more points for a plane."
+    assert told["line"] == "The points lie on one line: add a point beside the line."
+    assert told["few"] == "Click 2 more points for a plane."
     assert "parallel" in told["parallel"]
     assert "ball" in told["flatball"]
 

@@ -350,7 +350,7 @@ def test_three_clicks_on_a_known_plane_yield_it(known, marked):
 def test_one_click_finds_the_whole_face(marked):
     """A prism face is 2·a·tan 30° wide and 2·h high: mm² in closed form."""
     area = 2.0 * APOTHEM * np.tan(np.pi / 6.0) * 2.0 * HALF
-    assert marked["flat"].startswith(f"{area:.1f} mm²")
+    assert marked["flat"].startswith(f"Found: {area:.1f} mm²")
 
 
 @pytest.fixture(scope="module")
@@ -384,7 +384,7 @@ def test_the_copied_file_loads_with_all_marks(piece, known, marked, loaded):
 
 def test_a_flaw_seen_through_a_window_lies_n_times_as_deep(known, marked, loaded):
     """A look square into it, with the middle of the species' refractive index."""
-    assert marked["depthless"] == "Tell how deep it seems to lie."
+    assert marked["depthless"] == "Say how deep the flaw seems to lie."
     place, (low, high) = first_face(known)[0][0], load_material("quartz").ri
     depth = normal_at(place) @ (place - loaded.flaws[3].ends[0])
     assert depth == pytest.approx(1.5 * (low + high) / 2.0, abs=0.03)
@@ -419,7 +419,7 @@ def test_the_lines_alone_can_be_added_to_a_rough_file(folder, marked):
 
 
 def test_what_is_lacking_is_said_and_undo_and_remove_work(marked):
-    assert marked["lacking"] == "1 more point for a plane."
+    assert marked["lacking"] == "Click 1 more point for a plane."
     assert marked["refused"]
     assert marked["undone"] == 9
     assert marked["emptied"] == [0, ""]
