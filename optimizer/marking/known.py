@@ -17,7 +17,7 @@ def known_layers(rough: Rough) -> tuple[Layer, ...]:
     return (*zones, *_flaws_layer(rough), *_faces_layer(rough))
 
 
-def painted(rough: Rough) -> Colours | None:
+def scan_colours(rough: Rough) -> Colours | None:
     """The scan's own colours at the solid's corner points, (n, 3); None where the scan has none."""
     if rough.paint is None:
         return None

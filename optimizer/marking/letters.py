@@ -12,10 +12,10 @@ _SPELT = str.maketrans(
 )
 
 
-def spelt(text: str) -> str:
+def in_plain_letters(text: str) -> str:
     """``text`` in plain letters, the only ones that the typeface has, with "?" for all others.
 
-    >>> spelt("2.5 × 3 mm³, naïve, 色")
+    >>> in_plain_letters("2.5 × 3 mm³, naïve, 色")
     '2.5 x 3 mm3, naive, ?'
     """
     parted = unicodedata.normalize("NFKD", text.translate(_SPELT))
@@ -35,23 +35,23 @@ class Pen:
     """Draws the picture ``finer`` times as large as it is shown, so that edges come out smooth."""
 
     finer: int
-    size: int = field(default=17)  # of letters, in dots of the finished picture
+    size: int = field(default=17)  # of letters, in pixels of the finished picture
 
-    def dots(self, shown: float) -> int:
-        """A length in dots of the finished picture, converted to dots of the drawing."""
+    def pixels(self, shown: float) -> int:
+        """A length in pixels of the finished picture, converted to pixels of the drawing."""
         return round(self.finer * shown)
 
     def write(self, draw: Any, spot: tuple[float, float], text: str, ink: str, larger: float = 1.0,
               anchor: str = "ls") -> None:  # fmt: skip
         """A line of text from its baseline's left end, or as Pillow's ``anchor`` says."""
-        draw.text(spot, spelt(text), font=self._font(larger), fill=ink, anchor=anchor)
+        draw.text(spot, in_plain_letters(text), font=self._font(larger), fill=ink, anchor=anchor)
 
     def wide(self, text: str) -> float:
-        """The width of a line of text, in dots of the drawing."""
-        return float(self._font(1.0).getlength(spelt(text)))
+        """The width of a line of text, in pixels of the drawing."""
+        return float(self._font(1.0).getlength(in_plain_letters(text)))
 
     def folded(self, text: str, most: float) -> list[str]:
-        """``text`` broken between words into lines of at most ``most`` dots of the drawing."""
+        """``text`` broken between words into lines of at most ``most`` pixels of the drawing."""
         lines = [""]
         for word in text.split():
             longer = f"{lines[-1]} {word}".strip()
@@ -63,12 +63,12 @@ class Pen:
 
     def tag(self, draw: Any, spot: Floats, text: str, colour: str) -> None:
         """A number in a disc."""
-        (x, y), half = spot, self.dots(12)
-        rim = self.dots(2.5)
+        (x, y), half = spot, self.pixels(12)
+        rim = self.pixels(2.5)
         draw.ellipse(
             (x - half, y - half, x + half, y + half), fill="#fffdf8", outline=colour, width=rim
         )
-        self.write(draw, (x, y + self.dots(0.5)), text, "#2b241c", 0.9, "mm")
+        self.write(draw, (x, y + self.pixels(0.5)), text, "#2b241c", 0.9, "mm")
 
     def _font(self, larger: float) -> Any:
-        return _typeface(self.dots(self.size * larger))
+        return _typeface(self.pixels(self.size * larger))

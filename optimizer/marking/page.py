@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from optimizer.marking.known import known_layers, painted
+from optimizer.marking.known import known_layers, scan_colours
 from optimizer.marking.surface_data import surface_data
 from optimizer.rough import describe
 from optimizer.rough.flats.named_faces import PLATE
@@ -24,7 +24,7 @@ _LEAST_STATED_MM = 0.005  # a surface that lies off by less needs no mention
 def marking_html(rough: Rough, rough_file: str) -> str:
     """The whole page; ``rough_file`` is the text that the marks are added to."""
     middle = box_middle(rough.mesh.vertices)
-    surface = surface_data(rough.mesh, painted(rough), middle)
+    surface = surface_data(rough.mesh, scan_colours(rough), middle)
     views = (slanting_view(np.eye(3)), *axis_views())
     data: dict[str, Any] = {
         **view_data(rough.mesh.vertices, known_layers(rough), views),

@@ -5,21 +5,21 @@ from typing import Any
 
 import numpy as np
 
-from optimizer.marking.known import painted
+from optimizer.marking.annotations import Annotation, annotations_of
+from optimizer.marking.known import scan_colours
 from optimizer.marking.letters import Pen
 from optimizer.marking.panel import INK, PAPER, SOFT, Colouring, panel
-from optimizer.marking.things import Thing, things_of
 from optimizer.mesh import Floats
 from optimizer.rough.model import Rough
 from optimizer.rough.shape import sizes
 from optimizer.rough.zones.boundary import heights
 from optimizer.view.layer import NEUTRAL, rgb
 from optimizer.view.look import View, axis_views, round_length
-from optimizer.view.raster import Frame, PixelOwners, facing, lights
+from optimizer.view.raster import Frame, PixelOwners, brightness, shading_normals
 from optimizer.wording.plain_number import plain
 
-WIDE = 1600  # width of the finished picture, in dots
-_TALLEST = 900  # greatest height of a view, in dots
+WIDE = 1600  # width of the finished picture, in pixels
+_TALLEST = 900  # greatest height of a view, in pixels
 _MARGIN = 36
 _HEAD = 96
 _FOOT = 92  # room for the axes below each view
@@ -40,27 +40,27 @@ def check_png(rough: Rough) -> bytes:
     """
     from PIL import Image, ImageDraw
 
-    pen, things = Pen(_FINER), things_of(rough)
+    pen, annotations = Pen(_FINER), annotations_of(rough)
     frames = _frames(rough.mesh.vertices)
-    legend = [pen.folded(words, pen.dots(WIDE - 3 * _MARGIN)) for words in _words(things)]
+    legend = [pen.folded(words, pen.pixels(WIDE - 3 * _MARGIN)) for words in _words(annotations)]
     tall = max(frame.rows for frame in frames)
     lines = sum(len(entry) for entry in legend)
-    head, foot = pen.dots(_HEAD), pen.dots(_FOOT)
+    head, foot = pen.pixels(_HEAD), pen.pixels(_FOOT)
     size = (
-        pen.dots(WIDE),
-        head + tall + foot + pen.dots(_LINE * lines + 10 * len(legend) + _MARGIN),
+        pen.pixels(WIDE),
+        head + tall + foot + pen.pixels(_LINE * lines + 10 * len(legend) + _MARGIN),
     )
     sheet = Image.new("RGB", size, tuple(PAPER.tolist()))
     draw = ImageDraw.Draw(sheet)
     _title(draw, rough, pen)
-    colours, normals, left = _colouring(rough), facing(rough.mesh), pen.dots(_MARGIN)
+    colours, normals, left = _colouring(rough), shading_normals(rough.mesh), pen.pixels(_MARGIN)
     for frame in frames:
-        view = panel(rough.mesh, lights(normals, frame.view), colours, things, frame, pen)
+        view = panel(rough.mesh, brightness(normals, frame.view), colours, annotations, frame, pen)
         sheet.paste(view, (left, head + tall - frame.rows))
         _axes(draw, frame, (left, head + tall), pen)
-        left += frame.columns + pen.dots(_MARGIN)
-    _rule(draw, frames[0], (pen.dots(WIDE - _MARGIN), pen.dots(54)), pen)
-    _legend(draw, things, legend, head + tall + foot, pen)
+        left += frame.columns + pen.pixels(_MARGIN)
+    _rule(draw, frames[0], (pen.pixels(WIDE - _MARGIN), pen.pixels(54)), pen)
+    _legend(draw, annotations, legend, head + tall + foot, pen)
     shown = sheet.resize((WIDE, size[1] // _FINER), Image.Resampling.BOX)
     out = BytesIO()
     shown.save(out, "PNG")
@@ -91,7 +91,7 @@ def _frame(view: View, flat: Floats, side: Floats, room: float, per_mm: float) -
 
 def _colouring(rough: Rough) -> Colouring:
     """The scan's own colours, else those of the first boundary's sides, else one plain colour."""
-    own, plain = painted(rough), rgb(NEUTRAL).astype(float)
+    own, plain = scan_colours(rough), rgb(NEUTRAL).astype(float)
     if own is not None:
         each = own[rough.mesh.faces].mean(axis=1)
         return lambda seen: each[seen.owners]
@@ -108,14 +108,14 @@ def _colouring(rough: Rough) -> Colouring:
 
 
 def _title(draw: Any, rough: Rough, pen: Pen) -> None:
-    x = pen.dots(_MARGIN)
-    pen.write(draw, (x, pen.dots(46)), rough.scan, INK, 1.7)
+    x = pen.pixels(_MARGIN)
+    pen.write(draw, (x, pen.pixels(46)), rough.scan, INK, 1.7)
     by = " x ".join(f"{side:.2f}" for side in sizes(rough.mesh, np.eye(3)))
     line = (
         f"{by} mm along the scan's axes; {rough.volume_mm3:.1f} mm³; {rough.carat:.2f} ct by "
         f"volume as {rough.material.name}; {len(rough.mesh.faces):,} triangles"
     )
-    pen.write(draw, (x, pen.dots(78)), line, SOFT)
+    pen.write(draw, (x, pen.pixels(78)), line, SOFT)
 
 
 _NAMES = {"From −y": "From the front", "From +x": "From the right", "From +z": "From above"}
@@ -123,18 +123,18 @@ _NAMES = {"From −y": "From the front", "From +x": "From the right", "From +z":
 
 def _axes(draw: Any, frame: Frame, spot: tuple[int, int], pen: Pen) -> None:
     """The view's name, and the scan's axes that run right and up on the paper."""
-    x, y = spot[0] + pen.dots(14), spot[1] + pen.dots(66)
-    long, head = pen.dots(34), pen.dots(6)
+    x, y = spot[0] + pen.pixels(14), spot[1] + pen.pixels(66)
+    long, head = pen.pixels(34), pen.pixels(6)
     right, up = (_axis_name(way) for way in (frame.view.right, frame.view.up))
-    wide = pen.dots(2)
+    wide = pen.pixels(2)
     draw.line([(x, y), (x + long, y)], fill=SOFT, width=wide)
     draw.polygon([(x + long + head, y), (x + long, y - head), (x + long, y + head)], fill=SOFT)
     draw.line([(x, y), (x, y - long)], fill=SOFT, width=wide)
     draw.polygon([(x, y - long - head), (x - head, y - long), (x + head, y - long)], fill=SOFT)
-    pen.write(draw, (x + long + pen.dots(12), y), right, SOFT, anchor="lm")
-    pen.write(draw, (x + pen.dots(12), y - long - pen.dots(2)), up, SOFT, anchor="lm")
+    pen.write(draw, (x + long + pen.pixels(12), y), right, SOFT, anchor="lm")
+    pen.write(draw, (x + pen.pixels(12), y - long - pen.pixels(2)), up, SOFT, anchor="lm")
     name = f"{_NAMES[frame.view.name]} ({frame.view.name.lower()})"
-    pen.write(draw, (x + pen.dots(84), y), name, INK, anchor="lm")
+    pen.write(draw, (x + pen.pixels(84), y), name, INK, anchor="lm")
 
 
 def _axis_name(way: Floats) -> str:
@@ -144,33 +144,35 @@ def _axis_name(way: Floats) -> str:
 
 def _rule(draw: Any, frame: Frame, end: tuple[int, int], pen: Pen) -> None:
     """A rule of a round length, divided into fifths, whose right end lies at ``end``."""
-    mm = round_length(0.16 * WIDE * _FINER / frame.dots_per_mm)
-    (x, y), long = end, mm * frame.dots_per_mm
-    wide, tick = pen.dots(2), pen.dots(7)
+    mm = round_length(0.16 * WIDE * _FINER / frame.pixels_per_mm)
+    (x, y), long = end, mm * frame.pixels_per_mm
+    wide, tick = pen.pixels(2), pen.pixels(7)
     draw.line([(x - long, y), (x, y)], fill=INK, width=wide)
     for k in range(6):
         at, tall = x - long * (1.0 - k / 5.0), tick if k in (0, 5) else tick // 2
         draw.line([(at, y - tall), (at, y + wide // 2)], fill=INK, width=wide)
-    pen.write(draw, (x, y + pen.dots(22)), f"{plain(mm)} mm", INK, anchor="rs")
+    pen.write(draw, (x, y + pen.pixels(22)), f"{plain(mm)} mm", INK, anchor="rs")
 
 
-def _words(things: tuple[Thing, ...]) -> list[str]:
-    """The lines below the views: each thing's words, then how to read the picture."""
-    if not things:
+def _words(annotations: tuple[Annotation, ...]) -> list[str]:
+    """The lines below the views: each annotation's words, then how to read the picture."""
+    if not annotations:
         return ["No boundary, flaw, flat place or axis is known, and nothing was mended."]
-    return [*(thing.words for thing in things), _HOW]
+    return [*(annotation.words for annotation in annotations), _HOW]
 
 
 def _legend(
-    draw: Any, things: tuple[Thing, ...], legend: list[list[str]], top: int, pen: Pen
+    draw: Any, annotations: tuple[Annotation, ...], legend: list[list[str]], top: int, pen: Pen
 ) -> None:
-    y = top + pen.dots(_LINE)
+    y = top + pen.pixels(_LINE)
     for number, entry in enumerate(legend, 1):
-        if number <= len(things):
-            colour = things[number - 1].colour
-            pen.tag(draw, np.array([pen.dots(_MARGIN + 12), y - pen.dots(6)]), str(number), colour)
+        if number <= len(annotations):
+            colour = annotations[number - 1].colour
+            pen.tag(
+                draw, np.array([pen.pixels(_MARGIN + 12), y - pen.pixels(6)]), str(number), colour
+            )
         for line in entry:
-            ink = INK if number <= len(things) else SOFT
-            pen.write(draw, (pen.dots(2 * _MARGIN), y), line, ink)
-            y += pen.dots(_LINE)
-        y += pen.dots(10)
+            ink = INK if number <= len(annotations) else SOFT
+            pen.write(draw, (pen.pixels(2 * _MARGIN), y), line, ink)
+            y += pen.pixels(_LINE)
+        y += pen.pixels(10)

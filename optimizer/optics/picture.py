@@ -15,7 +15,7 @@ from optimizer.optics.pixels import PixelGrid, render_face
 
 Picture = NDArray[np.uint8]  # (rows, columns, 3)
 
-ACROSS = 512  # dots of a picture, the longer way
+ACROSS = 512  # pixels of a picture, the longer way
 SMALL = 96  # of each view of a rocked strip
 _BANDS, _FEW_BANDS = 3, 1  # small pictures don't show the spread of colours
 _GROUND = 0.86  # sRGB
@@ -25,8 +25,8 @@ _MARGIN = 0.03  # free on each side, of the stone's longest extent
 def face_picture(
     cut: CutStone, colouring: Colouring, light: Light, *, turn: Turn = UPRIGHT, across: int = ACROSS
 ) -> Picture:
-    """The face with the gloss of its outer surface, ``across`` dots the longer way. All turns have
-    one scale."""
+    """The face with the gloss of its outer surface, ``across`` pixels the longer way. All turns
+    have one scale."""
     half = _frame(cut)
     side = 2.0 * float(half.max()) / across
     columns, rows = (min(across, 2 * round(long / side)) for long in half)

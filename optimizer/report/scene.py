@@ -75,7 +75,7 @@ class Scene:
 
 
 def scene_of(plan: Plan) -> Scene:
-    """Everything there is to see, inner things first."""
+    """Everything there is to see, inner layers first."""
     rough = rough_solid(plan.rough.mesh)
     layers = [_stone_layer(plan, index) for index in range(len(plan.stones))]
     for index, zone in enumerate(plan.rough.zones):

@@ -29,7 +29,7 @@ def lightened(part: ColouredMesh, most_triangles: float) -> tuple[ColouredMesh, 
     fine, coarse = extent / 4096.0, extent / 4.0
     for _ in range(HALVINGS):
         cell = float(np.sqrt(fine * coarse))
-        light = len(_alive(_keys(part.mesh, cell)[part.mesh.faces])) <= most_triangles
+        light = len(_uncollapsed(_keys(part.mesh, cell)[part.mesh.faces])) <= most_triangles
         fine, coarse = (fine, cell) if light else (cell, coarse)
     return _clustered(part, coarse)
 
@@ -37,7 +37,7 @@ def lightened(part: ColouredMesh, most_triangles: float) -> tuple[ColouredMesh, 
 def _clustered(part: ColouredMesh, cell_mm: float) -> tuple[ColouredMesh, float]:
     home = _cells(part.mesh, cell_mm)
     first = np.unique(home, return_index=True)[1]
-    mesh = Mesh(_means(part.mesh.vertices, home), _alive(home[part.mesh.faces]))
+    mesh = Mesh(_means(part.mesh.vertices, home), _uncollapsed(home[part.mesh.faces]))
     off = lengths(mesh.vertices[home] - part.mesh.vertices)
     return ColouredMesh(mesh, part.colours[first], part.closed), float(off.max())
 
@@ -61,7 +61,7 @@ def _means(points: Floats, home: Ints) -> Floats:
     return np.stack([np.bincount(home, points[:, k]) / count for k in range(3)], axis=1)
 
 
-def _alive(faces: Ints) -> Ints:
+def _uncollapsed(faces: Ints) -> Ints:
     a, b, c = faces.T
     kept: Ints = faces[(a != b) & (b != c) & (c != a)]
     return kept

@@ -9,7 +9,7 @@ from optimizer.mesh import Floats, Mesh, Plane
 
 Colours = NDArray[np.uint8]
 
-# sRGB colours for things that have none of their own; each shows on light paper and on dark.
+# sRGB colours for what has none of its own; each is visible on light paper and on dark.
 NEUTRAL = "#c9bfae"
 STONE = "#e8dcc4"
 EDGE = "#3a2f24"
@@ -28,7 +28,7 @@ class ColouredMesh:
 
     mesh: Mesh
     colours: Colours
-    closed: bool = True  # a solid rather than a sheet: where it is translucent it looks like glass
+    closed: bool = True  # a solid, not a sheet: a translucent solid is drawn like glass
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,7 @@ class TextLabel:
 
 @dataclass(frozen=True)
 class Layer:
-    """Something that can be shown or hidden as a whole."""
+    """What a viewer shows or hides as a whole."""
 
     key: str  # unique, lower case letters, digits and hyphens
     name: str

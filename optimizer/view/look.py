@@ -12,7 +12,7 @@ class View:
     """A right-handed frame: ``right`` and ``up`` on the paper, ``out`` towards the eye."""
 
     name: str
-    text: str  # the direction of looking, as the end of a sentence
+    text: str  # the viewing direction in words
     right: Floats  # (3,) unit, scan frame
     up: Floats
     out: Floats

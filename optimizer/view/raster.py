@@ -1,4 +1,4 @@
-"""Shaded pictures of meshes in parallel projection, drawn dot by dot."""
+"""Shaded pictures of meshes in parallel projection, drawn pixel by pixel."""
 
 from dataclasses import dataclass
 
@@ -13,23 +13,23 @@ from optimizer.view.packing import SMOOTH_FROM_TRIANGLES
 # The two lamps of the 3D view: strength, and where from (right, up, towards the eye).
 _AMBIENT = 0.42
 _LAMPS = ((0.46, (-0.5, 0.7, 0.8)), (0.22, (0.8, -0.1, 0.5)))
-_HIDDEN_SHARE = 0.01  # of the piece's reach: a point this little behind the surface counts as on it
+_HIDDEN_SHARE = 0.01  # of the view's height: a point this little behind the surface counts as on it
 
 
 @dataclass(frozen=True)
 class Frame:
-    """Where a view lies on its picture: ``corner`` (2,), mm, is the upper left; rows run down."""
+    """Where a view lies on its picture: the upper left ``corner`` (2,) in mm; rows run down."""
 
     view: View
     corner: Floats
-    dots_per_mm: float
+    pixels_per_mm: float
     rows: int
     columns: int
 
     def spots(self, points: Floats) -> Floats:
-        """Where points (..., 3) lie on the picture, in dots (..., 2): column, row."""
+        """Where points (..., 3) lie on the picture, in pixels (..., 2): column, row."""
         flat = self.view.flat(points)
-        return np.asarray((flat - self.corner) * [self.dots_per_mm, -self.dots_per_mm])
+        return np.asarray((flat - self.corner) * [self.pixels_per_mm, -self.pixels_per_mm])
 
     def depths(self, points: Floats) -> Floats:
         """How far towards the eye points (..., 3) lie, mm."""
@@ -38,7 +38,7 @@ class Frame:
 
 @dataclass(frozen=True)
 class PixelOwners:
-    """What a picture shows at each dot: ``owner`` (rows, columns) the triangle, -1 for none."""
+    """What a picture shows at each pixel: ``owner`` (rows, columns) the triangle, -1 for none."""
 
     frame: Frame
     owner: Ints
@@ -46,20 +46,20 @@ class PixelOwners:
 
     @property
     def owners(self) -> Ints:
-        """The triangle (k,) at each dot that shows one, row by row."""
+        """The triangle (k,) at each pixel that shows one, row by row."""
         return self.owner[self.owner >= 0]
 
     def places(self) -> Floats:
-        """The place (k, 3) on the surface that is seen at the middle of each of these dots."""
+        """The place (k, 3) on the surface that is seen at the middle of each of these pixels."""
         row, column = np.nonzero(self.owner >= 0)
-        flat = np.column_stack([column + 0.5, -(row + 0.5)]) / self.frame.dots_per_mm
+        flat = np.column_stack([column + 0.5, -(row + 0.5)]) / self.frame.pixels_per_mm
         right, up = (flat + self.frame.corner).T
         view, depth = self.frame.view, self.nearest[row, column]
         axes = np.array([view.right, view.up, view.out])
         return np.asarray(np.column_stack([right, up, depth]) @ axes)
 
-    def on_top(self, points: Floats) -> np.ndarray:
-        """Which of ``points`` (n, 3) near the surface are not hidden by it, (n,)."""
+    def unhidden(self, points: Floats) -> np.ndarray:
+        """Which of ``points`` (n, 3) near the surface the surface does not hide, (n,)."""
         column, row = np.floor(self.frame.spots(points)).astype(int).T
         inside = (
             (row >= 0) & (row < self.frame.rows) & (column >= 0) & (column < self.frame.columns)
@@ -68,20 +68,20 @@ class PixelOwners:
             np.clip(row, 0, self.frame.rows - 1),
             np.clip(column, 0, self.frame.columns - 1),
         )
-        reach = self.frame.rows / self.frame.dots_per_mm
+        reach = self.frame.rows / self.frame.pixels_per_mm
         at = self.nearest[row, column]
         return np.asarray(inside & (self.frame.depths(points) >= at - _HIDDEN_SHARE * reach))
 
 
-def seen_by(mesh: Mesh, frame: Frame) -> PixelOwners:
-    """The triangles of a closed mesh that are seen in a frame."""
+def visible_triangles(mesh: Mesh, frame: Frame) -> PixelOwners:
+    """The triangle of a closed mesh that is seen at each pixel of a frame."""
     nearest = np.full((frame.rows, frame.columns), -np.inf)
     owner = np.full((frame.rows, frame.columns), -1, np.int64)
     cover(frame.spots(mesh.vertices), frame.depths(mesh.vertices), mesh.faces, nearest, owner)
     return PixelOwners(frame, owner, nearest)
 
 
-def facing(mesh: Mesh) -> Floats:
+def shading_normals(mesh: Mesh) -> Floats:
     """Unit normals (m, 3) of the triangles, smoothed over a scan's many small ones."""
     corners = mesh.triangles
     across = vector_areas(corners)
@@ -94,7 +94,7 @@ def facing(mesh: Mesh) -> Floats:
     return np.asarray(across / np.maximum(lengths(across), 1e-300)[:, None])
 
 
-def lights(normals: Floats, view: View) -> Floats:
+def brightness(normals: Floats, view: View) -> Floats:
     """The brightness (m,) of triangles whose normals are ``normals`` (m, 3)."""
     bright = np.full(len(normals), _AMBIENT)
     for strength, lamp in _LAMPS:
@@ -104,8 +104,8 @@ def lights(normals: Floats, view: View) -> Floats:
 
 
 def shaded(seen: PixelOwners, bright: Floats, colours: Floats, paper: Colours) -> Colours:
-    """The picture (rows, columns, 3) on ``paper`` (3,): where something is seen, in ``colours``
-    (k, 3), 0 to 255, dimmed by how ``bright`` (m,) its triangle is."""
+    """The picture (rows, columns, 3): the colour ``paper`` (3,) where nothing is seen, elsewhere
+    ``colours`` (k, 3), 0 to 255, times how ``bright`` (m,) the triangle is."""
     picture = np.broadcast_to(paper, (*seen.owner.shape, 3)).copy()
     lit = colours * bright[seen.owners][:, None]
     picture[seen.owner >= 0] = np.clip(lit, 0.0, 255.0).astype(np.uint8)

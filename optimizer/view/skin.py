@@ -6,7 +6,7 @@ from optimizer.mesh import Floats, Mesh
 
 
 def skin_line(mesh: Mesh, heights: Floats) -> Floats:
-    """The line on the surface along which a height is zero, (k, 2, 3): one segment a triangle.
+    """The line on the surface along which a height is zero, (k, 2, 3): one segment per triangle.
 
     ``heights`` (n,) are the corners' heights; in between they are interpolated linearly.
     """

@@ -8,14 +8,14 @@ import pytest
 from PIL import Image
 from shapes import box, icosphere, moved, notched, pebble
 
-from optimizer.marking.letters import Pen, spelt
+from optimizer.marking.annotations import MOST_SPOTS, annotations_of
+from optimizer.marking.letters import Pen, in_plain_letters
 from optimizer.marking.picture import WIDE, check_png
-from optimizer.marking.things import MOST_SPOTS, things_of
 from optimizer.mesh import Mesh, Plane, volume
 from optimizer.rough.model import Ball, Colour, Flaw, Paint, ReferenceFace, Repair, Rough, Zone
 from optimizer.trade.materials import load_material
 from optimizer.view.look import axis_views
-from optimizer.view.raster import Frame, facing, lights, seen_by
+from optimizer.view.raster import Frame, brightness, shading_normals, visible_triangles
 from optimizer.view.skin import skin_line
 
 X, Y, Z = np.eye(3)
@@ -32,10 +32,10 @@ def framed(view, half, per_mm=20.0):
 def test_a_ball_is_a_disc_of_its_size_and_depth(view):
     """Closed form: area π r², and at each dot the depth sqrt(r² − x² − y²)."""
     frame = framed(view, 6.0)
-    seen = seen_by(icosphere(5.0, 5), frame)
-    area = (seen.owner >= 0).sum() / frame.dots_per_mm**2
+    seen = visible_triangles(icosphere(5.0, 5), frame)
+    area = (seen.owner >= 0).sum() / frame.pixels_per_mm**2
     assert area == pytest.approx(np.pi * 25.0, rel=3e-3)
-    at = (np.arange(frame.columns) + 0.5) / frame.dots_per_mm - 6.0
+    at = (np.arange(frame.columns) + 0.5) / frame.pixels_per_mm - 6.0
     x, y = np.meshgrid(at, -at)
     inner = np.hypot(x, y) < 4.8
     depth = np.sqrt(25.0 - x[inner] ** 2 - y[inner] ** 2)
@@ -46,7 +46,7 @@ def test_a_ball_is_a_disc_of_its_size_and_depth(view):
 def test_a_sheet_without_gaps():
     """Every dot of a box's side is covered once, right up to where triangles meet."""
     frame = framed(FRONT, 6.0)
-    seen = seen_by(box((8.0, 3.0, 6.0)), frame)
+    seen = visible_triangles(box((8.0, 3.0, 6.0)), frame)
     assert (seen.owner >= 0).sum() == (8 * 20) * (6 * 20)
     assert set(seen.nearest[seen.owner >= 0].round(9)) == {1.5}
 
@@ -55,12 +55,12 @@ def test_what_lies_nearer_hides_what_lies_behind():
     """The notch's floor is hidden from the side, seen from above."""
     mesh = notched((20.0, 14.0, 12.0), 6.0)
     floor = np.array([[0.0, 0.0, 0.0]])  # the notch runs down to the middle
-    assert seen_by(mesh, framed(ABOVE, 12.0)).on_top(floor).all()
-    assert not seen_by(mesh, framed(FRONT, 12.0)).on_top(floor - 3.0 * Z).any()
+    assert visible_triangles(mesh, framed(ABOVE, 12.0)).unhidden(floor).all()
+    assert not visible_triangles(mesh, framed(FRONT, 12.0)).unhidden(floor - 3.0 * Z).any()
 
 
 def test_light_falls_from_the_upper_left():
-    bright = lights(facing(box()), FRONT)
+    bright = brightness(shading_normals(box()), FRONT)
     normals = np.cross(*(box().triangles[:, k] - box().triangles[:, 0] for k in (1, 2)))
     top, left, right, under = (bright[np.argmax(normals @ way)] for way in (Z, -X, X, -Z))
     assert top > right > under
@@ -102,14 +102,14 @@ def piece():
 
 
 def test_everything_known_has_its_number_and_words(piece):
-    things = things_of(piece)
-    said = [thing.words for thing in things]
+    annotations = annotations_of(piece)
+    said = [annotation.words for annotation in annotations]
     for words in ("colour boundary split", "colour boundary core", "flaw bubble", "flaw needle",
                   "flaw crack", "flaw cloud", "reference face top", "optic axis",
                   "mended: holes filled", "mended: corners merged"):  # fmt: skip
         assert sum(words in line for line in said) == 1, words
     assert len(said) == 10
-    mended = things[-2]
+    mended = annotations[-2]
     assert 0 < len(mended.spots) <= MOST_SPOTS
 
 
@@ -183,8 +183,8 @@ def test_colours_part_where_the_boundary_runs():
 
 
 def test_letters_that_the_typeface_lacks():
-    assert spelt("Größe 3 × 2 mm³ −1°") == "Grosse 3 x 2 mm3 -1°"
-    assert spelt("色 b") == "? b"
+    assert in_plain_letters("Größe 3 × 2 mm³ −1°") == "Grosse 3 x 2 mm3 -1°"
+    assert in_plain_letters("色 b") == "? b"
 
 
 def test_words_are_folded_between_words():
@@ -197,8 +197,8 @@ def test_words_are_folded_between_words():
 
 def test_paint_is_shown(piece):
     red = np.tile([1.0, 0.0, 0.0], (len(piece.mesh.vertices), 1))
-    painted = replace(piece, zones=(), paint=Paint(piece.mesh.vertices, red))
-    dots = dots_of(check_png(painted))
+    scan_colours = replace(piece, zones=(), paint=Paint(piece.mesh.vertices, red))
+    dots = dots_of(check_png(scan_colours))
     assert ((dots[..., 0] > 120) & (dots[..., 1] < 40)).sum() > 50_000
 
 
@@ -206,7 +206,7 @@ def test_a_mesh_has_no_side_that_is_left_out():
     """Turned inside out, the far side is seen instead."""
     ball = icosphere(5.0, 3)
     inside_out = Mesh(ball.vertices, ball.faces[:, ::-1])
-    near = seen_by(ball, framed(ABOVE, 6.0)).nearest
-    far = seen_by(inside_out, framed(ABOVE, 6.0)).nearest
+    near = visible_triangles(ball, framed(ABOVE, 6.0)).nearest
+    far = visible_triangles(inside_out, framed(ABOVE, 6.0)).nearest
     assert near.max() == pytest.approx(5.0, abs=0.05)
     assert far[np.isfinite(far)].min() == pytest.approx(-5.0, abs=0.05)

@@ -1,4 +1,4 @@
-"""Which triangle is seen at each dot of a picture: compiled, since a scan has a million of them."""
+"""Which triangle is seen at each pixel of a picture: compiled, for a million triangles."""
 
 import numpy as np
 
@@ -7,9 +7,9 @@ from optimizer.compiled import compiled
 
 @compiled
 def cover(spots, depths, faces, nearest, owner):
-    """Set ``owner`` (rows, columns) to the triangle nearest to the eye at each dot's middle.
+    """Set ``owner`` (rows, columns) to the triangle nearest to the eye at each pixel's middle.
 
-    ``spots`` (n, 2) are the corners in dots (column, row), ``depths`` (n,) grow towards the eye;
+    ``spots`` (n, 2) are the corners in pixels (column, row), ``depths`` (n,) grow towards the eye;
     ``nearest`` (rows, columns) holds the depths so far, -inf at first, and ``owner`` -1. Triangles
     that face away (counter-clockwise with rows running down) are left out.
     """

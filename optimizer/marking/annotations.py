@@ -1,4 +1,4 @@
-"""What the check's picture shows of a piece besides its surface, each with its words."""
+"""What the check's picture shows besides the piece's surface: shapes and the words for them."""
 
 from dataclasses import dataclass, field
 
@@ -28,8 +28,8 @@ def _no_points() -> Floats:
 
 
 @dataclass(frozen=True)
-class Thing:
-    """One numbered entry: its words, and what is drawn for it, in the scan frame."""
+class Annotation:
+    """One numbered entry of the picture: its words, and what is drawn for it, in the scan frame."""
 
     words: str
     colour: str
@@ -40,13 +40,13 @@ class Thing:
     axis: Floats | None = None  # (2, 3) the ends of a line within the piece
 
 
-def things_of(rough: Rough) -> tuple[Thing, ...]:
+def annotations_of(rough: Rough) -> tuple[Annotation, ...]:
     """Boundaries, flaws, reference faces, axes and repairs, in the order of the check's lines."""
     return (
         *_zones(rough),
         *_flaws(rough),
         *(
-            Thing(f"reference face {face.name}", FLAT, faces=on_plane(rough, number))
+            Annotation(f"reference face {face.name}", FLAT, faces=on_plane(rough, number))
             for number, face in enumerate(rough.reference_faces)
         ),
         *_axes(rough),
@@ -64,9 +64,9 @@ def on_plane(rough: Rough, number: int) -> np.ndarray:
     return np.asarray(facing & (gap <= max(_FACE_GAP_MM, 3.0 * rough.scan_error_mm)))
 
 
-def _zones(rough: Rough) -> list[Thing]:
+def _zones(rough: Rough) -> list[Annotation]:
     return [
-        Thing(
+        Annotation(
             f"colour boundary {zone.name}, {zone.towards.name} against {zone.away.name}: "
             f"{zone_text(zone)}",
             BOUNDARY,
@@ -76,12 +76,12 @@ def _zones(rough: Rough) -> list[Thing]:
     ]
 
 
-def _flaws(rough: Rough) -> list[Thing]:
+def _flaws(rough: Rough) -> list[Annotation]:
     if not rough.flaws:
         return []
     solid, points = rough_solid(rough.mesh), rough.mesh.vertices
     return [
-        Thing(
+        Annotation(
             f"flaw {flaw.name}: {flaw_text(flaw)}",
             FLAW,
             solid=flaw_within(flaw, solid, points),
@@ -92,7 +92,7 @@ def _flaws(rough: Rough) -> list[Thing]:
     ]
 
 
-def _axes(rough: Rough) -> list[Thing]:
+def _axes(rough: Rough) -> list[Annotation]:
     middle = principal_axes(rough.mesh)[0]
     known = (("optic axis", rough.optic_axis), ("growth axis", rough.growth_axis))
     found = []
@@ -102,11 +102,11 @@ def _axes(rough: Rough) -> list[Thing]:
             ends = np.array([along.min(), along.max()]) - middle @ way
             reach = 1.08 * ends[:, None] * way
             found.append(
-                Thing(f"{name}, through the middle of the piece", MARK, axis=middle + reach)
+                Annotation(f"{name}, through the middle of the piece", MARK, axis=middle + reach)
             )
     return found
 
 
-def _mended(repair: Repair) -> Thing:
+def _mended(repair: Repair) -> Annotation:
     every = max(1, -(-len(repair.points_mm) // MOST_SPOTS))
-    return Thing(f"mended: {repair.sentence}", MENDED, spots=repair.points_mm[::every])
+    return Annotation(f"mended: {repair.sentence}", MENDED, spots=repair.points_mm[::every])
