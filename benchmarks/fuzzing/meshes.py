@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from benchmarks import damaged_meshes
 from benchmarks.fuzzing.case import Case, Limits
 from benchmarks.pieces import shapes
 from optimizer.mesh import Floats, Mesh
@@ -29,7 +30,10 @@ def case(desk: Path, chance: Random) -> Case:
 
 
 def drawn(chance: Random) -> Mesh:
-    """A small mesh with one to three faults."""
+    """A small mesh with one to three faults, half of them as in ``benchmarks.damaged_meshes``."""
+    if chance.random() < 0.5:
+        with np.errstate(all="ignore"):
+            return damaged_meshes.case(chance.randrange(2**32), 0)[1]
     mesh = _sound(chance)
     rng = np.random.default_rng(chance.randrange(2**32))
     with np.errstate(all="ignore"):

@@ -74,5 +74,7 @@ def _schema() -> Any:
 
     import jsonschema
 
-    schema = json.loads(files("optimizer.report").joinpath("schema.json").read_text("utf-8"))
+    schema = json.loads(
+        files("optimizer.documents").joinpath("plan.schema.json").read_text("utf-8")
+    )
     return jsonschema.Draft202012Validator(schema)

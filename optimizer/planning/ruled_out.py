@@ -21,12 +21,13 @@ def with_reasons(
     holds what was laid by then."""
     proved = all(one.too_small for one in most)
     search, reasons, shown = RelaxationSearch(WORK[plan.effort]), [], list[str]()
-    looser = single_relaxations(plan.rough, plan.order)
+    cramped = no_room(lay.ground, allowed[0])
+    looser = () if cramped else single_relaxations(plan.rough, plan.order)
     for one, best in search.stones_found(looser, plan.rough, plan.order, lay):
         reasons.append(RuledOut(one.sentence, stone_of(plan.rough, *best, None)))
         if one.order.look != plan.order.look:
             shown.append(shown_instead(plan.rough, plan.order, best[1]))
-    told = (*shown[:1], *search.untried_line(), *_no_room(lay.ground, allowed[0]))
+    told = (*shown[:1], *search.untried_line(), *cramped)
     return replace(
         plan,
         status="impossible" if proved else "not found",
@@ -35,7 +36,9 @@ def with_reasons(
     )
 
 
-def _no_room(ground: Ground, offer: Offer) -> tuple[str, ...]:
+def no_room(ground: Ground, offer: Offer) -> tuple[str, ...]:
+    """That the clearance leaves nothing of the piece, in a sentence, where it does: then nothing
+    else need be looked into."""
     if room_left(ground, offer):
         return ()
     return (

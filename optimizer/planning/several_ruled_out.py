@@ -7,6 +7,7 @@ from optimizer.offers.placement_cache import PlacementCache
 from optimizer.plan_model import Plan, RuledOut, Stone
 from optimizer.planning.finished import stone_of
 from optimizer.planning.relaxation_search import WORK, RelaxationSearch, single_relaxations
+from optimizer.planning.ruled_out import no_room
 from optimizer.rough.model import Rough
 from optimizer.several.divide import SearchResult, divide
 from optimizer.several.incumbents import feasible
@@ -78,10 +79,12 @@ def with_needs(plan: Plan, search: Search, looser: Sequence[LoosenedDivision]) -
         if len(one.wishes) == 1
     ]
     said = [_found_line(wishes, one) for one in looser]
-    if not looser:
+    cramped = no_room(search.instance.ground, wishes[0].offers[0])
+    if not looser and not cramped:
         demands = RelaxationSearch(WORK[plan.effort])
         reasons += _demands(plan, search, demands)
         said += demands.untried_line()
+    said += cramped
     return replace(plan, ruled_out_by=tuple(reasons), warnings=(*plan.warnings, *said))
 
 

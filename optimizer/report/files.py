@@ -4,8 +4,11 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from optimizer.documents import names
+from optimizer.documents.read import read_plan
+from optimizer.errors import AuditError, InputError
 from optimizer.offcuts.piece_rough import offcut_rough
 from optimizer.optics.picture import Picture, png
+from optimizer.order import load_order
 from optimizer.plan_model import Plan
 from optimizer.report.document import plan_file
 from optimizer.report.glb import scene_glb
@@ -18,11 +21,24 @@ from optimizer.rough.rough_file.save import save_rough
 
 
 def write_plan(plan: Plan, folder: Path) -> None:
-    """Write every file of the plan into ``folder``, which is made where it is absent."""
+    """Write every file of the plan into ``folder``, which is made where it is absent.
+
+    What can be read again is read back at once. Raises AuditError where that fails.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     scene = scene_of(plan)
     for write in WRITERS:
         write(scene, folder)
+    _read_back(folder)
+
+
+def _read_back(folder: Path) -> None:
+    """Read the plan and the order that were just written; ``save_rough`` does it for the rough."""
+    try:
+        read_plan(folder / "plan.json")
+        load_order(folder / "order.toml")
+    except InputError as error:
+        raise AuditError(f"a file that was written can't be read back: {error}") from None
 
 
 def _write_document(scene: Scene, folder: Path) -> None:

@@ -86,7 +86,10 @@ def plan_worth_bound(
 
 def proved_infeasible(instance: Instance, rough: Rough, singles: Sequence[Sequence[Most]]) -> bool:
     """Whether ``single_stone_bounds`` prove that the stones needed can't all be had: stones of one
-    kind are too large for the piece, or all stones together weigh more than the piece."""
+    kind are too large for the piece, or all stones together weigh more than the piece. A plan
+    needs one stone at least, of whatever kind."""
+    if all(one.too_small for own in singles for one in own):
+        return True
     needed = [(w, own) for w, own in zip(instance.wishes, singles, strict=True) if w.least]
     if any(all(one.too_small for one in own) for _, own in needed):
         return True

@@ -11,6 +11,7 @@ import shapes
 from laid_stones import block, laid, rough_of
 
 from benchmarks.damaged_meshes import torus
+from optimizer.errors import AuditError
 from optimizer.mesh import Mesh
 from optimizer.offcuts.piece_rough import offcut_rough
 from optimizer.order import Workshop
@@ -19,6 +20,7 @@ from optimizer.rough.formats.scan import Scan
 from optimizer.rough.measured.slab import upright
 from optimizer.rough.repair.edges import closed
 from optimizer.rough.repair.solidify import make_solid
+from optimizer.rough.rough_file import save
 from optimizer.rough.rough_file.save import save_rough
 from optimizer.sawing import saw_plan
 
@@ -71,3 +73,24 @@ def test_pieces_and_offcuts_are_read_back(
         assert [face.name for face in again.reference_faces] == [
             face.name for face in one.reference_faces
         ]
+
+
+def test_another_solid_read_back_than_written_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rough, real = rough_of(shapes.box((3.0, 2.0, 1.0))), save.write_solid
+    monkeypatch.setattr(
+        save,
+        "write_solid",
+        lambda path, mesh: real(path, replace(mesh, vertices=mesh.vertices * 2)),
+    )
+    with pytest.raises(AuditError, match=r"^piece\.toml: another piece was read back"):
+        save_rough(rough, tmp_path / "piece.toml")
+
+
+def test_a_file_that_cannot_be_read_back_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(save, "write_solid", lambda path, mesh: path.write_bytes(b"ply\n"))
+    with pytest.raises(AuditError, match=r"^a file that was written can't be read back: .*piece"):
+        save_rough(rough_of(shapes.box((3.0, 2.0, 1.0))), tmp_path / "piece.toml")

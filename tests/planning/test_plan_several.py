@@ -274,3 +274,9 @@ def test_where_no_stone_fits_the_demand_on_it_is_named(small_quick):
     assert reason.demand == "the size: at least 16 mm wide"
     assert reason.stone.width_mm < 16.0
     assert plan.warnings == ()
+
+
+def test_where_the_clearance_leaves_nothing_no_other_demand_is_looked_into(small_quick):
+    plan = planned(most=2, size=SizeDemand((2.0, 3.0)), workshop=replace(SHOP, clean_up_mm=50.0))
+    assert (plan.status, plan.ruled_out_by, plan.bound.carat) == ("impossible", (), 0.0)
+    assert any("leaves no room in the rough" in text for text in plan.warnings)

@@ -3,12 +3,16 @@
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
+from optimizer.errors import AuditError, InputError
 from optimizer.files.toml_file import toml_text
 from optimizer.rough.boule import stated_form
 from optimizer.rough.flats.table import face_keys
 from optimizer.rough.flaws.files import with_meshes_beside
 from optimizer.rough.flaws.table import flaw_keys
 from optimizer.rough.formats.ply import write_solid
+from optimizer.rough.load import load_rough
 from optimizer.rough.model import Rough
 from optimizer.rough.zones.colour_table import colour_keys
 from optimizer.rough.zones.table import zone_keys
@@ -21,6 +25,7 @@ def save_rough(rough: Rough, path: Path) -> None:
     """Write the rough file ``path`` (.toml), its mesh and those of its flaws beside it.
 
     ``load_rough`` reads the same piece back: the same solid to the last bit, in the same frame.
+    This is tried at once. Raises AuditError where it fails.
     """
     scan = path.with_suffix(".ply")
     write_solid(scan, rough.mesh)
@@ -28,6 +33,24 @@ def save_rough(rough: Rough, path: Path) -> None:
         "flaws": [flaw_keys(flaw) for flaw in with_meshes_beside(rough.flaws, path)]
     }
     path.write_text(toml_text(COMMENT, _stated(table)), encoding="utf-8")
+    _require_same(rough, path)
+
+
+def _require_same(rough: Rough, path: Path) -> None:
+    """Read the file that was just written. Raises AuditError where another piece comes back."""
+    try:
+        back = load_rough(path)
+    except InputError as error:
+        raise AuditError(f"a file that was written can't be read back: {error}") from None
+    solid = np.array_equal(back.mesh.vertices, rough.mesh.vertices)
+    solid = solid and np.array_equal(back.mesh.faces, rough.mesh.faces)
+    named = [[thing.name for thing in things] for things in _named_things(back)]
+    if not solid or named != [[thing.name for thing in things] for things in _named_things(rough)]:
+        raise AuditError(f"{path.name}: another piece was read back than was written")
+
+
+def _named_things(rough: Rough) -> tuple[tuple[Any, ...], ...]:
+    return rough.zones, rough.reference_faces, rough.flaws
 
 
 def _table(rough: Rough, scan: str) -> dict[str, Any]:
