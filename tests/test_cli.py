@@ -24,7 +24,7 @@ import optimizer.progress
 from optimizer import cli
 from optimizer.folder.own import write_file_list
 from optimizer.mesh import Mesh
-from optimizer.offcuts.sizes import LOOKED_AT
+from optimizer.offcuts.sizes import SEARCHED
 from optimizer.order import Order, load_order
 from optimizer.plan import make_plan
 from optimizer.plan_model import Plan
@@ -122,7 +122,7 @@ def planned(tmp_path_factory, small_search) -> Planned:
         redirect_stderr(StringIO()) as err,
     ):
         patch.setattr("optimizer.make_plan", kept, raising=False)
-        patch.setitem(LOOKED_AT, "quick", 1)  # of the offcuts
+        patch.setitem(SEARCHED, "quick", 1)  # of the offcuts
         status = cli._status(["plan", *map(str, arguments), "--effort", "quick", "--seed", "5"])
     assert status == 0
     return Planned(made[0], desk, out.getvalue(), err.getvalue())
@@ -290,7 +290,7 @@ def test_a_plan_that_is_read_is_not_replaced(kind, found, run, tmp_path):
 
 def test_a_plans_own_order_plans_the_same_again(found, run, tmp_path, monkeypatch):
     """To the byte."""
-    monkeypatch.setitem(LOOKED_AT, "quick", 1)
+    monkeypatch.setitem(SEARCHED, "quick", 1)
     where = (found / "rough.toml", found / "out/order.toml", "--out", tmp_path / "out")
     assert run("plan", *where, "--effort", "quick", "--seed", 5).status == 0
     assert untimed(tmp_path / "out") == untimed(found / "out")

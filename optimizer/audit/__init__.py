@@ -51,9 +51,9 @@ __all__ = ["Rebuild", "audit", "rebuilt_body"]
 def audit(plan: Plan, rebuild: Rebuild | None = None) -> tuple[str, ...]:
     """The checks that ``plan`` passes, as plain sentences with the measured numbers.
 
-    ``rebuild`` makes a stone's body anew from its design and parameters (the design library's
-    way unless given). Raises AuditError with one line, what was measured and what was demanded,
-    at the first check that fails.
+    ``rebuild`` makes a stone's body anew from its design and parameters; left out, the design
+    library does. Raises AuditError at the first check that fails, with one line that says what was
+    measured and what was demanded.
     """
     passed = _checks(plan, rebuild or rebuilt_body)
     return tuple(sentence[0].upper() + sentence[1:] for sentence in passed)
@@ -63,13 +63,13 @@ def rebuilt_body(stone: Stone) -> Body:
     """The stone's body from its design and stated parameters, by the design library."""
     from optimizer.design import build_body
 
-    laid = stone.placement.body
+    planned = stone.placement.body
     try:
         return build_body(
             stone.design,
             stone.parameters,
-            least_girdle_mm=laid.least_girdle_mm,
-            least_girdle_share=laid.girdle_share,
+            least_girdle_mm=planned.least_girdle_mm,
+            least_girdle_share=planned.girdle_share,
         )
     except InputError as error:
         raise AuditError(f"the design rebuilt: {error}; demanded: a body") from error

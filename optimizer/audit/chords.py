@@ -1,7 +1,7 @@
-"""What share of a convex stone has a colour, by the chords that parallel lines cut from it.
+"""The share of a convex stone that has a colour, by the chords that parallel lines cut from it.
 
-Along a line every boundary is a polynomial of second degree at most, so each chord is parted
-exactly; only the lines' spacing makes an error, which ``SHARE_PERCENT`` covers.
+Along a line every boundary is a polynomial of at most second degree, so each chord is divided
+exactly. Only the spacing of the lines causes an error, which ``SHARE_PERCENT`` covers.
 """
 
 import numpy as np
@@ -9,12 +9,12 @@ import numpy as np
 from optimizer.mesh import Floats, Mesh, Plane, unit_normals
 from optimizer.rough.model import Ball, BentSheet, Boundary, ConvexRoom
 
-LINES = 220  # along either side
-SHARE_PERCENT = 0.05  # of the volume: the lines' spacing, and the facets that stand for a curve
+LINES = 220  # along each of the two sides
+SHARE_PERCENT = 0.05  # of the volume: for the lines' spacing, and for curves replaced by facets
 
 
 def share_towards(mesh: Mesh, boundary: Boundary) -> float:
-    """Percent of a convex stone's volume on the side of ``towards``."""
+    """The percentage of a convex stone's volume on the ``towards`` side of a boundary."""
     corners = mesh.triangles
     out, at = np.unique(np.round(unit_normals(corners), 12), axis=0, return_index=True)
     offsets = np.einsum("ij,ij->i", out, corners[at, 0])
@@ -48,7 +48,7 @@ def _within(starts: Floats, along: int, normals: Floats, offsets: Floats) -> tup
 
 
 def _kept(boundary: Boundary, starts: Floats, way: Floats, begin: Floats, end: Floats) -> Floats:
-    """How much of each chord has the colour."""
+    """The length of each chord that has the colour."""
     if isinstance(boundary, ConvexRoom):
         for plane in boundary.planes:
             begin, end = _above_plane(plane, starts, way, begin, end)
@@ -84,7 +84,7 @@ def _above_plane(
 
 
 def _form(boundary: Plane | Ball | BentSheet, points: Floats) -> Floats:
-    """A polynomial of second degree, positive where the colour is."""
+    """Values (n,) of a polynomial of second degree that is positive where the colour is."""
     match boundary:
         case Plane():
             return np.asarray(points @ boundary.normal - boundary.offset)

@@ -1,6 +1,6 @@
-"""Volumes beside a plane and sections by it, straight from the triangles (no cutting kernel).
+"""Volumes on one side of a plane and sections by it, from the triangles alone.
 
-Sawing makes its pieces with the robust kernel, so the audit weighs them by another way.
+Sawing makes its pieces with the robust kernel, so the audit weighs them without it.
 """
 
 from collections.abc import Sequence
@@ -11,19 +11,19 @@ from optimizer.mesh import Floats, Mesh, Plane
 
 
 def volumes_above(mesh: Mesh, normal: Floats, offsets: Sequence[float]) -> list[float]:
-    """Volumes in mm³ of the parts of a closed mesh with normal·x >= each of the offsets.
+    """For each offset, the volume in mm³ of the part of a closed mesh with normal·x >= offset.
 
     By the divergence theorem on the field max(h, 0)·n, h the height above the plane and n its
     normal: its divergence is 1 above the plane and 0 below, so the volume is the sum over
     triangles of their area seen along n times the mean of max(h, 0) over them.
     """
     heights = (mesh.vertices @ normal)[mesh.faces]
-    seen = _areas_seen(mesh, normal)
-    return [float(seen @ _mean_positive(heights - offset)) for offset in offsets]
+    areas = _projected_areas(mesh, normal)
+    return [float(areas @ _mean_positive(heights - offset)) for offset in offsets]
 
 
-def _areas_seen(mesh: Mesh, normal: Floats) -> Floats:
-    """Signed area of each triangle seen along ``normal``, (m,)."""
+def _projected_areas(mesh: Mesh, normal: Floats) -> Floats:
+    """Signed area (m,) of each triangle projected along ``normal``."""
     basis = _axes_along(Plane(normal, 0.0))
     flat = mesh.vertices @ np.array([basis[0], np.cross(normal, basis[0])]).T
     a, b, c = (flat[mesh.faces[:, k]] for k in range(3))
@@ -32,7 +32,7 @@ def _areas_seen(mesh: Mesh, normal: Floats) -> Floats:
 
 
 def _mean_positive(heights: Floats) -> Floats:
-    """Mean of max(h, 0) over triangles whose corners have these heights, (m, 3) to (m,)."""
+    """Mean of max(h, 0) (m,) over triangles whose corners have the heights h (m, 3)."""
     a, b, c = heights.T
     low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
     mean = np.where(low >= 0.0, (a + b + c) / 3.0, 0.0)
@@ -56,7 +56,9 @@ def section_points(mesh: Mesh, plane: Plane) -> Floats:
     heights = mesh.vertices @ plane.normal - plane.offset
     edges = np.concatenate([mesh.faces[:, [0, 1]], mesh.faces[:, [1, 2]], mesh.faces[:, [2, 0]]])
     rise = heights[edges]
-    crossed = (rise[:, 0] < 0.0) & (rise[:, 1] >= 0.0)  # each edge is met both ways: take one
+    crossed = (rise[:, 0] < 0.0) & (
+        rise[:, 1] >= 0.0
+    )  # each edge occurs in both directions: take one
     start, end = mesh.vertices[edges[crossed, 0]], mesh.vertices[edges[crossed, 1]]
     share = rise[crossed, :1] / (rise[crossed, :1] - rise[crossed, 1:])
     return np.asarray((start + share * (end - start)) @ _axes_along(plane).T)
@@ -71,7 +73,7 @@ def _axes_along(plane: Plane) -> Floats:
 def least_width(points: Floats) -> float:
     """Least distance in mm between two parallel lines with the points (n, 2) between them.
 
-    The least is reached with one line along a side of the hull; zero for fewer than three points.
+    At the least distance one line contains a side of the hull. Zero for fewer than three points.
     """
     import manifold3d
 

@@ -1,4 +1,4 @@
-"""Does the stone keep to its side of a boundary that is no plane, and how far off it?"""
+"""Whether a stone keeps to its side of a curved or walled boundary, and its distance to it."""
 
 import numpy as np
 
@@ -11,11 +11,12 @@ from optimizer.solid import trim, volume_of
 
 _GRID = 60  # points of a bent sheet along either side, among which the nearest is looked for
 _STARTS = 4  # of the nearest ones, from which the search is polished
-_ROOM = 1.0  # mm that is looked beyond the clearance
+_ROOM = 1.0  # mm beyond the clearance up to which distances are measured
 
 
 def share_of(mesh: Mesh, zone: Zone, towards: bool) -> float:
-    """Percent of the stone's volume on one side; of walls by the kernel's cuts, else by chords."""
+    """The percentage of the stone's volume on one side: by the kernel's cuts for planes, else by
+    chords."""
     assert not isinstance(zone.boundary, Plane)
     if isinstance(zone.boundary, ConvexRoom):
         whole = solid = robust(mesh, "the stone")
@@ -28,8 +29,9 @@ def share_of(mesh: Mesh, zone: Zone, towards: bool) -> float:
 
 
 def gap_on_side(mesh: Mesh, zone: Zone, towards: bool, keep_mm: float) -> float:
-    """Least distance in mm from a convex stone to the boundary, where it lies on one side of it;
-    negative where any of it does not. What is farther than looked for may come out nearer."""
+    """Least distance in mm from a convex stone to the boundary, where the whole stone lies on the
+    given side; negative where any of it does not. Distances far above ``keep_mm`` may come out too
+    small."""
     match zone.boundary:
         case Plane() as plane:
             heights = mesh.vertices @ plane.normal - plane.offset
@@ -47,10 +49,11 @@ def gap_on_side(mesh: Mesh, zone: Zone, towards: bool, keep_mm: float) -> float:
 
 
 def _walled_gap(mesh: Mesh, walled: ConvexRoom, towards: bool, keep_mm: float) -> float:
-    """From the planes by the corners; out of their room, by the kernel's distance from it."""
-    each = [mesh.vertices @ p.normal - p.offset for p in walled.planes]
+    """The gap of ``gap_on_side``: within the planes by the stone's corners; outside their room by
+    the kernel's distance from it."""
+    heights = [mesh.vertices @ p.normal - p.offset for p in walled.planes]
     if towards:
-        return float(np.min(each))
+        return float(np.min(heights))
     import manifold3d
 
     reach = keep_mm + _ROOM
@@ -66,9 +69,11 @@ def _walled_gap(mesh: Mesh, walled: ConvexRoom, towards: bool, keep_mm: float) -
 
 
 def _bent_gap(mesh: Mesh, bent: BentSheet, towards: bool, keep_mm: float) -> float:
-    """Every corner on the right side, and the sheet's nearest point found from a grid over it.
+    """The gap of ``gap_on_side``: all corners must lie on the right side, and the sheet's nearest
+    point is searched from a grid over the sheet.
 
-    A convex stone whose corners lie on one side of a sheet, and which no point of it enters, does.
+    A convex stone lies on one side of the sheet if its corners do and no point of the sheet lies
+    in the stone.
     """
     from scipy.optimize import minimize
 
@@ -85,7 +90,7 @@ def _bent_gap(mesh: Mesh, bent: BentSheet, towards: bool, keep_mm: float) -> flo
         for axis in (0, 1)
     )
     grid = np.stack(np.meshgrid(u, v), axis=-1).reshape(-1, 2)
-    # Beyond a facet by so much: never more than the distance, and less only beside edges.
+    # The height beyond the farthest facet: never more than the distance, less only beside edges.
     beyond = (_on_sheet(bent, grid) @ out.T - offsets).max(axis=1)
 
     def gap(uv: Floats) -> float:

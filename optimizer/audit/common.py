@@ -1,7 +1,7 @@
-"""What every check stands on: how a check fails, the tolerances, and the robust kernel's solids.
+"""What all checks share: how a check fails, the tolerances, and the robust kernel's solids.
 
-The kernel (manifold3d) and numpy are the only geometry used by the audit; nothing here or beside
-it calls the search.
+The audit uses no geometry but the kernel (manifold3d) and numpy; nothing in this room calls the
+search.
 """
 
 from collections.abc import Callable
@@ -16,9 +16,9 @@ from optimizer.solid import as_solid, rough_solid, volume_of
 from optimizer.wording.plain_number import plain
 
 LENGTH_MM = 1e-6  # a millionth of a millimetre: far under any scan, far over rounding
-SAME_MM = 1e-9  # two ways to the same corner differ by rounding only
+SAME_MM = 1e-9  # two computations of the same corner differ by rounding only
 ANGLE_DEG = 2e-5  # moves the rim of a stone of 5 mm by less than LENGTH_MM
-PERCENT = 2e-5  # of the volume; by the same reckoning
+PERCENT = 2e-5  # of the volume; for the same reason
 OFFSET = 1e-6  # of the half
 RELATIVE = 1e-9  # volumes and weights computed twice
 OUTSIDE_SHARE = 1e-9  # of the stone's volume: the kernel's rounding, nothing that can be seen
@@ -65,13 +65,13 @@ def robust(mesh: Mesh, name: str, load: Callable[[Mesh], Any] = as_solid) -> Any
 
 
 def count(number: int, thing: str) -> str:
-    """ "1 stone", "2 stones"."""
+    """A number with its noun: "1 stone", "2 stones"."""
     return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
 
 
 @dataclass(frozen=True)
 class RoughSolid:
-    """The rough in the kernel: itself, and all that lies around it (its complement in a box)."""
+    """The rough as a solid of the kernel, and its outside: its complement in a box."""
 
     solid: Any
     outside: Any
@@ -80,13 +80,13 @@ class RoughSolid:
     def of(
         mesh: Mesh, name: str = "the rough", load: Callable[[Mesh], Any] = rough_solid
     ) -> "RoughSolid":
-        """The rough's mesh as loaded, which is the input that all stages share; nothing made of it
-        by the search or the saw. Raises AuditError where it is no closed solid."""
+        """Made from the rough's mesh as loaded, the input of all stages, not from anything that the
+        search or the saw made. Raises AuditError where the mesh is no closed solid."""
         import manifold3d
 
         solid = robust(mesh, name, load)
         low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
-        margin = 0.05 * float(np.max(high - low))  # any: what is inside never sees the box's walls
+        margin = 0.05 * float(np.max(high - low))  # any margin: stones lie far inside the box
         box = manifold3d.Manifold.cube(tuple(high - low + 2.0 * margin)).translate(
             tuple(low - margin)
         )

@@ -1,4 +1,4 @@
-"""Do the plan's statements agree with each other: status, bounds, weights, guidance?"""
+"""Whether the plan's statements agree with each other: status, bounds, weights, guidance."""
 
 import numpy as np
 
@@ -16,7 +16,8 @@ STATUSES = ("found", "not found", "impossible")
 
 
 def status_fits(plan: Plan) -> str:
-    """ "found" has stones and guidance; the others have neither, nor cuts, offcuts or pieces."""
+    """A plan that is "found" has stones and guidance. Any other plan has neither, and no cuts,
+    offcuts or pieces."""
     require(
         plan.status in STATUSES, "the status", f'"{plan.status}"', "one of " + ", ".join(STATUSES)
     )
@@ -43,7 +44,8 @@ def status_fits(plan: Plan) -> str:
 
 
 def rough_is_weighed(plan: Plan, volume: float) -> str:
-    """The rough's stated volume is the kernel's, and what is taken from it is no more than that."""
+    """The rough's stated volume is the kernel's; stones and offcuts together weigh no more than the
+    rough."""
     close("the rough's volume", plan.rough.volume_mm3, volume, RELATIVE * volume, "mm³")
     rough_ct = volume * plan.rough.material.sg / 200.0
     stones = sum(stone.carat for stone in plan.stones)
@@ -113,13 +115,13 @@ def guidance_fits(
 
 def distances_are_true(guide: SawGuide, cuts: int) -> str:
     """Each cut has its distances, and each is what lies between its two points."""
-    told = guide.distances
-    require(len(told) == cuts, "distances for each cut", f"{len(told)} sets", f"{cuts}")
-    for k, distances in enumerate(told):
+    sets = guide.distances
+    require(len(sets) == cuts, "distances for each cut", f"{len(sets)} sets", f"{cuts}")
+    for k, distances in enumerate(sets):
         for d in distances:
             apart = float(np.linalg.norm(d.end_point - d.start_point))
             close(f"cut {k + 1}, from {d.start} to {d.end}", d.mm, apart, LENGTH_MM, "mm")
-    return f"Each of {count(sum(map(len, told)), 'distance')} is what lies between its two points."
+    return f"Each of {count(sum(map(len, sets)), 'distance')} is what lies between its two points."
 
 
 def _table_height(stone: Stone, normal: Floats) -> float:
@@ -139,12 +141,13 @@ def _sawn_flat_fits(flat: DoppingFlat, cut: SawCut, middle: Floats) -> None:
 
 
 def _ladder_fits(plan: Plan, stone: Stone, guidance: Guidance, sawn_ct: float) -> None:
-    """Rough -> sawn -> finished: the rough's weight, that of the stone's piece, the stone's."""
-    told = dict(guidance.ladder)
+    """The ladder of weights holds the rough's weight, the weight of the stone's piece, and the
+    stone's."""
+    ladder = dict(guidance.ladder)
     require(
-        list(told) == ["rough", "sawn", "finished"],
+        list(ladder) == ["rough", "sawn", "finished"],
         "the ladder of weights",
-        ", ".join(told),
+        ", ".join(ladder),
         "rough, sawn, finished",
     )
     for name, measured in (
@@ -152,7 +155,7 @@ def _ladder_fits(plan: Plan, stone: Stone, guidance: Guidance, sawn_ct: float) -
         ("sawn", sawn_ct),
         ("finished", stone.carat),
     ):
-        close(f"the ladder's {name} weight", told[name], measured, RELATIVE * measured, "ct")
+        close(f"the ladder's {name} weight", ladder[name], measured, RELATIVE * measured, "ct")
 
 
 def _same_view(stated: ZoneView, seen: ZoneView) -> None:

@@ -1,4 +1,4 @@
-"""Are the contacts that the plan states real: on what holds the stone, and at its clearance?"""
+"""Whether the contacts that the plan states are real: on the constraint, and at the clearance."""
 
 import numpy as np
 
@@ -10,19 +10,19 @@ from optimizer.plan_model import Stone
 from optimizer.rough.model import Flaw, Rough
 from optimizer.wording.plain_number import plain
 
-ROUND = 1e-3  # of a round sheet's diameter: a search may hold to a polygon drawn round it
+ROUND = 1e-3  # of a round sheet's diameter: a search may replace it by a polygon around it
 TOUCH_MM = 1e-4  # a tenth of a thousandth of a mm: no figure on the page shows it
 
 
 def contacts_are_real(
     stone: Stone, mesh: Mesh, rough: Rough, skin_mm: float, name: str
 ) -> str | None:
-    """Each contact's point lies on the rough's surface or the flaw, as far from the stone as it
-    keeps; its other end lies on the facets named. None where no contact is stated."""
+    """Each contact's point lies on the rough's surface or on the flaw, at the distance that the
+    stone keeps; its other end lies on the facets named. None where no contact is stated."""
     held = stone.held
-    told = [(hold, contact) for hold in held.holds for contact in hold.contacts] if held else []
+    stated = [(hold, contact) for hold in held.holds for contact in hold.contacts] if held else []
     off = 0.0
-    for hold, contact in told:
+    for hold, contact in stated:
         at = f"{name}'s contact at {_place(contact.point)}"
         _require_on(hold, contact, rough, at)
         keep, part = _kept(hold, stone, mesh, rough, skin_mm)
@@ -35,16 +35,16 @@ def contacts_are_real(
             wrong = f"{plain(error, 3)} mm off the distance {what}"
             require(error <= TOUCH_MM, at, wrong, f"at most {plain(TOUCH_MM)} mm")
             off = max(off, error)
-    if not told:
+    if not stated:
         return None
     return (
-        f"{name} is held at {count(len(told), 'point')} as stated: each lies on the surface, flaw "
-        f"or boundary, and as far from the facets named as it keeps, within {plain(off, 1)} mm."
+        f"{name} is held at {count(len(stated), 'point')} as stated: each lies on the surface, "
+        f"flaw or boundary, at its distance from the facets named, within {plain(off, 1)} mm."
     )
 
 
 def _require_on(hold: Hold, contact: Contact, rough: Rough, at: str) -> None:
-    """The point lies on what it is said to lie on."""
+    """Require the point to lie on the surface or flaw that it is said to lie on."""
     allowed = TOUCH_MM
     if hold.kind == SURFACE:
         away = distance_to_mesh(contact.point, rough.mesh)
@@ -63,7 +63,7 @@ def _require_on(hold: Hold, contact: Contact, rough: Rough, at: str) -> None:
 
 
 def _kept(hold: Hold, stone: Stone, mesh: Mesh, rough: Rough, skin_mm: float) -> tuple[float, Mesh]:
-    """How far the stone, or the part of it that must, keeps from what holds it."""
+    """How far in mm the stone keeps from the surface or flaw, and the part of it that does."""
     if hold.kind == SURFACE:
         return stone.placement.clearance_mm, mesh
     if hold.kind != FLAW:
@@ -84,7 +84,7 @@ def _as_flaw(point: Floats) -> Flaw:
 
 
 def _off_facets(stone: Stone, mesh: Mesh, contact: Contact) -> float:
-    """How far the contact's end on the stone is from the farthest facet it names, in mm."""
+    """Distance in mm from the contact's end on the stone to the farthest of the facets it names."""
     corners = mesh.triangles - contact.on_stone
     across = vector_areas(corners)
     area = np.linalg.norm(across, axis=1)
@@ -97,7 +97,7 @@ def _off_facets(stone: Stone, mesh: Mesh, contact: Contact) -> float:
 
 
 def distance_to_mesh(point: Floats, mesh: Mesh) -> float:
-    """Least distance in mm from a point to a mesh's triangles: over their insides and edges."""
+    """Least distance in mm from a point to a mesh's triangles, over their interiors and edges."""
     corners = mesh.triangles - point
     reach = np.linalg.norm(corners, axis=2).min(axis=1)
     size = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)
@@ -113,7 +113,7 @@ def distance_to_mesh(point: Floats, mesh: Mesh) -> float:
 
 
 def _to_segments(start: Floats, end: Floats) -> Floats:
-    """Distances (n,) from the origin to straight pieces (n, 3)."""
+    """Distances (n,) from the origin to line segments with ends (n, 3)."""
     along = end - start
     square = np.maximum(np.einsum("ij,ij->i", along, along), 1e-300)
     share = np.clip(-np.einsum("ij,ij->i", start, along) / square, 0.0, 1.0)

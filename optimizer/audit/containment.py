@@ -1,4 +1,4 @@
-"""Does the stone lie in the rough, as deep as the allowances demand? By the robust kernel."""
+"""Whether a stone lies in the rough as deep as the allowances demand, by the robust kernel."""
 
 from typing import Any
 
@@ -15,7 +15,7 @@ from optimizer.mesh import Mesh, vector_areas
 from optimizer.solid import volume_of
 from optimizer.wording.plain_number import plain
 
-_LOOK_FURTHER_MM = 0.05  # the gap is searched a little beyond what is demanded or stated
+_LOOK_FURTHER_MM = 0.05  # the gap is measured to a little more than what is demanded or stated
 
 
 def inside_the_rough(
@@ -23,9 +23,9 @@ def inside_the_rough(
 ) -> str:
     """The stone lies in the rough with ``skin_mm`` to spare and the stated clearance is true.
 
-    Two measures, because each is blind to what the other sees: the volume of stone minus rough
-    (blind to needles), and the least distance from the stone to all that is not rough, over every
-    pair of triangles near enough.
+    There are two measures, since each misses what the other finds: the volume of stone minus rough
+    (which misses needles), and the least distance from the stone to everything outside the rough,
+    over all pairs of triangles that are near enough.
     """
     solid = robust(stone, name)
     share = share_outside(solid, rough)
@@ -71,10 +71,10 @@ def share_outside(solid: Any, rough: RoughSolid) -> float:
 
 
 def gap_to_outside(stone: Mesh, rough: RoughSolid, search_mm: float) -> float:
-    """Least distance in mm from a convex stone to what is not rough; at most ``search_mm``.
+    """Least distance in mm from a convex stone to the outside of the rough; at most ``search_mm``.
 
-    Zero where they touch; minus one millionth of a millimetre where they overlap by more than
-    that, however thin the overlap: the stone shrunk by so much is still reached by the outside.
+    Zero where they touch. Negative (minus two millionths of a millimetre) where they overlap,
+    however thinly: where the outside reaches even the stone shrunk by a millionth of a millimetre.
     """
     gap = float(robust(stone, "the stone").min_gap(rough.outside, search_mm))
     if gap > 0.0:
@@ -84,7 +84,7 @@ def gap_to_outside(stone: Mesh, rough: RoughSolid, search_mm: float) -> float:
 
 
 def _shrunk(stone: Mesh, by_mm: float) -> Mesh:
-    """The convex stone drawn in about its middle: every facet moves in by ``by_mm`` or more."""
+    """The convex stone shrunk about its middle: every facet moves inwards by ``by_mm`` or more."""
     middle = stone.vertices.mean(axis=0)
     corners = stone.triangles - middle
     across = vector_areas(corners)

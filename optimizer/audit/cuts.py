@@ -1,4 +1,4 @@
-"""Are the saw cuts possible: clear of every stone, and within the blade's reach?"""
+"""Whether the saw cuts are possible: clear of every stone, and within the blade's reach."""
 
 from collections.abc import Sequence
 
@@ -14,7 +14,7 @@ from optimizer.wording.plain_number import plain
 
 
 def cuts_clear_stones(plan: SawPlan, stones: Sequence[Mesh], workshop: Workshop) -> str:
-    """Each plane passes every stone of its piece by half the kerf and the allowances."""
+    """Each cut's plane passes every stone of its piece at half the kerf plus the allowances."""
     wanted = workshop.kerf_mm / 2.0 + workshop.saw_error_mm + workshop.clean_up_mm
     made = len(plan.cuts)
     _require_few(plan, workshop)
@@ -38,8 +38,8 @@ def cuts_clear_stones(plan: SawPlan, stones: Sequence[Mesh], workshop: Workshop)
 
 
 def _require_few(plan: SawPlan, workshop: Workshop) -> None:
-    """No more caps come off all that holds any one stone than the workshop allows."""
-    caps = [cut for cut in plan.cuts if not _parts(plan, cut)]
+    """No more caps come off the pieces that hold any one stone than the workshop allows."""
+    caps = [cut for cut in plan.cuts if not _is_between_stones(plan, cut)]
     for k in range(len(plan.stone_pieces)):
         own = sum(k in stones_in(plan, cut.piece) for cut in caps)
         require(
@@ -50,13 +50,14 @@ def _require_few(plan: SawPlan, workshop: Workshop) -> None:
         )
 
 
-def _parts(plan: SawPlan, cut: SawCut) -> bool:
+def _is_between_stones(plan: SawPlan, cut: SawCut) -> bool:
     """Whether stones lie on both sides of a cut."""
     return all(any(stones_in(plan, i) for i in side) for side in (cut.below, cut.above))
 
 
 def _require_blade(cut: SawCut, piece: Mesh, workshop: Workshop, name: str) -> None:
-    """The workshop's kerf, a unit normal, and a depth that the saw has and the piece needs."""
+    """The cut has the workshop's kerf, a unit normal, and a depth that the piece needs and the saw
+    reaches."""
     close(f"the kerf of {name}", cut.kerf_mm, workshop.kerf_mm, RELATIVE, "mm")
     length = float(np.linalg.norm(cut.plane.normal))
     close(f"the normal of {name}", length, 1.0, RELATIVE, "long")
@@ -78,13 +79,13 @@ def _require_blade(cut: SawCut, piece: Mesh, workshop: Workshop, name: str) -> N
 
 
 def _passes_by(stone: Mesh, cut: SawCut) -> float:
-    """Distance from the stone to the cut's plane in mm, zero or less where it is crossed."""
+    """Distance in mm from the stone to the cut's plane; zero or less where the plane crosses it."""
     heights = stone.vertices @ cut.plane.normal - cut.plane.offset
     return float(max(heights.min(), -heights.max()))
 
 
 def stones_are_apart(stones: Sequence[Mesh], workshop: Workshop) -> str:
-    """Each two stones leave room for a kerf with its allowances between them."""
+    """Any two stones leave room between them for a kerf with its allowances."""
     wanted = workshop.kerf_mm + 2.0 * (workshop.saw_error_mm + workshop.clean_up_mm)
     solids = [robust(s, f"stone {k + 1}") for k, s in enumerate(stones)]
     nearest = 2.0 * wanted + 1.0
@@ -98,4 +99,4 @@ def stones_are_apart(stones: Sequence[Mesh], workshop: Workshop) -> str:
                 f"at least {plain(wanted, 9)} mm (kerf and allowances on both sides)",
             )
             nearest = min(nearest, gap)
-    return f"Each two stones are at least {nearest:.6f} mm apart, with {plain(wanted)} mm demanded."
+    return f"Any two stones are at least {nearest:.6f} mm apart, with {plain(wanted)} mm demanded."

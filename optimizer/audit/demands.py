@@ -1,4 +1,4 @@
-"""Every demand of the order, evaluated anew from the stone's mesh."""
+"""Every demand of the order on one stone, evaluated anew from the stone's mesh."""
 
 import numpy as np
 
@@ -28,7 +28,7 @@ _UPRIGHT_DEG = 89.0  # beyond this tilt the azimuth has no meaning in practice
 
 
 def size_is_met(stone: Stone, mesh: Mesh, order: Order, sg: float, name: str) -> str:
-    """Size window, girdle minimum, design and parameters as ordered."""
+    """The size, the thinnest girdle, the design and the parameters are as ordered."""
     at_home = stone_frame(stone, mesh)
     length, width, _ = np.ptp(at_home.vertices, axis=0)
     carat = volume_of(robust(mesh, name)) * sg / 200.0
@@ -58,7 +58,7 @@ def _design_is_met(stone: Stone, order: Order, name: str) -> None:
         stone.design.name,
         "one of " + ", ".join(order.design_names),
     )
-    least = {"girdle": order.least_girdle_percent / 100.0}  # the thicker of two demands holds
+    least = {"girdle": order.least_girdle_percent / 100.0}  # the thicker of the two demands counts
     for key, ordered in order.parameters.items():
         ends = ordered if isinstance(ordered, tuple) else (ordered, ordered)
         low, high = (max(end, least.get(key, end)) for end in ends)
@@ -75,7 +75,8 @@ def _design_is_met(stone: Stone, order: Order, name: str) -> None:
 
 
 def choice_is_met(stone: Stone, name: str) -> str:
-    """Each free parameter inside its range, and at a setting: a whole step or the range's end."""
+    """Each free parameter lies in its range, at a whole number of steps or at an end of the
+    range."""
     for free in stone.free:
         value = stone.parameters.get(free.name, float("nan"))
         within(f"{name}'s {free.name}", value, (free.low, free.high), RELATIVE, "")
@@ -90,7 +91,8 @@ def choice_is_met(stone: Stone, name: str) -> str:
 
 
 def zone_is_met(stone: Stone, mesh: Mesh, rough: Rough, demand: ZoneDemand) -> str:
-    """Every demand on the colour boundary; share by the kernel, the rest from the corners."""
+    """Every demand on the colour boundary is met; the share is measured by the kernel, the rest
+    from the corners."""
     zone, towards = sided(rough, demand.name, demand.colour)
     nearest = gap_on_side(mesh, zone, towards, demand.keep_clear_mm or 0.0)
     if demand.keep_clear_mm is not None:
@@ -108,7 +110,8 @@ def zone_is_met(stone: Stone, mesh: Mesh, rough: Rough, demand: ZoneDemand) -> s
 
 
 def _whole_within(mesh: Mesh, zone: Zone, towards: bool, demand: ZoneDemand) -> None:
-    """A share of all or nothing, whose volume a curve's chords don't measure finely enough."""
+    """A share of 0 or 100 percent is checked by the gap, since for a curved boundary the volume by
+    chords is not exact enough."""
     low, high = demand.share_percent or (0.0, 100.0)
     if low < 100.0 and high > 0.0:
         return
@@ -130,14 +133,14 @@ def _view_within(view: ZoneView, demand: ZoneDemand) -> None:
         ("tilt", view.tilt_deg, demand.tilt_deg, ANGLE_DEG, "degrees"),
     ):
         if wanted is not None:
-            seen = np.nan if measured is None else measured  # nothing to measure meets no demand
-            within(f"{about}: {what}", seen, wanted, tolerance, unit)
+            value = np.nan if measured is None else measured  # NaN fails every demand
+            within(f"{about}: {what}", value, wanted, tolerance, unit)
     if demand.azimuth_deg is not None and view.azimuth_deg is not None:
         _azimuth_within(about, view.azimuth_deg, demand.azimuth_deg)
 
 
 def sided(rough: Rough, zone_name: str, colour: str) -> tuple[Zone, bool]:
-    """The zone in the scan frame, and whether the named colour is the one towards which it is."""
+    """The zone in the scan frame, and whether the named colour is its ``towards`` colour."""
     for zone in rough.zones:
         if zone.name == zone_name and colour in (zone.towards.name, zone.away.name):
             return zone, colour == zone.towards.name
@@ -167,7 +170,8 @@ def zone_view(stone: Stone, mesh: Mesh, rough: Rough, zone_name: str, colour: st
 
 
 def _azimuth_within(about: str, azimuth: float, wanted: tuple[float, float]) -> None:
-    """Modulo a full turn, so that 170 to 190 degrees takes in −175."""
+    """Require the azimuth to lie in the range modulo a full turn, so that 170 to 190 degrees
+    includes −175."""
     low, high = wanted
     past = (azimuth - low + ANGLE_DEG) % 360.0
     require(

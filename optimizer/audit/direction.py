@@ -1,4 +1,4 @@
-"""The crystal's directions in the stone, measured anew from its mesh and its turn."""
+"""The crystal's directions in the stone, measured anew from the stone's mesh and rotation."""
 
 import numpy as np
 
@@ -15,7 +15,8 @@ from optimizer.wording.plain_number import plain
 def direction_is_met(
     stone: Stone, mesh: Mesh, rough: Rough, demand: DirectionDemand, name: str
 ) -> str:
-    """The table's angle to the axis and every facet's to every cleavage plane, as ordered."""
+    """The table's angle to the axis, and each facet's angle to each cleavage plane, are as
+    ordered."""
     said = []
     if demand.axis_to_table_deg is not None:
         axis = rough.optic_axis if demand.axis == "optic axis" else rough.growth_axis
@@ -36,7 +37,7 @@ def direction_is_met(
 
 
 def view_is_true(stone: Stone, mesh: Mesh, rough: Rough, view: DirectionView) -> str:
-    """The angles that the guidance states."""
+    """The angles that the guidance states are true."""
     known = {"optic axis": rough.optic_axis, "growth axis": rough.growth_axis}
     for axis, stated in view.axes_deg:
         angle = _axis_to_table(stone, known.get(axis), axis)
@@ -50,8 +51,8 @@ def view_is_true(stone: Stone, mesh: Mesh, rough: Rough, view: DirectionView) ->
 def _axis_to_table(stone: Stone, axis: Floats | None, name: str) -> float:
     if axis is None:
         raise AuditError(f"the {name}: unknown; demanded: an axis of the rough")
-    seen = stone.placement.pose.rotation.T @ axis
-    return float(np.degrees(np.arctan2(abs(seen[2]), np.hypot(seen[0], seen[1]))))
+    in_stone = stone.placement.pose.rotation.T @ axis
+    return float(np.degrees(np.arctan2(abs(in_stone[2]), np.hypot(in_stone[0], in_stone[1]))))
 
 
 def least_to_cleavage(stone: Stone, mesh: Mesh, rough: Rough) -> float:

@@ -1,4 +1,4 @@
-"""Do the usual sizes that offcuts are said to give fit? By the robust kernel, as for a stone."""
+"""Whether the calibrated stones stated for offcuts fit, by the robust kernel as for any stone."""
 
 import numpy as np
 
@@ -12,27 +12,27 @@ from optimizer.wording.plain_number import plain
 
 
 def fittings_fit(plan: Plan) -> str | None:
-    """Each lies in its offcut with the clearance of a stone, off the flaws, and has the size and
-    weight stated. None where no offcut was looked into."""
-    looked_into = [offcut for offcut in plan.sawing.offcuts if offcut.fittings is not None]
-    if not looked_into:
+    """Each stone lies in its offcut with the usual clearance, off the flaws, and has the size and
+    weight stated. None where no offcut was searched."""
+    searched = [offcut for offcut in plan.sawing.offcuts if offcut.fittings is not None]
+    if not searched:
         return None
     skin = plan.rough.scan_error_mm + plan.order.workshop.clean_up_mm
-    told = 0
-    for offcut in looked_into:
+    checked = 0
+    for offcut in searched:
         name = f"the offcut from piece {offcut.piece}"
         home = RoughSolid.of(offcut.mesh, name, as_solid) if offcut.fittings else None
         for fitting in offcut.fittings or ():
             assert home is not None
             what = f"the {fitting.name} of {name}"
-            laid = fitting.placement
-            mesh = laid.mesh()
-            inside_the_rough(mesh, home, skin, laid.clearance_mm, what)
-            flaws_are_cleared(mesh, laid.pose.rotation[:, 2], plan.rough, what)
+            placement = fitting.placement
+            mesh = placement.mesh()
+            inside_the_rough(mesh, home, skin, placement.clearance_mm, what)
+            flaws_are_cleared(mesh, placement.pose.rotation[:, 2], plan.rough, what)
             _figures_are_true(fitting, plan.rough.material.sg, what)
-            told += 1
+            checked += 1
     return (
-        f"{count(told, 'usual size')} said of {count(len(looked_into), 'offcut')}: each lies in "
+        f"{count(checked, 'usual size')} stated for {count(len(searched), 'offcut')}: each lies in "
         f"its offcut, {plain(skin)} mm or more below the surface."
     )
 

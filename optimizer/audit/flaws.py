@@ -1,10 +1,10 @@
-"""Does the finished stone keep clear of the rough's flaws? By separating planes.
+"""Whether the finished stone keeps clear of the rough's flaws, by separating planes.
 
-A stone is as far from a flaw as the farthest apart that two parallel planes between them can be.
-So the planes that are found prove the distance by the stone's corners and the flaw alone,
-whatever way they were found. From a flaw's mesh the robust kernel measures, which also tells
-whether one lies within the other. What must keep clear of a flaw allowed off the table, the kernel
-cuts out of the stone.
+The distance between stone and flaw is the greatest distance that two parallel planes between them
+can have. So any two such planes prove a distance, by the stone's corners and the flaw alone. For
+a flaw given as a mesh the robust kernel measures the distance, and finds whether one lies within
+the other. Of a flaw allowed off the table only a part of the stone must keep clear; the kernel
+cuts this part out.
 """
 
 import numpy as np
@@ -15,17 +15,17 @@ from optimizer.rough.model import Flaw, Rough
 from optimizer.solid import as_mesh, trim
 from optimizer.wording.plain_number import plain
 
-_ON_TABLE_MM = 1e-6  # how far below the highest corner one still is the table's
-_SEARCH_SHARE = 1.5  # of the clearance demanded: how far the kernel looks for a mesh
-_ROUNDS = 60  # of adding a point of a round sheet's rim; a handful is the rule
-_SAME_MM = 1e-9  # the rim is followed this closely
+_ON_TABLE_MM = 1e-6  # corners at most so far below the highest one belong to the table
+_SEARCH_SHARE = 1.5  # of the clearance demanded: the greatest distance to a mesh that is measured
+_ROUNDS = 60  # each adds a point of a round sheet's rim; usually a handful is enough
+_SAME_MM = 1e-9  # the rounds end when the distance is known this closely
 
 
 def flaws_are_cleared(mesh: Mesh, axis: Floats, rough: Rough, name: str) -> str | None:
-    """The stone keeps each flaw's clearance beyond the flaw's own radius; of a flaw allowed off
-    the table, its part straight below the table does. ``axis`` (3,) points out of the table. None
-    without flaws."""
-    told = []
+    """The stone keeps each flaw's clearance beyond the flaw's own radius. Of a flaw allowed off the
+    table, only the part of the stone straight below the table must. ``axis`` (3,) points out of
+    the table. None without flaws."""
+    gaps = []
     for flaw in rough.flaws:
         part = part_below_table(mesh, axis) if flaw.off_table else mesh
         gap = gap_to_flaw(part, flaw)
@@ -38,15 +38,16 @@ def flaws_are_cleared(mesh: Mesh, axis: Floats, rough: Rough, name: str) -> str 
         )
         where = " below its table" if flaw.off_table else ""
         more = "at least " if flaw.mesh is not None else ""
-        told.append(
+        gaps.append(
             f'"{flaw.name}"{where} by {more}{gap:.6f} mm, with {plain(flaw.clearance_mm)} mm '
             "demanded"
         )
-    return f"{name} keeps clear of the flaws: {'; '.join(told)}." if told else None
+    return f"{name} keeps clear of the flaws: {'; '.join(gaps)}." if gaps else None
 
 
 def part_below_table(mesh: Mesh, axis: Floats) -> Mesh:
-    """What the table's outline, carried along the axis, cuts out of a convex stone."""
+    """The part of a convex stone straight below its table: within the table's outline, extended
+    along the axis."""
     heights = mesh.vertices @ axis
     rim = mesh.vertices[heights >= heights.max() - _ON_TABLE_MM]
     middle = rim.mean(axis=0)
@@ -63,8 +64,8 @@ def part_below_table(mesh: Mesh, axis: Floats) -> Mesh:
 
 
 def gap_to_flaw(stone: Mesh, flaw: Flaw) -> float:
-    """Least distance in mm from a convex stone to a flaw, zero or less where they meet; from a
-    mesh at most 1.5 times its clearance, as far as is looked."""
+    """Least distance in mm from a convex stone to a flaw; zero or less where they meet. For a flaw
+    given as a mesh it is at most 1.5 times the clearance."""
     if flaw.mesh is None:
         return gap_to_core(stone.vertices, flaw) - flaw.radius_mm
     one, other = robust(stone, "the stone"), robust(flaw.mesh, f'the flaw "{flaw.name}"')
@@ -75,7 +76,7 @@ def gap_to_flaw(stone: Mesh, flaw: Flaw) -> float:
 def gap_to_core(corners: Floats, flaw: Flaw) -> float:
     """Least distance in mm from the convex stone of these corners (k, 3) to a flaw's core.
 
-    Never too large; zero or less where they meet.
+    The result is never too large; it is zero or less where they meet.
     """
     if flaw.normal is not None and np.isinf(flaw.across_mm):
         heights = (corners - flaw.ends[0]) @ flaw.normal
@@ -101,7 +102,7 @@ def _support(flaw: Flaw, direction: Floats) -> Floats:
         ends: Floats = flaw.ends[np.argmin(flaw.ends @ direction)]
         return ends
     along = direction
-    for _ in range(2):  # what is left of a nearly square direction is no longer in the sheet
+    for _ in range(2):  # twice, since the small rest of a nearly square direction is inaccurate
         along = along - (along @ flaw.normal) * flaw.normal
         length = float(np.linalg.norm(along))
         along = along / length if length > 1e-12 else np.zeros(3)
@@ -112,8 +113,8 @@ def _support(flaw: Flaw, direction: Floats) -> Floats:
 def _nearest_difference(core: Floats, corners: Floats) -> Floats:
     """The shortest vector (3,) from the hull of ``corners`` to the hull of ``core``.
 
-    By least squares with shares that are not negative: Lawson and Hanson, Solving Least Squares
-    Problems, 1974, chapter 23.
+    By non-negative least squares: Lawson and Hanson, Solving Least Squares Problems, 1974,
+    chapter 23.
     """
     from scipy.optimize import nnls
 

@@ -1,5 +1,8 @@
-"""The look ordered, traced anew from the stone's mesh: planes from its triangles, square pixels
-where the plan took scattered places, legs split one by one where it took polynomials."""
+"""Whether the look is as ordered, traced anew from the stone's mesh.
+
+The facets' planes come from the mesh's triangles. The face is sampled by square pixels where the
+plan takes scattered places, and ray legs are split one by one where the plan takes polynomials.
+"""
 
 import numpy as np
 
@@ -28,17 +31,17 @@ from optimizer.plan_model import Stone
 from optimizer.rough.model import Rough
 
 ACROSS = 150  # pixels a side
-SLACK = 0.01  # of share, light return and window: what two samplings may differ by
+SLACK = 0.01  # of share, light return and window: how far two samplings may differ
 BALANCE_SLACK = 0.02
 _SAME = 1e-7  # cosine and relative distance: triangles of one facet
 
 
 def look_is_met(stone: Stone, mesh: Mesh, rough: Rough, asked: LookDemand, name: str) -> str:
-    """Every demand on the look, upright under an open sky."""
+    """Every demand on the look is met, upright under an open sky."""
     at_home = stone_frame(stone, mesh)
     face = _face(at_home, rough)
     light = light_figures(face)
-    told = [(one, light_value(one.key, light)) for one in light_demands(asked)]
+    values = [(one, light_value(one.key, light)) for one in light_demands(asked)]
     if asked.of_colour:
         zone = _zone_figures(face, stone, rough, asked)
         require(
@@ -47,8 +50,8 @@ def look_is_met(stone: Stone, mesh: Mesh, rough: Rough, asked: LookDemand, name:
             f"{100.0 * zone.distinct_share:.1f} % of the face",
             "enough of it for a share to mean something",
         )
-        told += [(one, zone_value(one.key, zone)) for one in colour_demands(asked)]
-    for one, value in told:
+        values += [(one, zone_value(one.key, zone)) for one in colour_demands(asked)]
+    for one, value in values:
         slack = BALANCE_SLACK if one.key.startswith("balance") else SLACK
         require(
             one.shortfall(value) <= slack,
@@ -56,12 +59,12 @@ def look_is_met(stone: Stone, mesh: Mesh, rough: Rough, asked: LookDemand, name:
             f"{one.key} {value:.4f} of 1",
             one.words,
         )
-    return f"{name} looks as ordered, traced anew from its mesh: {_told(told)}."
+    return f"{name} looks as ordered, traced anew from its mesh: {_in_words(values)}."
 
 
-def _told(told: list[tuple[FigureDemand, float]]) -> str:
+def _in_words(values: list[tuple[FigureDemand, float]]) -> str:
     return ", ".join(
-        f"{one.key.removesuffix('_percent').replace('_', ' ')} {value:.3f}" for one, value in told
+        f"{one.key.removesuffix('_percent').replace('_', ' ')} {value:.3f}" for one, value in values
     )
 
 
@@ -76,7 +79,7 @@ def _face(mesh: Mesh, rough: Rough) -> Face:
 
 
 def _planes(mesh: Mesh) -> tuple[Floats, Floats]:
-    """The facets' planes, each once, the largest triangle of a facet telling."""
+    """The facets' planes, each once, from the largest triangle of each facet."""
     corners = mesh.triangles
     cross = vector_areas(corners)
     area = np.linalg.norm(cross, axis=1)

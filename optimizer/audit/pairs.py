@@ -1,4 +1,4 @@
-"""Stones that were ordered in pairs: one shape, one width, the boundary alike in both."""
+"""Whether stones that were ordered in pairs match: in shape, width and colour boundary."""
 
 from collections.abc import Callable, Sequence
 from itertools import product
@@ -17,7 +17,7 @@ from optimizer.wording.plain_number import plain
 
 
 def require_pairs(rough: Rough, stones: Sequence[Stone], wanted: Wanted, within_mm: float) -> None:
-    """Raise AuditError unless all ``stones`` can be put in twos that match."""
+    """Raise AuditError unless all ``stones`` can be grouped into matching pairs."""
     views = [_view(rough, stone) for stone in stones]
     widths = [_width_mm(stone) for stone in stones]
 
@@ -36,11 +36,11 @@ def require_pairs(rough: Rough, stones: Sequence[Stone], wanted: Wanted, within_
     )
 
 
-def _in_twos(left: tuple[int, ...], match: Callable[[int, int], bool]) -> bool:
-    """Whether all can be matched in twos: the first with each of the others in turn."""
-    if not left:
+def _in_twos(remaining: tuple[int, ...], match: Callable[[int, int], bool]) -> bool:
+    """Whether all can be grouped into matching pairs: the first is tried with each other one."""
+    if not remaining:
         return True
-    first, *others = left
+    first, *others = remaining
     return any(
         match(first, other) and _in_twos(tuple(k for k in others if k != other), match)
         for other in others
@@ -59,7 +59,7 @@ def _one_shape(one: Stone, other: Stone) -> bool:
 
 
 def _view(rough: Rough, stone: Stone) -> ZoneView | None:
-    """The boundary that the stone's own order speaks of, where it is a plane."""
+    """The view of the boundary that the stone's own order asks about; None where it is no plane."""
     asked = None if stone.order is None else _boundary_asked(stone.order)
     if asked is None:
         return None
@@ -68,7 +68,7 @@ def _view(rough: Rough, stone: Stone) -> ZoneView | None:
 
 
 def _boundary_asked(order: Order) -> tuple[str, str] | None:
-    """Name and colour."""
+    """The name and colour of the boundary that the order asks about."""
     if order.zone is not None:
         return order.zone.name, order.zone.colour
     look = order.look
@@ -78,7 +78,7 @@ def _boundary_asked(order: Order) -> tuple[str, str] | None:
 
 
 def _turns_deg(stone: Stone) -> list[float]:
-    """Turns about the axis that map the design onto itself."""
+    """The rotations about the axis that map the design onto itself, in degrees."""
     turns = stone.placement.body.rotations
     return [float(np.degrees(np.arctan2(turn[1, 0], turn[0, 0]))) for turn in turns]
 
@@ -104,7 +104,8 @@ def _seen_alike(
 def _azimuths_alike(
     one: float | None, other: float | None, within: LookTolerance, turns_deg: Sequence[float]
 ) -> bool:
-    """Turned as the design allows; mirrored across the length where that counts as alike."""
+    """Whether two azimuths agree after a rotation that maps the design onto itself, and after
+    mirroring across the length where mirror images count as alike."""
     if one is None or other is None:
         return True
     hands = (1.0, -1.0) if within.mirrored else (1.0,)

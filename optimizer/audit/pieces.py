@@ -1,4 +1,4 @@
-"""Do pieces and kerfs add up to the rough, and do stones and offcuts lie where they are said to?"""
+"""Whether pieces and kerfs add up to the rough, and stones and offcuts lie where they should."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -25,16 +25,16 @@ _OF_THE_ROUGH = 1e-6  # pieces and kerfs against the rough, by volume
 
 
 def piece_solids(plan: SawPlan, rough: Any, rough_mesh: Mesh) -> dict[int, Any]:
-    """The kernel's solid of the rough and of each piece that is left in the end, by their ids.
+    """The kernel's solids of the rough and of each piece left in the end, by their ids.
 
-    Piece 0 must be the rough's own mesh. Pieces between, which are sawn on, are only shown to be
-    closed: they are large, and by what is left of them all else is measured.
+    Piece 0 must be the rough's own mesh. Pieces that are sawn further are only checked to be
+    closed: they are large, and everything else is measured on the pieces that are left of them.
     """
-    left, solids = leaf_ids(plan), {0: rough}
+    leaves, solids = leaf_ids(plan), {0: rough}
     for piece in plan.pieces:
         if piece.id == 0:
             _require_same(piece.mesh, rough_mesh, "piece 0", "the rough")
-        elif piece.id in left:
+        elif piece.id in leaves:
             solids[piece.id] = robust(piece.mesh, f"piece {piece.id}")
         else:
             require_closed(piece.mesh, f"piece {piece.id}")
@@ -42,7 +42,8 @@ def piece_solids(plan: SawPlan, rough: Any, rough_mesh: Mesh) -> dict[int, Any]:
 
 
 def require_closed(mesh: Mesh, name: str) -> None:
-    """Each side of a triangle is met as often the other way round, and the volume is positive."""
+    """Each side of a triangle occurs as often in the opposite direction, and the volume is
+    positive."""
     a, b = mesh.faces.ravel(), np.roll(mesh.faces, -1, axis=1).ravel()
     count = len(mesh.vertices)
     closed = np.array_equal(np.sort(a * count + b), np.sort(b * count + a))
@@ -52,7 +53,7 @@ def require_closed(mesh: Mesh, name: str) -> None:
 
 
 def pieces_add_up(plan: SawPlan, solids: dict[int, Any]) -> str:
-    """Cut by cut: what is left below and above is the piece without the kerf, and no more."""
+    """For each cut, the pieces below and above it are the sawn piece less the kerf."""
     meshes = {p.id: p.mesh for p in plan.pieces}
     kept = {i: volume_of(solid) for i, solid in solids.items()}
     volumes = {i: kept[i] if i in kept else volume(mesh) for i, mesh in meshes.items()}
@@ -86,7 +87,8 @@ def beside_kerf(mesh: Mesh, cut: SawCut) -> dict[str, float]:
 
 
 def _require_from(child: Mesh, parent: Mesh, cut: SawCut, side: str, name: str) -> None:
-    """Every corner of the child is on its side, and is the parent's or lies on the kerf's face."""
+    """Each corner of the child lies on its side of the cut, and is a corner of the parent or lies
+    on the kerf's face."""
     turn = 1.0 if side == "above" else -1.0
     heights = turn * (child.vertices @ cut.plane.normal - cut.plane.offset) - cut.kerf_mm / 2.0
     require(
@@ -108,8 +110,8 @@ def _require_from(child: Mesh, parent: Mesh, cut: SawCut, side: str, name: str) 
 def _to_corners(points: Floats, corners: Floats) -> Floats:
     """Distance of each point (n, 3) to the nearest of the corners (k, 3), in mm.
 
-    Copies are found first, by their place along a slanted line, and measured; only what has no
-    copy is looked up in a tree.
+    Equal corners are found first, by their coordinate along a slanted line. Only points without an
+    equal corner are looked up in a tree.
     """
     order = np.argsort(_along(corners))
     place = np.searchsorted(_along(corners)[order], _along(points)).clip(max=len(corners) - 1)
@@ -123,7 +125,8 @@ def _to_corners(points: Floats, corners: Floats) -> Floats:
 
 
 def _along(points: Floats) -> Floats:
-    """Summed term by term, so that copies get the same number to the last bit."""
+    """A coordinate along a slanted line, summed term by term, so that equal points get the same
+    number to the last bit."""
     return np.asarray(points[:, 0] + points[:, 1] * np.sqrt(2.0) + points[:, 2] * np.sqrt(3.0))
 
 
@@ -141,7 +144,7 @@ def _require_same(one: Mesh, other: Mesh, name: str, other_name: str) -> None:
 def stones_lie_in_their_pieces(
     plan: SawPlan, stones: Sequence[Mesh], solids: dict[int, Any]
 ) -> str:
-    """Stone minus piece is nothing."""
+    """No part of a stone lies outside its piece."""
     worst = 0.0
     for k, (stone, holder) in enumerate(zip(stones, plan.stone_pieces, strict=True)):
         solid = robust(stone, f"stone {k + 1}")

@@ -1,4 +1,4 @@
-"""Is each cut set as told: the flats named are on its piece, and it runs so to them?"""
+"""Whether each cut's setting is true: the flats named are on its piece, at the stated angles."""
 
 from collections.abc import Sequence
 
@@ -13,7 +13,7 @@ from optimizer.wording.plain_number import plain
 
 _TRUE_DEG = 0.5  # what may be called parallel or square
 _NATURAL_MM = 0.3  # a natural flat's surface keeps this near to its plane
-_LEAST_MM2 = 1.0  # of a flat that guides a piece
+_LEAST_MM2 = 1.0  # area of a flat that guides a piece
 _Face = tuple[Floats, float, float]  # unit normal out of the piece, offset, how flat it is in mm
 
 
@@ -30,7 +30,7 @@ def settings_are_true(plan: SawPlan, faces: Sequence[ReferenceFace]) -> str:
 
 
 def _faces_of(plan: SawPlan, piece: int, faces: Sequence[ReferenceFace]) -> dict[str, _Face]:
-    """The flats that a piece may have: the rough's, and those of the cuts that it came from."""
+    """The flats that a piece may have: the rough's, and the faces of the cuts that it came from."""
     known = {f"face {f.name}": (f.plane.normal, f.plane.offset, _NATURAL_MM) for f in faces}
     parents = {i: (k, side) for k, cut in enumerate(plan.cuts) for i, side in children(cut)}
     while piece in parents:
@@ -77,7 +77,7 @@ def _angle_deg(cut: SawCut, normal: Floats) -> float:
 
 
 def _area_in(mesh: Mesh, face: _Face) -> float:
-    """Area in mm² of the triangles that lie in a flat, seen along it."""
+    """Area in mm² of the triangles that lie in a flat, projected along its normal."""
     normal, offset, flat = face
     inside = np.abs(mesh.vertices @ normal - offset) <= flat
     corners = mesh.vertices[mesh.faces[inside[mesh.faces].all(axis=1)]]

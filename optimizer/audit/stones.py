@@ -1,4 +1,4 @@
-"""Is each stone the solid that the plan says it is, and are its figures true?"""
+"""Whether each stone is the solid that the plan states, and whether its figures are true."""
 
 from collections.abc import Callable
 
@@ -34,11 +34,11 @@ def pose_is_rigid(pose: Pose, name: str) -> str:
         f"R·Rᵀ off the identity by {plain(off, 3)}, determinant {turn:.6f}",
         f"off by at most {plain(_ORTHONORMAL, 1)}, determinant +1",
     )
-    return f"{name} is laid in by a proper rotation: R·Rᵀ is off the identity by {plain(off, 1)}."
+    return f"{name} is placed by a proper rotation: R·Rᵀ is off the identity by {plain(off, 1)}."
 
 
 def is_convex_solid(mesh: Mesh, name: str) -> str:
-    """Closed, wound outward and convex: its hull encloses no more than it does."""
+    """The mesh is closed, wound outward and convex: its hull encloses no more than it does."""
     _require_closed(mesh, name)
     solid = robust(mesh, name)
     volume, hull = volume_of(solid), volume_of(centred(solid).hull())
@@ -55,11 +55,11 @@ def is_convex_solid(mesh: Mesh, name: str) -> str:
 
 
 def _require_closed(mesh: Mesh, name: str) -> None:
-    """Each directed edge once, and its reverse once."""
+    """Each directed edge occurs once, and so does its reverse."""
     ends = mesh.faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
-    there, times = np.unique(ends, axis=0, return_counts=True)
-    back = np.unique(ends[:, ::-1], axis=0)
-    unmatched = len(np.setdiff1d(_keys(there), _keys(back))) + int(np.sum(times > 1))
+    edges, times = np.unique(ends, axis=0, return_counts=True)
+    reversed_edges = np.unique(ends[:, ::-1], axis=0)
+    unmatched = len(np.setdiff1d(_keys(edges), _keys(reversed_edges))) + int(np.sum(times > 1))
     require(
         unmatched == 0,
         f"{name} is closed",
@@ -69,12 +69,13 @@ def _require_closed(mesh: Mesh, name: str) -> None:
 
 
 def _keys(edges: Ints) -> Ints:
-    """One number an edge."""
+    """A number for each edge."""
     return edges[:, 0] * (int(edges.max()) + 1) + edges[:, 1]
 
 
 def is_the_design(stone: Stone, rebuild: Callable[[Stone], Body], name: str) -> str:
-    """Corner by corner the solid rebuilt from the stated parameters, and within their ranges."""
+    """The stone equals, corner by corner, the solid rebuilt from the stated parameters, which lie
+    in their ranges."""
     for key, value in stone.parameters.items():
         allowed = stone.design.parameters.get(key)
         require(allowed is not None, f"{name}'s parameters", f"{key} is stated", "known names")
@@ -85,9 +86,9 @@ def is_the_design(stone: Stone, rebuild: Callable[[Stone], Body], name: str) -> 
             f"{plain(value, 9)} stated",
             f"{plain(allowed.low)} to {plain(allowed.high)}",
         )
-    laid, again = stone.placement.body, rebuild(stone)
+    planned, rebuilt = stone.placement.body, rebuild(stone)
     width = stone.placement.pose.width
-    off = _corners_apart(laid.mesh_at(width), again.mesh_at(width))
+    off = _corners_apart(planned.mesh_at(width), rebuilt.mesh_at(width))
     require(
         off <= SAME_MM,
         f"{name} equals the {stone.design.name} rebuilt from its parameters",
@@ -96,19 +97,19 @@ def is_the_design(stone: Stone, rebuild: Callable[[Stone], Body], name: str) -> 
     )
     return (
         f"{name} equals the {stone.design.name} rebuilt from its parameters: "
-        f"{len(again.vertices)} corners within {plain(off, 1)} mm."
+        f"{len(rebuilt.vertices)} corners within {plain(off, 1)} mm."
     )
 
 
 def _corners_apart(one: Mesh, other: Mesh) -> float:
-    """Largest distance between like corners in mm; infinite where triangles differ."""
+    """Largest distance in mm between corners of the same index; infinite where triangles differ."""
     if one.vertices.shape != other.vertices.shape or not np.array_equal(one.faces, other.faces):
         return float("inf")
     return float(np.linalg.norm(one.vertices - other.vertices, axis=1).max())
 
 
 def figures_are_true(stone: Stone, mesh: Mesh, sg: float, name: str) -> str:
-    """Sizes and weight as stated, measured on the mesh in the scan frame."""
+    """Sizes and weight are as stated, measured on the mesh in the scan frame."""
     at_home = stone_frame(stone, mesh)
     length, width, depth = np.ptp(at_home.vertices, axis=0)
     girdle = thinnest_girdle(at_home, stone.placement.body.facet_of_face)
@@ -132,7 +133,7 @@ def figures_are_true(stone: Stone, mesh: Mesh, sg: float, name: str) -> str:
 
 
 def stone_frame(stone: Stone, mesh: Mesh) -> Mesh:
-    """The laid mesh carried back from the scan frame to the stone's own."""
+    """The placed mesh moved back from the scan frame to the stone frame."""
     pose = stone.placement.pose
     return Mesh((mesh.vertices - pose.translation) @ pose.rotation, mesh.faces)
 
@@ -148,10 +149,10 @@ def _require_range(stone: Stone, name: str) -> None:
 
 
 def thinnest_girdle(mesh: Mesh, facet_of_face: Ints) -> float:
-    """The thinnest place of the band of vertical facets in mm; zero where there is no band.
+    """The least thickness in mm of the band of vertical facets; zero where there is no band.
 
-    Over a convex facet the thickness is a concave function of the place along it, so the least
-    is at one of its two ends.
+    Along a convex facet the thickness is a concave function of the place, so it is least at one of
+    the facet's two ends.
     """
     bands = [_band(mesh.triangles[facet_of_face == k]) for k in np.unique(facet_of_face)]
     return min((b for b in bands if b is not None), default=0.0)

@@ -1,4 +1,4 @@
-"""Do the pieces and cuts form a tree that can be sawn in order?"""
+"""Whether pieces and cuts form a tree that can be sawn in order."""
 
 from optimizer.audit.common import count, require
 from optimizer.sawing.model import SawCut, SawPlan
@@ -10,12 +10,12 @@ def pieces_form_a_tree(plan: SawPlan, stones: int) -> str:
     require(len(set(ids)) == len(ids), "the pieces' ids", f"{sorted(ids)}", "each once")
     roots = [p.id for p in plan.pieces if p.from_cut is None and p.side is None]
     require(roots == [0], "the first piece is the rough", f"pieces from no cut: {roots}", "[0]")
-    told = [(i, k, side) for k, cut in enumerate(plan.cuts) for i, side in children(cut)]
-    claimed = [(p.id, p.from_cut, p.side) for p in plan.pieces if p.id != 0]
+    by_cuts = [(i, k, side) for k, cut in enumerate(plan.cuts) for i, side in children(cut)]
+    by_pieces = [(p.id, p.from_cut, p.side) for p in plan.pieces if p.id != 0]
     require(
-        sorted(told, key=str) == sorted(claimed, key=str),
+        sorted(by_cuts, key=str) == sorted(by_pieces, key=str),
         "the pieces are those that the cuts leave",
-        f"cuts leave {sorted(told, key=str)}, pieces say {sorted(claimed, key=str)}",
+        f"cuts leave {sorted(by_cuts, key=str)}, pieces say {sorted(by_pieces, key=str)}",
         "the same",
     )
     _require_order(plan)
@@ -33,7 +33,7 @@ def children(cut: SawCut) -> list[tuple[int, str]]:
 
 
 def _require_order(plan: SawPlan) -> None:
-    """A piece exists before it is cut, and is cut once."""
+    """A piece exists before it is cut, and is cut only once."""
     made = {0}
     for k, cut in enumerate(plan.cuts):
         require(
@@ -65,7 +65,7 @@ def leaf_ids(plan: SawPlan) -> set[int]:
 
 
 def stones_in(plan: SawPlan, piece: int) -> list[int]:
-    """Indices of the stones that lie in ``piece`` or in what it is cut into."""
+    """Indices of the stones in ``piece`` or in the pieces that are cut from it."""
     inside, waiting = set(), [piece]
     while waiting:
         one = waiting.pop()

@@ -1,4 +1,4 @@
-"""The list of wanted stones, held against the stones of the plan: counts, pairs, usual sizes."""
+"""Whether the plan's stones keep to the list of wanted stones: counts, pairs, usual sizes."""
 
 from collections.abc import Sequence
 
@@ -15,7 +15,7 @@ from optimizer.wording.plain_number import plain
 
 
 def list_is_met(plan: Plan) -> str:
-    """Each line of the order's list has as many stones as it asks for, and they are of its kind."""
+    """Each entry of the order's list has as many stones as it asks for, of the kind it asks for."""
     several = plan.order.several or Several()
     require(
         len(plan.stones) <= several.most,
@@ -49,7 +49,7 @@ def _count_is_met(stones: Sequence[Stone], wanted: Wanted) -> None:
 
 
 def _is_of_the_list(plan: Plan, stone: Stone, wanted: Wanted) -> None:
-    """The order that the stone was held against is what the list makes of the plan's own."""
+    """The order that the stone was planned for is the plan's order with the entry's own demands."""
     own = workable(plan.order.of(wanted))
     require(
         stone.order in (own, off_cleavage(plan.rough, own)),

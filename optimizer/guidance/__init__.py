@@ -1,4 +1,4 @@
-"""What the hands need: saw distances, marks, dopping flat, dop, cut sheet, weights on the way."""
+"""What the cutter needs at the bench: saw distances, marks, dopping flat, dop, cut sheet."""
 
 from collections.abc import Callable, Mapping
 
@@ -28,8 +28,8 @@ def guide_saw(
 ) -> SawGuide:
     """Marks on the rough and caliper distances for each cut, in the scan frame.
 
-    The search around each cut's line starts as near to ``along`` (3,) as the cut lets. Once
-    ``stop`` is true the distances, which take long, are left out.
+    The search around each cut's line starts in the direction in the cut nearest to ``along`` (3,).
+    Once ``stop`` is true the distances, which take long, are left out.
     """
     points = landmarks(rough.mesh)
     return SawGuide(
@@ -47,21 +47,21 @@ def guide(
     order: Order,
     number: int = 0,
 ) -> Guidance:
-    """All that the hands need for one stone of a saw plan, its piece once sawn, scan frame.
+    """The guidance for one stone of a saw plan in its sawn piece, scan frame.
 
-    ``number`` is the stone's place in the saw plan; ``order.zone`` must name a zone of the rough
-    where it is given.
+    ``number`` is the stone's index in the saw plan. ``order.zone``, where it is given, must name a
+    zone of the rough.
     """
     home = saw_plan.stone_pieces[number]
     piece = saw_plan.pieces[home].mesh
     solid = as_solid(piece)
     flat = dopping_flat(placement, saw_plan, home, solid, order.workshop, rough.scan_error_mm)
-    seen = chosen_zone(rough.zones, order.zone)
+    chosen = chosen_zone(rough.zones, order.zone)
     return Guidance(
         flat=flat,
         dop=choose_dop(placement, flat),
         marks=stone_marks(placement.pose, piece, solid),
-        zone=view_zone(*seen, placement) if seen else None,
+        zone=view_zone(*chosen, placement) if chosen else None,
         tiers=cut_sheet(design, parameters),
         gear=design.gear,
         ladder=weight_ladder(rough, piece, placement),

@@ -9,8 +9,8 @@ from optimizer.rough.model import Rough
 
 
 def view_direction(rough: Rough, placement: Placement) -> DirectionView | None:
-    """The angles of the known axes to the table, and of cleavage to the nearest facet; None
-    where the rough knows neither. Directions count either way."""
+    """The angles of the known axes to the table, and of cleavage to the nearest facet; None where
+    neither axes nor cleavage are known. A direction and its opposite count as the same."""
     axes = (("optic axis", rough.optic_axis), ("growth axis", rough.growth_axis))
     table = placement.pose.rotation[:, 2]
     leans = tuple(
@@ -31,6 +31,6 @@ def _nearest_facet(placement: Placement, planes: tuple[Floats, ...]) -> tuple[fl
 
 
 def _degrees_between(one: Floats, other: Floats) -> float:
-    """0 to 90: either way."""
+    """The angle between two directions, 0 to 90: a direction counts as its opposite."""
     across = float(np.linalg.norm(np.cross(one, other)))
     return float(np.degrees(np.arctan2(across, abs(float(one @ other)))))

@@ -26,8 +26,8 @@ from optimizer.sawing.faces import MeasuringFlat, flats_of, sawn_face
 from optimizer.sawing.model import SawCut, SawPlan
 from optimizer.solid import as_solid, in_space, plane_frame, section
 
-WAYS = 36  # ways around the cut's line in which its outermost points are looked for
-OFF_SQUARE = 0.37  # of one way: so that no way faces a straight side of the line squarely
+WAYS = 36  # directions around the cut's line in which its outermost points are looked for
+OFF_SQUARE = 0.37  # of the step between them: so that none is square to a straight side of the line
 TOUCH_MM = 1e-6  # a point this near to a triangle lies on it
 
 
@@ -38,13 +38,13 @@ def cut_distances(
     along: Floats,
     stop: Callable[[], bool] = lambda: False,
 ) -> tuple[tuple[Distance, ...], ...]:
-    """For each cut: two readings to each of three points of its line, and one to check it by.
+    """For each cut: two readings to each of three points of its line, and one to check the cut.
 
-    The points A, B, C make the largest triangle on the cut's line, so together they fix its plane;
-    two readings and the surface fix each point, and a third is added where two are met at another
-    place of the surface, too. ``points``: the rough's landmarks. The search
-    around the line starts as near to ``along`` (3,) as the cut lets. Once ``stop`` is true a
-    cut gets none.
+    The points A, B, C form the largest triangle on the cut's line, so together they fix its plane.
+    Two readings and the surface fix each point; a third reading is added where another place of the
+    surface has the same two. ``points``: the rough's landmarks. The search around the line starts
+    in the direction in the cut nearest to ``along`` (3,). Once ``stop`` is true the remaining cuts
+    get no distances.
     """
     return tuple(
         () if stop() else _of_cut(rough, plan, i, points, along) for i in range(len(plan.cuts))
@@ -65,13 +65,13 @@ def _of_cut(
     surface = TriangleCells.of(piece)
     readings: list[Distance] = []
     for spot in spots:
-        seen = [end for edge in edges for end in edge.ends_from(spot.point)]
-        readings += _readings(spot, cut, flats, places + seen, surface)
+        ends = [end for edge in edges for end in edge.ends_from(spot.point)]
+        readings += _readings(spot, cut, flats, places + ends, surface)
     return (*readings, _check(plan, cut, index + 1))
 
 
 def _spots(piece: Mesh, cut: SawCut, number: int, along: Floats) -> list[CutPoint]:
-    """A, B, C: of the outermost points of the cut's line, those of the largest triangle."""
+    """Points A, B, C: the largest triangle among the outermost points of the cut's line."""
     frame = plane_frame(cut.plane.normal, along)
     line = np.vstack(section(as_solid(piece), frame, cut.plane.offset))
     corners = line[ConvexHull(line).vertices]
@@ -87,7 +87,7 @@ def _spots(piece: Mesh, cut: SawCut, number: int, along: Floats) -> list[CutPoin
 
 
 def normals_at(mesh: Mesh, point: Floats) -> Floats:
-    """Unit normals (k, 3) of the triangles that a point of the surface lies on."""
+    """Unit normals (k, 3) of the triangles on which a point of the surface lies."""
     near = np.ones(len(mesh.triangles), bool)
     for axis in range(3):
         beside = mesh.triangles[:, :, axis] - point[axis]
@@ -110,8 +110,8 @@ def _readings(
     places: list[Landmark],
     surface: TriangleCells,
 ) -> list[Distance]:
-    """The readings that single the spot out: of the first two, the one that runs more across the
-    cut's line leads; a third follows only where two are met elsewhere, too."""
+    """The readings that single out the spot. Of the first two, the one more nearly square to the
+    cut comes first. A third follows only where another place has the same two."""
     readings = [reading_from_flat(spot, flat) for flat in flats]
     readings += [reading_from_point(spot, place) for place in places]
     readings = [r for r in readings if r.bonus > 0]
@@ -121,7 +121,7 @@ def _readings(
 
 
 def _check(plan: SawPlan, cut: SawCut, number: int) -> Distance:
-    """What a caliper reads across the first piece below the cut when it is done."""
+    """The reading that checks the finished cut: the thickness of the first piece below it."""
     face, piece = cut.face(above=False), cut.below[0]
     vertices = plan.pieces[piece].mesh.vertices
     thickness = face.offset - vertices @ face.normal

@@ -12,7 +12,7 @@ from optimizer.sawing.model import SawPlan
 from optimizer.solid import plane_frame, section
 
 JUST_INSIDE_MM = 1e-4  # a sawn face is measured this far under its surface
-PARALLEL_RAD = 5e-6  # a face that leans less is the dopping flat: under 0.0001 mm across a stone
+PARALLEL_RAD = 5e-6  # a face tilted by less counts as parallel: under 0.0001 mm across a stone
 DOP_SHARE = (0.5, 0.75)  # of the finished width; common practice, no source
 LEAST_DOP_SHARE = (
     0.3  # of it: a dop that is narrower does not hold the stone against the lap, having a
@@ -29,13 +29,13 @@ def dopping_flat(
     workshop: Workshop,
     scan_error_mm: float,
 ) -> DoppingFlat:
-    """The face parallel to the table on the table side: sawn where a cut leaves one that holds a
-    dop, else ground.
+    """The face parallel to the table on the table side: sawn, where a cut leaves one that is large
+    enough for a dop, else ground.
 
     ``home`` is the piece that holds the stone after the last cut, and ``piece`` its robust solid.
-    A flat to be ground lies clean_up + scan_error above the finished table, the lowest that the
-    allowances let: there the piece is at least as wide as the table, and nothing is ground that
-    would not come off.
+    A flat to be ground lies clean_up + scan_error above the finished table, as low as the
+    allowances permit. There the piece is at least as wide as the table, and nothing is ground that
+    would not come off anyway.
     """
     pose, up = placement.pose, placement.pose.rotation[:, 2]
     table = float(up @ pose.translation + placement.body.vertices_at(pose.width)[:, 2].max())
@@ -62,8 +62,8 @@ def dopping_flat(
 
 
 def choose_dop(placement: Placement, flat: DoppingFlat) -> Dop:
-    """Half to three quarters of the finished width, never over the outline about the axis, nor
-    over the circle about the axis that the flat holds.
+    """A dop of half to three quarters of the finished width, never wider than the outline about the
+    axis or than the circle about the axis that fits on the flat.
 
     Common practice, no source. Both diameters are 0 where the axis misses the flat.
     """
@@ -73,12 +73,13 @@ def choose_dop(placement: Placement, flat: DoppingFlat) -> Dop:
 
 
 def dop_warnings(placement: Placement, dop: Dop) -> tuple[str, ...]:
-    """What the dop says where none on the flat holds the stone."""
+    """The dop's text where no dop on the flat will hold the stone; else nothing."""
     return (dop.text,) if dop.most_mm < _dop_mm(placement, LEAST_DOP_SHARE) else ()
 
 
 def _dop_mm(placement: Placement, share: float) -> float:
-    """The diameter of a dop of so much of the finished width, within the outline about the axis."""
+    """The diameter in mm of a dop: a share of the finished width, within the outline about the
+    axis."""
     body, width, extent = placement.body, placement.pose.width, _extent(placement)
     upright = np.abs(body.normals[:, 2]) < 1e-6
     inside = 2.0 * float(body.offsets_at(width)[upright].min()) if upright.any() else extent
@@ -86,20 +87,20 @@ def _dop_mm(placement: Placement, share: float) -> float:
 
 
 def _extent(placement: Placement) -> float:
-    """The finished stone's width or length in mm, whichever is less."""
+    """The lesser of the finished stone's width and length, in mm."""
     corners = placement.body.vertices_at(placement.pose.width)
     return float(np.ptp(corners[:, :2], axis=0).min())
 
 
 def _dop_text(usual: list[float], holds: float, circle: float) -> str:
-    """``usual``: the diameters in mm that the finished width asks for; ``holds``: the least that
-    bears the work."""
+    """What to say of the dop. ``usual``: the least and greatest diameter in mm for the finished
+    width; ``holds``: the least that holds the stone against the lap."""
     least, most = usual
     where = "centred on the stone's axis and always inside the finished outline."
     if circle <= 0.0:
         return (
-            f"No dop stands on the flat about the stone's axis, which misses it: a dop of "
-            f"{least:.1f} to {most:.1f} mm needs a wider flat there."
+            f"No dop can stand on the flat, which the stone's axis misses: a dop of {least:.1f} to "
+            f"{most:.1f} mm needs a wider flat there."
         )
     if circle < holds:
         return (
@@ -120,9 +121,9 @@ def _dop_text(usual: list[float], holds: float, circle: float) -> str:
 
 
 def _table_cut(plan: SawPlan, home: int, through: Floats, up: Floats) -> tuple[int, float] | None:
-    """Of the cuts that parted the piece, that which left a face parallel to the table on the table
-    side, nearest to the table: its index, and where the stone's axis, ``up`` through a point,
-    meets the face."""
+    """The sawn face of the piece that is parallel to the table, on the table side and nearest to
+    the table: the cut's index, and the height at which the stone's axis (``up`` through a point)
+    meets the face. None where there is no such face."""
     parallel = [
         (index, float(up @ through + (face.offset - face.normal @ through) / (face.normal @ up)))
         for index, face in plan.sawn_faces(home)
@@ -132,7 +133,8 @@ def _table_cut(plan: SawPlan, home: int, through: Floats, up: Floats) -> tuple[i
 
 
 def _size(placement: Placement, piece: Any, level: float) -> tuple[float, float, Floats]:
-    """Area in mm², diameter in mm of the largest circle about the axis, and the axis's point."""
+    """The flat's area in mm², the diameter in mm of the largest circle about the stone's axis on
+    it, and the point (3,) where the axis meets it."""
     turn = placement.pose.rotation
     frame = plane_frame(turn[:, 2], turn[:, 0])
     loops = section(piece, frame, level - JUST_INSIDE_MM)
@@ -149,7 +151,7 @@ def _shoelace(loop: Floats) -> float:
 
 
 def _distance_to_edge(point: Floats, loops: tuple[Floats, ...]) -> float:
-    """Distance from a point (2,) inside the loops to the nearest of them; 0 when outside."""
+    """Distance from a point (2,) inside the loops to the nearest of them; 0 for a point outside."""
     if not loops or not _inside(point, loops):
         return 0.0
     return min(_distance_to_loop(point, loop) for loop in loops)
@@ -163,7 +165,7 @@ def _distance_to_loop(point: Floats, loop: Floats) -> float:
 
 
 def _inside(point: Floats, loops: tuple[Floats, ...]) -> bool:
-    """Even-odd rule over all loops."""
+    """Whether the point lies inside the loops, by the even-odd rule."""
     crossings = 0
     for loop in loops:
         p, q = loop - point, np.roll(loop, -1, axis=0) - point

@@ -1,4 +1,4 @@
-"""Flaws that end up in the finished stone: those allowed off the table."""
+"""Flaws in the finished stone: those that are allowed off the table."""
 
 from collections.abc import Iterable
 
@@ -11,20 +11,21 @@ from optimizer.rough.flaws.shape import flaw_solid
 from optimizer.rough.model import Flaw, Rough
 from optimizer.solid import as_mesh, as_solid, volume_of
 
-ON_AXIS_SHARE = 1e-3  # of the width: nearer to the axis a flaw lies no particular way from it
-WITHIN = 1e-9  # of its volume: a flaw that lacks no more lies wholly in the stone
+ON_AXIS_SHARE = 1e-3  # of the width: a flaw nearer to the axis has no azimuth
+WITHIN = 1e-9  # of its volume: a flaw with no more outside lies wholly in the stone
 
 
 def flaws_within(rough: Rough, placement: Placement) -> tuple[FlawView, ...]:
-    """What of each flaw lies in the stone, and where, seen from the stone. What has no thickness
-    counts with 0.02 mm on either side."""
+    """The part of each flaw that lies in the stone, and where in the stone. A flaw without
+    thickness counts with 0.02 mm on either side."""
     allowed = [flaw for flaw in rough.flaws if flaw.off_table]
     views = [_view(flaw, rough, placement) for flaw in allowed]
     return tuple(view for view in views if view is not None)
 
 
 def flaw_warnings(views: Iterable[FlawView]) -> tuple[str, ...]:
-    """What may go wrong with flaws left in the stone. From memory of the usual handbooks."""
+    """Warnings of what may happen with flaws left in the stone. From memory of the usual
+    handbooks."""
     return tuple(
         f'The {"crack" if view.crack else "flaw"} "{view.flaw}" {_risk(view)}.'
         for view in views

@@ -1,4 +1,4 @@
-"""Where the stone comes near what a scan never showed: filled holes and resolved folds."""
+"""Where the stone comes near a guessed surface: filled holes and resolved folds of the scan."""
 
 import numpy as np
 
@@ -13,10 +13,11 @@ from optimizer.wording.plain_number import plain
 
 
 def guessed_surface_warnings(rough: Rough, order: Order, placement: Placement) -> tuple[str, ...]:
-    """A warning for each repair whose surface is a guess and may lie so deep that the stone, with
-    the skin it keeps all round, no longer lies within the piece there.
+    """A warning for each repair whose surface is a guess, where the true surface may lie so deep
+    that the stone with its skin no longer lies within the piece.
 
-    The doubtful room is a ball about each place, as deep as the guess may be wrong.
+    Around each place of a repair, the doubtful room is a ball whose radius is how far the guess may
+    be wrong.
     """
     skin = rough.scan_error_mm + order.workshop.clean_up_mm
     guesses = [repair for repair in rough.repairs if repair.guessed and len(repair.points_mm)]
@@ -28,7 +29,8 @@ def guessed_surface_warnings(rough: Rough, order: Order, placement: Placement) -
 
 
 def _said(repair: Repair, stone: Mesh, skin_mm: float, factor: float) -> str | None:
-    """``factor`` is what places of the rough file get multiplied by."""
+    """The warning for one repair; None where the stone is far enough off. ``factor``: what places
+    of the rough file are multiplied by."""
     gaps = _gaps(repair.points_mm, stone)
     near = int(np.argmin(gaps))
     gap, deep = float(gaps[near]), repair.moved_mm
@@ -43,7 +45,7 @@ def _said(repair: Repair, stone: Mesh, skin_mm: float, factor: float) -> str | N
     spot = repair.points_mm[near]
     at = ", ".join(f"{float(x):.2f}" for x in spot / factor)
     return (
-        f"{lies} what nobody saw: about {place(spot)} {repair.guessed}, the surface may lie "
+        f"{lies} a guessed surface: about {place(spot)} {repair.guessed}, the surface may lie "
         f"{mm(deep)} deeper there, and the stone wants {mm(skin_mm)} beneath it. Look at the piece "
         "there, or rescan it, before you cut; or keep the stone off by a flaw in the rough file: "
         f"point_mm = [{at}], radius_mm = {plain(deep, 2)}"

@@ -1,4 +1,4 @@
-"""Places on a piece that a person finds again: its sharp edges, its farthest points."""
+"""Places on a piece that a person can find again: its sharp edges and its farthest points."""
 
 from dataclasses import dataclass
 from itertools import combinations
@@ -11,8 +11,8 @@ from optimizer.guidance.model import Mark
 from optimizer.mesh import Floats, Mesh, lengths
 from optimizer.sawing.faces import MeasuringFlat
 
-ON_MM = 1e-6  # a mark this near to a corner of the piece is that corner
-EDGE_WITHIN_MM = 0.05  # a corner this near to two flats lies on their edge
+ON_MM = 1e-6  # a mark this near to a corner of the piece is at that corner
+EDGE_WITHIN_MM = 0.05  # a corner this near to two flats lies on the edge between them
 LEAST_TURN = 0.1  # sine of the angle between two flats; a blunter edge isn't sharp enough
 LEAST_EDGE_MM = 2.0
 MOST_CORNERS = 2000  # of the hull that are compared in pairs
@@ -22,13 +22,13 @@ MOST_CORNERS = 2000  # of the hull that are compared in pairs
 class Landmark:
     """A point of the piece's surface to measure from.
 
-    An end of an edge is told from the other by whether it is the nearer to the point measured.
+    The two ends of an edge are distinguished by which is nearer to the measured point.
     """
 
     name: str
     point: Floats  # (3,) scan frame
     other: Floats | None = None  # (3,) the edge's other end
-    nearer: bool = True  # of the two ends
+    nearer: bool = True  # whether this end is the nearer of the two
 
     def apart(self, points: Floats) -> Floats:
         """What a caliper reads from here to points (n, 3), in mm: (n,)."""
@@ -43,14 +43,14 @@ class Landmark:
 class Edge:
     """A sharp edge between two flats, or the line of a caliper reading.
 
-    A caliper tells its two ends apart by their distance.
+    With a caliper, its two ends are distinguished by their distances.
     """
 
     name: str
     ends: Floats  # (2, 3) scan frame
 
     def ends_from(self, point: Floats) -> list[Landmark]:
-        """Its ends, named by which is the nearer to a point (3,)."""
+        """The edge's ends, named by which is nearer to a point (3,)."""
         apart = np.round(np.linalg.norm(self.ends - point, axis=1), 6)
         near = int(np.argmin(apart))
         return [
@@ -62,10 +62,10 @@ class Edge:
 
 
 def landmarks(rough: Mesh) -> tuple[Landmark, ...]:
-    """Marks P and Q, the two points farthest apart; R, the farthest from the line P-Q; S and T,
-    the farthest from the plane P-Q-R on either side.
+    """Marks P and Q, the two points farthest apart; R, the point farthest from the line P-Q; S and
+    T, the points farthest from the plane P-Q-R on either side.
 
-    A caliper finds P and Q as its longest reading on the piece.
+    P and Q are where a caliper has its longest reading on the piece.
     """
     corners = _outermost(rough.vertices)
     apart = np.round(cdist(corners, corners), 6)
@@ -80,7 +80,7 @@ def landmarks(rough: Mesh) -> tuple[Landmark, ...]:
 
 
 def longest_reading(piece: Mesh) -> Edge:
-    """The line between a piece's two farthest points, for one that keeps nothing else."""
+    """The line between a piece's two farthest points, for a piece with no marks and no edges."""
     p, q, *_ = landmarks(piece)
     return Edge("the piece's longest caliper reading", np.array([p.point, q.point]))
 
@@ -101,7 +101,7 @@ def landmark_marks(points: tuple[Landmark, ...]) -> tuple[Mark, ...]:
 
 
 def landmarks_on(points: tuple[Landmark, ...], piece: Mesh) -> list[Landmark]:
-    """The landmarks, corners of the rough, that are still on a piece of it."""
+    """The landmarks of the rough that are still on a piece of it."""
     return [
         place for place in points if lengths(piece.vertices - place.point).min(initial=1.0) <= ON_MM
     ]
@@ -125,6 +125,6 @@ def edges_on(piece: Mesh, flats: list[MeasuringFlat]) -> list[Edge]:
 
 
 def _outermost(vertices: Floats) -> Floats:
-    """Corners of the hull; of very many, every second, third and so on in the file's order."""
+    """The hull's corners; of very many only every second, third and so on in the file's order."""
     corners = vertices[np.sort(ConvexHull(vertices).vertices)]
     return np.asarray(corners[:: 1 + len(corners) // MOST_CORNERS])

@@ -1,4 +1,4 @@
-"""Marks on the surface: the ends of the axis, the table's and the length's direction."""
+"""Marks on the surface: the ends of the stone's axis, the table's direction and the length's."""
 
 from typing import Any
 
@@ -67,13 +67,13 @@ def first_hit(mesh: Mesh, start: Floats, direction: Floats) -> Floats:
     turned = np.cross(to_start, e1)
     v = turned @ direction / safe
     far = np.einsum("ij,ij->i", e2, turned) / safe
-    slack = 1e-9  # a ray along an edge meets one of its triangles at least
+    slack = 1e-9  # so that a ray along an edge meets at least one of its triangles
     met = (det != 0) & (u >= -slack) & (v >= -slack) & (u + v <= 1 + slack) & (far > 0)
     return np.asarray(start + far[met].min() * direction)
 
 
 def _line_around(solid: Any, normal: Floats, along: Floats, through: Floats) -> Floats:
-    """The longest loop, (k, 3), in which a plane through a point cuts the surface."""
+    """The longest of the loops in which a plane through a point cuts the surface, (k, 3)."""
     frame, offset = plane_frame(normal, along), float(normal @ through)
     loops = section(solid, frame, offset)
     return in_space(max(loops, key=_length), frame, offset)

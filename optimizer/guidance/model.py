@@ -1,4 +1,4 @@
-"""What the hands need, as numbers and marks in the scan frame (mm, degrees)."""
+"""What the cutter needs at the bench, as numbers and marks in the scan frame (mm, degrees)."""
 
 from dataclasses import dataclass
 
@@ -13,7 +13,7 @@ class Distance:
     ``start`` and ``end`` are plain names ("face base", "the sawn face of cut 1", "mark P",
     "point A on the line of cut 2"). From a flat, ``start_point`` is the foot of the
     perpendicular on the flat's plane and may lie beside the piece: the piece then stands on that
-    flat and ``mm`` is a height. ``how`` says so in one plain sentence.
+    flat and ``mm`` is a height. ``how`` says in one plain sentence how to measure.
     """
 
     start: str
@@ -35,7 +35,7 @@ class Mark:
     name: str
     point: Floats  # (3,) scan frame
     direction: Floats | None  # (3,) unit, for marks that show a direction; None for points
-    text: str  # a plain sentence: what it is and how to use it
+    text: str  # a plain sentence: what the mark is and how to use it
     line: Floats | None = None  # (k, 3) scan frame
 
 
@@ -45,11 +45,11 @@ class DoppingFlat:
 
     plane: Plane  # normal points out of the stone, along the table's normal
     above_table_mm: float
-    sawn_by: int | None  # index of the cut that makes it; None: grind it
-    depth_to_grind_mm: float  # from the surface it stands on, when it is ground; 0 when sawn
+    sawn_by: int | None  # index of the cut that makes the flat; None: the flat is ground
+    depth_to_grind_mm: float  # from the piece's surface down to the flat; 0 where it is sawn
     area_mm2: float  # of the flat on the sawn piece
     centre: Floats  # (3,) scan frame: where the stone's axis meets the flat
-    circle_mm: float  # diameter of the largest circle about the axis that lies on the flat; 0 none
+    circle_mm: float  # diameter of the largest circle about the axis on the flat; 0: none
     text: str  # a plain sentence
 
 
@@ -58,29 +58,29 @@ class Dop:
     """Which dop to take. Common practice, no source."""
 
     least_mm: float  # diameter
-    most_mm: float  # diameter; always inside the finished outline
+    most_mm: float  # diameter; always within the finished outline
     text: str  # a plain sentence
 
 
 @dataclass(frozen=True)
 class DirectionView:
-    """How the crystal lies in the stone; directions count either way."""
+    """How the crystal lies in the stone; a direction and its opposite count as the same."""
 
     axes_deg: tuple[tuple[str, float], ...]  # known axes' angles to the table: 90 is square to it
     cleavage_deg: float | None  # of the nearest facet to a cleavage plane; None: unknown
-    cleavage_facet: str | None  # that facet
+    cleavage_facet: str | None  # the name of that facet
 
 
 @dataclass(frozen=True)
 class FlawView:
-    """A flaw, allowed off the table, as far as it lies in the stone."""
+    """The part of a flaw that lies in the stone, for a flaw allowed off the table."""
 
     flaw: str
     crack: bool
     below_table_mm: float  # from the table's level to its highest part
     off_axis_mm: float  # from the stone's axis to its middle
     azimuth_deg: float | None  # of its middle, atan2(y, x) of the stone; None on the axis
-    reaches_surface: bool  # it comes to the stone's surface, or runs out of the stone
+    reaches_surface: bool  # whether it reaches the stone's surface or runs out of the stone
 
 
 @dataclass(frozen=True)
@@ -97,7 +97,7 @@ class TierRow:
 
 @dataclass(frozen=True)
 class SawGuide:
-    """What the hands need before the last cut is done."""
+    """What the cutter needs for the saw cuts."""
 
     marks: tuple[Mark, ...]  # on the rough, to measure from
     distances: tuple[tuple[Distance, ...], ...]  # one tuple a cut, in sawing order
@@ -116,4 +116,4 @@ class Guidance:
     ladder: tuple[tuple[str, float], ...]  # ("rough", ct), ("sawn", ct), ("finished", ct)
     cautions: tuple[str, ...]
     direction: DirectionView | None = None  # None where the rough knows no axis or cleavage
-    flaws: tuple[FlawView, ...] = ()  # those that end up in the stone
+    flaws: tuple[FlawView, ...] = ()  # the flaws in the stone

@@ -1,4 +1,4 @@
-"""Readings that single out a point: met there, and nowhere else on the piece's surface."""
+"""Readings that single out a point: no other place on the piece's surface has all of them."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -15,16 +15,16 @@ from optimizer.sawing.faces import FLAT_WITHIN_MM, MeasuringFlat
 
 Bools = NDArray[np.bool_]
 
-STANDING_BONUS = 1.5  # a height above a flat is surer than a reading between two points
-LAST_RESORT = 0.01  # for readings too small to take, and where the surface says as much
-LEAST_HEIGHT_MM = 1.0  # a smaller height is hard to take
-LEAST_READING_MM = 3.0  # shorter distances between points are not worth a caliper
-LEAST_FIRMNESS = 0.2  # a pair less firm is taken only where there is no firmer one
-READ_WITHIN_MM = 0.15  # two readings this near to each other can't be told apart by hand
+STANDING_BONUS = 1.5  # a height above a flat is more reliable than a reading between two points
+LAST_RESORT = 0.01  # bonus of readings too small to take
+LEAST_HEIGHT_MM = 1.0  # a smaller height is hard to measure
+LEAST_READING_MM = 3.0  # a shorter distance between points is not worth a caliper
+LEAST_FIRMNESS = 0.2  # a less firm pair is taken only where there is no firmer one
+READ_WITHIN_MM = 0.15  # two readings this close can't be told apart by hand
 SAME_PLACE_MM = 1.5
-CELL_MM = 0.5  # the surface is looked at in triangles with sides no longer than this
+CELL_MM = 0.5  # longest side of the triangles into which the surface is divided
 BLOCK_MM = 1.5  # cells are gathered in blocks of about this size
-MOST_CELLS = 400_000  # on a large piece the sides may be longer, up to about as many cells
+MOST_CELLS = 400_000  # on a large piece the sides are longer, so that there are about as many cells
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ class CutPoint:
 
     name: str
     point: Floats  # (3,)
-    surface: Floats  # (k, 3) unit normals of the surface there: one on a face, more on an edge
+    surface: Floats  # (k, 3) unit normals of the surface there: one on a face, several on an edge
 
 
 @dataclass(frozen=True)
@@ -41,16 +41,16 @@ class CaliperReading:
     """A distance to a spot, and what the same reading would be at other points."""
 
     distance: Distance
-    gradient: Floats  # (3,) unit: the way in which the reading grows
-    bonus: float
-    at: Callable[[Floats], Floats]  # points (n, 3) to mm (n,)
+    gradient: Floats  # (3,) unit: the direction in which the reading grows
+    bonus: float  # how much its firmness counts; 0: the reading can't be taken
+    at: Callable[[Floats], Floats]  # the reading in mm (n,) at points (n, 3)
 
 
 @dataclass(frozen=True)
 class TriangleCells:
-    """A surface in small triangles: each lies within ``radii`` (n,) of its centre.
+    """A surface divided into small triangles, the cells; each lies within ``radii`` of its centre.
 
-    They are gathered in blocks, each within ``block_radii`` (b,) of its centre: block k holds the
+    The cells are gathered in blocks, each within ``block_radii`` of its centre. Block k holds the
     cells from ``starts``[k] to ``starts``[k + 1].
     """
 
@@ -62,7 +62,8 @@ class TriangleCells:
 
     @staticmethod
     def of(mesh: Mesh) -> "TriangleCells":
-        """Every triangle of the mesh, its longest side halved until it is short enough."""
+        """The mesh's triangles, halved across their longest side until all sides are short
+        enough."""
         corners = mesh.triangles
         area = float(triangle_areas(corners).sum())
         most = max(CELL_MM, 2.0 * np.sqrt(area / MOST_CELLS))
@@ -72,24 +73,25 @@ class TriangleCells:
         return _in_blocks(centres, radii)
 
     def misses(self, reading: CaliperReading) -> Floats:
-        """How far in mm a reading stays away from its value all over each cell, at least: (n,),
-        no more than 0 where the cell may meet it. It grows no faster than its point moves."""
+        """A lower bound (n,) in mm of how far the reading at any point of each cell is from its
+        value; 0 or less where the cell may hold a point with the same reading. A reading changes no
+        faster than its point moves."""
         return np.asarray(np.abs(reading.at(self.centres) - reading.distance.mm) - self.radii)
 
     def block_misses(self, reading: CaliperReading) -> Floats:
-        """The same for the blocks, (b,): never more than for any of the block's cells."""
+        """The same bound for the blocks, (b,)."""
         away = np.abs(reading.at(self.block_centres) - reading.distance.mm)
         return np.asarray(away - self.block_radii)
 
     def in_blocks(self, chosen: Bools) -> "TriangleCells":
-        """The cells of some of the blocks; ``chosen`` (b,) tells which."""
+        """The cells of the blocks where ``chosen`` (b,) is true."""
         runs = [slice(self.starts[k], self.starts[k + 1]) for k in np.flatnonzero(chosen)]
         centres = [self.centres[:0], *(self.centres[run] for run in runs)]
         radii = [self.radii[:0], *(self.radii[run] for run in runs)]
         return TriangleCells(np.concatenate(centres), np.concatenate(radii), *_NO_BLOCKS)
 
     def where(self, kept: Bools) -> "TriangleCells":
-        """Some of the cells, as one block; ``kept`` (n,) tells which."""
+        """The cells where ``kept`` (n,) is true, without blocks."""
         return TriangleCells(self.centres[kept], self.radii[kept], *_NO_BLOCKS)
 
 
@@ -97,7 +99,7 @@ _NO_BLOCKS = (np.empty((0, 3)), np.empty(0), np.zeros(1, np.int64))
 
 
 def _in_blocks(centres: Floats, radii: Floats) -> TriangleCells:
-    """Cells sorted into the cubes of a grid."""
+    """The cells sorted into the cubes of a grid, one block a cube."""
     cubes = np.floor(centres / BLOCK_MM).astype(np.int64)
     cubes -= cubes.min(axis=0)
     sizes = cubes.max(axis=0) + 1
@@ -112,7 +114,7 @@ def _in_blocks(centres: Floats, radii: Floats) -> TriangleCells:
 
 
 def reading_from_flat(spot: CutPoint, flat: MeasuringFlat) -> CaliperReading:
-    """The spot's height above a flat; no bonus where it stands out beyond it."""
+    """The spot's height above a flat; bonus 0 where the spot lies beyond the flat."""
     height = flat.plane.offset - float(flat.plane.normal @ spot.point)
     start = spot.point + height * flat.plane.normal
     how = _how(flat) if height > FLAT_WITHIN_MM else (
@@ -143,7 +145,7 @@ def _how(flat: MeasuringFlat) -> str:
 
 
 def reading_from_point(spot: CutPoint, place: Landmark) -> CaliperReading:
-    """The straight distance from a place to the spot; no bonus where it is too short."""
+    """The straight distance from a place to the spot; bonus 0 where it is too short."""
     apart = float(np.linalg.norm(spot.point - place.point))
     how = "Straight from point to point with the caliper's tips."
     return CaliperReading(
@@ -157,10 +159,10 @@ def reading_from_point(spot: CutPoint, place: Landmark) -> CaliperReading:
 def choose_readings(
     spot: CutPoint, readings: list[CaliperReading], places: list[Landmark], surface: TriangleCells
 ) -> list[CaliperReading]:
-    """The firmest two readings that are met nowhere else on the surface.
+    """The firmest two readings that no other place of the surface has together.
 
-    Where no pair is so, a third reading tells the places apart; where none does, the words of the
-    second say which place is meant. Firmness: see ``firmness``.
+    Where there is no such pair, a third reading distinguishes the places. Where no third one does,
+    the words of the second reading say which place is meant. Firmness: see ``firmness``.
     """
     if len(readings) < 2:
         return readings
@@ -169,7 +171,7 @@ def choose_readings(
 
     @cache
     def elsewhere(i: int, j: int) -> TriangleCells:
-        """The cells away from the spot where both readings may be met."""
+        """The cells away from the spot that may hold a point with both readings."""
         cells = surface.in_blocks(met(i) & met(j))
         both = cells.misses(readings[i]) <= READ_WITHIN_MM
         both &= cells.misses(readings[j]) <= READ_WITHIN_MM
@@ -190,15 +192,15 @@ def choose_readings(
 
 
 def firmness(spot: CutPoint, pair: tuple[CaliperReading, CaliperReading]) -> float:
-    """How firmly two readings and the surface hold the spot: their least singular value, 0 where
-    it can slide."""
+    """How firmly two readings and the surface fix the spot: the least singular value of the
+    readings' gradients and the surface's normals, times the bonuses; 0 where the spot can slide."""
     ways = np.vstack([pair[0].gradient, pair[1].gradient, spot.surface])
     least = float(np.linalg.svd(ways, compute_uv=False)[-1]) if len(ways) > 2 else 0.0
     return round(least * pair[0].bonus * pair[1].bonus, 6)
 
 
 def _firmest_first(spot: CutPoint, readings: list[CaliperReading]) -> list[tuple[int, int]]:
-    """Index pairs of readings that are firm enough."""
+    """Index pairs of readings that are firm enough, the firmest first."""
     pairs = list(combinations(range(len(readings)), 2))
     firm = {(i, j): firmness(spot, (readings[i], readings[j])) for i, j in pairs}
     floor = min(LEAST_FIRMNESS, max(firm.values()))
@@ -206,23 +208,24 @@ def _firmest_first(spot: CutPoint, readings: list[CaliperReading]) -> list[tuple
 
 
 def _third(readings: list[CaliperReading], others: TriangleCells) -> CaliperReading | None:
-    """The reading that differs most at all the other places, if it can be told by hand."""
+    """The reading that differs most at all the other places; None where by hand no difference
+    could be read."""
     least = np.array([others.misses(r).min() if r.bonus > LAST_RESORT else 0.0 for r in readings])
     least = np.round(least, 6)
     best = int(np.argmax(least))
     if least[best] <= READ_WITHIN_MM:
         return None
-    why = "The first two readings are met elsewhere, too: this one tells the place."
+    why = "Another place has the same first two readings: this one tells which place is meant."
     return _with_words(readings[best], why)
 
 
 def _which(spot: CutPoint, places: list[Landmark], others: Floats) -> str:
-    """Words that tell the spot from other places (n, 3) where its two readings are met."""
+    """Words that tell the spot from other places (n, 3) with the same two readings."""
     lead = [float(place.apart(others).min() - place.apart(spot.point[None])[0]) for place in places]
     best = int(np.argmax(np.round(lead, 6))) if lead else -1
     if best < 0 or lead[best] <= READ_WITHIN_MM:
-        return "Both readings are met in more places: look the point up in the 3D view."
-    return f"Both readings are met in more places: take the one nearest to {places[best].name}."
+        return "Several places have both readings: look the point up in the 3D view."
+    return f"Several places have both readings: take the one nearest to {places[best].name}."
 
 
 def _with_words(reading: CaliperReading, words: str) -> CaliperReading:
@@ -231,7 +234,7 @@ def _with_words(reading: CaliperReading, words: str) -> CaliperReading:
 
 
 def _halved(corners: Floats, most: float) -> list[Floats]:
-    """Triangles (n, 3, 3) that together fill the given ones, no side longer than ``most``."""
+    """The triangles (n, 3, 3) halved until no side is longer than ``most``, as a list of arrays."""
     done = []
     while len(corners):
         sides = lengths(np.roll(corners, -1, axis=1) - corners)

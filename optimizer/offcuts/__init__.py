@@ -1,1 +1,1 @@
-"""Kept offcuts: what is known of each, and what it could still give."""
+"""Kept offcuts: what is known of each, and which stones it could still give."""

@@ -1,4 +1,4 @@
-"""The box that a piece fits in, as a caliper would find it: the least of many that are tried."""
+"""The smallest box around a piece, as a caliper would find it: the smallest of many tried."""
 
 from typing import Any
 
@@ -6,16 +6,17 @@ import numpy as np
 
 from optimizer.mesh import Floats, Mesh, even_directions, square_to, triangle_areas
 
-DIRECTIONS = 400  # half of them are the other half's opposites; measured: within 2 % of the least
-FLATS = 60  # the hull's largest facets, which a box usually rests on
+DIRECTIONS = 400  # half of them opposite to the others; measured: within 2 % of the least volume
+FLATS = 60  # the hull's largest facets, on which a box usually rests
 
 
 def least_box(mesh: Mesh) -> tuple[Floats, Floats]:
     """(axes (3, 3) as rows, right-handed, the longest way first; sizes (3,) along them, mm).
 
-    One face of the least box rests on a facet of the hull or near one of many even directions; the
-    other two are the least rectangle about the shadow, a side of which lies on one of the
-    shadow's (Freeman and Shapira 1975, Determining the minimum-area encasing rectangle).
+    One face of the box is square to a facet's normal or to one of many evenly spread directions.
+    The other faces form the least rectangle about the piece's projection along this direction; one
+    side of this rectangle lies on a side of the projection's hull (Freeman and Shapira 1975,
+    Determining the minimum-area encasing rectangle).
     """
     from scipy.spatial import ConvexHull
 
@@ -38,7 +39,7 @@ def least_box(mesh: Mesh) -> tuple[Floats, Floats]:
 
 
 def _largest_facets(hull: Any) -> Floats:
-    """Outward normals of the hull's largest facets, coplanar triangles taken together."""
+    """Outward normals of the hull's largest facets; coplanar triangles count as one facet."""
     normals, inverse = np.unique(hull.equations[:, :3].round(6), axis=0, return_inverse=True)
     corners = hull.points[hull.simplices]
     areas = np.bincount(inverse.ravel(), triangle_areas(corners))

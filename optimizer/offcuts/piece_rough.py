@@ -1,4 +1,4 @@
-"""What a sawn piece keeps of the facts about the rough that it was cut from."""
+"""A sawn piece as a rough of its own, with the facts that it keeps of the rough it was cut from."""
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
@@ -26,15 +26,15 @@ def offcut_rough(rough: Rough, sawing: SawPlan, offcut: Offcut) -> Rough:
 
 
 def sawn_face_name(cut: int) -> str:
-    """How the face that a cut (from 0) left is called."""
+    """The name of the face that the cut with this index (from 0) left."""
     return f"sawn face of cut {cut + 1}"
 
 
 def rough_of_piece(rough: Rough, mesh: Mesh, scan: str, sawn: Iterable[ReferenceFace]) -> Rough:
-    """The piece ``mesh`` that saw cuts left of ``rough``, unweighed; ``scan`` names its file.
+    """The piece ``mesh`` that saw cuts left of ``rough``, unweighed; ``scan`` is its file's name.
 
-    Zones, directions and the flaws that reach into it go with it; so do those of the ``sawn``
-    faces and of the rough's own at which it ends.
+    The piece keeps the rough's zones and directions, the flaws that reach into it, and those
+    ``sawn`` faces and faces of the rough that bound it.
     """
     kept = tuple(face for face in sawn if _ends_at(mesh, face.plane, SAWN_WITHIN_MM))
     old = (f for f in rough.reference_faces if _ends_at(mesh, f.plane, SCANNED_WITHIN_MM))
@@ -68,13 +68,13 @@ def flaws_reaching(flaws: tuple[Flaw, ...], mesh: Mesh) -> tuple[Flaw, ...]:
 
 
 def _ends_at(mesh: Mesh, plane: Plane, within_mm: float) -> bool:
-    """Does ``mesh`` end at ``plane``, with three corners or more on it?"""
+    """Whether ``mesh`` ends at ``plane`` and has three corners or more on it."""
     height: Floats = mesh.vertices @ plane.normal - plane.offset
     return bool(height.max() <= within_mm and np.sum(np.abs(height) <= within_mm) >= 3)
 
 
 def _renamed(faces: Iterable[ReferenceFace], taken: set[str]) -> Iterator[ReferenceFace]:
-    """The parent's faces under names that no sawn face bears."""
+    """The parent's faces, renamed where a sawn face has the same name."""
     for face in faces:
         name = face.name
         while name in taken:

@@ -22,41 +22,43 @@ from optimizer.rough.model import Rough
 from optimizer.sawing.model import Fitting, Offcut
 from optimizer.trade.calibrated import CalibratedOutline, CalibratedSize
 
-# A size off the shelf needs no fine search: against a quick plan's, this finds widths within 1 %
-# in most offcuts measured, in a tenth of the work.
+# A calibrated size needs no fine search: in most offcuts measured, this effort finds widths within
+# 1 % of a quick plan's, in a tenth of the work.
 EFFORT = Effort(120, 16, 30, 6, 0, 2, 0)
-LOOKED_AT = {"quick": 1, "normal": 3, "thorough": 6}  # offcuts of a plan, the heaviest first
+SEARCHED = {"quick": 1, "normal": 3, "thorough": 6}  # offcuts of a plan, the heaviest first
 MOST_TRIED = 5  # sizes of one outline
 OVER = 1.2  # of the area found at the usual proportion: another proportion may give more
 REACH, STEPS = 0.05, 12  # of a climb at one size: trust radius as a share of half the length
 
 
 def with_sizes(plan: Plan, watch: Watch) -> Plan:
-    """The plan with what its heaviest offcuts could still give; the others are not looked into."""
+    """The plan with the stones that its heaviest offcuts could still give; the other offcuts are
+    not searched."""
     heaviest = sorted(plan.sawing.offcuts, key=lambda o: (-o.carat, o.piece))
-    chosen = {offcut.piece for offcut in heaviest[: LOOKED_AT[plan.effort]]}
+    chosen = {offcut.piece for offcut in heaviest[: SEARCHED[plan.effort]]}
     order = Order(
         least_girdle_mm=plan.order.least_girdle_mm,
         least_girdle_percent=plan.order.least_girdle_percent,
         workshop=plan.order.workshop,
     )
 
-    def looked_into(offcut: Offcut) -> Offcut:
+    def searched(offcut: Offcut) -> Offcut:
         if offcut.piece not in chosen or watch.stop():
             return offcut
         rough = offcut_rough(plan.rough, plan.sawing, offcut)
         found = largest_fittings(rough, order, plan.seed, watch)
         return offcut if watch.stop() else replace(offcut, fittings=found)
 
-    offcuts = tuple(map(looked_into, plan.sawing.offcuts))
+    offcuts = tuple(map(searched, plan.sawing.offcuts))
     return replace(plan, sawing=replace(plan.sawing, offcuts=offcuts))
 
 
 def largest_fittings(rough: Rough, order: Order, seed: int, watch: Watch) -> tuple[Fitting, ...]:
-    """The largest size found of each outline that has one, the heaviest first.
+    """The largest calibrated size found of each outline, the heaviest stone first.
 
-    Each is exact on the whole surface, with the clearance that any stone of the order keeps, off
-    flaws and cleavage; a larger one may have been missed. Colour boundaries are not looked at.
+    Each stone is checked exactly against the whole surface. It keeps the clearance of any stone of
+    the order, and stays off flaws and cleavage. A larger size may have been missed. Colour
+    boundaries are ignored.
     """
     ground, order = Ground.of(rough.mesh, watch.stop), off_cleavage(rough, order)
     each = (
@@ -69,7 +71,7 @@ def largest_fittings(rough: Rough, order: Order, seed: int, watch: Watch) -> tup
 
 
 def _size(fitting: Fitting) -> tuple[float, float]:
-    """Width × length in mm², and of equals the weight."""
+    """The sort key: width × length in mm², then the weight."""
     body, width = fitting.placement.body, fitting.placement.pose.width
     return width * body.length_at(width), fitting.carat
 
@@ -77,7 +79,7 @@ def _size(fitting: Fitting) -> tuple[float, float]:
 def _in_design(
     rough: Rough, ground: Ground, order: Order, outline: CalibratedOutline, seed: int, watch: Watch
 ) -> Fitting | None:
-    """The outline's largest size found in the one design that the order names."""
+    """The outline's largest size found with the one design that the order names."""
     usual = offers(rough, order)[0][0]
     places = _widest(ground, usual, seed, watch)
     if not places:
@@ -93,7 +95,7 @@ def _in_design(
 
 
 def _widest(ground: Ground, offer: Offer, seed: int, watch: Watch) -> list[State]:
-    """The best distinct places of the usual proportion, σ being the width; best first."""
+    """The best distinct placements at the usual proportion, the best first; σ is the width."""
     want = offer.want
     growing = growing_by_width(want.body, want.skin_mm, want.width_mm[0])
     task = directed_task(ground, want, growing, np.inf, EFFORT, seed)
@@ -115,7 +117,8 @@ def _fixed(rough: Rough, order: Order, size: CalibratedSize) -> Offer | None:
 
 
 def _placed(ground: Ground, offer: Offer, places: list[State]) -> Placement | None:
-    """A stone of one size near one of the places, with the clearance that it needs."""
+    """A stone of one size near one of the places, with the clearance that it needs; None where
+    there is none."""
     want, width = offer.want, offer.want.width_mm[1]
     growing = growing_by_clearance(want.body, width)
     lever = float(np.linalg.norm(growing.corners(0.0), axis=1).max())

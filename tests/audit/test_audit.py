@@ -694,8 +694,8 @@ def test_body_class_is_the_only_thing_shared():
     stages = ("placement", "sawing", "design", "rough", "guidance", "optics", "report")
     behind = {m for m in used if m.startswith(tuple(f"optimizer.{s}" for s in stages))}
     tracer = {
-        "boundary_forms", "demanded", "eye", "face", "figures", "lights", "refraction", "shading",
-        "zone_dyes",
+        "boundary_forms", "eye", "face", "figures", "lights", "look_demands", "paths", "refraction",
+        "shading", "zone_dyes",
     }  # fmt: skip
     shared = {m for m in behind if not m.endswith(".model")}
     assert shared == {"optimizer.design", *(f"optimizer.optics.{name}" for name in tracer)}

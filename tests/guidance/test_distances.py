@@ -284,7 +284,7 @@ def met_elsewhere(piece, told, edges):
     points, double = sprinkled(piece), []
     for name, spot in spots(told).items():
         mine = [d for d in told if d.end == name]
-        if any("in more places" in d.how for d in mine):
+        if any("Several places have" in d.how for d in mine):
             continue
         met = np.linalg.norm(points - spot, axis=1) > 1.5
         for d in mine:
@@ -333,10 +333,10 @@ def test_two_marks_alone_leave_a_mirror_image_that_a_third_tells_apart():
         return [(c.distance.start, c.distance.how) for c in chosen]
 
     assert [name for name, _ in told(p, q)] == ["P", "Q"]
-    assert "in more places: look the point up" in told(p, q)[1][1]
+    assert "Several places have both readings: look the point up" in told(p, q)[1][1]
     three = told(p, q, r)
     assert "R" in [name for name, _ in three]
-    assert not any("in more places" in how for _, how in three)
+    assert not any("Several places have" in how for _, how in three)
 
 
 # --- standing on a face ------------------------------------------------------------------------

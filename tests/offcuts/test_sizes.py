@@ -10,7 +10,7 @@ from hand_plans import good_plan, rough_of
 from optimizer.audit.fittings import fittings_fit
 from optimizer.errors import AuditError
 from optimizer.offcuts import sizes
-from optimizer.offcuts.sizes import LOOKED_AT, largest_fittings, with_sizes
+from optimizer.offcuts.sizes import SEARCHED, largest_fittings, with_sizes
 from optimizer.offers.offer import offers
 from optimizer.order import Order, SizeDemand
 from optimizer.placement.search import QUIET, Watch
@@ -111,7 +111,7 @@ def sized():
 def test_only_the_heaviest_offcuts_are_looked_into(sized):
     told = [o for o in sized.sawing.offcuts if o.fittings is not None]
     most = max(sized.sawing.offcuts, key=lambda offcut: offcut.carat)
-    assert len(told) == LOOKED_AT["quick"] == 1
+    assert len(told) == SEARCHED["quick"] == 1
     assert told[0].piece == most.piece
     assert told[0].fittings
 
