@@ -4,9 +4,9 @@ import numpy as np
 import shapes
 
 from optimizer.mesh import Plane
-from optimizer.placement.demands import Situation
 from optimizer.placement.model import Placement, Pose
 from optimizer.placement.rotations import turn
+from optimizer.placement.situation import Situation
 from optimizer.placement.zone_view import view_zone
 from optimizer.rough.model import Colour, Zone
 
@@ -20,13 +20,13 @@ def situation(growing, seed):
     normal = shapes.random_rotation(rng)[:, 0]
     offset = float(normal @ translation) + rng.uniform(-0.3, 0.3) * 8.0
     sigma = rng.uniform(7.0, 12.0)
-    return Situation(growing, sigma, rotation, translation, LEVER), Plane(normal, offset)
+    return Situation(growing, rotation, translation, sigma, LEVER), Plane(normal, offset)
 
 
 def after(at, move):
     """The situation after a small move (7,)."""
     rotation = turn(move[4:] / LEVER) @ at.rotation
-    return Situation(at.growing, at.sigma + move[0], rotation, at.translation + move[1:4], LEVER)
+    return Situation(at.growing, rotation, at.translation + move[1:4], at.sigma + move[0], LEVER)
 
 
 def seen(growing, at, plane):

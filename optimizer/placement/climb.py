@@ -13,10 +13,11 @@ import numpy as np
 
 from optimizer.mesh import Floats
 from optimizer.placement.containers import Container
-from optimizer.placement.demands import Demand, Situation
+from optimizer.placement.demands import Demand
 from optimizer.placement.growing import Growing
 from optimizer.placement.kernels.linear import best_step
 from optimizer.placement.rotations import orthonormal, turn
+from optimizer.placement.situation import Situation
 
 # σ given up for one mm of unmet demand: more than a mm of give can win, as long as no facet lies
 # nearer to the axis than an eighth of the width.
@@ -60,30 +61,32 @@ class State:
 def stand(problem: Problem, rotation: Floats, translation: Floats, floor: float) -> State:
     """The state at a pose; where σ is below ``floor`` it may be given too low."""
     sigma = problem.ceiling
+    at = Situation(problem.growing, rotation, translation, sigma, problem.lever)
     for container in problem.containers:
         if sigma >= floor:
-            gauge = container.gauge(problem.growing.growths, rotation, translation, floor)
-            sigma = min(sigma, gauge)
+            sigma = min(sigma, container.gauge(at, floor))
     unmet = 0.0
     if sigma >= floor and sigma > -np.inf and problem.demands:
-        at = Situation(problem.growing, sigma, rotation, translation, problem.lever)
+        at = replace(at, sigma=sigma)
         unmet = max(0.0, *(-d.clearance(at) for d in problem.demands))
     return State(sigma, rotation, translation, unmet)
+
+
+def situation(problem: Problem, state: State) -> Situation:
+    """What the containers and demands of a problem are asked about at a state."""
+    return Situation(problem.growing, state.rotation, state.translation, state.sigma, problem.lever)
 
 
 def linear_rows(problem: Problem, state: State, band: float) -> tuple[Floats, Floats]:
     """All rows over (δσ, δt, θ, δp, slack), the ceiling's first: features hold hard, demands give
     way at a price, and the slack is not negative."""
-    rotation, translation, sigma = state.rotation, state.translation, state.sigma
+    at = situation(problem, state)
     free = len(problem.growing.nudges)
-    rows, limits = [np.eye(1, 8 + free)], [np.array([problem.ceiling - sigma])]
+    rows, limits = [np.eye(1, 8 + free)], [np.array([problem.ceiling - state.sigma])]
     for container in problem.containers:
-        r, m = container.rows(
-            problem.growing.near(sigma, band), rotation, translation, sigma, band, problem.lever
-        )
+        r, m = container.rows(at, band)
         rows.append(np.hstack([r, np.zeros((len(r), 1))]))
         limits.append(m)
-    at = Situation(problem.growing, sigma, rotation, translation, problem.lever)
     for demand in problem.demands:
         r, m = demand.rows(at)
         rows.append(np.hstack([r, np.full((len(r), 1), -1.0)]))

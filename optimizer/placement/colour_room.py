@@ -11,8 +11,9 @@ import numpy as np
 from optimizer.mesh import Floats, Plane
 from optimizer.order import Range, ZoneDemand
 from optimizer.placement.containers import Planes
-from optimizer.placement.demands import Demand, InRange, Looser, Measure, Situation, share
+from optimizer.placement.demands import Demand, InRange, Looser, Measure, share
 from optimizer.placement.ground import Ground
+from optimizer.placement.situation import Situation
 from optimizer.rough.model import Flaw
 from optimizer.wording.plain_number import plain
 

@@ -11,13 +11,13 @@ from itertools import pairwise
 import numpy as np
 
 from optimizer.mesh import Floats
-from optimizer.placement.climb import OBJECTIVE, Problem, State
+from optimizer.placement.climb import OBJECTIVE, Problem, State, situation
 from optimizer.placement.containers import Container, Planes, Surface, in_scan
-from optimizer.placement.demands import Situation
 from optimizer.placement.growth import Growth
 from optimizer.placement.holes import Hole, UnderTable
 from optimizer.placement.kernels.linear import best_step
 from optimizer.placement.patch import FLAT_MM, patch
+from optimizer.placement.situation import Situation
 
 TOUCH_MM = 5e-5  # a feature this near holds: a climb ends with less to spare
 MOST = 4096  # features looked at; more touch only where flats lie on each other
@@ -68,12 +68,12 @@ class Forces:
 
 def forces(problem: Problem, state: State) -> Forces:
     """The multipliers of all that touches the stone at a placement."""
+    at = situation(problem, state)
     touches = tuple(
         touch
         for number, container in enumerate(problem.containers)
-        for touch in _touches(problem, container, number, state)
+        for touch in _touches(at, container, number)
     )
-    at = Situation(problem.growing, state.sigma, state.rotation, state.translation, problem.lever)
     asked = [demand.rows(at) for demand in problem.demands]
     hard = np.array([touch.row for touch in touches]).reshape(-1, 7)
     soft = np.vstack([np.empty((0, 7)), *(rows for rows, _ in asked)])
@@ -94,14 +94,14 @@ def forces(problem: Problem, state: State) -> Forces:
     )
 
 
-def _touches(problem: Problem, container: Container, number: int, state: State) -> Iterator[Touch]:
-    band = TOUCH_MM / min(g.pace for g in problem.growing.growths)
-    for growth in problem.growing.near(state.sigma, band):
+def _touches(at: Situation, container: Container, number: int) -> Iterator[Touch]:
+    band = TOUCH_MM / min(g.pace for g in at.growing.growths)
+    for growth in at.near(band):
         inner, part = _unwrapped(container, growth)
         if isinstance(inner, Surface):
-            yield from _on_surface(inner, part, number, state, band, problem.lever)
+            yield from _on_surface(inner, part, number, at, band)
         elif isinstance(inner, Planes):
-            yield from _on_planes(inner, part, number, state, problem.lever)
+            yield from _on_planes(inner, part, number, at)
 
 
 def _unwrapped(container: Container, growth: Growth) -> tuple[Container, Growth]:
@@ -112,17 +112,17 @@ def _unwrapped(container: Container, growth: Growth) -> tuple[Container, Growth]
 
 
 def _on_surface(
-    surface: Surface, growth: Growth, number: int, state: State, band: float, lever: float
+    surface: Surface, growth: Growth, number: int, at: Situation, band: float
 ) -> Iterator[Touch]:
     growth = growth.kept(surface.extra_mm)
-    placed = in_scan(growth, state.rotation, state.translation)
-    found = surface.contacts(placed, np.inf, state.sigma + band, MOST)
-    corners = placed[2] + placed[3] * state.sigma
-    margin = growth.margin0 + growth.margin1 * state.sigma
+    placed = in_scan(growth, at.rotation, at.translation)
+    found = surface.contacts(placed, np.inf, at.sigma + band, MOST)
+    corners = placed[2] + placed[3] * at.sigma
+    margin = growth.margin0 + growth.margin1 * at.sigma
     for index, point, pull, gauge in zip(
         found.index, found.points, found.pulls, found.gauges, strict=True
     ):
-        per_mm, limit = float(np.linalg.norm(pull)), float(gauge) - state.sigma
+        per_mm, limit = float(np.linalg.norm(pull)), float(gauge) - at.sigma
         if limit > TOUCH_MM * per_mm:
             continue
         normal = pull / per_mm
@@ -130,20 +130,18 @@ def _on_surface(
         own = float(point @ normal - (corners @ normal).max()) < 0.5 * margin
         there = point + normal * (growth.margin0 + growth.margin1 * gauge if own else 0.0)
         for place in patch(corners, surface.triangles[index], normal, there):
-            row = np.concatenate([[1.0], pull, np.cross(place - state.translation, pull) / lever])
+            row = np.concatenate([[1.0], pull, np.cross(place - at.translation, pull) / at.lever])
             yield Touch(number, place, place - margin * normal, row, limit, per_mm)
 
 
-def _on_planes(
-    planes: Planes, growth: Growth, number: int, state: State, lever: float
-) -> Iterator[Touch]:
-    corners0, corners1 = growth.corners0 @ state.rotation.T, growth.corners1 @ state.rotation.T
-    corners = corners0 + corners1 * state.sigma + state.translation
-    margin = growth.margin0 + growth.margin1 * state.sigma
+def _on_planes(planes: Planes, growth: Growth, number: int, at: Situation) -> Iterator[Touch]:
+    corners0, corners1 = growth.corners0 @ at.rotation.T, growth.corners1 @ at.rotation.T
+    corners = corners0 + corners1 * at.sigma + at.translation
+    margin = growth.margin0 + growth.margin1 * at.sigma
     for normal, offset in zip(planes.normals, planes.offsets, strict=True):
         room = offset - margin - corners @ normal
         for k in np.flatnonzero(room < TOUCH_MM):
-            turning = np.cross(corners[k] - state.translation, normal) / lever
+            turning = np.cross(corners[k] - at.translation, normal) / at.lever
             pace = float(corners1[k] @ normal) + growth.margin1
             row = np.concatenate([[pace], normal, turning])
             # How far off the wall's own plane lies is the order's, not the container's, to say.

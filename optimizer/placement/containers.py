@@ -1,9 +1,9 @@
 """What holds the stone: the planes of a convex solid, points of a surface, or the surface whole.
 
-Each answers the same two questions at a pose: how large may the body be (``gauge``), and which
-features hold it, as linear rows for the next step (``rows``). A row r with limit l says
-r·(δσ, δt, θ, δp) <= l, where δt moves the stone in mm, θ = turn in radians × lever in mm, and δp
-changes the design's free parameters, where there are any.
+Each answers the same two questions about a growing body at a pose: how large may the body be
+(``gauge``), and which features hold it, as linear rows for the next step (``rows``). A row r with
+limit l says r·(δσ, δt, θ, δp) <= l, where δt moves the stone in mm, θ = turn in radians × lever in
+mm, and δp changes the design's free parameters, where there are any.
 """
 
 from dataclasses import dataclass, replace
@@ -17,6 +17,7 @@ from optimizer.placement.kernels.contacts import surface_contacts, uncrowded_dep
 from optimizer.placement.kernels.gauges import surface_gauge, world_facets
 from optimizer.placement.kernels.points import point_contacts, point_gauge
 from optimizer.placement.kernels.tree import LEAF, morton_codes, tree_boxes, windings
+from optimizer.placement.situation import Situation
 
 Rows = tuple[Floats, Floats]
 Placed = tuple[Floats, Floats, Floats, Floats, Floats]
@@ -29,22 +30,13 @@ EVERY = 60  # deeper than any tree: each triangle on its own
 class Container(Protocol):
     """Something that the stone must stay inside."""
 
-    def gauge(
-        self, growths: tuple[Growth, ...], rotation: Floats, translation: Floats, floor: float
-    ) -> float:
+    def gauge(self, at: Situation, floor: float) -> float:
         """The greatest σ at this pose; any value below ``floor`` may be returned early."""
         ...
 
-    def rows(
-        self,
-        growths: tuple[Growth, ...],
-        rotation: Floats,
-        translation: Floats,
-        sigma: float,
-        band: float,
-        lever: float,
-    ) -> Rows:
-        """Rows (r, 7 + q) and limits (r,) of every feature reached before σ = sigma + band."""
+    def rows(self, at: Situation, band: float) -> Rows:
+        """Rows (r, 7 + q) and limits (r,) of every feature reached before σ = ``at.sigma`` +
+        ``band``."""
         ...
 
 
@@ -76,14 +68,12 @@ class Planes:
             nearest = np.maximum(nearest, self.normals @ self.normals[chosen[-1]])
         return np.array(sorted(set(chosen)))
 
-    def gauge(
-        self, growths: tuple[Growth, ...], rotation: Floats, translation: Floats, floor: float
-    ) -> float:
+    def gauge(self, at: Situation, floor: float) -> float:
         """See Container."""
-        room = self.offsets - self.normals @ translation
+        room = self.offsets - self.normals @ at.translation
         best = np.inf
-        for growth in growths:
-            turned = self.normals @ rotation
+        for growth in at.growing.growths:
+            turned = self.normals @ at.rotation
             fixed = turned @ growth.corners0.T + growth.margin0
             pace = turned @ growth.corners1.T + growth.margin1
             slack = room[:, None] - fixed
@@ -92,44 +82,35 @@ class Planes:
                 best = min(best, float((slack[growing] / pace[growing]).min()))
         return best
 
-    def rows(
-        self,
-        growths: tuple[Growth, ...],
-        rotation: Floats,
-        translation: Floats,
-        sigma: float,
-        band: float,
-        lever: float,
-    ) -> Rows:
+    def rows(self, at: Situation, band: float) -> Rows:
         """See Container."""
-        parts = [
-            self._rows_of(g, rotation, translation, sigma, band * g.pace, lever) for g in growths
-        ]
-        return np.vstack([r for r, _ in parts]), np.concatenate([m for _, m in parts])
+        return joined([self._rows_of(g, at, band * g.pace) for g in at.near(band)])
 
-    def _rows_of(
-        self,
-        growth: Growth,
-        rotation: Floats,
-        translation: Floats,
-        sigma: float,
-        near_mm: float,
-        lever: float,
-    ) -> Rows:
-        arms = (growth.corners0 + growth.corners1 * sigma) @ rotation.T
-        margin = growth.margin0 + growth.margin1 * sigma
-        limits = (self.offsets - self.normals @ translation)[:, None] - self.normals @ arms.T
-        limits -= margin
+    def _rows_of(self, growth: Growth, at: Situation, near_mm: float) -> Rows:
+        arms = (growth.corners0 + growth.corners1 * at.sigma) @ at.rotation.T
+        limits = (self.offsets - self.normals @ at.translation)[:, None] - self.normals @ arms.T
+        limits -= growth.margin0 + growth.margin1 * at.sigma
         plane, corner = np.nonzero(limits < near_mm)
-        normals = self.normals[plane]
-        slopes = growth.corner_slopes(sigma) @ rotation.T
-        rows = np.empty((len(plane), 7 + len(slopes)))
-        paces = growth.corners1 @ rotation.T
-        rows[:, 0] = np.einsum("ij,ij->i", normals, paces[corner]) + growth.margin1
-        rows[:, 1:4] = normals
-        rows[:, 4:7] = np.cross(arms[corner], normals) / lever
-        rows[:, 7:] = np.einsum("ri,qri->rq", normals, slopes[:, corner])
-        return rows, limits[plane, corner]
+        return corner_rows(growth, at, corner, self.normals[plane]), limits[plane, corner]
+
+
+def joined(parts: list[Rows]) -> Rows:
+    """All rows, one below the other, and their limits."""
+    return np.vstack([rows for rows, _ in parts]), np.concatenate([limits for _, limits in parts])
+
+
+def corner_rows(growth: Growth, at: Situation, corner: Ints, normals: Floats) -> Floats:
+    """Rows (c, 7 + q) that keep the body's corners of these numbers (c,) from moving along unit
+    normals (c, 3), margin and all."""
+    arms = (growth.corners0 + growth.corners1 * at.sigma) @ at.rotation.T
+    paces = growth.corners1 @ at.rotation.T
+    slopes = growth.corner_slopes(at.sigma) @ at.rotation.T
+    rows = np.empty((len(corner), 7 + len(slopes)))
+    rows[:, 0] = np.einsum("ij,ij->i", normals, paces[corner]) + growth.margin1
+    rows[:, 1:4] = normals
+    rows[:, 4:7] = np.cross(arms[corner], normals) / at.lever
+    rows[:, 7:] = np.einsum("ri,qri->rq", normals, slopes[:, corner])
+    return rows
 
 
 @dataclass(frozen=True)
@@ -151,23 +132,17 @@ def in_scan(growth: Growth, rotation: Floats, translation: Floats) -> Placed:
     return g, h, base, pace, np.array([growth.margin0, growth.margin1])
 
 
-def _contact_rows(
-    near: Contacts,
-    growth: Growth,
-    rotation: Floats,
-    translation: Floats,
-    sigma: float,
-    lever: float,
-) -> Rows:
-    arms = near.points - translation
+def _contact_rows(near: Contacts, growth: Growth, at: Situation) -> Rows:
+    arms = near.points - at.translation
     rows = np.ones((len(near.gauges), 7))
     rows[:, 1:4] = near.pulls
-    rows[:, 4:7] = np.cross(arms, near.pulls) / lever
+    rows[:, 4:7] = np.cross(arms, near.pulls) / at.lever
     if growth.slopes is not None:
         steepness = np.linalg.norm(near.pulls, axis=1)[:, None]
-        towards = near.pulls / steepness @ rotation
-        rows = np.hstack([rows, steepness * growth.reach_slopes(towards, arms @ rotation, sigma)])
-    return rows, near.gauges - sigma
+        towards = near.pulls / steepness @ at.rotation
+        slopes = growth.reach_slopes(towards, arms @ at.rotation, at.sigma)
+        rows = np.hstack([rows, steepness * slopes])
+    return rows, near.gauges - at.sigma
 
 
 @dataclass(frozen=True)
@@ -176,39 +151,25 @@ class Points:
 
     points: Floats  # (n, 3)
 
-    def gauge(
-        self, growths: tuple[Growth, ...], rotation: Floats, translation: Floats, floor: float
-    ) -> float:
+    def gauge(self, at: Situation, floor: float) -> float:
         """See Container."""
         order = np.arange(len(self.points))
         best = np.inf
-        for f in growths:
-            g, h = world_facets(f.normals, f.alpha, f.beta, rotation, translation)
+        for f in at.growing.growths:
+            g, h = world_facets(f.normals, f.alpha, f.beta, at.rotation, at.translation)
             best = point_gauge(self.points, order, g, h, floor, best)
         return float(best)
 
-    def rows(
-        self,
-        growths: tuple[Growth, ...],
-        rotation: Floats,
-        translation: Floats,
-        sigma: float,
-        band: float,
-        lever: float,
-    ) -> Rows:
+    def rows(self, at: Situation, band: float) -> Rows:
         """See Container."""
-        rows, limits = [], []
-        for f in growths:
-            g, h = world_facets(f.normals, f.alpha, f.beta, rotation, translation)
-            size = len(self.points)
-            index, gauges = np.empty(size, np.int64), np.empty(size)
-            pulls = np.empty((size, 3))
-            n = point_contacts(self.points, g, h, sigma + band, index, pulls, gauges)
-            near = Contacts(index[:n], self.points[index[:n]], pulls[:n], gauges[:n], False)
-            r, m = _contact_rows(near, f, rotation, translation, sigma, lever)
-            rows.append(r)
-            limits.append(m)
-        return np.vstack(rows), np.concatenate(limits)
+        return joined([_contact_rows(self._near(f, at, band), f, at) for f in at.near(band)])
+
+    def _near(self, f: Growth, at: Situation, band: float) -> Contacts:
+        g, h = world_facets(f.normals, f.alpha, f.beta, at.rotation, at.translation)
+        size = len(self.points)
+        index, gauges, pulls = np.empty(size, np.int64), np.empty(size), np.empty((size, 3))
+        n = point_contacts(self.points, g, h, at.sigma + band, index, pulls, gauges)
+        return Contacts(index[:n], self.points[index[:n]], pulls[:n], gauges[:n], False)
 
 
 @dataclass(frozen=True)
@@ -237,50 +198,37 @@ class Surface:
         faces = np.arange(3 * len(triangles)).reshape(-1, 3)
         return replace(_boxed(triangles.reshape(-1, 3), faces), extra_mm=extra_mm)
 
-    def gauge(
-        self, growths: tuple[Growth, ...], rotation: Floats, translation: Floats, floor: float
-    ) -> float:
+    def gauge(self, at: Situation, floor: float) -> float:
         """See Container."""
         best = np.inf
-        for f in growths:
-            placed = self._placed(f, rotation, translation)
+        for growth in at.growing.growths:
+            placed = self._placed(growth, at)
             best = surface_gauge(self.triangles, self.boxes, placed, floor, best)
-        if self.solid and best >= floor and not self.holds(translation):
+        if self.solid and best >= floor and not self.holds(at.translation):
             return -np.inf
         return float(best)
 
-    def rows(
-        self,
-        growths: tuple[Growth, ...],
-        rotation: Floats,
-        translation: Floats,
-        sigma: float,
-        band: float,
-        lever: float,
-    ) -> Rows:
+    def rows(self, at: Situation, band: float) -> Rows:
         """See Container."""
-        rows, limits = [], []
-        for f in growths:
-            placed = self._placed(f, rotation, translation)
-            # Where more of the surface is near, one triangle stands for all in its part of the
-            # tree: a step is judged exactly, and the next, shorter one looks closer.
-            depth = uncrowded_depth(self.boxes, placed, sigma + band, MOST_PLACES)
-            near = self.contacts(
-                placed, sigma + NEAR * band, sigma + band, LEAF * MOST_PLACES, depth
-            )
-            kept = f.kept(self.extra_mm)
-            r, m = _contact_rows(near, kept, rotation, translation, sigma, lever)
-            rows.append(r)
-            limits.append(m)
-        return np.vstack(rows), np.concatenate(limits)
+        parts = []
+        for growth in at.near(band):
+            near = self._near(self._placed(growth, at), at.sigma, band)
+            parts.append(_contact_rows(near, growth.kept(self.extra_mm), at))
+        return joined(parts)
 
-    def _placed(self, growth: Growth, rotation: Floats, translation: Floats) -> Placed:
-        placed = in_scan(growth.kept(self.extra_mm), rotation, translation)
+    def _near(self, placed: Placed, sigma: float, band: float) -> Contacts:
+        # Where more of the surface is near, one triangle stands for all in its part of the tree: a
+        # step is judged exactly, and the next, shorter one looks closer.
+        depth = uncrowded_depth(self.boxes, placed, sigma + band, MOST_PLACES)
+        return self.contacts(placed, sigma + NEAR * band, sigma + band, LEAF * MOST_PLACES, depth)
+
+    def _placed(self, growth: Growth, at: Situation) -> Placed:
+        placed = in_scan(growth.kept(self.extra_mm), at.rotation, at.translation)
         return (*placed[:4], np.zeros(2)) if self.square else placed
 
     def contacts(
         self, placed: Placed, exact: float, cut: float, most: int, depth: int = EVERY
-    ) -> "Contacts":
+    ) -> Contacts:
         """The triangles that a growing body reaches before σ = cut, ``most`` of them at most.
 
         From σ = exact on, the facet that separates a triangle best stands for its gauge. Of the
@@ -310,23 +258,13 @@ class Within:
 
     surface: Surface
 
-    def gauge(
-        self, growths: tuple[Growth, ...], rotation: Floats, translation: Floats, floor: float
-    ) -> float:
+    def gauge(self, at: Situation, floor: float) -> float:
         """See Container."""
-        return np.inf if self.surface.holds(translation) else -np.inf
+        return np.inf if self.surface.holds(at.translation) else -np.inf
 
-    def rows(
-        self,
-        growths: tuple[Growth, ...],
-        rotation: Floats,
-        translation: Floats,
-        sigma: float,
-        band: float,
-        lever: float,
-    ) -> Rows:
+    def rows(self, at: Situation, band: float) -> Rows:
         """See Container; none."""
-        return np.empty((0, 7 + len(growths[0].corner_slopes(sigma)))), np.empty(0)
+        return np.empty((0, 7 + len(at.growing.growths[0].corner_slopes(at.sigma)))), np.empty(0)
 
 
 def _boxed(vertices: Floats, faces: Ints) -> Surface:

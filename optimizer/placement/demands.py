@@ -14,38 +14,13 @@ import numpy as np
 from optimizer.mesh import Floats, Plane
 from optimizer.order import Range, ZoneDemand
 from optimizer.placement import slicing
-from optimizer.placement.growing import Growing
+from optimizer.placement.situation import Situation
 from optimizer.wording.plain_number import plain
 
 DEGREE = np.radians(1.0)
 POLE_DEG = 1.0  # within this of tilt ±90 the azimuth says nothing
 SIGMA_STEP = 1e-5  # mm: for the slope of the volume's share with the size
 TIE_MM = 0.05  # corners within this of the extreme may become the extreme in the next step
-
-
-@dataclass(frozen=True)
-class Situation:
-    """A growing body at one pose, as demands see it."""
-
-    growing: Growing
-    sigma: float
-    rotation: Floats
-    translation: Floats
-    lever: float  # mm for one radian
-
-    @property
-    def arms(self) -> Floats:
-        """Corners relative to the stone's origin, scan axes, (k, 3)."""
-        return self.growing.corners(self.sigma) @ self.rotation.T
-
-    def shape_slopes(self, measure: "Callable[[Situation], Floats]") -> Floats:
-        """How a measure (n,) changes with each of q free parameters, (n, q), by differences."""
-        columns = [
-            (measure(replace(self, growing=n.plus)) - measure(replace(self, growing=n.minus)))
-            / n.step
-            for n in self.growing.nudges
-        ]
-        return np.array(columns).T if columns else np.empty((len(measure(self)), 0))
 
 
 class Demand(Protocol):

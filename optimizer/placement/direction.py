@@ -10,14 +10,9 @@ import numpy as np
 
 from optimizer.mesh import Floats, square_to
 from optimizer.order import Range
-from optimizer.placement.demands import (
-    DEGREE,
-    Demand,
-    Looser,
-    Situation,
-    looser_by_a_degree,
-)
+from optimizer.placement.demands import DEGREE, Demand, Looser, looser_by_a_degree
 from optimizer.placement.rotations import aimed_rotations
+from optimizer.placement.situation import Situation
 from optimizer.wording.plain_number import plain
 
 NEAR = 0.35  # radians from the limit: farther facets don't come near it in one step

@@ -4,8 +4,9 @@ import numpy as np
 
 from optimizer.design.model import Body
 from optimizer.placement.containers import Surface
-from optimizer.placement.growing import by_clearance
+from optimizer.placement.growing import growing_by_clearance
 from optimizer.placement.model import Pose
+from optimizer.placement.situation import Situation
 
 
 def distance_to_surface(body: Body, pose: Pose, surface: Surface) -> float:
@@ -15,6 +16,6 @@ def distance_to_surface(body: Body, pose: Pose, surface: Surface) -> float:
     against edge, facet against corner. Negative where the surface enters the stone: how far its
     facets must move in to be clear of it; without end where its middle lies outside a solid.
     """
-    growths = by_clearance(body, pose.width)
-    rotation = np.ascontiguousarray(pose.rotation)
-    return surface.gauge(growths, rotation, pose.translation, -np.inf)
+    growing = growing_by_clearance(body, pose.width)
+    at = Situation(growing, np.ascontiguousarray(pose.rotation), pose.translation)
+    return surface.gauge(at, -np.inf)

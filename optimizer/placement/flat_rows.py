@@ -10,9 +10,10 @@ from functools import cached_property
 import numpy as np
 
 from optimizer.mesh import Floats, greatest, lengths, unit_normals
-from optimizer.placement.containers import Rows, Surface
+from optimizer.placement.containers import Rows, Surface, corner_rows, joined
 from optimizer.placement.growth import Growth
 from optimizer.placement.kernels.flat_rows import lies_over
+from optimizer.placement.situation import Situation
 
 # A triangle with a longer edge, in mm or as a share of the whole surface's size, can lie under more
 # than one corner.
@@ -30,21 +31,10 @@ class FlatSurface(Surface):
             surface.triangles, surface.boxes, surface.square, surface.extra_mm, surface.solid
         )
 
-    def rows(
-        self,
-        growths: tuple[Growth, ...],
-        rotation: Floats,
-        translation: Floats,
-        sigma: float,
-        band: float,
-        lever: float,
-    ) -> Rows:
+    def rows(self, at: Situation, band: float) -> Rows:
         """See Container."""
-        parts = [super().rows(growths, rotation, translation, sigma, band, lever)]
-        for growth in growths:
-            kept = growth.kept(self.extra_mm)
-            parts.append(_over(self.large, kept, rotation, translation, sigma, band, lever))
-        return np.vstack([r for r, _ in parts]), np.concatenate([m for _, m in parts])
+        over = [self._over(growth.kept(self.extra_mm), at, band) for growth in at.near(band)]
+        return joined([super().rows(at, band), *over])
 
     @cached_property
     def large(self) -> tuple[Floats, Floats]:
@@ -57,30 +47,14 @@ class FlatSurface(Surface):
         large = (greatest(lengths(sides)) > longest) & normals.any(axis=1)
         return self.triangles[large], normals[large]
 
-
-def _over(
-    large: tuple[Floats, Floats],
-    growth: Growth,
-    rotation: Floats,
-    translation: Floats,
-    sigma: float,
-    band: float,
-    lever: float,
-) -> Rows:
-    """A row for each corner of the stone that lies over a large triangle, and near it."""
-    triangles, normals = large
-    arms = (growth.corners0 + growth.corners1 * sigma) @ rotation.T
-    paces = growth.corners1 @ rotation.T
-    margin, near = growth.margin0 + growth.margin1 * sigma, band * growth.pace
-    over = lies_over(triangles, normals, arms + translation, margin - near, margin + near)
-    triangle, corner = np.nonzero(over)
-    normals = normals[triangle]
-    to_plane = triangles[triangle, 0] - translation - arms[corner]
-    room = np.einsum("ij,ij->i", normals, to_plane) - margin
-    slopes = growth.corner_slopes(sigma) @ rotation.T
-    rows = np.empty((len(triangle), 7 + len(slopes)))
-    rows[:, 0] = np.einsum("ij,ij->i", normals, paces[corner]) + growth.margin1
-    rows[:, 1:4] = normals
-    rows[:, 4:7] = np.cross(arms[corner], normals) / lever
-    rows[:, 7:] = np.einsum("ri,qri->rq", normals, slopes[:, corner])
-    return rows, room
+    def _over(self, growth: Growth, at: Situation, band: float) -> Rows:
+        """A row for each corner of the stone that lies over a large triangle, and near it."""
+        triangles, normals = self.large
+        arms = (growth.corners0 + growth.corners1 * at.sigma) @ at.rotation.T
+        margin, near = growth.margin0 + growth.margin1 * at.sigma, band * growth.pace
+        over = lies_over(triangles, normals, arms + at.translation, margin - near, margin + near)
+        triangle, corner = np.nonzero(over)
+        normals = normals[triangle]
+        to_plane = triangles[triangle, 0] - at.translation - arms[corner]
+        room = np.einsum("ij,ij->i", normals, to_plane) - margin
+        return corner_rows(growth, at, corner, normals), room

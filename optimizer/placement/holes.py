@@ -1,10 +1,9 @@
 """Solids in the rough that a stone must not enter, and flaws that only the table must not show."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from optimizer.mesh import Floats
 from optimizer.placement.containers import Container, Rows, Surface
-from optimizer.placement.growth import Growth
+from optimizer.placement.situation import Situation
 
 
 @dataclass(frozen=True)
@@ -17,24 +16,14 @@ class Hole:
 
     surface: Surface
 
-    def gauge(
-        self, growths: tuple[Growth, ...], rotation: Floats, translation: Floats, floor: float
-    ) -> float:
+    def gauge(self, at: Situation, floor: float) -> float:
         """See Container."""
-        value = self.surface.gauge(growths, rotation, translation, floor)
-        return -abs(value) if self.surface.holds(translation) else value
+        value = self.surface.gauge(at, floor)
+        return -abs(value) if self.surface.holds(at.translation) else value
 
-    def rows(
-        self,
-        growths: tuple[Growth, ...],
-        rotation: Floats,
-        translation: Floats,
-        sigma: float,
-        band: float,
-        lever: float,
-    ) -> Rows:
+    def rows(self, at: Situation, band: float) -> Rows:
         """See Container."""
-        return self.surface.rows(growths, rotation, translation, sigma, band, lever)
+        return self.surface.rows(at, band)
 
 
 @dataclass(frozen=True)
@@ -43,22 +32,16 @@ class UnderTable:
 
     container: Container
 
-    def gauge(
-        self, growths: tuple[Growth, ...], rotation: Floats, translation: Floats, floor: float
-    ) -> float:
+    def gauge(self, at: Situation, floor: float) -> float:
         """See Container."""
-        parts = tuple(growth.under_table for growth in growths)
-        return self.container.gauge(parts, rotation, translation, floor)
+        return self.container.gauge(_under_table(at), floor)
 
-    def rows(
-        self,
-        growths: tuple[Growth, ...],
-        rotation: Floats,
-        translation: Floats,
-        sigma: float,
-        band: float,
-        lever: float,
-    ) -> Rows:
+    def rows(self, at: Situation, band: float) -> Rows:
         """See Container."""
-        parts = tuple(growth.under_table for growth in growths)
-        return self.container.rows(parts, rotation, translation, sigma, band, lever)
+        return self.container.rows(_under_table(at), band)
+
+
+def _under_table(at: Situation) -> Situation:
+    """The part of the stone straight below its table, at the same pose."""
+    parts = tuple(growth.under_table for growth in at.growing.growths)
+    return replace(at, growing=replace(at.growing, growths=parts))

@@ -13,6 +13,7 @@ from optimizer.placement.flat_rows import FlatSurface
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import Growing, growing_by_width
 from optimizer.placement.rotations import even_rotations, one_of_each_orbit, random_rotation, turn
+from optimizer.placement.situation import Situation
 from optimizer.placement.task import QUIET as QUIET
 from optimizer.placement.task import Task as Task
 from optimizer.placement.task import Watch as Watch
@@ -133,8 +134,9 @@ def _slips(ground: Ground, growing: Growing, starts: list[State]) -> bool:
     """Whether a stone, at its true size where it begins, is so thin that points of the surface
     don't hold it."""
     growth, surface = growing.growths[0], replace(ground.surface, square=True)
+    plain = replace(growing, growths=(growth,))
     gauges = [
-        surface.gauge((growth,), start.rotation, start.translation, 0.0)
+        surface.gauge(Situation(plain, start.rotation, start.translation), 0.0)
         for start in starts[:LOOKED]
     ]
     sigma = max(0.0, *gauges) if gauges else 0.0

@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.mesh import Floats, Plane
-from optimizer.placement.demands import TIE_MM, Demand, Looser, Situation
+from optimizer.placement.demands import TIE_MM, Demand, Looser
+from optimizer.placement.situation import Situation
 
 FACE, BALANCE = "% of the face", "of balance"  # units of what a bound asks
 POWERS = np.array([(i, j, k) for i in range(4) for j in range(4 - i) for k in range(4 - i - j)])

@@ -28,6 +28,7 @@ from optimizer.placement.ground import Ground, spread
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.place import Want
 from optimizer.placement.search import Effort, Task, Watch, even_starts
+from optimizer.placement.situation import Situation
 from optimizer.planning import one_stone
 from optimizer.report.document import plan_file
 from optimizer.solid import as_mesh, as_solid
@@ -127,9 +128,12 @@ def test_what_is_found_in_a_piece_fits_a_larger_one_and_is_below_both_bounds(kin
             watch=Watch(),
         )
         assert size <= bound
-    growths = growing_by_width(body, skin, 0.0).growths
+    growing = growing_by_width(body, skin, 0.0)
     surface = Surface.of(larger)
-    assert surface.gauge(growths, np.ascontiguousarray(rotation), translation, -np.inf) >= size
+    assert (
+        surface.gauge(Situation(growing, np.ascontiguousarray(rotation), translation), -np.inf)
+        >= size
+    )
     assert surface.holds(translation)
     assert spare(outside_of(larger), body, rotation, translation, size, skin) >= 0.0
 

@@ -14,6 +14,7 @@ from optimizer.placement.bound import _measures, widest
 from optimizer.placement.containers import Planes, hull_planes
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import growing_by_width
+from optimizer.placement.situation import Situation
 
 
 @given(st.tuples(*[st.floats(0.5, 20.0)] * 3))
@@ -50,10 +51,10 @@ def test_no_stone_that_fits_passes_the_bound(seed, skin):
     hull = planes_of(shapes.random_polytope(seed))
     body = body_of(shapes.random_polytope(seed + 1, 12, 1.0))
     bound = widest(body, Planes(hull.normals, hull.offsets - skin))
-    growths = growing_by_width(body, skin, 0.0).growths
+    growing = growing_by_width(body, skin, 0.0)
     for _ in range(50):
         place = rng.uniform(-3.0, 3.0, 3)
-        assert hull.gauge(growths, shapes.random_rotation(rng), place, -np.inf) <= bound
+        assert hull.gauge(Situation(growing, shapes.random_rotation(rng), place), -np.inf) <= bound
 
 
 def test_a_body_in_itself_is_bounded_tightly():

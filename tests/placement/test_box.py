@@ -13,6 +13,7 @@ from optimizer.placement.containers import hull_planes
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.proof import prove
 from optimizer.placement.rotations import random_rotation
+from optimizer.placement.situation import Situation
 
 
 def family_of(name, **ranges):
@@ -70,9 +71,9 @@ def test_no_stone_of_any_parameters_and_pose_passes_the_cores_bound():
     rng, best = np.random.default_rng(0), 0.0
     for number in range(20):
         body = box.family.exact(rng.uniform(box.low, box.high))
-        growths = growing_by_width(body, 0.0, 1e9).growths  # the girdle's share alone
+        growing = growing_by_width(body, 0.0, 1e9)  # the girdle's share alone
         for turn in range(40):
             rotation = random_rotation(40 * number + turn)
-            width = room.gauge(growths, rotation, rng.normal(size=3), -np.inf)
+            width = room.gauge(Situation(growing, rotation, rng.normal(size=3)), -np.inf)
             best = max(best, width * body.cube_edge)
     assert 0.5 * bound < best <= bound

@@ -14,7 +14,6 @@ from optimizer.errors import InputError
 from optimizer.mesh import Plane
 from optimizer.offers.colour_side import colour_room
 from optimizer.order import ZoneDemand
-from optimizer.placement.demands import Situation
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.holds import what_holds
@@ -22,6 +21,7 @@ from optimizer.placement.model import BOUNDARY, Placement, Pose
 from optimizer.placement.place import Want, place
 from optimizer.placement.rotations import turn
 from optimizer.placement.search import Watch
+from optimizer.placement.situation import Situation
 from optimizer.rough.model import Ball, BentSheet, Boundary, Colour, ConvexRoom, Zone
 
 pytestmark = pytest.mark.usefixtures("small_quick")
@@ -128,7 +128,7 @@ def test_the_rows_of_a_band_foretell_small_moves(seed: int) -> None:
         zone("band"), ZoneDemand("core", "yellow", share_percent=(40.0, 60.0)), PIECE.vertices
     )
     (demand,) = room.demands(ground())
-    pose = Situation(growing, rng.uniform(6.0, 12.0), rotation, rng.uniform(-3, 3, 3), LEVER)
+    pose = Situation(growing, rotation, rng.uniform(-3, 3, 3), rng.uniform(6.0, 12.0), LEVER)
     scan = Pose(
         pose.sigma,
         ground().ground2scan @ rotation,
@@ -142,9 +142,9 @@ def test_the_rows_of_a_band_foretell_small_moves(seed: int) -> None:
     move = rng.normal(size=7) * 1e-4
     near = Situation(
         growing,
-        pose.sigma + move[0],
         turn(move[4:] / LEVER) @ rotation,
         pose.translation + move[1:4],
+        pose.sigma + move[0],
         LEVER,
     )
     assert demand.clearance(near) >= (limits - rows @ move).min() - 1e-5

@@ -8,6 +8,7 @@ from solids import body_of
 
 from optimizer.placement.containers import Planes, hull_planes
 from optimizer.placement.growing import growing_by_width
+from optimizer.placement.situation import Situation
 
 
 def thinned(planes, count):
@@ -20,11 +21,11 @@ def test_fewer_planes_hold_no_less_and_hardly_more():
     ball = hull_planes(ConvexHull(shapes.icosphere(10.0, 4).vertices))
     few = thinned(ball, 300)
     assert len(few.offsets) == 300
-    growths = growing_by_width(body_of(shapes.random_polytope(3, 14, 1.0)), 0.1, 0.0).growths
+    growing = growing_by_width(body_of(shapes.random_polytope(3, 14, 1.0)), 0.1, 0.0)
     rng = np.random.default_rng(0)
     for _ in range(40):
         pose = shapes.random_rotation(rng), rng.uniform(-3.0, 3.0, 3)
-        whole, larger = (p.gauge(growths, *pose, -np.inf) for p in (ball, few))
+        whole, larger = (p.gauge(Situation(growing, *pose), -np.inf) for p in (ball, few))
         assert whole <= larger <= 1.02 * whole
 
 

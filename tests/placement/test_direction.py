@@ -10,13 +10,13 @@ from solids import body_of
 from optimizer.design import build_body, load_design
 from optimizer.placement.cell_demands import Together
 from optimizer.placement.cell_direction import CellDirection
-from optimizer.placement.demands import Situation
 from optimizer.placement.direction import AxisToTable, Direction, OffCleavage
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.place import Want, place
 from optimizer.placement.rotations import turn
 from optimizer.placement.search import Watch
+from optimizer.placement.situation import Situation
 
 LEVER = 5.0
 UP = np.array([0.0, 0.0, 1.0])
@@ -31,7 +31,7 @@ def body():
 
 
 def at_turn(body, rotation):
-    return Situation(growing_by_width(body, 0.2, 0.0), 8.0, rotation, np.zeros(3), LEVER)
+    return Situation(growing_by_width(body, 0.2, 0.0), rotation, np.zeros(3), 8.0, LEVER)
 
 
 def tipped(degrees):

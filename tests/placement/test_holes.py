@@ -16,10 +16,11 @@ from optimizer.mesh import Mesh
 from optimizer.placement.containers import Surface
 from optimizer.placement.flaws import depths_beside, flaw_spots, flaw_walls, kept_out
 from optimizer.placement.ground import Ground, places_within
-from optimizer.placement.growing import by_clearance, by_width
+from optimizer.placement.growing import growing_by_clearance, growing_by_width
 from optimizer.placement.holes import Hole, UnderTable
 from optimizer.placement.place import Want, place
 from optimizer.placement.search import EFFORTS, Watch
+from optimizer.placement.situation import Situation
 from optimizer.rough.flaws.shape import core_triangles, inner_point
 from optimizer.rough.model import Flaw
 from optimizer.solid import as_solid
@@ -183,7 +184,7 @@ places = st.tuples(*[st.floats(-6.0, 6.0)] * 3).map(np.array)
 def test_a_holes_gauge_is_the_kernels_distance(turn, there, width):
     hole = Hole(Surface.over(BENT.triangles))
     turn = np.ascontiguousarray(turn)
-    found = hole.gauge(by_clearance(BODY, width), turn, there, -np.inf)
+    found = hole.gauge(Situation(growing_by_clearance(BODY, width), turn, there), -np.inf)
     stone = as_solid(Mesh(BODY.vertices_at(width) @ turn.T + there, BODY.faces))
     apart = float(stone.min_gap(as_solid(BENT), 30.0))
     if (stone ^ as_solid(BENT)).volume() > 1e-9:
@@ -195,8 +196,8 @@ def test_a_holes_gauge_is_the_kernels_distance(turn, there, width):
 @given(shift=places, size=st.floats(0.01, 0.5))
 def test_within_a_hole_no_stone_is_large_enough(shift, size):
     hole = Hole(Surface.over(shapes.box((14.0, 14.0, 14.0)).triangles))
-    ways = (by_width(BODY, SKIN, 0.0), by_clearance(BODY, size))
-    assert all(hole.gauge(way, np.eye(3), shift, -np.inf) <= 0.0 for way in ways)
+    ways = (growing_by_width(BODY, SKIN, 0.0), growing_by_clearance(BODY, size))
+    assert all(hole.gauge(Situation(way, np.eye(3), shift), -np.inf) <= 0.0 for way in ways)
 
 
 kinds = st.sampled_from(sorted(KINDS))
@@ -208,7 +209,7 @@ def test_below_the_table_the_gauge_is_the_kernels_distance(kind, turn, there, wi
     one, turn = KINDS[kind], np.ascontiguousarray(turn)
     surface = Surface.over(np.ascontiguousarray(core_triangles(one, np.full((1, 3), 30.0))))
     wall = UnderTable(surface if one.mesh is None else Hole(surface))
-    found = wall.gauge(by_clearance(BODY, width), turn, there, -np.inf)
+    found = wall.gauge(Situation(growing_by_clearance(BODY, width), turn, there), -np.inf)
     stone = Mesh(BODY.vertices_at(width) @ turn.T + there, BODY.faces)
     part = part_below_table(stone, turn[:, 2])
     if one.mesh is None:

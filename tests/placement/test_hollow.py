@@ -25,6 +25,7 @@ from optimizer.placement.node_stone import INWARD, stone_of
 from optimizer.placement.proof import extent
 from optimizer.placement.rotations import from_quaternions
 from optimizer.placement.search import EFFORTS, QUIET, Task, Watch, even_starts, search
+from optimizer.placement.situation import Situation
 from optimizer.placement.workers import workers
 from optimizer.rough.model import Flaw
 
@@ -108,8 +109,8 @@ def test_a_node_never_loses_a_stone_that_fits(piece, design, skin, seed):
     place = cell.middle + cell.half * rng.uniform(-1.0, 1.0, (1, 3))
     rotation = np.ascontiguousarray(from_quaternions(quaternions(cell.chart, place))[0])
     origin = ground.places[rng.integers(len(ground.places))]
-    growths = growing_by_width(body, skin, 0.0).growths
-    size = ground.surface.gauge(growths, rotation, origin, -np.inf)
+    growing = growing_by_width(body, skin, 0.0)
+    size = ground.surface.gauge(Situation(growing, rotation, origin), -np.inf)
     if size < 0.5:
         return
     where = origin + size * rotation @ middle
@@ -205,10 +206,10 @@ def test_no_level_below_a_stone_that_fits_is_proved(monkeypatch, skin):
     """The whole tree against a stone found in it: with nothing ever called clear, every node that
     holds the stone has to stay open to the end."""
     ground, body = grounds("dented"), build_body(load_design("long-hexagon"))
-    growths = growing_by_width(body, skin, 0.0).growths
+    growing = growing_by_width(body, skin, 0.0)
     q = np.random.default_rng(3).normal(size=(400, 4))
     turns = from_quaternions(q / np.linalg.norm(q, axis=1, keepdims=True))
-    sizes = [ground.surface.gauge(growths, np.ascontiguousarray(t), np.zeros(3), -np.inf)
+    sizes = [ground.surface.gauge(Situation(growing, np.ascontiguousarray(t), np.zeros(3)), -np.inf)
              for t in turns]  # fmt: skip
     best = max(sizes)
     hull, hollows = room_in("dented", skin)

@@ -14,6 +14,7 @@ from optimizer.placement.containers import Surface
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.kernels.nearest import direction_between, grown_to
 from optimizer.placement.model import Pose
+from optimizer.placement.situation import Situation
 from optimizer.solid import as_solid
 
 seeds = st.integers(0, 2**32 - 1)
@@ -91,12 +92,12 @@ def test_at_its_gauge_a_stone_keeps_exactly_its_skin(name):
     while checked < 6:
         body = body_of(shapes.random_polytope(checked, 14, 1.0))
         rotation, place = shapes.random_rotation(rng), rng.uniform(low, high)
-        growths = growing_by_width(body, 0.25, 0.0).growths
-        width = surface.gauge(growths, rotation, place, -np.inf)
+        growing = growing_by_width(body, 0.25, 0.0)
+        width = surface.gauge(Situation(growing, rotation, place), -np.inf)
         if width < 0.1 or not surface.holds(place):
             continue
         solid = body.mesh_at(width)
         stone = Mesh(Pose(1.0, rotation, place).to_scan(solid.vertices), solid.faces)
         assert as_solid(stone).min_gap(beyond, 5.0) == pytest.approx(0.25, abs=1e-9)
-        assert square.gauge(growths, rotation, place, -np.inf) <= width + 1e-12
+        assert square.gauge(Situation(growing, rotation, place), -np.inf) <= width + 1e-12
         checked += 1

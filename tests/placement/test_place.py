@@ -12,6 +12,7 @@ from optimizer.order import ZoneDemand
 from optimizer.placement.ground import Ground
 from optimizer.placement.place import Want, place
 from optimizer.placement.search import Watch
+from optimizer.placement.situation import Situation
 from optimizer.placement.zone_view import view_zone
 from optimizer.rough.model import Colour, Zone
 from optimizer.solid import as_solid
@@ -73,17 +74,19 @@ def test_no_small_move_gains():
     asked = want("round-brilliant")
     found = laid(asked)
     site = ground()
-    growths = growing_by_width(asked.body, SKIN, 0.0).growths
+    growing = growing_by_width(asked.body, SKIN, 0.0)
     rotation = site.ground2scan.T @ found.pose.rotation
     translation = site.ground2scan.T @ (found.pose.translation - site.origin)
-    home = site.surface.gauge(growths, np.ascontiguousarray(rotation), translation, -np.inf)
+    home = site.surface.gauge(
+        Situation(growing, np.ascontiguousarray(rotation), translation), -np.inf
+    )
     assert home == pytest.approx(found.pose.width, rel=1e-9)
     rng = np.random.default_rng(0)
     for size in (1e-4, 1e-3, 1e-2):
         for _ in range(60):
             step = rng.normal(size=6) * size
             away = site.surface.gauge(
-                growths, turn(step[:3] / 5.0) @ rotation, translation + step[3:], -np.inf
+                Situation(growing, turn(step[:3] / 5.0) @ rotation, translation + step[3:]), -np.inf
             )
             assert away <= home + 1e-6
 

@@ -17,9 +17,10 @@ from optimizer.order import ZoneDemand
 from optimizer.placement.containers import Surface
 from optimizer.placement.flaws import depths_beside, flaw_spots, flaw_walls
 from optimizer.placement.ground import Ground
-from optimizer.placement.growing import by_clearance, by_width
+from optimizer.placement.growing import growing_by_clearance, growing_by_width
 from optimizer.placement.place import Want, place
 from optimizer.placement.search import Watch
+from optimizer.placement.situation import Situation
 from optimizer.rough.flaws.shape import core_triangles
 from optimizer.rough.model import Flaw
 from optimizer.solid import beyond
@@ -162,7 +163,9 @@ def test_distances_agree_with_those_by_separating_planes(one, turn, width):
     triangles = np.ascontiguousarray(core_triangles(one, np.zeros((1, 3))))
     there = np.zeros(3)
     turn = np.ascontiguousarray(turn)
-    found = Surface.over(triangles).gauge(by_clearance(BODY, width), turn, there, -np.inf)
+    found = Surface.over(triangles).gauge(
+        Situation(growing_by_clearance(BODY, width), turn, there), -np.inf
+    )
     gap = gap_to_core(BODY.vertices_at(width) @ turn.T, one)
     if gap > 1e-3:
         assert gap - over - 1e-7 <= found <= gap + 1e-7
@@ -177,7 +180,7 @@ def test_the_largest_stone_beside_a_flaw_keeps_just_its_distance(one, turn, keep
     wall = Surface.over(triangles, keep - SKIN)
     turn, there = np.ascontiguousarray(turn), np.zeros(3)
     body = build_body(load_design("oval"))
-    width = wall.gauge(by_width(body, SKIN, 0.0), turn, there, -np.inf)
+    width = wall.gauge(Situation(growing_by_width(body, SKIN, 0.0), turn, there), -np.inf)
     if width > 0.05:
         gap = gap_to_core(body.vertices_at(width) @ turn.T, one)
         over = one.across_mm / 2.0 * (1.0 / np.cos(np.pi / 64.0) - 1.0)

@@ -15,11 +15,12 @@ from optimizer.order import ZoneDemand
 from optimizer.placement.cell_demands import CellDemands
 from optimizer.placement.cells import all_rotations
 from optimizer.placement.containers import Planes, hull_planes
-from optimizer.placement.demands import Situation, zone_demands
+from optimizer.placement.demands import zone_demands
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.kernels.cells import cell_bounds
 from optimizer.placement.kernels.linear import proven_value
 from optimizer.placement.proof import prove
+from optimizer.placement.situation import Situation
 
 ALONE = np.eye(3)[None]
 
@@ -145,7 +146,7 @@ def test_placements_that_meet_the_demands_meet_their_cells(asked):
     for _ in range(4000):
         rotation, sigma = shapes.random_rotation(rng), rng.uniform(4.0, 9.0)
         place = rng.uniform(-4.0, 4.0, 3)
-        at = Situation(growing, sigma, rotation, place, 5.0)
+        at = Situation(growing, rotation, place, sigma, 5.0)
         if min(d.clearance(at) for d in demands) < 0.0:
             continue
         met += 1

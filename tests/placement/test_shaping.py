@@ -13,10 +13,11 @@ from optimizer.design import library, load_design
 from optimizer.design.family import Family, Free, step_of
 from optimizer.mesh import Plane
 from optimizer.placement.containers import Surface, hull_planes
-from optimizer.placement.demands import Offset, Situation
+from optimizer.placement.demands import Offset
 from optimizer.placement.direction import OffCleavage
 from optimizer.placement.growing import growing_by_width, growing_in_shape
 from optimizer.placement.rotations import random_rotation
+from optimizer.placement.situation import Situation
 
 NUDGE = np.array([1e-3, 1e-3])
 LEVER = 5.0
@@ -71,14 +72,14 @@ def test_a_contacts_slope_is_that_of_the_exact_gauge_of_the_body_cut_anew(seed, 
     growing = growing_at(HEXAGON, values, skin)
 
     def gauge(at):
-        growths = growing_by_width(HEXAGON.exact(at), skin, 0.0).growths
-        return surface.gauge(growths, rotation, place, -np.inf)
+        growing = growing_by_width(HEXAGON.exact(at), skin, 0.0)
+        return surface.gauge(Situation(growing, rotation, place), -np.inf)
 
-    sigma = surface.gauge(growing.growths, rotation, place, -np.inf)
+    sigma = surface.gauge(Situation(growing, rotation, place), -np.inf)
     assume(sigma > 0.5)
-    growths = growing.near(sigma, 1e-9)
-    assume(len(growths) == 1)  # not where the girdle changes law
-    rows, limits = surface.rows(growths, rotation, place, sigma, 1e-4, LEVER)
+    at = Situation(growing, rotation, place, sigma, LEVER)
+    assume(len(at.near(1e-4)) == 1)  # not where the girdle changes law
+    rows, limits = surface.rows(at, 1e-4)
     row = rows[int(np.argmin(limits))]
     for j, step in enumerate(np.diag([1e-3, 1e-3])):
         up, down = gauge(values + step), gauge(values - step)
@@ -91,17 +92,16 @@ def test_a_planes_slope_is_that_of_its_gauge():
     planes = hull_planes(ConvexHull(shapes.random_polytope(4, 30).vertices))
     rotation, place = random_rotation(5), np.array([0.3, -0.2, 0.1])
     growing = growing_at(OVAL, OVAL.usual, 0.2, 5.0)
-    sigma = planes.gauge(growing.growths, rotation, place, -np.inf)
-    rows, limits = planes.rows(growing.near(sigma, 0.0), rotation, place, sigma, 1e-9, LEVER)
+    sigma = planes.gauge(Situation(growing, rotation, place), -np.inf)
+    rows, limits = planes.rows(Situation(growing, rotation, place, sigma, LEVER), 1e-9)
     row = rows[int(np.argmin(limits))]
     for j, step in enumerate(np.diag([1e-4, 1e-4])):
         up, down = (
-            planes.gauge(
-                growing_by_width(OVAL.exact(OVAL.usual + s), 0.2, 5.0).growths,
-                rotation, place, -np.inf,
+            planes.gauge(Situation(by_width, rotation, place), -np.inf)
+            for by_width in (
+                growing_by_width(OVAL.exact(OVAL.usual + s), 0.2, 5.0) for s in (step, -step)
             )
-            for s in (step, -step)
-        )  # fmt: skip
+        )
         assert -row[7 + j] / row[0] == pytest.approx((up - down) / 2e-4, abs=1e-4)
 
 
@@ -115,7 +115,7 @@ def test_a_planes_slope_is_that_of_its_gauge():
 def test_a_demands_slopes_foretell_its_clearance(demand):
     values = OVAL.usual
     growing = growing_at(OVAL, values, 0.0, 8.0)
-    at = Situation(growing, 8.0, random_rotation(2), np.zeros(3), LEVER)
+    at = Situation(growing, random_rotation(2), np.zeros(3), 8.0, LEVER)
     rows, limits = demand.rows(at)
     step = np.array([0.3, -0.4])
     moved = replace(at, growing=growing_by_width(OVAL.exact(values + step), 0.0, 8.0))

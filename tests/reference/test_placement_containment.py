@@ -16,6 +16,7 @@ from optimizer.mesh import Mesh
 from optimizer.placement.containers import Surface
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.model import Pose
+from optimizer.placement.situation import Situation
 from optimizer.solid import as_solid
 
 NAMES = sorted(set(shapes.all_rough()) - {"hollow"})
@@ -24,8 +25,8 @@ SURFACES = {name: Surface.of(mesh) for name, mesh in shapes.all_rough().items()}
 
 def fits(surface, body, pose):
     """Containment by the gauge: the centre is inside, and the surface is reached no earlier."""
-    growths = growing_by_width(body, 0.0, 0.0).growths
-    gauge = surface.gauge(growths, pose.rotation, pose.translation, -np.inf)
+    growing = growing_by_width(body, 0.0, 0.0)
+    gauge = surface.gauge(Situation(growing, pose.rotation, pose.translation), -np.inf)
     return gauge >= pose.width and surface.holds(pose.translation)
 
 
@@ -66,7 +67,7 @@ def test_a_stone_at_its_gauge_just_touches(name):
         rotation, place = shapes.random_rotation(rng), rng.uniform(low, high)
         if not surface.holds(place):
             continue
-        width = surface.gauge(growing_by_width(body, 0.0, 0.0).growths, rotation, place, -np.inf)
+        width = surface.gauge(Situation(growing_by_width(body, 0.0, 0.0), rotation, place), -np.inf)
         for factor, free in ((1.0 - 1e-6, True), (1.0 + 1e-6, False)):
             solid = body.mesh_at(width * factor)
             stone = as_solid(Mesh(Pose(1.0, rotation, place).to_scan(solid.vertices), solid.faces))
@@ -94,8 +95,8 @@ def test_the_gauge_moves_with_piece_and_unit(seed, name, factor, skin):
     turn, shift = shapes.random_motion(rng)
 
     def gauge(mesh, at, where, margin):
-        growths = growing_by_width(body, margin, 0.0).growths
-        return Surface.of(mesh).gauge(growths, np.ascontiguousarray(at), where, -np.inf)
+        growing = growing_by_width(body, margin, 0.0)
+        return Surface.of(mesh).gauge(Situation(growing, np.ascontiguousarray(at), where), -np.inf)
 
     home = gauge(rough, rotation, place, skin)
     moved = gauge(shapes.moved(rough, turn, shift), turn @ rotation, turn @ place + shift, skin)
