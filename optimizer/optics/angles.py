@@ -15,17 +15,17 @@ from optimizer.placement.workers import workers
 from optimizer.trade.materials import Material
 
 ROCKED = (UPRIGHT, (10.0, 0.0), (-10.0, 0.0), (0.0, 10.0), (0.0, -10.0))
-PLACES = 2000  # a look; light return and window are then within 0.01 of many more places'
+PLACES = 2000  # per face; light return and window are then within 0.01 of their limits
 
-Built = Callable[[float, float], Body | None]  # by crown and pavilion; None: a facet is lost
+Built = Callable[[float, float], Body | None]  # of crown and pavilion; None where a facet is lost
 
 
 @dataclass(frozen=True)
 class AngleLight:
-    """Over ``crowns`` (c,) and ``pavilions`` (p,) in degrees, each (c, p); nan where no body is.
+    """Figures (c, p) over ``crowns`` (c,) and ``pavilions`` (p,) in degrees; nan where no body is.
 
-    light_return  mean over the turns looked at
-    window        the greatest of them
+    light_return  mean over the turns
+    window        the greatest over the turns
     volume        of a stone 1 mm wide, mm³
     """
 
@@ -50,30 +50,30 @@ def light_over(
     built: Built, width: float, material: Material, crowns: Floats, pavilions: Floats,
     turns: Sequence[Turn] = (UPRIGHT,), *, threads: int = 2,
 ) -> AngleLight:  # fmt: skip
-    """Every pair of angles looked at, for a stone of ``width`` mm."""
+    """The figures of a stone of ``width`` mm at every pair of angles."""
     pairs = [(float(crown), float(pavilion)) for crown in crowns for pavilion in pavilions]
-    look = partial(_one, built, width, material, tuple(turns))
+    figures_of = partial(_figures, built, width, material, tuple(turns))
     with workers(threads) as pool:
-        told = np.array(list(pool.map(look, pairs)))
-    told = told.reshape(len(crowns), len(pavilions), 3)
-    return AngleLight(crowns, pavilions, *np.moveaxis(told, -1, 0))
+        figures = np.array(list(pool.map(figures_of, pairs)))
+    figures = figures.reshape(len(crowns), len(pavilions), 3)
+    return AngleLight(crowns, pavilions, *np.moveaxis(figures, -1, 0))
 
 
-def _one(
+def _figures(
     built: Built, width: float, material: Material, turns: tuple[Turn, ...],
     pair: tuple[float, float],
 ) -> tuple[float, float, float]:  # fmt: skip
     body = built(*pair)
     if body is None:
         return np.nan, np.nan, np.nan
-    seen = light_by_turn(body, width, material, turns)
-    mean = float(np.mean([one.light_return for one in seen]))
-    return mean, max(one.window for one in seen), body.unit_volume
+    by_turn = light_by_turn(body, width, material, turns)
+    mean = float(np.mean([light.light_return for light in by_turn]))
+    return mean, max(light.window for light in by_turn), body.unit_volume
 
 
 def largest_rectangle(met: np.ndarray) -> tuple[slice, slice] | None:
-    """The rows and columns of the largest rectangle of ``met`` (r, c) that is true all over; the
-    first of equals; None where nothing is."""
+    """The rows and columns of the largest rectangle of ``met`` (r, c) that is true all over, the
+    first of equal ones; None where nothing is true."""
     sums = np.pad(met.astype(int).cumsum(0).cumsum(1), ((1, 0), (1, 0)))
     best, found = 0, None
     rows, columns = met.shape

@@ -1,4 +1,4 @@
-"""The places of a face that tell most of it: one in each piece that squares cut from its beams."""
+"""A face sampled by beams: one place in each piece that a grid of squares cuts from its beams."""
 
 import numpy as np
 
@@ -14,17 +14,17 @@ from optimizer.optics.pixels import USUAL
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.optics.shading import bands
 
-SQUARES = 4000  # over the rectangle about the face: share and balance are then within 0.01
+SQUARES = 4000  # over the rectangle around the face: share and balance are then within 0.01
 _FINEST = 0.1  # of a square: a beam that brings less light is split no more
-_TURN = 0.55  # radians between the squares and the stone, so that no boundary runs along a row
+_TURN = 0.55  # radians between the grid and the stone, so that no boundary runs along a row
 
 
 def beam_face(cut: CutStone, squares: int = SQUARES) -> tuple[Face, Floats]:
     """(the face from straight above in one band, the area (n,) that each place stands for, mm²).
 
-    Within a piece all rays take the same way, so what one shows changes smoothly with the place and
-    the middle tells the mean. The room is turned about its z axis beside the usual. Raises
-    InputError where the species has no refractive index listed.
+    All rays of a piece meet the same facets, so the colour changes smoothly over the piece, and the
+    ray through its middle shows about the mean. Raises InputError where the species has no
+    refractive index listed.
     """
     cos, sin = np.cos(_TURN), np.sin(_TURN)
     room = np.array([[cos, -sin, 0.0], [sin, cos, 0.0], [0.0, 0.0, 1.0]])
@@ -44,7 +44,7 @@ def beam_face(cut: CutStone, squares: int = SQUARES) -> tuple[Face, Floats]:
 
 
 def beam_shares(cut: CutStone, towards: Dye, away: Dye, squares: int = SQUARES) -> PlaneShares:
-    """That face made ready for flat boundaries, under an open sky."""
+    """The shares that the face shows of two dyes, for any flat boundary, under an open sky."""
     face, areas = beam_face(cut, squares)
     (light,) = incoming_light(face, LIGHTS["open sky"])
     return PlaneShares.of(face, light, towards, away, areas)

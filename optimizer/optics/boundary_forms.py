@@ -1,4 +1,4 @@
-"""A colour boundary as functions of second degree in the stone's frame."""
+"""A colour boundary as quadratic forms in the stone's frame."""
 
 import numpy as np
 
@@ -8,14 +8,14 @@ from optimizer.rough.model import Ball, BentSheet, Boundary, ConvexRoom
 
 
 def forms_of(boundary: Boundary, rotation: Floats, translation: Floats) -> Floats:
-    """Rows (k, 10) as ``kernels.split`` reads them, all positive in the boundary's room, for points
-    in the stone's frame: x_scan = ``translation`` + ``rotation``·x_stone."""
+    """The forms (k, 10) that ``kernels.split`` reads, all positive on the boundary's inside, for
+    points in the stone's frame: x_scan = ``translation`` + ``rotation``·x_stone."""
     return np.array([_row(*_moved(*form, rotation, translation)) for form in _forms(boundary)])
 
 
 def plane_form(corners: Floats, tilt_deg: float, azimuth_deg: float, offset: float) -> Floats:
-    """The form (1, 10) of a plane as the stone sees it: ``offset`` 0 halves the extent of
-    ``corners`` (k, 3) along the plane's normal, ±1 just touches it."""
+    """The form (1, 10) of a plane in the stone's frame: ``offset`` 0 halves the extent of
+    ``corners`` (k, 3) along the plane's normal, at ±1 the plane just touches them."""
     normal = normal_of(tilt_deg, azimuth_deg)
     along = corners @ normal
     low, high = along.min(), along.max()

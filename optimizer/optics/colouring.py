@@ -17,14 +17,14 @@ ESTIMATED_AT_MM = 5.0  # the thickness taken for a colour that is stated without
 
 @dataclass(frozen=True)
 class Tint:
-    """One colour of a stone, ready to be seen through: ``dyes`` along the three axes, all alike
-    where ``by_axis`` is false."""
+    """One colour of a stone as absorption: ``dyes`` along the three axes, all the same unless
+    ``by_axis``."""
 
     name: str
     dyes: Trichroic
     by_axis: bool = False
-    stated: bool = True  # false: no colour is known, and clear is shown
-    at_mm: float | None = None  # of its first sample; None: not stated, ESTIMATED_AT_MM was taken
+    stated: bool = True  # false: no colour is known, so the stone is shown clear
+    at_mm: float | None = None  # thickness of the first sample; None: ESTIMATED_AT_MM was taken
 
     @property
     def misfit(self) -> float:
@@ -37,10 +37,12 @@ CLEAR_TINT = Tint("clear", (CLEAR, CLEAR, CLEAR), stated=False)
 
 @dataclass(frozen=True)
 class Colouring:
-    """``first`` lies where all ``forms`` (k, 10) are positive, or with ``inside`` false, where not.
+    """A stone's colours: ``first`` where all ``forms`` (k, 10) are positive and ``second``
+    elsewhere, or the other way round where ``inside`` is false.
 
-    ``axes`` (3, 3) are unit rows in the stone's frame: optic axis, second axis, square to both;
-    None where no colour differs by direction. ``zone`` is the boundary's name.
+    ``axes`` (3, 3) are unit rows in the stone's frame: the optic axis, the second axis, the axis
+    square to both; None where no colour depends on direction. ``zone`` is the boundary's name, None
+    where there is no boundary.
     """
 
     first: Tint
@@ -57,24 +59,24 @@ class Colouring:
 
     @property
     def tints(self) -> tuple[Tint, ...]:
-        """Those that there are."""
+        """Both colours; only the first where there is no boundary."""
         return (self.first, self.second) if self.two else (self.first,)
 
     @property
     def clear(self) -> bool:
-        """Whether nothing is taken up anywhere."""
+        """Whether the stone absorbs no light at all."""
         return not any(dye.per_mm.any() for tint in self.tints for dye in tint.dyes)
 
     def colours(self, face: Face, light: tuple[Floats, ...]) -> Floats:
         """Linear sRGB (n, 3) of the face, without gloss, under ``incoming_light``."""
         pair = (self.first, self.second) if self.inside else (self.second, self.first)
-        return self._seen(face, light, self.forms, *pair)
+        return self._coloured(face, light, self.forms, *pair)
 
     def wholly(self, face: Face, light: tuple[Floats, ...], tint: Tint) -> Floats:
-        """The same of a stone that is all of one colour."""
-        return self._seen(face, light, everywhere(), tint, tint)
+        """The same for a stone that is all of one colour."""
+        return self._coloured(face, light, everywhere(), tint, tint)
 
-    def _seen(
+    def _coloured(
         self, face: Face, light: tuple[Floats, ...], forms: Floats, inside: Tint, outside: Tint
     ) -> Floats:
         if self.axes is None or not (inside.by_axis or outside.by_axis):
@@ -108,8 +110,8 @@ def _dye(slices: tuple[Slice, ...]) -> Dye:
 
 
 def colouring_of(rough: Rough, chosen: tuple[Zone, str] | None, pose: Pose) -> Colouring:
-    """What colours the stone laid in ``rough`` at ``pose``; ``chosen`` is a boundary of it and the
-    name of the colour that is told first."""
+    """The colours of the stone that lies in ``rough`` at ``pose``; ``chosen`` is a boundary of the
+    rough and the name of the colour that comes first."""
     axes = _axes(rough, pose)
     if chosen is None:
         body = CLEAR_TINT if rough.body_colour is None else tint_of(rough.body_colour)
@@ -122,7 +124,8 @@ def colouring_of(rough: Rough, chosen: tuple[Zone, str] | None, pose: Pose) -> C
 
 
 def _axes(rough: Rough, pose: Pose) -> Floats | None:
-    """Of a crystal with an optic axis alone, any two square to it serve as the others."""
+    """The crystal's axes in the stone's frame. Where only the optic axis is known, the other two
+    are any directions square to it."""
     if rough.optic_axis is None:
         return None
     first, second = rough.optic_axis, rough.second_axis

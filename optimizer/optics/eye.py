@@ -1,4 +1,4 @@
-"""Looking at a stone from above, upright or rocked: rays into its own frame.
+"""Looking at a stone from above, upright or rocked: rays in the stone's own frame.
 
 The room's frame: the eye far up along +z, +x to its right, +y up in the picture. Upright, the
 stone's axes are the room's.
@@ -20,22 +20,22 @@ def rocked(about_x_deg: float, about_y_deg: float) -> Floats:
 
 
 def frame_of(corners: Floats, stone2room: Floats) -> tuple[Floats, Floats]:
-    """(low, high), each (2,), of the stone's corners (k, 3) as the eye sees them, mm."""
+    """(low, high), each (2,) mm: the rectangle around the corners (k, 3) as the eye sees them."""
     seen = (corners @ stone2room.T)[:, :2]
     return seen.min(axis=0), seen.max(axis=0)
 
 
 def lattice(low: Floats, high: Floats, count: int) -> Floats:
-    """``count`` evenly spread places (n, 2) of a rectangle, without symmetry of their own: the
-    plastic number's sequence (Roberts 2018), so that they don't fall in with a stone's mirrors."""
+    """``count`` evenly spread places (n, 2) of a rectangle, by the plastic number's sequence
+    (Roberts 2018). The places have no symmetry that could coincide with a stone's."""
     steps = np.array([1.0 / _PLASTIC, 1.0 / _PLASTIC**2])
     shares = (0.5 + np.arange(1, count + 1)[:, None] * steps) % 1.0
     return np.asarray(low + shares * (high - low))
 
 
 def mirrored_lattice(low: Floats, high: Floats, count: int) -> Floats:
-    """As ``lattice``, one quarter of the rectangle mirrored into the others: on a stone with
-    mirrors what is sampled badly on one side is so on the other, and their balance is true."""
+    """As ``lattice``, but with one quarter of the rectangle mirrored into the others. On a
+    symmetric stone, both sides then have the same sampling errors, so their balance is exact."""
     middle = (low + high) / 2.0
     quarter = lattice(np.zeros(2), (high - low) / 2.0, max(count // 4, 1))
     signs = ((1.0, 1.0), (1.0, -1.0), (-1.0, 1.0), (-1.0, -1.0))
@@ -43,7 +43,7 @@ def mirrored_lattice(low: Floats, high: Floats, count: int) -> Floats:
 
 
 def pixel_centres(low: Floats, high: Floats, across: int) -> Floats:
-    """Middles (across², 2) of square pixels over the rectangle's square, rows from the top."""
+    """Middles (across², 2) of pixels over the square around a rectangle, rows from the top."""
     middle, side = (low + high) / 2.0, float((high - low).max())
     steps = (np.arange(across) + 0.5) / across - 0.5
     x, y = np.meshgrid(middle[0] + side * steps, middle[1] - side * steps)

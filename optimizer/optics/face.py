@@ -19,8 +19,8 @@ from optimizer.optics.shading import Band, table_of
 
 @dataclass(frozen=True)
 class Face:
-    """What an eye above sees at ``places`` (n, 2) of a stone turned by ``stone2room``: the paths of
-    each band of the spectrum, lengths in mm in the stone's frame."""
+    """A stone turned by ``stone2room``, seen from above at ``places`` (n, 2): the paths of each
+    band of the spectrum, in mm in the stone's frame."""
 
     bands: tuple[Band, ...]
     paths: tuple[Paths, ...]
@@ -34,7 +34,7 @@ class Face:
 
     @property
     def longest_mm(self) -> float:
-        """The longest way that any ray comes within the stone."""
+        """The longest path of any ray within the stone."""
         return max(float(_runs(paths).max(initial=0.0)) for paths in self.paths)
 
 
@@ -59,7 +59,7 @@ def incoming_light(face: Face, light: Light) -> tuple[Floats, ...]:
 
 
 def gloss(face: Face, light: Light) -> Floats:
-    """Light (n,) mirrored by the outer surface: a glare over every colour."""
+    """Light (n,) mirrored by the outer surface, which lies over every colour."""
     paths = face.paths[len(face.paths) // 2]
     directions = paths.mirrored_direction @ face.stone2room.T
     return np.asarray(paths.mirrored_share * light.radiance(directions))
@@ -94,10 +94,10 @@ def coloured_crystal(
     outside: Trichroic,
     axes: Floats,
 ) -> Floats:
-    """As ``coloured``, of a stone whose colour depends on the direction in the crystal.
+    """As ``coloured``, for a stone whose colour depends on the direction in the crystal.
 
-    ``axes`` (3, 3), unit rows in the stone's frame, square to each other. Light is unpolarised on
-    every leg, as without double refraction it is taken to be.
+    ``axes`` (3, 3) are unit rows in the stone's frame, square to each other. Double refraction is
+    left out, so light counts as unpolarised on every leg.
     """
     total = np.zeros((len(face.places), 3))
     part = np.empty_like(total)
@@ -112,7 +112,8 @@ def coloured_crystal(
 
 
 def split(paths: Paths, forms: Floats) -> tuple[Floats, Floats]:
-    """How far (m,) each ray has come inside the room of ``forms`` and outside, mm."""
+    """The length (m,) mm of each ray up to each place, where ``forms`` are positive and
+    elsewhere."""
     run_in, run_out = np.empty_like(paths.weight), np.empty_like(paths.weight)
     flat = not forms[:, :6].any()
     split_lengths(forms, flat, paths.start, paths.points, run_in, run_out)
@@ -120,7 +121,7 @@ def split(paths: Paths, forms: Floats) -> tuple[Floats, Floats]:
 
 
 def everywhere() -> Floats:
-    """The form (1, 10) of a room without end."""
+    """A form (1, 10) that is positive everywhere."""
     return np.array([[0.0] * (FORM - 1) + [1.0]])
 
 

@@ -1,4 +1,4 @@
-"""The look in figures. README.md beside this file has each one's formula."""
+"""The look in figures, whose formulas are in README.md beside this file."""
 
 from dataclasses import dataclass
 
@@ -10,9 +10,9 @@ from optimizer.optics.lights import head_mask
 
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # IEC 61966-2-1
 _LIT = 0.005  # of white paper: a darker place shows no colour
-TELLS = 0.005  # in linear sRGB: colours nearer to each other than this are one colour
+TELLS = 0.005  # in linear sRGB: colours nearer to each other than this count as one colour
 _HALF = 0.5
-FEW = 0.05  # of the face: where less of it tells two colours apart, their shares say nothing
+FEW = 0.05  # of the face: where less of it tells two colours apart, their shares mean nothing
 
 
 @dataclass(frozen=True)
@@ -21,7 +21,7 @@ class LightFigures:
 
     light_return  mean share of the light of an open sky that comes back from within
     window        share of the face through which mostly what lies behind the stone is seen
-    extinction    share of the face that mostly mirrors the head of the one who looks
+    extinction    share of the face that mostly mirrors the viewer's head
     contrast      standard deviation of brightness over its mean, open sky less the head
     """
 
@@ -35,11 +35,10 @@ class LightFigures:
 class ZoneFigures:
     """How much of the face shows the colour ``towards``, 0 to 1.
 
-    share         mean over the face
-    halves, ends  the same of either half across the width (+y first) and the length (+x first)
-    told          share of the face whose places tell the two colours apart: bright enough, and not
-                  alike; all else is a mean over those places alone
-    balance       lesser over greater of the two halves or ends, whichever pair differs more
+    distinct_share  share of the face whose places tell the two colours apart: bright enough, and
+                    not alike; all other figures are means over these places alone
+    share           mean over the face
+    halves, ends    means over the halves across the width (+y first) and the length (+x first)
     """
 
     share: float
@@ -49,22 +48,22 @@ class ZoneFigures:
 
     @property
     def distinct(self) -> bool:
-        """Whether enough of the face tells the two colours apart for the rest to say something."""
+        """Whether enough of the face tells the two colours apart for the rest to mean something."""
         return self.distinct_share >= FEW
 
     @property
     def balance_of_halves(self) -> float:
-        """Lesser over greater of the halves' shares; 1 where both show nothing."""
+        """The lesser of the halves' shares over the greater; 1 where both are 0."""
         return _balance(self.halves)
 
     @property
     def balance_of_ends(self) -> float:
-        """The same of the ends."""
+        """The same for the ends."""
         return _balance(self.ends)
 
 
 def light_figures(face: Face) -> LightFigures:
-    """Of a clear stone, whatever its colour, by the middle band's paths."""
+    """The figures of the stone as if it were clear, by the middle band's paths."""
     paths = face.paths[len(face.paths) // 2]
     ways = paths.leaving @ face.stone2room.T
     up = paths.weight * (ways[:, 2] > 0.0)
@@ -83,8 +82,9 @@ def light_figures(face: Face) -> LightFigures:
 
 
 def zone_figures(face: Face, colours: Floats, towards: Floats, away: Floats) -> ZoneFigures:
-    """Of ``colours`` (n, 3), linear sRGB without gloss, beside the same face wholly of the one
-    colour and wholly of the other: a place's share is that of the way from ``away`` to ``towards``.
+    """The figures of a face with ``colours`` (n, 3), linear sRGB without gloss. ``towards`` and
+    ``away`` (n, 3) are the colours of the same face wholly of the one and of the other dye: a
+    place's share is 0 at ``away`` and 1 at ``towards``.
     """
     shares, seen = place_shares(colours, towards, away)
     seen &= face.hit
@@ -101,7 +101,7 @@ def zone_figures(face: Face, colours: Floats, towards: Floats, away: Floats) -> 
 
 
 def place_shares(colours: Floats, towards: Floats, away: Floats) -> tuple[Floats, np.ndarray]:
-    """(share of ``towards`` at each place (n,), which places show enough light to tell (n,))."""
+    """(share of ``towards`` at each place (n,), which places tell the two colours apart (n,))."""
     way = towards - away
     length = (way**2).sum(axis=1)
     along = ((colours - away) * way).sum(axis=1)
@@ -110,7 +110,7 @@ def place_shares(colours: Floats, towards: Floats, away: Floats) -> tuple[Floats
 
 
 def showing(towards: Floats, away: Floats) -> np.ndarray:
-    """Which places (n,) show enough light, and colours far enough apart, to tell a share."""
+    """Which places (n,) show enough light, and colours far enough apart, to measure a share."""
     brighter = np.maximum(towards @ _LUMINANCE, away @ _LUMINANCE)
     return np.asarray((brighter > _LIT) & (((towards - away) ** 2).sum(axis=1) > TELLS**2))
 

@@ -1,9 +1,9 @@
 """Lightings: how bright it is around the stone, by direction.
 
-Frame of the room: +z up, +x to the right and +y away from the one who looks, the stone at the
-origin. Each is scaled so that a sheet of matt white paper lying flat shows 1. Nothing comes from
-below the horizon: what the stone lets out there is lost. All are models of our own, but the clouded
-sky, which is an international standard.
+Frame of the room: +z up, +x to the viewer's right, +y away from the viewer, the stone at the
+origin. Each lighting is scaled so that a sheet of matt white paper lying flat shows 1. No light
+comes from below the horizon. The clouded sky is an international standard; the other lightings are
+models of our own.
 """
 
 from collections.abc import Callable
@@ -14,12 +14,12 @@ import numpy as np
 from optimizer.errors import InputError, nearest
 from optimizer.mesh import Floats
 
-HEAD_DEG = 15.0  # half the angle that a head takes up at about 40 cm (common practice, no source)
+HEAD_DEG = 15.0  # half the angle of a head at about 40 cm (common practice, no source)
 
 
 @dataclass(frozen=True)
 class Light:
-    """A lighting: ``radiance`` of unit directions (..., 3) in the room's frame, to (...)."""
+    """A lighting: ``radiance`` maps unit directions (..., 3) in the room's frame to (...)."""
 
     name: str
     summary: str
@@ -37,7 +37,7 @@ def _clouded(ways: Floats) -> Floats:
 
 
 def _disc(towards: tuple[float, float, float], half_deg: float) -> Callable[[Floats], Floats]:
-    """1 within ``half_deg`` of a direction."""
+    """A radiance of 1 within ``half_deg`` of a direction, 0 elsewhere."""
     middle = np.array(towards) / np.linalg.norm(towards)
     edge = np.cos(np.radians(half_deg))
     return lambda ways: np.where(ways @ middle >= edge, 1.0, 0.0)
@@ -78,12 +78,12 @@ LIGHTS = {
 
 
 def light_named(name: str) -> Light:
-    """Raises InputError with the nearest name where none is so called."""
+    """The lighting of that name. Raises InputError with the nearest name where there is none."""
     if name not in LIGHTS:
         raise InputError(f'lighting "{name}" is not known; {nearest(name, LIGHTS)}')
     return LIGHTS[name]
 
 
 def head_mask(ways: Floats) -> Floats:
-    """1 where the head of one who looks from straight above stands, (..., 3) to (...)."""
+    """1 for directions (..., 3) to the head of a viewer straight above, else 0: (...)."""
     return _disc((0.0, 0.0, 1.0), HEAD_DEG)(ways)

@@ -1,4 +1,4 @@
-"""How a stone looks: its figures upright and rocked, and what is known of its colours."""
+"""How a stone looks: its figures upright and rocked, and its mean colours."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -23,9 +23,9 @@ ROCK_DEG = (-20.0, -10.0, 10.0, 20.0)  # about either axis
 UPRIGHT = (0.0, 0.0)
 TURNS = (UPRIGHT, *((deg, 0.0) for deg in ROCK_DEG), *((0.0, deg) for deg in ROCK_DEG))
 FEW_TURNS = (UPRIGHT, *((deg, 0.0) for deg in (-20.0, 20.0)), *((0.0, d) for d in (-20.0, 20.0)))
-PLACES = 4000  # of the rectangle about a face, for figures
+PLACES = 4000  # of the rectangle around a face, for figures
 FEW_PLACES = 1500
-_LEAST = 1e-3  # what is left of a ray after that tells nothing of the figures
+_LEAST = 1e-3  # share of a ray: less does not change the figures
 
 Turn = tuple[float, float]  # degrees about the room's x and y axes
 
@@ -63,7 +63,7 @@ class CutStone:
 
 @dataclass(frozen=True)
 class TurnFigures:
-    """The figures at one turn; ``zone`` where there is a boundary, of the colour told first."""
+    """The figures at one turn; ``zone`` is that of the first colour, None without a boundary."""
 
     turn: Turn
     light: LightFigures
@@ -72,8 +72,8 @@ class TurnFigures:
 
 @dataclass(frozen=True)
 class Tone:
-    """What a stone that is all of one colour shows on average, under an open sky, without gloss:
-    sRGB ``#rrggbb``, CIELAB lightness and chroma."""
+    """The mean colour of a face that is all of one dye, under an open sky, without gloss: sRGB
+    ``#rrggbb``, CIELAB lightness and chroma."""
 
     name: str
     srgb: str
@@ -91,11 +91,11 @@ class Look:
 
     @property
     def upright(self) -> TurnFigures:
-        """Seen from straight above."""
+        """The figures from straight above."""
         return self.by_turn[0]
 
     def span(self, figure: Callable[[TurnFigures], float]) -> tuple[float, float]:
-        """(least, greatest) of a figure over all turns."""
+        """The least and the greatest value of a figure over all turns."""
         values = [figure(one) for one in self.by_turn]
         return min(values), max(values)
 

@@ -1,4 +1,4 @@
-"""What a face shows near one way that a flat boundary runs, as cubics a search can climb on."""
+"""What a face shows near one position of a flat boundary, as cubics for the search to climb on."""
 
 from itertools import product
 
@@ -11,9 +11,9 @@ from optimizer.optics.plane_shares import PlaneShares
 from optimizer.placement.shown import BALANCE, FACE, POWERS, Cubics, LookBound
 from optimizer.wording.plain_number import plain
 
-LEANS, OFFSETS = 5, 9  # places fitted, along each lean and along the offset
+LEANS, OFFSETS = 5, 9  # fitted places along each tilt of the boundary and along its offset
 LEAN, OFFSET = 0.15, 0.2  # how far the cubics reach: about 9°, a fifth of half the stone
-SHARE_STEP, BALANCE_STEP = 0.01, 0.05  # what a bound a step looser asks less
+SHARE_STEP, BALANCE_STEP = 0.01, 0.05  # how much less a bound asks when relaxed by one step
 
 _SHARE = np.array([1.0, 0.0, 0.0, 0.0, 0.0])
 _PAIRS = {"balance_of_halves": (1, 2), "balance_of_ends": (3, 4)}  # figures of each pair
@@ -22,8 +22,9 @@ _PAIRS = {"balance_of_halves": (1, 2), "balance_of_ends": (3, 4)}  # figures of 
 def cubics_near(
     shares: PlaneShares, corners: Floats, normal: Floats, level: float, here: ZoneFigures
 ) -> Cubics:
-    """Of the share, both halves and both ends, about the boundary ``normal`` (3,)·x = ``level`` in
-    the stone with these ``corners`` (k, 3), its frame; ``here`` are the figures there."""
+    """Cubics of the share, of both halves and of both ends around the boundary ``normal`` (3,)·x =
+    ``level`` in the frame of the stone with these ``corners`` (k, 3); ``here`` are the figures at
+    the boundary itself."""
     across = np.linalg.svd(normal[None])[2][1:]
     offset = _offset(corners, normal, level)
     leans, shifts = np.linspace(-LEAN, LEAN, LEANS), np.linspace(-OFFSET, OFFSET, OFFSETS)
@@ -32,9 +33,9 @@ def cubics_near(
         way = across.T @ np.array(lean) + np.sqrt(1.0 - np.square(lean).sum()) * normal
         reach = corners @ way
         mid, half = (reach.max() + reach.min()) / 2.0, float(np.ptp(reach)) / 2.0
-        told = shares.figures(way, mid + (offset + shifts) * half)
+        found = shares.figures(way, mid + (offset + shifts) * half)
         places += [(*lean, shift) for shift in shifts]
-        figures += [_values(one) for one in told]
+        figures += [_values(one) for one in found]
     terms = np.prod(np.array(places)[:, None] ** POWERS, axis=2)
     middle = np.array(_values(shares.figures(normal, np.array([level]))[0]))
     fitted = np.linalg.lstsq(terms[:, 1:], np.array(figures) - middle, rcond=None)[0]
@@ -42,8 +43,8 @@ def cubics_near(
     return Cubics(normal, across, offset, np.array([LEAN, LEAN, OFFSET]), factors)
 
 
-def _values(told: ZoneFigures) -> list[float]:
-    return [told.share, *told.halves, *told.ends]
+def _values(zone: ZoneFigures) -> list[float]:
+    return [zone.share, *zone.halves, *zone.ends]
 
 
 def _offset(corners: Floats, normal: Floats, level: float) -> float:
@@ -52,8 +53,8 @@ def _offset(corners: Floats, normal: Floats, level: float) -> float:
 
 
 def bounds_of(asked: tuple[FigureDemand, ...], colour: str, margin: float) -> tuple[LookBound, ...]:
-    """The demands as bounds on those figures, each with ``margin`` to spare; a balance asks of
-    each of its pair that it is so much of the other."""
+    """The demands as bounds on these figures, each with ``margin`` to spare. A balance becomes two
+    bounds: each of a pair must be at least that share of the other."""
     found: list[LookBound] = []
     for one in asked:
         if one.key in _PAIRS:

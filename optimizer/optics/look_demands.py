@@ -1,4 +1,4 @@
-"""Whether a look meets what an order asks of it."""
+"""The order's demands on the look, and whether the figures of a stone meet them."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -12,7 +12,7 @@ INDISTINCT = "the face does not tell the two colours apart"
 
 @dataclass(frozen=True)
 class FigureDemand:
-    """One demand on the look: a figure between two ends, all from 0 to 1."""
+    """One demand on the look: a figure from 0 to 1 that must lie from ``low`` to ``high``."""
 
     key: str  # of the order's [look]
     words: str
@@ -20,12 +20,12 @@ class FigureDemand:
     high: float
 
     def shortfall(self, value: float) -> float:
-        """How far ``value`` lies outside; negative: how far within."""
+        """How far ``value`` lies outside the demand; negative where it lies inside."""
         return max(self.low - value, value - self.high)
 
 
 def colour_demands(asked: LookDemand) -> tuple[FigureDemand, ...]:
-    """The demands that hang on where the boundary runs."""
+    """The demands that depend on where the boundary runs."""
     found = []
     if asked.face_percent is not None:
         low, high = asked.face_percent
@@ -41,7 +41,7 @@ def colour_demands(asked: LookDemand) -> tuple[FigureDemand, ...]:
 
 
 def light_demands(asked: LookDemand) -> tuple[FigureDemand, ...]:
-    """The demands that the design and its angles settle."""
+    """The demands that depend only on the design and its angles."""
     found = []
     if asked.light_return_percent is not None:
         words = f"a light return of {plain(asked.light_return_percent)} % or more"
@@ -54,7 +54,7 @@ def light_demands(asked: LookDemand) -> tuple[FigureDemand, ...]:
 
 
 def _end(percent: float, most: float) -> float:
-    """All or nothing is no narrower for a margin."""
+    """A limit of 0 or 100 % is lifted, so that a margin does not narrow it."""
     if percent == most:
         return -9.0 if most == 0.0 else 9.0
     return percent / 100.0
@@ -73,12 +73,12 @@ def light_value(key: str, figures: LightFigures) -> float:
 def unmet(
     asked: LookDemand, light: LightFigures, zone: ZoneFigures | None, slack: float = 0.0
 ) -> Iterator[str]:
-    """Each demand that the figures miss by more than ``slack``, with what was measured."""
-    told = [(one, light_value(one.key, light)) for one in light_demands(asked)]
+    """Each demand that the figures miss by more than ``slack``, with the measured value."""
+    values = [(one, light_value(one.key, light)) for one in light_demands(asked)]
     if zone is not None and not zone.distinct:
         yield from (f"{one.words}: {INDISTINCT}" for one in colour_demands(asked))
     elif zone is not None:
-        told += [(one, zone_value(one.key, zone)) for one in colour_demands(asked)]
-    for one, value in told:
+        values += [(one, zone_value(one.key, zone)) for one in colour_demands(asked)]
+    for one, value in values:
         if one.shortfall(value) > slack:
             yield f"{one.words}: {value:.3f} of 1"

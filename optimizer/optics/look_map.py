@@ -1,6 +1,6 @@
-"""What a stone's face shows for every way that a flat boundary can run through it: the map.
+"""The map of the look: what a face shows for each position of a flat boundary in the stone.
 
-A position is (tilt, azimuth, offset) as the stone sees the boundary, README of the repository.
+A position is (tilt, azimuth, offset) in the stone's frame, as DEVELOPERS.md defines them.
 """
 
 from dataclasses import dataclass
@@ -35,15 +35,16 @@ class LookMap:
         shares: PlaneShares, corners: Floats, tilts: Floats, azimuths: Floats, offsets: Floats,
         *, threads: int = 2,
     ) -> "LookMap":  # fmt: skip
-        """Of the stone with these ``corners`` (k, 3), mm; the same whatever ``threads``."""
+        """The map of the stone with these ``corners`` (k, 3) mm; it does not depend on
+        ``threads``."""
         ways = [(tilt, azimuth) for tilt in tilts for azimuth in azimuths]
         with workers(threads) as pool:
             rows = list(pool.map(partial(along, shares, corners, offsets), ways))
         shape = (len(tilts), len(azimuths), len(offsets), 3)
-        told = np.array(
+        figures = np.array(
             [[(f.share, f.balance_of_halves, f.balance_of_ends) for f in row] for row in rows]
         ).reshape(shape)
-        return LookMap(tilts, azimuths, offsets, *np.moveaxis(told, -1, 0))
+        return LookMap(tilts, azimuths, offsets, *np.moveaxis(figures, -1, 0))
 
 
 def along(

@@ -1,4 +1,4 @@
-"""A stone to look at as the command line tells it."""
+"""A stone to look at, from the options of the command line."""
 
 import math
 import re
@@ -44,17 +44,17 @@ class LookOptions:
 
     @property
     def laid(self) -> bool:
-        """Whether a boundary's place is told."""
+        """Whether a boundary's position is given."""
         return (self.tilt, self.azimuth, self.offset) != (None, None, None)
 
     @property
     def boundary(self) -> tuple[float, float, float]:
-        """Tilt and azimuth in degrees, offset; 0 where none is told."""
+        """Tilt and azimuth in degrees, offset; 0 where not given."""
         return self.tilt or 0.0, self.azimuth or 0.0, self.offset or 0.0
 
 
 def refuse_unknown_options(asked: LookOptions, facts: Facts) -> None:
-    """Raises InputError as ``stone_of_options`` would by what is known before the scan is read."""
+    """Raise the InputErrors of ``stone_of_options`` that don't need the scan."""
     _of_piece(asked, facts.material)
     if asked.zone is not None:
         refuse_unknown_boundary(asked.zone, facts.zones, facts.scan.name)
@@ -63,9 +63,10 @@ def refuse_unknown_options(asked: LookOptions, facts: Facts) -> None:
 def stone_of_options(
     asked: LookOptions, piece: Rough | None
 ) -> tuple[CutStone, Colouring, list[str]]:
-    """The stone, what colours it, and its first lines; species and colours of ``piece``, if any.
+    """The stone, its colouring, and the first lines to print; species and colours are those of
+    ``piece`` where there is one.
 
-    Raises InputError where an option is wrong, or options don't fit together.
+    Raises InputError where an option is wrong or options contradict each other.
     """
     if piece is None:
         _in_range(asked)
@@ -78,11 +79,11 @@ def stone_of_options(
 
 
 def _of_piece(asked: LookOptions, material: Material) -> CutStone:
-    """The stone, of a piece's species."""
+    """The stone, of the species of a piece."""
     _in_range(asked)
     for option in ("material", "colour", "towards", "away"):
         if getattr(asked, option) is not None:
-            raise InputError(f"--{option} and --piece both say what the stone is of: drop one")
+            raise InputError(f"--{option} and --piece both say what the stone is made of: drop one")
     return _cut(asked, material)
 
 
@@ -143,13 +144,13 @@ def _colouring(asked: LookOptions, cut: CutStone) -> Colouring:
 
 
 def _with_axis(colouring: Colouring, to_table_deg: float | None) -> Colouring:
-    """The optic axis above the stone's length, square to the table unless told otherwise; the
-    second axis along the width."""
+    """The colouring with the crystal's axes: the optic axis above the stone's length, square to the
+    table unless another angle is given; the second axis along the width."""
     if not any(tint.by_axis for tint in colouring.tints):
         if to_table_deg is not None:
             raise InputError(
-                "--axis-to-table turns the optic axis: give a colour along it and one across it, "
-                "such as 705040/a08070@5"
+                "--axis-to-table turns the optic axis: give one colour along that axis and one "
+                "across it, such as 705040/a08070@5"
             )
         return colouring
     at = math.radians(MOST_DEG if to_table_deg is None else to_table_deg)
@@ -166,19 +167,20 @@ def _tint(text: str, option: str, material: Material) -> Tint:
     if all(len(one) == 1 for one in slices):
         return tint_of(Colour(first[0].srgb, first[0].srgb, tuple(one for (one,) in slices)))
     if len(slices) > 1:
-        raise InputError(f'{option} "{text}": colours along the axes are told at one thickness')
+        raise InputError(f'{option} "{text}": give colours along the axes at one thickness only')
     refuse_one_axis(material, option)
     return tint_of(Colour("/".join(one.srgb for one in first), first[0].srgb, by_axis=first))
 
 
 def _slices(text: str, option: str) -> tuple[Slice, ...]:
-    """One colour at its thickness, or those along two or three axes at one."""
+    """One colour, or the colours along two or three axes, at one thickness."""
     hexes = r"#?[0-9a-fA-F]{6}"
-    told = re.fullmatch(rf"\s*({hexes}(?:/{hexes}){{0,2}})(?:@([0-9]*\.?[0-9]+))?\s*", text)
-    mm = None if told is None or told[2] is None else float(told[2])
-    if told is None or (mm is not None and not 0.0 < mm <= THICKEST_MM):
+    match = re.fullmatch(rf"\s*({hexes}(?:/{hexes}){{0,2}})(?:@([0-9]*\.?[0-9]+))?\s*", text)
+    mm = None if match is None or match[2] is None else float(match[2])
+    if match is None or (mm is not None and not 0.0 < mm <= THICKEST_MM):
         raise InputError(
             f'{option} "{text}" is no colour: give sRGB and the mm that show it, such as 7a4fb0@5, '
-            "more of them behind commas, or those along the crystal's axes as 705040/a08070@5"
+            "several separated by commas, or one for each axis of the crystal, such as "
+            "705040/a08070@5"
         )
-    return tuple(Slice(f"#{one.lstrip('#').lower()}", mm) for one in told[1].split("/"))
+    return tuple(Slice(f"#{one.lstrip('#').lower()}", mm) for one in match[1].split("/"))

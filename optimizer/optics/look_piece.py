@@ -1,5 +1,5 @@
-"""The colours of a piece of rough in a stone that is not yet laid in it, turned so that boundary
-and optic axis run through the stone as one wishes to see them."""
+"""A stone with the colours of a piece of rough before there is a plan: the piece is turned so that
+boundary and optic axis run through the stone as the options ask."""
 
 from collections.abc import Collection
 
@@ -14,7 +14,7 @@ from optimizer.placement.model import Pose
 from optimizer.rough.model import Rough, Zone
 from optimizer.wording.plain_number import plain
 
-PLAIN = (0.0, 0.0, 0.0)  # tilt, azimuth, offset: square across the length, through the middle
+PLAIN = (0.0, 0.0, 0.0)  # tilt, azimuth, offset: square to the length, through the middle
 _ROUNDING = 1e-9
 
 
@@ -22,11 +22,11 @@ def piece_colouring(
     cut: CutStone, piece: Rough, zone_name: str | None, place: tuple[float, float, float] | None,
     axis_to_table_deg: float | None,
 ) -> Colouring:  # fmt: skip
-    """The colouring of ``cut`` with the boundary at ``place`` (tilt, azimuth, offset), of the piece
-    turned about the boundary's normal, or freely where it has none, until the optic axis stands as
-    asked: to ``axis_to_table_deg``, or as steep as it can.
+    """The colouring of ``cut`` with the piece's boundary at ``place`` (tilt, azimuth, offset).
 
-    Raises InputError where the piece has not what is asked for.
+    The piece is turned about the boundary's normal, or freely where it has no boundary, until its
+    optic axis stands at ``axis_to_table_deg``, or where none is given, as steep as it can. Raises
+    InputError where the piece lacks the boundary or axis asked for.
     """
     if axis_to_table_deg is not None and piece.optic_axis is None:
         raise InputError(f"--axis-to-table: {piece.scan} has no optic axis; drop it")
@@ -45,10 +45,10 @@ def piece_colouring(
 
 
 def piece_line(piece: Rough, colouring: Colouring) -> str:
-    """What was taken from the piece, and how its optic axis stands."""
+    """What was taken from the piece, and at what angle its optic axis stands."""
     said = f"Colours of {piece.scan}"
     if colouring.zone is not None:
-        said += f', boundary "{colouring.zone}" with {colouring.first.name} towards the told way'
+        said += f', boundary "{colouring.zone}" with {colouring.first.name} on the side named'
     if colouring.axes is not None:
         steep = np.degrees(np.arcsin(min(1.0, abs(float(colouring.axes[0, 2])))))
         said += f"; the optic axis stands {steep:.0f}° to the table"
@@ -75,8 +75,8 @@ def _zone(piece: Rough, name: str | None) -> Zone | None:
     zone = piece.zones[0] if name is None else zones[name]
     if not isinstance(zone.boundary, Plane):
         raise InputError(
-            f'the boundary "{zone.name}" of {piece.scan} is no plane, so its place in a stone is '
-            "not told by tilt, azimuth and offset: plan a stone to see it"
+            f'the boundary "{zone.name}" of {piece.scan} is not flat, so tilt, azimuth and offset '
+            "don't give its position in a stone: plan a stone to see it"
         )
     return zone
 
@@ -105,12 +105,12 @@ def _turned_about(
 
 
 def _cosine(fixed: float, swing: float, to_table_deg: float) -> float:
-    """Of the turn that brings the optic axis to the angle; either of its ends may point up."""
+    """The cosine of the turn that brings the optic axis to the angle; either end may point up."""
     rise = float(np.sin(np.radians(to_table_deg)))
     low, high = max(0.0, abs(fixed) - swing), min(1.0, abs(fixed) + swing)
     if not low - _ROUNDING <= rise <= high + _ROUNDING:
         raise InputError(
-            f"--axis-to-table is {plain(to_table_deg)}; with the boundary as told the optic axis "
+            f"--axis-to-table is {plain(to_table_deg)}; with this boundary the optic axis "
             f"can stand {np.degrees(np.arcsin(low)):.0f} to {np.degrees(np.arcsin(high)):.0f} "
             "degrees to the table"
         )
@@ -130,7 +130,7 @@ def _turned_freely(piece: Rough, to_table_deg: float | None) -> Floats:
 
 
 def _from_to(stone: tuple[Floats, Floats], scan: tuple[Floats, Floats]) -> Floats:
-    """The rotation that takes one pair of unit vectors, square to each other, to the other."""
+    """The rotation (3, 3) that takes one pair of orthogonal unit vectors to the other pair."""
     one, other = (np.array([a, b, np.cross(a, b)]) for a, b in (stone, scan))
     return np.asarray(other.T @ one)
 

@@ -17,9 +17,9 @@ Picture = NDArray[np.uint8]  # (rows, columns, 3)
 
 ACROSS = 512  # pixels of a picture, the longer way
 SMALL = 96  # of each view of a rocked strip
-_BANDS, _FEW_BANDS = 3, 1  # small pictures don't show the spread of colours
+_BANDS, _FEW_BANDS = 3, 1  # of the spectrum; small pictures don't show dispersion
 _GROUND = 0.86  # sRGB
-_MARGIN = 0.03  # free on each side, of the stone's longest extent
+_MARGIN = 0.03  # on each side, as a share of the stone's longest extent
 
 
 def face_picture(
@@ -60,7 +60,7 @@ def whole_picture(cut: CutStone, colouring: Colouring, light: Light, *, rock: bo
 
 
 def _centred(picture: Picture, columns: int) -> Picture:
-    """Between equal parts of ground, ``columns`` wide."""
+    """The picture in the middle of ground ``columns`` wide."""
     free = columns - picture.shape[1]
     sides = ((0, 0), (free // 2, free - free // 2), (0, 0))
     return np.pad(picture, sides, constant_values=round(255 * _GROUND))
@@ -76,7 +76,7 @@ def png(picture: Picture) -> bytes:
 
 
 def _frame(cut: CutStone) -> Floats:
-    """Half of what all turns need either way about the stone's axis, (2,) mm, with the margin."""
+    """Half the width and height (2,) mm that hold the stone at every turn, with the margin."""
     ends = [np.abs(np.array(frame_of(cut.corners, rocked(*turn)))).max(axis=0) for turn in TURNS]
     reach = np.max(ends, axis=0)
     return np.asarray(reach + 2.0 * _MARGIN * reach.max())

@@ -1,4 +1,4 @@
-"""Where a map's figures are as asked, as boxes of tilt, azimuth and offset."""
+"""Where the figures of a map meet the demands, as boxes of tilt, azimuth and offset."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -11,14 +11,14 @@ from optimizer.optics.look_map import LookMap
 from optimizer.order import Range
 
 _FULL_TURN = 360.0
-_SLIVER = 0.25  # of a step: what a box one place thick reaches either side
+_SLIVER = 0.25  # of a step: how far a box one place thick reaches to either side
 
-Bounds = tuple[tuple[int, int], tuple[int, int], tuple[int, int]]  # first and last index, each axis
+Bounds = tuple[tuple[int, int], tuple[int, int], tuple[int, int]]  # first, last index by axis
 
 
 @dataclass(frozen=True)
 class Region:
-    """A box of positions; the azimuth may run past 180."""
+    """A box of boundary positions; the azimuth may run past 180."""
 
     tilt_deg: Range
     azimuth_deg: Range
@@ -42,8 +42,8 @@ def meeting_places(found: LookMap, asked: Sequence[FigureDemand], margin: float)
 def regions(
     found: LookMap, met: np.ndarray, near: tuple[float, float, float], count: int
 ) -> list[Region]:
-    """At most ``count`` boxes of places that all are ``met``: the first about the place nearest to
-    ``near`` (tilt, azimuth, offset), the others about the places deepest within what is left."""
+    """At most ``count`` boxes within ``met``: the first around the place nearest to ``near`` (tilt,
+    azimuth, offset), each other around the place deepest within what the boxes so far leave."""
     left, boxes = met.copy(), []
     turns = _turns(found.azimuths)
     for seed in _seeds(found, left, near, turns):
@@ -66,7 +66,7 @@ def _turns(azimuths: Floats) -> bool:
 def _seeds(
     found: LookMap, left: np.ndarray, near: tuple[float, float, float], turns: bool
 ) -> Iterator[tuple[int, int, int]]:
-    """Places of ``left``, which is looked at anew for each."""
+    """The places to grow boxes from; the caller takes each box out of ``left`` before the next."""
     from scipy.ndimage import distance_transform_cdt
 
     if left.any():
@@ -92,7 +92,7 @@ def _place(worth: np.ndarray) -> tuple[int, int, int]:
 
 
 def _grown(met: np.ndarray, seed: tuple[int, int, int], turns: bool) -> Bounds:
-    """The box about ``seed``, one step to each side in turn as long as all in it is met."""
+    """The box around ``seed``, grown a step to each side in turn while all of it is ``met``."""
     bounds = [[i, i] for i in seed]
     grew = True
     while grew:

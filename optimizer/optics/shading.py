@@ -10,13 +10,13 @@ from optimizer.optics.dye import Dye
 from optimizer.optics.observer import rgb_weights, wavelengths
 
 _STEPS = 240  # entries a side: between them straight lines are within 0.0002 or so of the truth
-_DARK = 1e-4  # where no more than this is left, the table may end
+_DARK = 1e-4  # share of light: where no more is left, the table may end
 
 
 @dataclass(frozen=True, eq=False)  # told apart by identity, to remember tables by
 class Band:
-    """A part of the spectrum that is traced with one refractive index: which of
-    ``observer.wavelengths`` belong to it (81,), and the wavelength of that index in nm."""
+    """A part of the spectrum that is traced with one refractive index: ``part`` (81,) says which of
+    ``observer.wavelengths`` belong to it, ``nm`` is the wavelength of that index."""
 
     part: np.ndarray
     nm: float
@@ -24,7 +24,7 @@ class Band:
 
 @cache
 def bands(count: int) -> tuple[Band, ...]:
-    """The spectrum in ``count`` parts that weigh about alike in what an eye tells."""
+    """The spectrum in ``count`` bands of about the same weight to the eye."""
     seen = np.abs(rgb_weights()).sum(axis=1)
     share = np.cumsum(seen) / seen.sum()
     which = np.minimum((share * count).astype(int), count - 1)
@@ -37,15 +37,15 @@ def bands(count: int) -> tuple[Band, ...]:
 @dataclass(frozen=True)
 class ShadingTable:
     """``values`` (a, b, 3): linear sRGB after i²/``per_mm`` mm of one dye and j²/``per_mm`` mm of
-    another: dense where little is taken up yet, since there the colour changes fastest."""
+    another. Entries are dense for short paths, where the colour changes fastest."""
 
     values: Floats
     per_mm: float
 
 
 def table_of(inside: Dye, outside: Dye, longest_mm: float, band: Band) -> ShadingTable:
-    """The table of one band for paths of up to ``longest_mm``. It reaches to the next power of two,
-    so that parts of a picture share it."""
+    """The table of one band for paths of up to ``longest_mm``. The table reaches to the next power
+    of two, so that all parts of a picture share one table."""
     return _table_to(inside, outside, 2.0 ** np.ceil(np.log2(max(longest_mm, 1e-9))), band)
 
 

@@ -1,4 +1,4 @@
-"""What the face would show if the boundary ran a little elsewhere than planned."""
+"""What the face would show if the boundary lay a little off its planned position."""
 
 from dataclasses import dataclass
 from itertools import product
@@ -11,19 +11,19 @@ from optimizer.optics.look_map import LookMap, along, normal_of
 from optimizer.optics.plane_shares import PlaneShares
 from optimizer.order import Range
 
-SHIFTS, TURNS = 25, 13  # places of each map, along the offset and along an angle
-REACH_OFFSET, REACH_DEG = 0.6, 30.0  # of each map, either side of the plan
+SHIFTS, TURNS = 25, 13  # places of each map along the offset and along the angle
+REACH_OFFSET, REACH_DEG = 0.6, 30.0  # of each map, to either side of the plan
 _MOST_TILT = 90.0
 
 
 @dataclass(frozen=True)
 class Vicinity:
-    """The look about the planned position of a flat boundary, seen from the stone.
+    """The look around the planned position of a flat boundary in the stone.
 
-    ``tilt_deg``, ``azimuth_deg``, ``offset`` are the plan's; ``half_mm`` is what an offset of 1 is
-    in mm. ``share`` and ``balance`` (the worse of the pairs' balances) are the ends between which
-    the figures stay with the boundary off by ``off_mm`` and turned by ``off_deg``. The two maps
-    have one tilt, and one azimuth: the plan's.
+    ``tilt_deg``, ``azimuth_deg`` and ``offset`` are the planned position; ``half_mm`` is an offset
+    of 1 in mm. ``share`` and ``balance`` (the worse of the two pairs) are the ranges of these
+    figures while the boundary is up to ``off_mm`` and ``off_deg`` off. ``by_azimuth`` keeps the
+    planned tilt, ``by_tilt`` the planned azimuth.
     """
 
     zone: str
@@ -50,20 +50,20 @@ def vicinity(
     zone: str, colour: str, shares: PlaneShares, corners: Floats,
     at: tuple[float, float, float], off_mm: float, off_deg: float,
 ) -> Vicinity:  # fmt: skip
-    """About ``at`` (tilt, azimuth in degrees, offset) in the stone with these ``corners`` (k, 3),
-    where the work may be off by ``off_mm`` and ``off_deg``."""
+    """The look around ``at`` (tilt and azimuth in degrees, offset) in the stone with these
+    ``corners`` (k, 3) mm, where marking and sawing may be off by ``off_mm`` and ``off_deg``."""
     tilt, azimuth, offset = at
     (here,) = along(shares, corners, np.array([offset]), (tilt, azimuth))
     half = _half(corners, tilt, azimuth)
     shifts = offset + np.array([-1.0, 0.0, 1.0]) * off_mm / half
     turns = (-off_deg, 0.0, off_deg)
-    told = [
+    figures = [
         one
         for a, b in product(turns, turns)
         for one in along(shares, corners, shifts, (_tilt(tilt + a), azimuth + b))
     ]
-    shown = [one.share for one in told]
-    balance = [min(one.balance_of_halves, one.balance_of_ends) for one in told]
+    shown = [one.share for one in figures]
+    balance = [min(one.balance_of_halves, one.balance_of_ends) for one in figures]
     offsets = np.linspace(offset - REACH_OFFSET, offset + REACH_OFFSET, SHIFTS)
     away = np.linspace(-REACH_DEG, REACH_DEG, TURNS)
     tilts = np.unique([_tilt(tilt + each) for each in away])

@@ -1,4 +1,4 @@
-"""The two dyes of a colour zone, for what takes one dye a side."""
+"""The two dyes of a colour zone, one for each side."""
 
 import numpy as np
 
@@ -8,8 +8,8 @@ from optimizer.rough.model import Colour, Zone
 
 
 def zone_dyes(zone: Zone, colour: str) -> tuple[Dye, Dye]:
-    """(of the side named ``colour``, of the other): the mean over the crystal's directions where
-    colours differ along its axes."""
+    """(the dye of the side named ``colour``, the dye of the other side). Where a colour differs
+    along the crystal's axes, its dye is the mean over the axes."""
     sides = (zone.towards, zone.away)
     one, other = sides if colour == zone.towards.name else sides[::-1]
     return _dye(one), _dye(other)

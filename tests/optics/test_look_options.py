@@ -88,7 +88,7 @@ ROUND = replace(SPLIT, boundary=Ball(np.zeros(3), 2.0))
         ({"zone": "split"}, {"zones": ()}, "it has none"),
         ({"colour": "112233"}, {}, "--colour and --piece both say"),
         ({"axis_to_table": 5.0}, {"optic_axis": None}, "has no optic axis"),
-        ({}, {"zones": (ROUND,)}, "is no plane"),
+        ({}, {"zones": (ROUND,)}, "is not flat"),
     ],
 )
 def test_what_a_piece_has_not_is_said(piece, options, change, said):
@@ -117,7 +117,7 @@ def test_a_species_of_one_colour_has_none_along_axes():
         ({"towards": "7a4fb0", "away": "e8b83a", "tilt": float("nan")}, "--tilt is nan"),
         ({"material": "quarz"}, 'did you mean "quartz"'),
         ({"settings": ("croun=35",)}, 'did you mean "crown"'),
-        ({"colour": "705040/a08070@5,112233@3"}, "told at one thickness"),
+        ({"colour": "705040/a08070@5,112233@3"}, "along the axes at one thickness only"),
         ({"axis_to_table": 5.0}, "--axis-to-table turns the optic axis"),
         ({"zone": "split"}, "give --piece too"),
         ({"settings": ("crown=nan",)}, "is not NAME=NUMBER"),

@@ -1,1 +1,1 @@
-"""The compiled part of the look: what is asked of each ray, beam and point of a face."""
+"""The compiled part of the look: what is computed for each ray, beam and pixel of a face."""

@@ -1,14 +1,15 @@
 """Compiled: how far a path runs in each of two colours.
 
-A room is where all of some functions of second degree are positive, f(x) = x·Q·x + q·x + c, held as
-rows (Q00, Q11, Q22, 2·Q01, 2·Q02, 2·Q12, q0, q1, q2, c). Along a leg of a path each is a parabola.
+The first colour lies where all forms are positive. A form is a quadratic function f(x) = x·Q·x +
+q·x + c, held as (Q00, Q11, Q22, 2·Q01, 2·Q02, 2·Q12, q0, q1, q2, c). Along a leg of a path each
+form is a parabola.
 """
 
 import numpy as np
 
 from optimizer.compiled import compiled
 
-FORM = 10  # numbers a form
+FORM = 10  # numbers of a form
 
 
 @compiled(error_model="numpy", inline="always")
@@ -20,13 +21,13 @@ def _value(f, x, y, z):
 
 @compiled(error_model="numpy", inline="always")
 def _bend(f, x, y, z):
-    """The part of second degree alone."""
+    """The quadratic part alone."""
     return f[0] * x * x + f[1] * y * y + f[2] * z * z + f[3] * x * y + f[4] * x * z + f[5] * y * z
 
 
 @compiled(error_model="numpy")
 def _flat_share(forms, p, q):
-    """Share of the leg from ``p`` to ``q`` in a room of planes."""
+    """Share of the leg from ``p`` to ``q`` where all forms are positive; the forms are planes."""
     low, high = 0.0, 1.0
     for j in range(len(forms)):
         f = forms[j]
@@ -42,8 +43,8 @@ def _flat_share(forms, p, q):
 
 @compiled(error_model="numpy")
 def _bent_share(forms, p, q, cuts):
-    """Share of the leg from ``p`` to ``q`` in a room of any forms: between the crossings, sorted,
-    the middle tells."""
+    """Share of the leg from ``p`` to ``q`` where all forms are positive. The sorted zeros of the
+    forms cut the leg into sections; the middle of a section says on which side the section lies."""
     count = 2
     cuts[0], cuts[1] = 0.0, 1.0
     x, y, z = q[0] - p[0], q[1] - p[1], q[2] - p[2]
@@ -79,14 +80,15 @@ def _bent_share(forms, p, q, cuts):
 
 @compiled(error_model="numpy")
 def leg_share(forms, flat, p, q, cuts):
-    """Share of the leg from ``p`` to ``q`` (3,) in the room; ``flat`` where all forms are planes,
-    ``cuts`` room for two numbers a form and two more."""
+    """Share of the leg from ``p`` to ``q`` (3,) where all ``forms`` are positive. ``flat`` says
+    that all forms are planes; ``cuts`` is scratch memory for two numbers a form and two more."""
     return _flat_share(forms, p, q) if flat else _bent_share(forms, p, q, cuts)
 
 
 @compiled(error_model="numpy")
 def split_lengths(forms, flat, start, points, inside, outside):
-    """Fill, for each place of the paths, how far the ray has come inside the room and outside."""
+    """Fill, for each place of the paths, the ray's length so far where all ``forms`` are positive
+    (``inside``) and elsewhere (``outside``)."""
     cuts = np.empty(2 * len(forms) + 2)
     for ray in range(len(start) - 1):
         run_in, run_out = 0.0, 0.0
