@@ -33,12 +33,12 @@ def make_plan(
 ) -> Plan:
     """Plan the heaviest stone that meets the order, with its cuts and marks, and audit it.
 
-    ``effort`` is a work budget: "quick", "normal" or "thorough". With ``prove`` the bound is
-    tightened until it is within ``gap`` percent of the weight, or can't be any more. Stopped by
-    ``watch``, the plan holds the best so far, and names what it lacks. Raises KeyboardInterrupt
-    where the stop came before there was a stone, InputError where rough and order don't fit
-    together or the piece's weight denies its scan, AuditError where the independent check refuses
-    the result.
+    ``effort`` is a budget of work: "quick", "normal" or "thorough". With ``prove`` the bound is
+    tightened until it is within ``gap`` percent of the weight, or as far as it can be. If ``watch``
+    stops the search, the plan holds the best stones so far and names what it lacks. Raises
+    KeyboardInterrupt where the stop came before there was a stone, InputError where rough and order
+    don't fit together or the piece's weight contradicts its scan, AuditError where the independent
+    check refuses the result.
     """
     if effort not in PLANNED_WITH:
         raise InputError(f'the effort "{effort}" is not known; {nearest(effort, PLANNED_WITH)}')
@@ -53,14 +53,14 @@ def make_plan(
     plan = with_sizes(plan, run.watch)
     run.clock.lap("offcuts")
     plan = replace(plan, audit=audit(plan))
-    if plan.stones:  # all is there whenever the stop came, bar what the warnings name
+    if plan.stones:  # the plan is complete except for what its warnings name
         plan = replace(plan, interrupted=run.watch.stop())
     run.clock.lap("audit")
     return replace(plan, timing_s=run.clock.seconds())
 
 
 def _usual_limit(order: Order, asked: Order) -> tuple[str, ...]:
-    """What was taken for granted of cleavage."""
+    """A note on the usual limit for cleavage, where the order set none."""
     if order is asked:
         return ()
     return (

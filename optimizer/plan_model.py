@@ -32,20 +32,20 @@ class Stone:
     carat: float
     carat_range: tuple[float, float]
     bound: Bound | None
-    held: Holding | None = None  # None where it was not looked into
+    held: Holding | None = None  # its active constraints; None: not worked out
     free: tuple[Free, ...] = ()  # the parameters that were chosen, with their ranges
-    usual_carat: float | None = None  # what the best stone found with their usual values weighs
-    look: Look | None = None  # None where it was not looked at
+    usual_carat: float | None = None  # weight of the best stone with their usual values
+    look: Look | None = None  # None: not worked out
     brighter: AngleAdvice | None = None  # other angles, where they return markedly more light
-    guidance: Guidance | None = None  # None where it is not part of a saw plan
-    order: Order | None = None  # what was asked of this stone alone, where there are several
-    wanted: str = ""  # the name of that, in the order
-    money: float | None = None  # what it is paid; None where no price covers it
+    guidance: Guidance | None = None  # None where the stone has no saw plan
+    order: Order | None = None  # the order of this stone alone, in an order of several stones
+    wanted: str = ""  # the name of its [[wanted]] entry in the order
+    money: float | None = None  # its price; None where no price covers it
 
 
 @dataclass(frozen=True)
 class Objective:
-    """What a plan was made as great as can be in."""
+    """The quantity that the plan maximizes, and its value."""
 
     kind: str  # "carat" | "money" | "clearance"
     value: float
@@ -79,10 +79,10 @@ class Plan:
     audit: tuple[str, ...]  # the checks passed, as plain sentences
     timing_s: Mapping[str, float]
     alternatives: "tuple[Alternative, ...]" = ()
-    not_had: tuple[str, ...] = ()  # what was looked for besides in vain, as plain sentences
-    look_about: Vicinity | None = None  # what the face shows about the planned boundary
+    not_had: tuple[str, ...] = ()  # alternatives that were not found, as plain sentences
+    look_about: Vicinity | None = None  # what the face shows with the boundary near its place
     objective: Objective | None = None  # None: the weight, or the clearance of a fixed size
-    notes: tuple[str, ...] = ()  # what is known of better plans, beside the bound
+    notes: tuple[str, ...] = ()  # what is known about better plans, besides the bound
 
     @property
     def stones_named(self) -> str:
@@ -92,14 +92,14 @@ class Plan:
         return " and ".join([", ".join(named[:-1]), named[-1]] if len(named) > 1 else named)
 
     def asked_of(self, stone: Stone) -> Order:
-        """What the order asks of one of the stones."""
+        """The order of one of the stones."""
         return stone.order or self.order
 
 
 @dataclass(frozen=True)
 class Alternative:
-    """Another plan for the piece, for an order that asks for a little else of the look."""
+    """Another plan for the piece: for a variant of the look ordered, or another way to saw it."""
 
-    kind: str  # "heavier" | "more even" | "brighter"
+    kind: str  # "heavier" | "more even" | "brighter", or the stones' designs
     sentence: str  # what differs from the plan
     plan: Plan

@@ -1,6 +1,6 @@
-"""plan.json and sawn.json, told once: the models write them, read them and publish their schemas.
+"""plan.json and sawn.json in one place: models that write them, read them and give their schemas.
 
-Values have bounds (``quantities``), files of the folder have names (``names``), and what refers to
-one another fits together (``tree``). Keys that older plans of the same format lack have defaults;
-what is written has them all. ``schema`` makes the two published files beside it.
+``quantities`` has the kinds of values with their bounds, ``names`` the names of the folder's files,
+and ``tree`` the check that pieces, cuts and stones fit together. Keys that older plans of the same
+format lack have defaults; new files have all keys. ``schema`` writes the two published schemas.
 """

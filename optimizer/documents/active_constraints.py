@@ -1,4 +1,4 @@
-"""What holds a stone where it lies: ``held_by`` in plan.json."""
+"""The active constraints of a stone, which hold it in its place: ``held_by`` in plan.json."""
 
 from typing import Annotated
 
@@ -32,21 +32,21 @@ class ContactRecord(Record):
 
 
 class WorthRecord(Record):
-    """What the first hair's breadth of giving way brings."""
+    """The sensitivity: what the stone gains per unit by which the constraint is loosened."""
 
     value: AboutNotNegative = Field(description="from the multipliers of a linear program")
     unit: WorthUnit
 
 
 class StepRecord(Record):
-    """How far something gave way when the stone was laid anew."""
+    """By how much the constraint was loosened when the stone was placed again."""
 
     value: NotNegative
     unit: StepUnit
 
 
 class GainRecord(Record):
-    """What a step of giving way brought."""
+    """What the stone gained when the constraint was loosened."""
 
     value: NotNegative
     unit: GainUnit
@@ -61,27 +61,30 @@ class ActiveConstraintRecord(Record):
         "the surface"
     )
     contacts: tuple[ContactRecord, ...] = Field(
-        description="the most worth first; none for a demand or size"
+        description="the one of most worth first; none for a demand or size"
     )
     worth: WorthRecord = Field(
-        description="of the first hair's breadth of giving way; mm of clearance where the size is "
-        "fixed"
+        description="what the stone gains at first per unit by which this is loosened; mm of "
+        "clearance where the size is fixed"
     )
-    step: StepRecord = Field(description="how far it gave way when the stone was laid anew")
+    step: StepRecord = Field(
+        description="by how much it was loosened when the stone was placed again"
+    )
     gain: GainRecord | None = Field(
-        description="what that brought, all else as it was; null: not tried"
+        description="what the stone gained by that, all else unchanged; null: not tried"
     )
 
 
 class ActiveConstraintsRecord(Record):
-    """What holds the stone where it lies, and what giving way there would bring."""
+    """What holds the stone in its place, and what loosening it would gain."""
 
     place_radius_mm: PositiveLength = Field(
-        description="the surface so near to a place's first contact gives way with it"
+        description="the surface within this distance of a place's first contact is loosened with "
+        "it"
     )
     unbalanced_share: NotNegative = Field(
-        description="of the forces that the worths are; 0 where no small move gains, and worths "
-        "are rough where it is not small"
+        description="the part of the worths, taken as forces, that does not cancel out: 0 where no "
+        "small move gains; where it is not small, the worths are rough"
     )
     holds: tuple[ActiveConstraintRecord, ...] = Field(
         description="the greatest gain first; the size last"

@@ -1,4 +1,4 @@
-"""What the hands need: marks, the dopping flat, the cut sheet, and how the stone lies."""
+"""What the cutter needs at the bench: marks, dopping flat, cut sheet, and how the stone lies."""
 
 from typing import Annotated
 
@@ -79,7 +79,7 @@ class DirectionRecord(Record):
 
 
 class FlawWithinRecord(Record):
-    """A flaw, allowed off the table, as far as it lies in the stone."""
+    """The part of a flaw that lies in the stone, for a flaw allowed off the table."""
 
     flaw: Text
     crack: bool
@@ -120,7 +120,7 @@ class GuidanceRecord(Record):
     zone: BoundaryViewRecord | None
     direction: DirectionRecord | None
     flaws_within: tuple[FlawWithinRecord, ...] = Field(
-        description="flaws allowed off the table, as far as they lie in the finished stone"
+        description="the parts of flaws, allowed off the table, that lie in the finished stone"
     )
     gear: Ordinal
     tiers: tuple[TierRecord, ...]

@@ -25,7 +25,7 @@ Lightness = Annotated[float, Field(ge=0.0, le=100.5)]  # CIELAB, for a colour as
 
 
 class ColourOnFaceRecord(Record):
-    """How much of the face shows the colour on one side of a boundary."""
+    """How much of the face shows the colour of one side of a boundary."""
 
     share_percent: Percent = Field(description="of the face that shows the colour")
     halves_percent: Percents = Field(description="of the half towards +y, of the other")
@@ -35,12 +35,14 @@ class ColourOnFaceRecord(Record):
 
 
 class ViewFiguresRecord(Record):
-    """The stone's figures from one side."""
+    """The figures of the stone seen from one direction."""
 
     turned_deg: Interval = Field(
         description="rocked about the axis to the right, then about the one up"
     )
-    light_return_percent: Percent = Field(description="of an open sky's light, of a clear stone")
+    light_return_percent: Percent = Field(
+        description="of an open sky's light, for a stone without colour"
+    )
     window_percent: Percent = Field(description="of the face")
     extinction_percent: Percent = Field(description="of the face")
     contrast: NotNegative
@@ -51,7 +53,7 @@ class ToneRecord(Record):
     """One colour of the stone, as the face shows it."""
 
     name: Text
-    stated: bool = Field(description="false: no colour is known and clear is shown")
+    stated: bool = Field(description="false: no colour is known and the stone is shown clear")
     at_mm: PositiveLength | None = Field(
         description="the thickness stated; null: the colour's depth is an estimate"
     )
@@ -69,7 +71,7 @@ class LookRecord(Record):
     picture: FacePicture
     light: Text = Field(description="of the picture")
     boundary: Text | None
-    colour: Text | None = Field(description="whose shares are told; null without a boundary")
+    colour: Text | None = Field(description="whose shares are given; null without a boundary")
     seen: tuple[ViewFiguresRecord, ...] = Field(
         min_length=1, description="upright first, then rocked"
     )
@@ -78,7 +80,7 @@ class LookRecord(Record):
 
 
 class AnglesRecord(Record):
-    """Angles of a design and the light that a stone of them returns."""
+    """Angles of a design, and the light that a stone with these angles returns."""
 
     crown_deg: Finite
     pavilion_deg: Finite
@@ -97,7 +99,7 @@ class BrighterRecord(Record):
 
 
 class BoundaryLookRecord(Record):
-    """What the face shows about the planned place of a flat colour boundary."""
+    """What the face shows with a flat colour boundary at its planned place, and near it."""
 
     zone: Text
     colour: Text

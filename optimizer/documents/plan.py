@@ -1,4 +1,4 @@
-"""plan.json: what ``kerfwise plan`` writes, and what is read of a plan again."""
+"""plan.json, as ``kerfwise plan`` writes it and as it is read back."""
 
 from typing import Annotated, Any, Literal
 
@@ -29,7 +29,7 @@ class MadeByRecord(Record):
 
 
 class ObjectiveRecord(Record):
-    """What the plan was made as great as can be in."""
+    """The quantity that the plan maximizes."""
 
     kind: Annotated[str, OneOf("carat", "clearance", "money")]
     value: Finite
@@ -66,7 +66,7 @@ class AlternativeRecord(Record):
 
 
 def _by_status(schema: dict[str, Any]) -> None:
-    """Reasons stand only where no stone was found."""
+    """Let ruled_out_by be present only where no stone was found."""
     schema["required"].remove("ruled_out_by")
     schema["if"] = {"properties": {"status": {"const": "found"}}}
     schema["then"] = {"properties": {"stones": {"minItems": 1}, "ruled_out_by": False}}
@@ -99,9 +99,9 @@ class PlanFile(Document):
         "lie under alternatives/NN/"
     )
     alternatives_not_found: Texts = Field(
-        description="what was looked for besides and not found, a sentence each"
+        description="other plans that were searched for and not found, a sentence each"
     )
-    notes: Texts = Field((), description="what is known of better plans, beside the bound")
+    notes: Texts = Field((), description="what is known about better plans, besides the bound")
     warnings: Texts
     audit: AuditRecord
     timing_s: dict[str, NotNegative] = Field(json_schema_extra={"required": ["total"]})
@@ -121,6 +121,6 @@ class PlanFile(Document):
         return self
 
     def values(self) -> dict[str, Any]:
-        """Its plain values, reasons left out where there are none."""
+        """Its plain values, without ruled_out_by where a stone was found."""
         left_out = {"ruled_out_by"} if self.ruled_out_by is None else None
         return self.model_dump(mode="json", exclude=left_out)

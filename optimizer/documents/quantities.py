@@ -10,10 +10,10 @@ from typing_extensions import TypeAliasType
 
 from optimizer.wording.plain_number import plain
 
-FAR_MM = 1e12  # no scan reaches farther from its origin, so nothing that lies in it does
-WIDEST_KERF_MM = 1e4  # as wide as a workshop file lets it be
-ROUNDING = 1e-8  # what is computed may pass the bound that it keeps in truth, by its last bits
-UNIT_WITHIN = 1e-6  # a direction's length may miss 1 by this: rounding is far below
+FAR_MM = 1e12  # no scan, and so nothing within one, reaches farther from the origin
+WIDEST_KERF_MM = 1e4  # the widest kerf that a workshop file may state
+ROUNDING = 1e-8  # by which a computed value may exceed its bound, in its last bits
+UNIT_WITHIN = 1e-6  # by which a direction's length may differ from 1: rounding is far less
 
 Finite = Annotated[float, Field(allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
@@ -35,13 +35,13 @@ Texts = tuple[Text, ...]
 
 
 class OneOf:
-    """Text that is one of a few words."""
+    """A text that must be one of a few words."""
 
     def __init__(self, *words: str) -> None:
         self.words = words
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
-        """As pydantic has such a choice."""
+        """The schema of pydantic's own choice of words."""
         return core_schema.literal_schema(list(self.words))
 
 
@@ -57,12 +57,12 @@ Point = tuple[float, ...]
 
 
 def vector(values: Iterable[float]) -> Point:
-    """A point or direction of plain numbers."""
+    """A point or direction as plain numbers."""
     return tuple(float(value) for value in values)
 
 
 def rows(matrix: Iterable[Iterable[float]]) -> tuple[Point, ...]:
-    """Points, or the rows of a rotation."""
+    """Points, or the rows of a rotation, as plain numbers."""
     return tuple(vector(row) for row in matrix)
 
 
@@ -80,7 +80,7 @@ UnitVector = TypeAliasType("UnitVector", Annotated[Vector, AfterValidator(_one_l
 
 
 def _proper(rows: tuple[Point, ...]) -> tuple[Point, ...]:
-    """Three unit rows turn without mirroring where the third is the cross product of the others."""
+    """Require a proper rotation: the third of the unit rows is the cross product of the others."""
     (ax, ay, az), (bx, by, bz), third = rows
     cross = (ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx)
     if math.dist(cross, third) > UNIT_WITHIN:

@@ -1,4 +1,4 @@
-"""A plan.json read again, and refused where it is not as it was written."""
+"""Reading a plan.json back; one that is not as it was written is refused."""
 
 from pathlib import Path
 
@@ -14,7 +14,7 @@ _NAME_ONE = "name the plan.json that kerfwise plan wrote"
 
 
 class _Head(Table):
-    """What tells a plan.json of this format from any other file."""
+    """The key that distinguishes a plan.json of this format from other files."""
 
     model_config = ConfigDict(extra="ignore")
 
@@ -24,8 +24,8 @@ class _Head(Table):
 def read_plan(path: Path) -> PlanFile:
     """The plan.json at ``path``.
 
-    Raises InputError, one line: another file, one of another format, or one that was changed; and
-    NoSuchFileError.
+    Raises InputError with one line where it is another file, has another format or was changed;
+    NoSuchFileError where it is missing.
     """
     text = read_file(path, PLAN)
     head = _checked(_Head, text, path, _NAME_ONE)

@@ -1,4 +1,4 @@
-"""What all parts of plan.json and sawn.json have in common."""
+"""What all tables of plan.json and sawn.json have in common."""
 
 import json
 from collections.abc import Iterator
@@ -12,8 +12,8 @@ from optimizer.files.border import Table, first_fault
 
 
 class Record(Table):
-    """A table of these files. A key with a default is one that older plans lack; it is always
-    written, so the published schema requires it."""
+    """A table of these files. Keys that older plans lack have a default. All keys are always
+    written, so the published schema requires them."""
 
     model_config = ConfigDict(json_schema_serialization_defaults_required=True)
 
@@ -26,13 +26,13 @@ class Document(Record):
         return self.model_dump(mode="json")
 
     def text(self) -> str:
-        """As it is written."""
+        """The file's text."""
         return json.dumps(self.values(), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 @contextmanager
 def well_formed(name: str) -> Iterator[None]:
-    """What is told of a result must lie within the bounds that are published: AuditError else."""
+    """Raise AuditError where a record made inside this context breaks its published bounds."""
     try:
         yield
     except ValidationError as error:

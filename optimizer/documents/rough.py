@@ -1,4 +1,4 @@
-"""The piece of rough as plan.json tells it."""
+"""The piece of rough in plan.json."""
 
 from typing import Annotated
 
@@ -21,10 +21,10 @@ from optimizer.documents.record import Record
 
 
 class MeasuredRecord(Record):
-    """That the piece was built from caliper readings."""
+    """A piece that was built from caliper readings."""
 
     form: Text
-    notes: Texts = Field(description="the frame, what was assumed, what the scan error is made of")
+    notes: Texts = Field(description="the frame, the assumptions, what the scan error consists of")
 
 
 class ScaleRecord(Record):
@@ -33,14 +33,14 @@ class ScaleRecord(Record):
     by: Annotated[str, OneOf("unit", "known distance", "weight", "readings")] = Field(
         description="what mm_per_unit comes from"
     )
-    error_percent: NotNegative = Field(description="how far lengths may be off by it")
+    error_percent: NotNegative = Field(description="how far lengths may be off because of it")
     correction: Positive = Field(
-        description="what lengths were multiplied by, as the rough file asked; in mm_per_unit"
+        description="the factor on lengths that the rough file asked for; included in mm_per_unit"
     )
 
 
 class FlawRecord(Record):
-    """An inclusion or a crack of which the stone keeps clear."""
+    """An inclusion or a crack that the stone keeps clear of."""
 
     name: Text
     points_mm: tuple[Vector, ...] = Field(
@@ -80,7 +80,7 @@ class RoughRecord(Record):
     material: Text
     sg: Positive
     sg_range: Weights = Field(
-        description="between which the stone's specific gravity lies, by species and weighing"
+        description="the range of the stone's specific gravity, by species and weighing"
     )
     scan_error_mm: Length = Field(
         description="how far the surface may be off, the scale's error included"

@@ -33,7 +33,7 @@ class PieceRecord(Record):
     from_cut: Index | None = Field(description="index into cuts")
     side: Side | None
     mesh: PieceMesh
-    carat: AboutNotNegative = Field(description="by volume; of mere crumbs it may be none")
+    carat: AboutNotNegative = Field(description="by volume; may be 0 for crumbs")
 
 
 class FenceRecord(Record):
@@ -41,14 +41,14 @@ class FenceRecord(Record):
 
     face: Text
     square: bool = Field(
-        description="true: the cut is square to the face, which lies on the table; false: parallel "
-        "to it, and it lies against the fence"
+        description="true: the cut is square to the face, which lies on the saw's table; false: "
+        "the cut is parallel to the face, which lies against the fence"
     )
     mm: Finite | None = Field(description="from a parallel face to the near side of the kerf")
 
 
 class DistanceRecord(Record):
-    """What a caliper or a height gauge reads."""
+    """A reading of a caliper or a height gauge."""
 
     start: Text
     end: Text
@@ -89,12 +89,12 @@ class CutRecord(Record):
     angle_to_last_deg: Acute | None = None
     reason: Text
     distances: tuple[DistanceRecord, ...] = Field(
-        (), description="what a caliper reads, to find and to check the cut by"
+        (), description="caliper readings to find and to check the cut"
     )
 
 
 class OutlineRecord(Record):
-    """The outline that a size is usual for."""
+    """The outline of a calibrated size."""
 
     outline: Text
 
@@ -117,5 +117,5 @@ class OffcutRecord(Record):
     carat: Positive
     could_give: tuple[FittingRecord, ...] | None = Field(
         description="the largest usual (calibrated) size found of each outline, heaviest first; "
-        "null where it was not looked into, as only the heaviest offcuts are"
+        "null where it was not searched, since only the heaviest offcuts are"
     )

@@ -47,7 +47,7 @@ class SawnPieceRecord(Record):
 
 
 class FateRecord(Record):
-    """What became of a planned stone."""
+    """What became of a planned stone after the cut."""
 
     stone: Ordinal = Field(description="by its place in the plan's list, from 1")
     design: Text

@@ -20,7 +20,7 @@ PUBLISHED: dict[Path, tuple[str, type[Document]]] = {
 
 
 class _Plain(GenerateJsonSchema):
-    """Without a title for each key, which would only say the key again."""
+    """A generator that gives keys no titles, which would only repeat the key."""
 
     def field_title_should_be_set(self, schema: Any) -> bool:
         return False
@@ -38,10 +38,11 @@ class _Plain(GenerateJsonSchema):
 
 
 def schema_text(name: str, model: type[Document]) -> str:
-    """A model's schema as it is published: of what is written, so that every key is required."""
+    """A model's published schema. It describes files as they are written, so all keys are
+    required."""
     schema = model.model_json_schema(mode="serialization", schema_generator=_Plain)
     for part in schema["$defs"].values():
-        part.pop("title", None)  # its key under $defs says it
+        part.pop("title", None)  # its key under $defs says the same
     head = {"$schema": _Plain.schema_dialect, "$id": name}
     return json.dumps(head | schema, indent=2, ensure_ascii=False) + "\n"
 

@@ -24,7 +24,7 @@ from optimizer.documents.record import Record
 
 
 class PlacedDesignRecord(Record):
-    """A design at certain parameters, and where it lies."""
+    """A design with its parameters, and where it is placed."""
 
     design: Text = Field(description="name of the design")
     parameters: dict[str, Finite] = Field(description="enough to rebuild the body from the design")
@@ -51,22 +51,22 @@ class FreeParameterRecord(Record):
         description="may lie outside the range where the order leaves less than the design"
     )
     step: Positive = Field(
-        description="what the chosen value is rounded to, unless it is an end of the range"
+        description="the chosen value is a multiple of this, unless it is an end of the range"
     )
 
 
 class CoversRecord(Record):
-    """What a bound holds for."""
+    """The designs and parameters for which a bound holds."""
 
     designs: Texts
     parameters: dict[str, dict[str, Finite | Interval]] = Field(
-        description="of each design: a number, or the [least, greatest] of a range that is covered "
-        "whole"
+        description="of each design: a number, or the [least, greatest] of a range that is fully "
+        "covered"
     )
 
 
 class BoundRecord(Record):
-    """A weight that no stone passes."""
+    """A weight that no stone exceeds."""
 
     carat: NotNegative = Field(
         description="no stone of the covered designs that meets the demands under uses weighs more"
@@ -95,14 +95,14 @@ class StoneRecord(ShapeRecord):
     )
     bound: BoundRecord | None
     held_by: ActiveConstraintsRecord | None = Field(
-        description="null where the search was stopped before it was looked into"
+        description="null where the search was stopped before this was worked out"
     )
     look: LookRecord | None = Field(
-        description="how it looks face up; null where it was not looked at"
+        description="how it looks face up; null where this was not worked out"
     )
     brighter: BrighterRecord | None = Field(
         description="angles of the design that return markedly more light, beside those planned; "
-        "null where none do or it was not looked into"
+        "null where there are none or they were not searched for"
     )
     guidance: GuidanceRecord | None
     wanted: str = Field(
@@ -110,7 +110,7 @@ class StoneRecord(ShapeRecord):
         description="which of the order's wanted stones it is; empty where the order asks for one "
         "stone",
     )
-    money: NotNegative | None = Field(None, description="what it is paid by the order's prices")
+    money: NotNegative | None = Field(None, description="its price by the order's [[prices]]")
 
 
 class RuledOutRecord(Record):

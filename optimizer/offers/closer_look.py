@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.offers.offer import Offer
-from optimizer.offers.placement_cache import PlacementCache, Told
+from optimizer.offers.placement_cache import PlacedOffer, PlacementCache
 from optimizer.offers.wanted_look import LookTarget
 from optimizer.placement.near import place_near
 from optimizer.placement.shaped import place_shaped_near
@@ -17,7 +17,9 @@ PAYS = 1e-3  # of the weight: a round that brings less is the last
 SPARE = 5e-4  # of a share: what a bound keeps for the part of the cubics that is not exact
 
 
-def closer(aim: LookTarget, told: Told, allowed: Sequence[Offer], lay: PlacementCache) -> Told:
+def closer(
+    aim: LookTarget, told: PlacedOffer, allowed: Sequence[Offer], lay: PlacementCache
+) -> PlacedOffer:
     """The stone climbed on from where it lies, by what its face shows there, without the box that
     it was found in; the heaviest that truly looks as ordered."""
     asked = next(one for one in allowed if one.design is told[0].design)
@@ -38,7 +40,9 @@ def closer(aim: LookTarget, told: Told, allowed: Sequence[Offer], lay: Placement
     return best
 
 
-def _climbed(aim: LookTarget, told: Told, asked: Offer, lay: PlacementCache) -> Told | None:
+def _climbed(
+    aim: LookTarget, told: PlacedOffer, asked: Offer, lay: PlacementCache
+) -> PlacedOffer | None:
     offer, there = told
     shown = aim.shown(there, SPARE)
     want = replace(offer.want, zone=asked.want.zone, shown=shown)

@@ -6,7 +6,7 @@ from optimizer.errors import InputError
 from optimizer.offers.allowed import allowed_offers
 from optimizer.offers.closer_look import closer
 from optimizer.offers.offer import Offer
-from optimizer.offers.placement_cache import PlacementCache, Told
+from optimizer.offers.placement_cache import PlacedOffer, PlacementCache
 from optimizer.offers.wanted_look import MARGINS, REGIONS, LookTarget
 from optimizer.offers.within_reach import within_reach
 from optimizer.order import Order, ZoneDemand
@@ -20,7 +20,7 @@ CLOSE_SHARE = 0.9  # a design this near to the best of a quick look is looked at
 
 def best_of(
     rough: Rough, order: Order, lay: PlacementCache, allowed: Sequence[Offer], effort: str
-) -> Told | None:
+) -> PlacedOffer | None:
     """The heaviest placement that meets the order, its look as well: the map of each design's
     look, for a stone as it would lie without, says in what ranges the boundary may run."""
     if order.look is None:
@@ -49,16 +49,16 @@ def heaviest(
     allowed: Sequence[Offer],
     effort: str,
     met: Callable[[Placement], bool] = lambda _: True,
-) -> Told | None:
+) -> PlacedOffer | None:
     """The heaviest placement over all offers that is also ``met``, and the offer with the
     parameters chosen. Of several offers, all get a quick look and only those near the best of it
     the whole effort; where none is met, a few that come nearest."""
 
-    def tried_by(chosen: Sequence[Offer], how: str) -> list[Told]:
+    def tried_by(chosen: Sequence[Offer], how: str) -> list[PlacedOffer]:
         tried = [lay(one, how) for one in chosen if not lay.watch.stop()]
         return sorted((one for one in tried if one), key=lambda one: -one[1].volume_mm3)
 
-    def first(found: Sequence[Told]) -> Told | None:
+    def first(found: Sequence[PlacedOffer]) -> PlacedOffer | None:
         return next((one for one in found if met(one[1])), None)
 
     if len(allowed) == 1:
@@ -81,7 +81,7 @@ def _key(offer: Offer) -> tuple[str, ZoneDemand | None]:
     return offer.design.name, offer.want.zone
 
 
-def quick_best(rough: Rough, order: Order, lay: PlacementCache) -> Told | None:
+def quick_best(rough: Rough, order: Order, lay: PlacementCache) -> PlacedOffer | None:
     """A quick look at a loosened order, which may also fit no design at all: of several designs
     only the most promising by a glance are looked at."""
     try:

@@ -13,7 +13,7 @@ from optimizer.placement.search import Watch
 from optimizer.placement.shaped import place_shaped
 
 GLANCES = {"glance": 1, "quick": 6, "normal": 40, "thorough": 300}  # that each effort is worth
-Told = tuple[Offer, Placement]  # the offer with the parameters chosen
+PlacedOffer = tuple[Offer, Placement]  # the offer has the parameters that were chosen
 Made = TypeVar("Made")
 
 
@@ -26,8 +26,8 @@ class PlacementCache:
     seed: int
     watch: Watch
     most: float = inf  # work after which nothing more is laid, in glances
-    laid: dict[tuple[Hashable, ...], Told | None] = field(default_factory=dict)
-    glances: dict[tuple[Hashable, ...], Told | None] = field(default_factory=dict)
+    laid: dict[tuple[Hashable, ...], PlacedOffer | None] = field(default_factory=dict)
+    glances: dict[tuple[Hashable, ...], PlacedOffer | None] = field(default_factory=dict)
     made: dict[Hashable, object] = field(default_factory=dict)
 
     @property
@@ -35,7 +35,7 @@ class PlacementCache:
         """All that was laid so far took as long as so many glances."""
         return len(self.glances) + sum(GLANCES[str(key[0])] for key in self.laid)
 
-    def __call__(self, offer: Offer, effort: str) -> Told | None:
+    def __call__(self, offer: Offer, effort: str) -> PlacedOffer | None:
         """The best placement found for the offer; None where none was, or the work is done."""
         key = effort, *_key(offer)
         if key not in self.laid:
@@ -44,7 +44,7 @@ class PlacementCache:
             self.laid[key] = lay(self.ground, offer, effort, self.seed, self.watch)
         return self.laid[key]
 
-    def glance(self, offer: Offer) -> Told | None:
+    def glance(self, offer: Offer) -> PlacedOffer | None:
         """The largest stone of the offer's usual angles that a glance finds, whatever least size is
         ordered, or what a quick look has found; None where there is none."""
         if known := self.laid.get(("quick", *_key(offer))):
@@ -63,7 +63,7 @@ class PlacementCache:
             self.made[key] = work()
         return self.made[key]  # type: ignore[return-value]
 
-    def stones(self) -> list[Told]:
+    def stones(self) -> list[PlacedOffer]:
         """All that were laid, the heaviest first."""
         found = [one for one in self.laid.values() if one is not None]
         return sorted(found, key=lambda one: -one[1].volume_mm3)
@@ -74,7 +74,7 @@ def _key(offer: Offer) -> tuple[Hashable, ...]:
     return offer.design.name, offer.want.zone, tuple(sorted(offer.parameters.items())), free
 
 
-def lay(ground: Ground, offer: Offer, effort: str, seed: int, watch: Watch) -> Told | None:
+def lay(ground: Ground, offer: Offer, effort: str, seed: int, watch: Watch) -> PlacedOffer | None:
     """The best placement of one offer, and the offer with the parameters chosen."""
 
     least = offer.want.width_mm[0]

@@ -1,1 +1,1 @@
-"""From stones laid to a whole plan: figures, cuts, marks, looks, alternatives, reasons."""
+"""From placed stones to a whole plan: figures, cuts, marks, looks, alternatives, reasons."""

@@ -1,4 +1,4 @@
-"""Part of a plan: whether other angles of a stone's design return more light, and at what price."""
+"""Whether other angles of a stone's design return more light, and at what cost in weight."""
 
 from dataclasses import replace
 
@@ -6,11 +6,11 @@ from optimizer.offers.angle_advice import angle_advice
 from optimizer.offers.freedom import MAINS
 from optimizer.plan_model import Plan, Stone
 
-MARKED = 0.03  # more light return than this is told: an eye tells about 0.02; a choice of our own
+MARKED = 0.03  # a smaller gain in light return is not mentioned: an eye sees 0.02; our own choice
 
 
 def with_angle_advice(plan: Plan) -> Plan:
-    """``plan`` with the advice on each stone whose angles others outshine markedly."""
+    """``plan`` with advice on each stone for which other angles return markedly more light."""
     if plan.rough.material.ri is None:
         return plan
     return replace(plan, stones=tuple(_advised(plan, stone) for stone in plan.stones))

@@ -1,4 +1,4 @@
-"""Between which weights the finished stone will lie: what scan, scale and density leave open."""
+"""The range of weights of the finished stone, for the errors of scan, scale and density."""
 
 import numpy as np
 
@@ -11,10 +11,11 @@ from optimizer.trade.materials import Range
 def carat_range(rough: Rough, body: Body, width: float, most_width: float) -> Range:
     """(least, greatest) carats of the stone planned at ``width`` mm.
 
-    The least is the planned size, which the clearance keeps whole however the scan is off, at the
-    least specific gravity that species and weighing allow. The greatest is the size that a scan
-    too small by its whole error could have hidden, at the greatest specific gravity; no more than
-    ``most_width``, the order's. Both at once are rare: a wide range, on the safe side.
+    The least is the planned size at the least specific gravity that species and weighing allow: the
+    clearance keeps the stone whole whatever the scan's error. The greatest is the size that would
+    fit if the scan were too small by its whole error, at the greatest specific gravity, but no
+    wider than the order's ``most_width``. Both errors at once are rare, so the range is wide, on
+    the safe side.
     """
     low, high = sg_span(rough)
     largest = max(width, min(width + growth_mm(body, width, rough.scan_error_mm), most_width))
@@ -22,17 +23,18 @@ def carat_range(rough: Rough, body: Body, width: float, most_width: float) -> Ra
 
 
 def growth_mm(body: Body, width: float, outwards_mm: float) -> float:
-    """How much wider than ``width`` a stone can at most be where the surface of a convex rough, in
-    which none is wider, lies further out by ``outwards_mm``.
+    """How much wider a stone can at most become if the surface of a convex rough, in which no stone
+    is wider than ``width``, moves outwards by ``outwards_mm``.
 
-    Let S be the body of ``width`` and S' a wider one. As soon as S' holds S and a rim of e all
-    round it, S' less such a rim still holds S, and no such S' lies in the rough moved outwards by
-    e. The least S' of that kind is a linear program over its width s' and a shift t:
-    n·t + e <= (s' − s)·d for each facet of normal n and distance d.
+    Let S be the body of ``width``, e the distance and S' a wider body. If S' contains S with a rim
+    of e all around, then S' does not fit into the rough moved outwards by e: S' without that rim
+    would fit into the rough itself, and would still contain S. The least such S' is a linear
+    program over its width s' and a shift t: n·t + e <= (s' − s)·d for each facet of normal n and
+    distance d.
     """
     from scipy.optimize import linprog
 
-    # While the band keeps its thickness in mm, its facets above and below move out slower.
+    # While the girdle band has a fixed thickness in mm, crown and pavilion move out more slowly.
     slow = body.girdle_share / 2.0 if body.extra_girdle_mm(width) > 0.0 else 0.0
     slopes = body.offsets - slow * np.abs(body.normals[:, 2])
     least = linprog(

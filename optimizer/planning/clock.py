@@ -12,9 +12,9 @@ class Clock:
     laps: dict[str, float] = field(default_factory=dict)
 
     def lap(self, stage: str) -> None:
-        """The stage that ends now."""
+        """Note that ``stage`` ends now."""
         self.laps[stage] = perf_counter() - self.started - sum(self.laps.values())
 
     def seconds(self) -> dict[str, float]:
-        """All stages and their total."""
+        """The seconds of all stages and their total."""
         return {"total": perf_counter() - self.started, **self.laps}

@@ -1,4 +1,4 @@
-"""The stones of a plan: their figures, the saw plan that frees them, marks and warnings."""
+"""The stones of a plan with their figures, saw cuts, marks and warnings."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
@@ -33,7 +33,7 @@ THICK_GIRDLE = (
 def without_a_stone(
     rough: Rough, order: Order, seed: int, effort: str, bound: Bound | None
 ) -> Plan:
-    """A plan in which nothing is found, as yet."""
+    """A plan without stones, to which stones may be added."""
     return Plan(
         status="not found",
         interrupted=False,
@@ -58,7 +58,7 @@ def carat_of(rough: Rough, placement: Placement) -> float:
 
 
 def stone_of(rough: Rough, offer: Offer, placement: Placement, bound: Bound | None) -> Stone:
-    """The stone's figures."""
+    """The placed offer as a stone of the plan, with its figures."""
     body, width = placement.body, placement.pose.width
     usual = None if offer.usual_mm3 is None else offer.usual_mm3 * rough.material.sg / 200.0
     return Stone(
@@ -81,16 +81,16 @@ def stone_of(rough: Rough, offer: Offer, placement: Placement, bound: Bound | No
 def with_stones(
     plan: Plan, stones: Sequence[Stone], sawing: SawPlan, warnings: Sequence[str], watch: Watch
 ) -> Plan:
-    """``plan`` with stones, the saw plan that frees them, and all that the hands need."""
+    """``plan`` with stones, their saw plan, and all that the cutter needs at the bench."""
     rough = plan.rough
     along = stones[0].placement.pose.rotation[:, 0]
     guided = tuple(
         replace(stone, guidance=_guidance(plan, stone, sawing, number))
         for number, stone in enumerate(stones)
     )
-    unseen = (guessed_surface_warnings(rough, plan.asked_of(one), one.placement) for one in stones)
-    told = (
-        *(text for texts in unseen for text in texts),
+    guessed = (guessed_surface_warnings(rough, plan.asked_of(one), one.placement) for one in stones)
+    all_warnings = (
+        *(text for texts in guessed for text in texts),
         *plan.warnings,
         *warnings,
         *cracks_at_cuts(rough, sawing, plan.order.workshop),
@@ -102,7 +102,7 @@ def with_stones(
         stones=guided,
         sawing=sawing,
         saw_guide=guide_saw(rough, sawing, along, watch.stop),
-        warnings=tuple(dict.fromkeys(told)),
+        warnings=tuple(dict.fromkeys(all_warnings)),
     )
 
 
@@ -127,14 +127,15 @@ def _doubts(plan: Plan, stone: Stone) -> Iterator[str]:
     yield from _near_cleavage(plan.asked_of(stone), stone.guidance.direction)
 
 
-def with_holding(
-    plan: Plan, ground: Ground, told: Sequence[tuple[Offer, Placement]], watch: Watch
+def with_constraints(
+    plan: Plan, ground: Ground, chosen: Sequence[tuple[Offer, Placement]], watch: Watch
 ) -> Plan:
-    """``plan`` with what holds each stone (laid as ``told``), and what a stop left out."""
+    """``plan`` with the active constraints of each stone (placed as in ``chosen``), and a warning
+    on what a stop left out."""
     per_mm3 = plan.rough.material.sg / 200.0
     held = [
         what_holds(ground, offer.want, placement, ct_per_mm3=per_mm3, watch=watch)
-        for offer, placement in told
+        for offer, placement in chosen
     ]
     stones = tuple(replace(s, held=h) for s, h in zip(plan.stones, held, strict=True))
     missing = () if plan.saw_guide is None else missing_parts(plan.saw_guide.distances, held)
@@ -156,7 +157,7 @@ def _thick_girdle(stone: Stone) -> tuple[str, ...]:
         return ()
     return (
         f"The girdle is {stone.girdle_mm:.2f} mm thick, {100.0 * share:.0f} % of the width: so "
-        "thick a band shows, and carries weight that no face shows; ask for less in [girdle].",
+        "thick a band is seen, and its weight adds nothing to the face; ask for less in [girdle].",
     )
 
 

@@ -1,9 +1,9 @@
-"""Part of ``plan``: what else could be had where an order asks for a look, and what differs."""
+"""What else could be had where an order asks for a look, and how it differs from the plan."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from optimizer.offers.placement_cache import PlacementCache, Told
+from optimizer.offers.placement_cache import PlacedOffer, PlacementCache
 from optimizer.offers.wanted_look import LookTarget
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.optics.look_demands import unmet
@@ -13,14 +13,14 @@ from optimizer.planning.finished import carat_of
 
 Figures = tuple[LightFigures, ZoneFigures | None]
 
-EVENER = 0.5  # of what the balance lacks of 1, made up
-BRIGHTER = 0.02  # more light return than planned: an eye tells about that much
-TELLS = 0.005  # of a figure: a smaller difference is not told
+EVENER = 0.5  # how much of the balance's distance from 1 the "more even" stone must make up
+BRIGHTER = 0.02  # more light return than planned: about what an eye can see
+LEAST_DIFFERENCE = 0.005  # of a figure: smaller differences are not mentioned
 
 
 @dataclass(frozen=True)
 class LookWish:
-    """What to look for instead: ``order`` in place of the plan's, and what it asks in words."""
+    """A variant of the plan's order to search for, with what it asks in words."""
 
     kind: str  # "heavier" | "brighter" | "more even"
     order: Order
@@ -29,21 +29,22 @@ class LookWish:
 
 @dataclass(frozen=True)
 class LookBaseline:
-    """The planned stone with its figures, and all that was laid on the way to it."""
+    """The planned stone with its figures, and all placements found on the way to it."""
 
-    planned: Told
+    planned: PlacedOffer
     figures: Figures
     aim: LookTarget
     cache: PlacementCache
 
     @staticmethod
-    def of(planned: Told, aim: LookTarget, cache: PlacementCache) -> "LookBaseline":
-        """``aim`` is the plan's own."""
+    def of(planned: PlacedOffer, aim: LookTarget, cache: PlacementCache) -> "LookBaseline":
+        """``aim`` is the plan's own look target."""
         return LookBaseline(planned, aim.figures(planned[1]), aim, cache)
 
-    def best(self, wish: LookWish, searched: Told | None) -> Told | None:
-        """The heaviest stone that meets ``wish``: the one searched for it, or another that was
-        laid; None where there is none, or nothing heavier than the plan where that is the wish."""
+    def best(self, wish: LookWish, searched: PlacedOffer | None) -> PlacedOffer | None:
+        """The heaviest stone that meets ``wish``: the one ``searched`` for it, or another from the
+        cache. None where there is none. Where the wish is for weight alone, the stone must be
+        heavier than the planned one."""
         least = searched[1].volume_mm3 if searched else 0.0
         if wish.order.look is None:
             least = max(least, self.planned[1].volume_mm3)
@@ -54,19 +55,19 @@ class LookBaseline:
                 return one
         return searched if searched and searched[1].volume_mm3 >= least else None
 
-    def _met(self, look: LookDemand | None, told: Told) -> bool:
-        return look is None or not any(unmet(look, *self.aim.figures(told[1])))
+    def _met(self, look: LookDemand | None, stone: PlacedOffer) -> bool:
+        return look is None or not any(unmet(look, *self.aim.figures(stone[1])))
 
-    def sentence(self, kinds: Sequence[str], told: Told) -> str:
-        """What differs from the plan."""
-        now, then = (carat_of(self.aim.rough, one[1]) for one in (told, self.planned))
+    def sentence(self, kinds: Sequence[str], stone: PlacedOffer) -> str:
+        """A sentence on what differs from the plan."""
+        now, then = (carat_of(self.aim.rough, one[1]) for one in (stone, self.planned))
         colour = self.aim.look.colour or ""
-        return differs(kinds, now, self.aim.figures(told[1]), then, self.figures, colour)
+        return differs(kinds, now, self.aim.figures(stone[1]), then, self.figures, colour)
 
 
 def look_wishes(order: Order, planned: Figures) -> Iterator[LookWish]:
-    """The heaviest stone whatever it looks, one that returns more light, and one whose colours are
-    more evenly spread. ``order`` names the look's boundary as its zone."""
+    """Wishes for the heaviest stone whatever its look, for one that returns more light, and for one
+    whose colours are more evenly spread. ``order`` names the look's boundary as its zone."""
     look, (light, zone) = order.look, planned
     assert look is not None
     yield LookWish("heavier", replace(order, look=None), "heavier, whatever it looks")
@@ -89,7 +90,8 @@ def look_wishes(order: Order, planned: Figures) -> Iterator[LookWish]:
 
 
 def _evener(look: LookDemand, zone: ZoneFigures) -> tuple[str, float]:
-    """The pair that the order asks about, or else the ends, nearer to alike than planned."""
+    """Which pair of parts ("ends" | "halves") to make more even, the one that the order asks about
+    or else the ends, and the balance that it must reach."""
     pair = "ends" if look.balance_of_halves is None else "halves"
     now = float(getattr(zone, f"balance_of_{pair}"))
     return pair, now + EVENER * (1.0 - now)
@@ -99,13 +101,13 @@ def differs(
     kinds: Sequence[str], carat: float, figures: Figures, planned_ct: float, planned: Figures,
     colour: str,
 ) -> str:  # fmt: skip
-    """One sentence: the weight, then every figure that is not the plan's."""
+    """One sentence: the weight, then every figure that differs from the plan's."""
     more = carat - planned_ct
     said = [f"{carat:.2f} ct, {abs(more):.2f} ct {'more' if more >= 0.0 else 'less'} than the plan"]
     said += [
-        f"{name} {_told(now, unit)} instead of {_told(then, unit)}"
+        f"{name} {_in_words(now, unit)} instead of {_in_words(then, unit)}"
         for name, now, then, unit in _pairs(figures, planned, colour)
-        if abs(now - then) > TELLS and _told(now, unit) != _told(then, unit)
+        if abs(now - then) > LEAST_DIFFERENCE and _in_words(now, unit) != _in_words(then, unit)
     ]
     if len(said) == 1:
         said.append("it looks the same")
@@ -124,5 +126,5 @@ def _pairs(
     yield "window", light.window, light_then.window, "%"
 
 
-def _told(value: float, unit: str) -> str:
+def _in_words(value: float, unit: str) -> str:
     return f"{100.0 * value:.0f} %" if unit else f"{value:.2f}"

@@ -1,4 +1,4 @@
-"""How the stones of a plan look: figures with the plan, pictures for those that ask."""
+"""How the stones of a plan look: figures for the plan, and pictures."""
 
 from dataclasses import replace
 
@@ -16,7 +16,7 @@ _QUICK_ACROSS = 256
 
 
 def with_looks(plan: Plan, *, brief: bool) -> Plan:
-    """``plan`` with each stone's look and what is to be warned of; ``brief`` with fewer rays."""
+    """``plan`` with each stone's look and warnings about it; ``brief``: with fewer rays."""
     places, turns = (FEW_PLACES, FEW_TURNS) if brief else (PLACES, TURNS)
     stones, warnings = [], [*plan.warnings]
     for stone in plan.stones:
@@ -34,16 +34,16 @@ def _other_boundaries(plan: Plan, chosen: tuple[Zone, str] | None) -> tuple[str,
         return ()
     return (
         f'The look follows the colour boundary "{chosen[0].name}" alone; the piece has '
-        f"{len(plan.rough.zones)}, and a stone that holds more of them looks otherwise.",
+        f"{len(plan.rough.zones)}, and a stone that holds more of them looks different.",
     )
 
 
 def pictures(plan: Plan, stone: Stone) -> tuple[Picture, Picture]:
-    """(the face, the strip of it rocked) of a stone whose look is known."""
+    """(the face, a strip of the face rocked) of a stone whose look is known."""
     assert stone.look is not None
-    seen = _cut(plan, stone), stone.look.colouring, light_named(LIGHT)
+    scene = _cut(plan, stone), stone.look.colouring, light_named(LIGHT)
     across = _QUICK_ACROSS if plan.effort == "quick" else ACROSS
-    return face_picture(*seen, across=across), rocked_strip(*seen)
+    return face_picture(*scene, across=across), rocked_strip(*scene)
 
 
 def _cut(plan: Plan, stone: Stone) -> CutStone:

@@ -1,4 +1,4 @@
-"""What a stop left out beside the search, in words."""
+"""What a plan lacks because a stop came early, in words."""
 
 from collections.abc import Iterator, Sequence
 from itertools import chain
@@ -11,7 +11,7 @@ Distances = Sequence[Sequence[Distance]]
 
 
 def missing_parts(distances: Distances, held: Sequence[Holding | None]) -> tuple[str, ...]:
-    """One sentence that names all that is missing from a plan; nothing of a whole one."""
+    """One sentence that names all that is missing from a plan; nothing for a complete plan."""
     missing = [
         *_missing_from_cuts(distances),
         *chain.from_iterable(map(_missing_from_constraints, held)),
@@ -22,7 +22,7 @@ def missing_parts(distances: Distances, held: Sequence[Holding | None]) -> tuple
 
 
 def _missing_from_cuts(distances: Distances) -> Iterator[str]:
-    without = sum(not told for told in distances)
+    without = sum(not listed for listed in distances)
     if without:
         yield (
             f"the saw cuts are a first choice, and caliper distances are missing for {without} of "
@@ -32,11 +32,11 @@ def _missing_from_cuts(distances: Distances) -> Iterator[str]:
 
 def _missing_from_constraints(held: Holding | None) -> Iterator[str]:
     if held is None:
-        yield "what holds the stone was not looked into"
+        yield "what holds the stone was not examined"
         return
     places = [hold for hold in held.holds if hold.kind == SURFACE]
     others = [hold for hold in held.holds if hold.kind != SURFACE]
     asked = min(MOST_TRIED, len(places)) + len(others)
     tried = sum(hold.gain is not None for hold in held.holds)
     if tried < asked:
-        yield f"of {asked} things that hold the stone, giving way was tried at {tried}"
+        yield f"of {asked} things that hold the stone, only {tried} were tried a little looser"

@@ -8,7 +8,7 @@ from optimizer.offers.bound import Bound
 from optimizer.offers.heaviest import best_of
 from optimizer.offers.limits import Most, limit
 from optimizer.offers.offer import Offer, least_width
-from optimizer.offers.placement_cache import PlacementCache, Told
+from optimizer.offers.placement_cache import PlacedOffer, PlacementCache
 from optimizer.offers.shape_limits import most_possible
 from optimizer.offers.wanted_look import look_about
 from optimizer.order import Order
@@ -19,7 +19,7 @@ from optimizer.placement.search import EFFORTS, Watch
 from optimizer.plan_model import Plan
 from optimizer.planning.angle_advice import with_angle_advice
 from optimizer.planning.clock import Clock
-from optimizer.planning.finished import stone_of, with_holding, with_stones, without_a_stone
+from optimizer.planning.finished import stone_of, with_constraints, with_stones, without_a_stone
 from optimizer.planning.looks import with_looks
 from optimizer.planning.other_looks import with_other_looks
 from optimizer.planning.ruled_out import with_reasons
@@ -27,7 +27,7 @@ from optimizer.rough.model import Rough
 from optimizer.sawing import saw_plan
 
 GAP_PERCENT = 0.3  # of the weight: less than any lap keeps to
-LEAST_CELLS = 4000  # the bound of each of many designs still gets these
+LEAST_CELLS = 4000  # of the bound of each design, however many designs there are
 
 
 @dataclass(frozen=True)
@@ -52,8 +52,8 @@ def plan_one(rough: Rough, order: Order, run: Run) -> Plan:
     allowed, left_out = allowed_offers(rough, order)
     ground = Ground.of(rough.mesh, watch.stop)
     clock.lap("preparation")
-    lay = PlacementCache(ground, run.seed, watch)
-    best = best_of(rough, order, lay, allowed, run.effort)
+    cache = PlacementCache(ground, run.seed, watch)
+    best = best_of(rough, order, cache, allowed, run.effort)
     leave_without_a_stone(best, watch)
     clock.lap("search")
     most = _bounds(ground, allowed, best, run)
@@ -63,27 +63,30 @@ def plan_one(rough: Rough, order: Order, run: Run) -> Plan:
     plan = without_a_stone(rough, order, run.seed, run.effort, bound)
     plan = replace(plan, warnings=left_out)
     if best is None:
-        plan = with_reasons(plan, lay, allowed, most)
+        plan = with_reasons(plan, cache, allowed, most)
         leave_without_a_stone(best, watch)
         clock.lap("what rules it out")
         return plan
     which = next(k for k, offer in enumerate(allowed) if offer.design is best[0].design)
     own = _but_for_look(order, limit(rough, [allowed[which]], [most[which]], **looked))
-    return _with_stone(plan, lay, best, own, run)
+    return _with_stone(plan, cache, best, own, run)
 
 
 def leave_without_a_stone(best: object | None, watch: Watch) -> None:
-    """A search that was stopped says nothing of what it has not found."""
+    """Raise KeyboardInterrupt where a stop came before there was a stone: a stopped search proves
+    nothing."""
     if best is None and watch.stop():
         raise KeyboardInterrupt
 
 
-def _with_stone(plan: Plan, lay: PlacementCache, best: Told, bound: Bound | None, run: Run) -> Plan:
+def _with_stone(
+    plan: Plan, cache: PlacementCache, best: PlacedOffer, bound: Bound | None, run: Run
+) -> Plan:
     rough, order, watch, clock = plan.rough, plan.order, run.watch, run.clock
     sawing, warnings = saw_plan(rough, best[1], order.workshop, watch.stop)
     plan = with_stones(plan, (stone_of(rough, *best, bound),), sawing, warnings, watch)
     clock.lap("sawing and marks")
-    plan = with_holding(plan, lay.ground, (best,), watch)
+    plan = with_constraints(plan, cache.ground, (best,), watch)
     clock.lap("what holds it")
     plan = with_looks(plan, brief=run.effort == "quick" or watch.stop())
     plan = replace(plan, look_about=look_about(rough, order, best[1]))
@@ -91,19 +94,19 @@ def _with_stone(plan: Plan, lay: PlacementCache, best: Told, bound: Bound | None
         plan = with_angle_advice(plan)
     clock.lap("look")
     if order.look is not None and run.effort != "quick":
-        plan = with_other_looks(plan, best, lay)
+        plan = with_other_looks(plan, best, cache)
         clock.lap("alternatives")
     return plan
 
 
 def _but_for_look(order: Order, bound: Bound) -> Bound:
-    """The bound knows of the angles that the look leaves, not of the look."""
+    """``bound``, which knows the angles that the look allows, but lists the look as ignored."""
     return bound if order.look is None else replace(bound, ignores=(*bound.ignores, "the look"))
 
 
 def _cells_each(ground: Ground, allowed: Sequence[Offer], found: bool, run: Run) -> int:
-    """How many cells the bound of each design looks at. Where nothing was found and no size is
-    ordered, a bound can hardly rule anything out, and is a rough one."""
+    """How many cells the bound of each design may use. Where nothing was found and no size is
+    ordered, a bound can hardly rule anything out, so a coarse one is enough."""
     if run.prove:
         proving = MOST_CELLS if ground.convex else MOST_HOLLOW_CELLS
         return max(proving // len(allowed), LEAST_CELLS)
@@ -112,9 +115,11 @@ def _cells_each(ground: Ground, allowed: Sequence[Offer], found: bool, run: Run)
     return max(EFFORTS[run.effort].cells // len(allowed), LEAST_CELLS)
 
 
-def _bounds(ground: Ground, allowed: Sequence[Offer], best: Told | None, run: Run) -> list[Most]:
-    """The most that each offer can be. With a stone found, what matters of another design is
-    whether it can be heavier; without one, whether it can be as large as ordered."""
+def _bounds(
+    ground: Ground, allowed: Sequence[Offer], best: PlacedOffer | None, run: Run
+) -> list[Most]:
+    """The upper limit of each offer. Where a stone was found, the question for another design is
+    whether it can be heavier; where none was found, whether it can be as large as ordered."""
     cells = _cells_each(ground, allowed, best is not None, run)
     percent = run.gap if run.prove else GAP_PERCENT
     most, gap = [], (1.0 + percent / 100.0) ** (1.0 / 3.0) - 1.0

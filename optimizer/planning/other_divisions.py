@@ -1,10 +1,10 @@
-"""Other ways to saw a piece, in words."""
+"""How another way to saw the piece differs from the plan, in words."""
 
 from optimizer.plan_model import Plan
 
 
 def differs(other: Plan, plan: Plan) -> str:
-    """What differs from the plan, in one sentence."""
+    """One sentence on what differs from the plan."""
     assert other.objective is not None
     assert plan.objective is not None
     unit = plan.objective.unit
@@ -12,12 +12,12 @@ def differs(other: Plan, plan: Plan) -> str:
     more = "less" if lost >= 0.0 else "more"
     stones, cuts = len(other.stones) - len(plan.stones), _cuts(other) - _cuts(plan)
     heaviest = max(s.carat for s in other.stones) - max(s.carat for s in plan.stones)
-    told = [f"{abs(lost):.2f} {unit} {more} in all"]
-    told += [_by(stones, "stone")] if stones else []
-    told += [_by(cuts, "cut")] if cuts else []
+    differences = [f"{abs(lost):.2f} {unit} {more} in all"]
+    differences += [_by(stones, "stone")] if stones else []
+    differences += [_by(cuts, "cut")] if cuts else []
     if abs(heaviest) >= 0.01:
-        told.append(f"its heaviest stone {abs(heaviest):.2f} ct {_more(heaviest)}")
-    return f"{other.stones_named}: {', '.join(told)}."
+        differences.append(f"its heaviest stone {abs(heaviest):.2f} ct {_more(heaviest)}")
+    return f"{other.stones_named}: {', '.join(differences)}."
 
 
 def _cuts(plan: Plan) -> int:

@@ -1,4 +1,4 @@
-"""What else could be had where an order asks for a look, each a whole plan of its own."""
+"""The alternatives of an order that asks for a look, each a whole plan of its own."""
 
 from collections.abc import Iterator
 from dataclasses import replace
@@ -6,7 +6,7 @@ from dataclasses import replace
 from optimizer.audit import audit
 from optimizer.errors import AuditError
 from optimizer.offers.heaviest import quick_best
-from optimizer.offers.placement_cache import PlacementCache, Told
+from optimizer.offers.placement_cache import PlacedOffer, PlacementCache
 from optimizer.offers.wanted_look import LookTarget, look_about, with_zone
 from optimizer.order import Order
 from optimizer.placement.search import Watch
@@ -17,13 +17,13 @@ from optimizer.planning.looks import with_looks
 from optimizer.sawing import saw_plan
 
 
-def with_other_looks(plan: Plan, planned: Told, cache: PlacementCache) -> Plan:
+def with_other_looks(plan: Plan, planned: PlacedOffer, cache: PlacementCache) -> Plan:
     """``plan`` with its alternatives, each the best of a quick search and of all that ``cache`` has
     laid by then, sawn and audited as the plan is."""
     order = with_zone(plan.rough, plan.order)
     assert order.look is not None
     front = LookBaseline.of(planned, LookTarget.of(plan.rough, order.look), cache)
-    chosen: list[tuple[list[LookWish], Told]] = []
+    chosen: list[tuple[list[LookWish], PlacedOffer]] = []
     lacking, found = [], []
     for wish, best in _searched(plan, order, front):
         alike = [asked for asked, one in chosen if best is not None and one[1] is best[1]]
@@ -47,15 +47,15 @@ def with_other_looks(plan: Plan, planned: Told, cache: PlacementCache) -> Plan:
 
 def _searched(
     plan: Plan, order: Order, front: LookBaseline
-) -> Iterator[tuple[LookWish, Told | None]]:
+) -> Iterator[tuple[LookWish, PlacedOffer | None]]:
     for wish in look_wishes(order, front.figures):
         if front.cache.watch.stop():
             return
         yield wish, front.best(wish, quick_best(plan.rough, wish.order, front.cache))
 
 
-def _sawn(plan: Plan, order: Order, best: Told, watch: Watch) -> Plan:
-    """Without distances for the hands, which take long."""
+def _sawn(plan: Plan, order: Order, best: PlacedOffer, watch: Watch) -> Plan:
+    """The plan of an alternative, without the cuts' distances, which take long."""
     rough = plan.rough
     sawing, warnings = saw_plan(rough, best[1], order.workshop, watch.stop)
     other = without_a_stone(rough, order, plan.seed, "quick", None)

@@ -1,4 +1,4 @@
-"""Why no stone is there: whether that is proved, and which demand alone stands in the way."""
+"""Why no stone was found: whether that is proved, and which demand alone stands in the way."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -15,30 +15,29 @@ from optimizer.wording.plain_number import plain
 
 
 def with_reasons(
-    plan: Plan, lay: PlacementCache, allowed: Sequence[Offer], most: Sequence[Most]
+    plan: Plan, cache: PlacementCache, allowed: Sequence[Offer], most: Sequence[Most]
 ) -> Plan:
-    """Say whether it is proved that nothing fits, and which demand alone stands in the way; ``lay``
-    holds what was laid by then."""
+    """``plan`` with whether it is proved that nothing fits, and with each demand that alone stands
+    in the way. ``cache`` holds the placements found so far."""
     proved = all(one.too_small for one in most)
     search, reasons, shown = RelaxationSearch(WORK[plan.effort]), [], list[str]()
-    cramped = no_room(lay.ground, allowed[0])
+    cramped = no_room(cache.ground, allowed[0])
     looser = () if cramped else single_relaxations(plan.rough, plan.order)
-    for one, best in search.stones_found(looser, plan.rough, plan.order, lay):
+    for one, best in search.stones_found(looser, plan.rough, plan.order, cache):
         reasons.append(RuledOut(one.sentence, stone_of(plan.rough, *best, None)))
         if one.order.look != plan.order.look:
             shown.append(shown_instead(plan.rough, plan.order, best[1]))
-    told = (*shown[:1], *search.untried_line(), *cramped)
+    sentences = (*shown[:1], *search.untried_line(), *cramped)
     return replace(
         plan,
         status="impossible" if proved else "not found",
         ruled_out_by=tuple(reasons),
-        warnings=(*plan.warnings, *told),
+        warnings=(*plan.warnings, *sentences),
     )
 
 
 def no_room(ground: Ground, offer: Offer) -> tuple[str, ...]:
-    """That the clearance leaves nothing of the piece, in a sentence, where it does: then nothing
-    else need be looked into."""
+    """A sentence where the clearance leaves no room in the piece, so that no search is needed."""
     if room_left(ground, offer):
         return ()
     return (
