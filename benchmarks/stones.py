@@ -9,8 +9,8 @@ from benchmarks.tables import timed
 from optimizer import load_design
 from optimizer.design import build_body, full_parameters
 from optimizer.mesh import Mesh
-from optimizer.offers.limits import widest_possible
 from optimizer.offers.offer import Offer
+from optimizer.offers.width_bound import width_bound
 from optimizer.placement.ground import Ground
 from optimizer.placement.model import Placement
 from optimizer.placement.place import Want, place
@@ -85,7 +85,7 @@ def proved(
     """Bound the width until no stone can be heavier by ``gap_percent``, or the time is up."""
     gap = (1.0 + gap_percent / 100.0) ** (1.0 / 3.0) - 1.0
     width, took = timed(
-        lambda: widest_possible(
+        lambda: width_bound(
             ground,
             offer,
             found=found_mm,

@@ -5,7 +5,7 @@ from dataclasses import replace
 from optimizer.audit import audit
 from optimizer.errors import InputError, nearest
 from optimizer.offcuts.sizes import with_sizes
-from optimizer.offers.crystal import CLEAVAGE_DEG, off_cleavage
+from optimizer.offers.crystal import CLEAVAGE_DEG, with_cleavage_clearance
 from optimizer.order import Order
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Plan
@@ -46,7 +46,7 @@ def make_plan(
     refuse_wrong_weight(rough)
     run = Run(seed, effort, prove, gap, watch or Watch(), Clock())
     rough = with_flats(rough)
-    asked, order = order, off_cleavage(rough, order)
+    asked, order = order, with_cleavage_clearance(rough, order)
     plan = plan_several(rough, order, run) if order.several_asked else plan_one(rough, order, run)
     assumed = _usual_limit(order, asked)
     plan = replace(plan, warnings=tuple(dict.fromkeys((*rough.warnings, *assumed, *plan.warnings))))

@@ -412,14 +412,15 @@ ASIDE_MM = np.array([1.0, 0.0, 0.0])
 @pytest.fixture
 def stones_slip(monkeypatch):
     """Every placement slips by a millimetre after the search."""
-    honest = optimizer.offers.placement_cache.lay
+    honest = optimizer.offers.placement_cache.place_offer
 
     def slipped(*arguments):
-        offer, laid = honest(*arguments)
-        pose = replace(laid.pose, translation=laid.pose.translation + ASIDE_MM)
-        return offer, replace(laid, pose=pose)
+        found = honest(*arguments)
+        pose = found.placement.pose
+        aside = replace(pose, translation=pose.translation + ASIDE_MM)
+        return found._replace(placement=replace(found.placement, pose=aside))
 
-    monkeypatch.setattr(optimizer.offers.placement_cache, "lay", slipped)
+    monkeypatch.setattr(optimizer.offers.placement_cache, "place_offer", slipped)
 
 
 def test_a_plan_that_fails_its_audit_is_not_written_and_leaves_an_older_one(

@@ -7,8 +7,8 @@ import numpy as np
 from optimizer.audit.common import LENGTH_MM, count, require
 from optimizer.audit.pairs import require_pairs
 from optimizer.audit.stones import stone_frame
-from optimizer.offers.crystal import off_cleavage
-from optimizer.offers.least_width import workable
+from optimizer.offers.crystal import with_cleavage_clearance
+from optimizer.offers.least_width import with_least_width
 from optimizer.order.several import Several, Wanted
 from optimizer.plan_model import Plan, Stone
 from optimizer.wording.plain_number import plain
@@ -50,9 +50,9 @@ def _count_is_met(stones: Sequence[Stone], wanted: Wanted) -> None:
 
 def _is_of_the_list(plan: Plan, stone: Stone, wanted: Wanted) -> None:
     """The order that the stone was planned for is the plan's order with the entry's own demands."""
-    own = workable(plan.order.of(wanted))
+    own = with_least_width(plan.order.of(wanted))
     require(
-        stone.order in (own, off_cleavage(plan.rough, own)),
+        stone.order in (own, with_cleavage_clearance(plan.rough, own)),
         f'what is asked of a "{wanted.name}"',
         "another order",
         "that of its line in the list",

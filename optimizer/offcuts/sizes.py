@@ -8,7 +8,7 @@ import numpy as np
 from optimizer.design import calibrated_designs
 from optimizer.errors import InputError
 from optimizer.offcuts.piece_rough import offcut_rough
-from optimizer.offers.crystal import off_cleavage
+from optimizer.offers.crystal import with_cleavage_clearance
 from optimizer.offers.offer import Offer, offers
 from optimizer.order import Order, SizeDemand
 from optimizer.placement.climb import Problem, State, climb, stand
@@ -60,7 +60,7 @@ def largest_fittings(rough: Rough, order: Order, seed: int, watch: Watch) -> tup
     the order, and stays off flaws and cleavage. A larger size may have been missed. Colour
     boundaries are ignored.
     """
-    ground, order = Ground.of(rough.mesh, watch.stop), off_cleavage(rough, order)
+    ground, order = Ground.of(rough.mesh, watch.stop), with_cleavage_clearance(rough, order)
     each = (
         _in_design(rough, ground, replace(order, designs=(design,)), outline, seed, watch)
         for design, outline in calibrated_designs().items()

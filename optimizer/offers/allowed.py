@@ -1,4 +1,4 @@
-"""Which designs an order allows, with their angles where the light is as ordered."""
+"""The designs that an order allows, with angles at which the light is as ordered."""
 
 from optimizer.errors import InputError
 from optimizer.offers.offer import Offer, offers
@@ -9,8 +9,8 @@ from optimizer.rough.model import Rough
 
 
 def allowed_offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple[str, ...]]:
-    """Every design that the order allows, its angles kept where the light is as ordered, and why
-    others of the library were left out. Raises InputError where none is left."""
+    """Every design that the order allows, its angles limited to where the light is as ordered; and
+    why other designs of the library were left out. Raises InputError where none is left."""
     allowed, left_out = offers(rough, with_zone(rough, order))
     kept: list[Offer] = []
     refused: list[str] = []

@@ -1,4 +1,4 @@
-"""Which crown and pavilion angles return most light, and what they cost in weight."""
+"""The crown and pavilion angles that return the most light, and what they cost in weight."""
 
 from dataclasses import dataclass
 
@@ -15,16 +15,17 @@ from optimizer.trade.materials import Material
 from optimizer.wording.plain_number import plain
 
 WIDTH_MM = 8.0  # the figures hardly change with the size
-CROWNS, PAVILIONS = 5, 9  # angles looked at over the design's range
-FINER = 3  # either side of the best, in steps that halve the grid's, and once more
-NO_WINDOW = 0.02  # of the face, at the worst turn: what an eye passes over; a choice of our own
-CLEAR = 0.005  # less light than this is no gain, as the sampling goes
+CROWNS, PAVILIONS = 5, 9  # angles tried over the design's range
+FINER = 3  # angles of each finer grid about the best; its step is half the step before
+NO_WINDOW = 0.02  # of the face, at the worst tilt: an eye passes over less; our own choice
+CLEAR = 0.005  # a smaller gain of light may be an error of the sampling
 
 
 @dataclass(frozen=True)
 class AngleSetting:
-    """Angles in degrees and what a stone of them shows, upright and rocked by 10 degrees: the mean
-    light return, the worst window, each 0 to 1, and its volume at one width, mm³."""
+    """Crown and pavilion angles in degrees, with figures of such a stone upright and rocked by 10
+    degrees: its mean light return and worst window, each 0 to 1, and its volume at one width,
+    mm³."""
 
     crown: float
     pavilion: float
@@ -35,25 +36,26 @@ class AngleSetting:
 
 @dataclass(frozen=True)
 class AngleAdvice:
-    """The usual setting, or the one ordered, and the best inside the design's range."""
+    """The usual angles, or those ordered, and the best angles inside the design's range."""
 
     usual: AngleSetting
     best: AngleSetting
 
     @property
     def worth_it(self) -> bool:
-        """Whether the best is truly better."""
+        """Whether the best angles are clearly better."""
         gain = self.best.light_return - self.usual.light_return
         opened = self.usual.window > NO_WINDOW >= self.best.window
         return gain > CLEAR or opened
 
 
 def angle_advice(design: Design, material: Material, order: Order | None = None) -> AngleAdvice:
-    """Over the design's whole range: a grid, then finer ones about the best. What ``order`` says of
-    parameters and girdle is the usual setting.
+    """The advice over the design's whole range, by a grid and then finer grids about the best.
+    What ``order`` says of parameters and girdle counts as the usual setting.
 
-    The best returns most light of those without a window, or of those with the least. Raises
-    InputError where no refractive index is listed, or the design has not both mains.
+    The best setting returns the most light of those without a window, or of those with the least
+    window. Raises InputError where no refractive index is listed, or the design lacks a crown or
+    pavilion angle.
     """
     if any(name not in design.parameters for name in MAINS):
         raise InputError(f"{design.name} has no crown and pavilion angle to advise on")
@@ -65,25 +67,25 @@ def angle_advice(design: Design, material: Material, order: Order | None = None)
     )  # fmt: skip
     start = usual.parameters(usual.usual)
     at = tuple(_stepped(design, name, np.array([start[name]])) for name in MAINS)
-    first = _best(_looked(usual, material, *at))
+    first = _best(_light_at(usual, material, *at))
     axes = [
         np.linspace(design.parameters[name].low, design.parameters[name].high, count)
         for name, count in zip(MAINS, (CROWNS, PAVILIONS), strict=True)
     ]
     steps = [float(axis[1] - axis[0]) for axis in axes]
-    best = _better(first, _best(_looked(usual, material, *_all(design, axes))))
+    best = _better(first, _best(_light_at(usual, material, *_grid(design, axes))))
     for _ in range(2):
         steps = [step / 2.0 for step in steps]
         about = [
             np.linspace(middle - step, middle + step, FINER)
             for middle, step in zip((best.crown, best.pavilion), steps, strict=True)
         ]
-        best = _better(best, _best(_looked(usual, material, *_all(design, about))))
+        best = _better(best, _best(_light_at(usual, material, *_grid(design, about))))
     return AngleAdvice(first, best)
 
 
 def advice_line(advice: AngleAdvice, material: Material) -> str:
-    """The advice in plain words."""
+    """The advice in one line for the cutter."""
     usual, best = advice.usual, advice.best
     here = (
         f"In {material.name}, crown {plain(usual.crown)}° and pavilion {plain(usual.pavilion)}° "
@@ -100,11 +102,11 @@ def advice_line(advice: AngleAdvice, material: Material) -> str:
         f"{lighter:+.1f} % weight at the same outline."
     )
     if best.window > NO_WINDOW:
-        said += " No angles in the design's range shut the window at every turn."
+        said += " No angles in the design's range close the window at every tilt."
     return said.replace(" -", " \N{MINUS SIGN}")
 
 
-def _all(design: Design, axes: list[Floats]) -> tuple[Floats, Floats]:
+def _grid(design: Design, axes: list[Floats]) -> tuple[Floats, Floats]:
     crowns, pavilions = (
         _stepped(design, name, axis) for name, axis in zip(MAINS, axes, strict=True)
     )
@@ -112,13 +114,13 @@ def _all(design: Design, axes: list[Floats]) -> tuple[Floats, Floats]:
 
 
 def _stepped(design: Design, name: str, values: Floats) -> Floats:
-    """Whole steps of what the cutter sets, inside the design's range."""
+    """The values in whole steps that a cutter can set, inside the design's range."""
     known, step = design.parameters[name], step_of(design, name)
     whole = np.round(np.round(values / step) * step, 9)
     return np.unique(np.clip(whole, known.low, known.high))
 
 
-def _looked(family: Family, material: Material, crowns: Floats, pavilions: Floats) -> AngleLight:
+def _light_at(family: Family, material: Material, crowns: Floats, pavilions: Floats) -> AngleLight:
     def body(crown: float, pavilion: float) -> Body | None:
         chosen = {**family.fixed, "crown": crown, "pavilion": pavilion}
         try:
@@ -132,20 +134,21 @@ def _looked(family: Family, material: Material, crowns: Floats, pavilions: Float
     return light_over(body, WIDTH_MM, material, crowns, pavilions, ROCKED)
 
 
-def _best(seen: AngleLight) -> AngleSetting:
-    open_ = np.where(np.isfinite(seen.window), seen.window, np.inf)
-    shut = open_ <= max(NO_WINDOW, float(open_.min()))
-    worth = np.where(shut, np.nan_to_num(seen.light_return, nan=-1.0), -1.0)
-    i, j = np.unravel_index(int(np.argmax(worth)), worth.shape)
+def _best(light: AngleLight) -> AngleSetting:
+    windows = np.where(np.isfinite(light.window), light.window, np.inf)
+    small = windows <= max(NO_WINDOW, float(windows.min()))
+    merit = np.where(small, np.nan_to_num(light.light_return, nan=-1.0), -1.0)
+    i, j = np.unravel_index(int(np.argmax(merit)), merit.shape)
     return AngleSetting(
-        float(seen.crowns[i]), float(seen.pavilions[j]),
-        float(seen.light_return[i, j]), float(seen.window[i, j]), float(seen.volume[i, j]),
+        float(light.crowns[i]), float(light.pavilions[j]),
+        float(light.light_return[i, j]), float(light.window[i, j]), float(light.volume[i, j]),
     )  # fmt: skip
 
 
 def _better(one: AngleSetting, other: AngleSetting) -> AngleSetting:
-    """The one without a window, or the less, then the brighter; the first of equals."""
-    shut = [max(each.window, NO_WINDOW) for each in (one, other)]
-    if shut[0] != shut[1]:
-        return one if shut[0] < shut[1] else other
+    """The setting with the smaller window; where neither has one, the brighter; the first of
+    equals."""
+    windows = [max(setting.window, NO_WINDOW) for setting in (one, other)]
+    if windows[0] != windows[1]:
+        return one if windows[0] < windows[1] else other
     return other if other.light_return > one.light_return else one

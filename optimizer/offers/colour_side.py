@@ -1,4 +1,4 @@
-"""A colour boundary that is no plane, as an order wants it: what the placement keeps to."""
+"""What an order asks of a colour boundary that is not flat, as constraints on the placement."""
 
 import numpy as np
 
@@ -11,14 +11,14 @@ from optimizer.rough.model import Ball, ConvexRoom, Flaw, Zone
 from optimizer.rough.zones.solid import room_away, room_towards, sag_mm
 from optimizer.solid import as_mesh
 
-TANGENTS = 150  # the room between them is larger than the ball by some two hundredths of its radius
+TANGENTS = 150  # the polyhedron between them exceeds the ball by about 0.02 of its radius
 _OF_PLANES_ONLY = ("offset", "tilt_deg", "azimuth_deg")
 
 
 def colour_room(zone: Zone, demand: ZoneDemand, points: Floats) -> ColourRoom:
-    """What ``demand`` asks of a boundary that is no plane, for a piece of corners (n, 3).
+    """What ``demand`` asks of a boundary that is not flat, for a piece with corners (n, 3).
 
-    Raises InputError where it asks what only a plane has, or a share that can't be asked for.
+    Raises InputError where the demand is one that only a flat boundary can meet.
     """
     for key in _OF_PLANES_ONLY:
         if getattr(demand, key) is not None:
@@ -46,7 +46,7 @@ def colour_room(zone: Zone, demand: ZoneDemand, points: Floats) -> ColourRoom:
 
 
 def _tangents(ball: Ball) -> tuple[Plane, ...]:
-    """Planes that touch a ball from without, evenly spread, with it above them."""
+    """Planes that touch a ball from outside, evenly spread, with the ball above each."""
     return tuple(
         Plane(-out, -float(out @ ball.centre) - ball.radius_mm) for out in even_directions(TANGENTS)
     )

@@ -1,4 +1,4 @@
-"""The crystal's directions in a piece, as an order speaks of them."""
+"""The crystal's axes and cleavage planes in a piece, as an order speaks of them."""
 
 from dataclasses import replace
 
@@ -14,18 +14,20 @@ CLEAVAGE_DEG = 5.0  # a facet nearer to a cleavage plane may not polish; common 
 
 
 def axis_of(rough: Rough, name: str) -> Floats:
-    """The "optic axis" or "growth axis", (3,) unit, scan frame. Raises InputError where unknown."""
+    """The "optic axis" or "growth axis", (3,) unit, scan frame. Raises InputError where it is not
+    known."""
     axis = rough.optic_axis if name == "optic axis" else rough.growth_axis
     if axis is None:
         raise InputError(
-            f"the order's [direction] speaks of the {name}, which is not known of {rough.scan}; "
+            f"the order's [direction] speaks of the {name}, which is not known for {rough.scan}; "
             f"add {name.replace(' ', '_')} = [x, y, z] to its rough file"
         )
     return axis
 
 
 def cleavage_of(rough: Rough) -> tuple[Floats, ...]:
-    """``rough.known_cleavage``. Raises InputError where none is known."""
+    """The normals of the cleavage planes, (3,) unit, scan frame. Raises InputError where none is
+    known."""
     planes, basal = rough.known_cleavage, rough.material.basal_cleavage
     if planes:
         return planes
@@ -36,9 +38,10 @@ def cleavage_of(rough: Rough) -> tuple[Floats, ...]:
     )
 
 
-def off_cleavage(rough: Rough, order: Order) -> Order:
-    """The order, with facets kept CLEAVAGE_DEG off cleavage that matters and is known: what the
-    species list as perfect, or the rough file names. An order that speaks of it stays as it is."""
+def with_cleavage_clearance(rough: Rough, order: Order) -> Order:
+    """The order with facets kept CLEAVAGE_DEG away from known cleavage planes, where the species'
+    cleavage is perfect or the rough file states planes. An order that states its own
+    cleavage_clear_deg stays as it is."""
     asked = order.direction or DirectionDemand()
     matters = rough.cleavage or rough.material.cleavage.startswith("perfect")
     if asked.cleavage_clear_deg is not None or not matters or not rough.known_cleavage:
@@ -47,7 +50,8 @@ def off_cleavage(rough: Rough, order: Order) -> Order:
 
 
 def direction_of(rough: Rough, order: Order) -> Direction | None:
-    """The order's [direction] in the scan frame. Raises InputError where the rough lacks it."""
+    """The order's [direction] in the scan frame. Raises InputError where the rough does not have
+    what it needs."""
     asked = order.direction
     if asked is None:
         return None

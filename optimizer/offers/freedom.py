@@ -1,4 +1,4 @@
-"""Which parameters of a design an order leaves free, in what range, and what is usual."""
+"""The parameters of a design that an order leaves free: their ranges and their usual values."""
 
 from dataclasses import replace
 from math import ceil, floor
@@ -12,29 +12,29 @@ from optimizer.trade.materials import Material
 from optimizer.wording.plain_number import plain
 
 MAINS = ("crown", "pavilion")
-ABOUT_DEG = 1.0  # either side of the usual mains, which no eye tells; common practice, no source
-WHOLE = 1e-6  # of a step: what rounding may take
+ABOUT_DEG = 1.0  # either side of the usual mains: no eye sees it; common practice, no source
+WHOLE = 1e-6  # of a step: tolerance for rounding
 
 
 def free_parameters(design: Design, order: Order, material: Material) -> tuple[Free, ...]:
-    """The free parameters: those that the order gives a range, and the mains where it says
-    nothing of them, in the design's own order.
+    """The free parameters, in the design's own order: those for which the order gives a range, and
+    the main angles of which it says nothing.
 
-    The mains' own range is a degree either side of what is usual: for the pavilion the middle of
-    the species' usual mains, for the crown and species without that figure the design's default.
-    Raises InputError where a range leaves the design's.
+    The main angles are free by a degree either side of the usual angle. For the pavilion that is
+    the middle of the species' usual range; for the crown, and for a species without such a range,
+    it is the design's default. Raises InputError where a range leaves the design's.
     """
     free = []
     for name, known in design.parameters.items():
         asked = order.parameters.get(name)
         if isinstance(asked, tuple):
-            found = _asked(design, known, asked)
+            found = _ordered_range(design, known, asked)
         elif asked is None and name in MAINS:
-            found = _mains(design, known, material)
+            found = _main_angle(design, known, material)
         else:
             continue
         if name == "girdle":
-            found = _at_least(found, order.least_girdle_percent / 100.0)
+            found = _from_least(found, order.least_girdle_percent / 100.0)
         if found.low < found.high:
             free.append(found)
     return tuple(free)
@@ -43,7 +43,7 @@ def free_parameters(design: Design, order: Order, material: Material) -> tuple[F
 def fixed_parameters(
     design: Design, order: Order, free: tuple[Free, ...], material: Material
 ) -> dict[str, float]:
-    """Every other parameter that isn't at the design's default."""
+    """The values of the other parameters that differ from the design's defaults."""
     names = {f.name for f in free}
     fixed: dict[str, float] = {}
     for name, asked in order.parameters.items():
@@ -55,12 +55,12 @@ def fixed_parameters(
     for name in MAINS:
         known = design.parameters.get(name)
         if known is not None and name not in names and name not in fixed:
-            fixed[name] = _mains(design, known, material).usual
-    full_parameters(design, fixed)  # unknown names, values out of range
+            fixed[name] = _main_angle(design, known, material).usual
+    full_parameters(design, fixed)  # raises for unknown names and values out of range
     return fixed
 
 
-def _asked(design: Design, known: Parameter, asked: Range) -> Free:
+def _ordered_range(design: Design, known: Parameter, asked: Range) -> Free:
     low, high = asked
     if low < known.low or high > known.high:
         raise InputError(
@@ -70,8 +70,9 @@ def _asked(design: Design, known: Parameter, asked: Range) -> Free:
     return Free(known.name, low, high, known.default, step_of(design, known.name))
 
 
-def _mains(design: Design, known: Parameter, material: Material) -> Free:
-    """A degree either side of the usual, in whole steps inside the design's own range."""
+def _main_angle(design: Design, known: Parameter, material: Material) -> Free:
+    """A main angle, free by a degree either side of the usual one, in whole steps inside the
+    design's own range."""
     usual = known.default
     if known.name == "pavilion" and material.mains_deg is not None:
         usual = sum(material.mains_deg) / 2.0
@@ -82,7 +83,7 @@ def _mains(design: Design, known: Parameter, material: Material) -> Free:
     return Free(known.name, low, high, usual, step)
 
 
-def _at_least(free: Free, least: float) -> Free:
+def _from_least(free: Free, least: float) -> Free:
     return replace(free, low=min(max(free.low, least), free.high))
 
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 
 from optimizer.errors import InputError
 from optimizer.offers.allowed import allowed_offers
-from optimizer.offers.closer_look import closer
+from optimizer.offers.look_refinement import with_refined_look
 from optimizer.offers.offer import Offer
 from optimizer.offers.placement_cache import PlacedOffer, PlacementCache
 from optimizer.offers.wanted_look import MARGINS, REGIONS, LookTarget
@@ -13,79 +13,85 @@ from optimizer.order import Order, ZoneDemand
 from optimizer.placement.model import Placement
 from optimizer.rough.model import Rough
 
-MOST_IN_FULL = 3  # of several designs none of which a quick look finds a stone of
-PROMISING = 2  # designs that a loosened order is tried with
-CLOSE_SHARE = 0.9  # a design this near to the best of a quick look is looked at in full
+MOST_IN_FULL = 3  # designs searched in full where a quick search finds no stone of any
+PROMISING = 2  # designs with which a relaxed order is tried
+CLOSE_SHARE = (
+    0.9  # of the best of the quick searches: designs at least this good are searched in full
+)
 
 
 def best_of(
-    rough: Rough, order: Order, lay: PlacementCache, allowed: Sequence[Offer], effort: str
+    rough: Rough, order: Order, cache: PlacementCache, allowed: Sequence[Offer], effort: str
 ) -> PlacedOffer | None:
-    """The heaviest placement that meets the order, its look as well: the map of each design's
-    look, for a stone as it would lie without, says in what ranges the boundary may run."""
+    """The heaviest stone that meets the order and its look. A look map of each design, for the
+    stone found without the demand on its look, gives the ranges to which the boundary is
+    limited."""
     if order.look is None:
-        return heaviest(lay, allowed, effort)
-    aim = LookTarget.of(rough, order.look)
-    if aim.zone is None:
-        return heaviest(lay, allowed, effort, aim.met)
-    free = [lay(offer, "quick") for offer in allowed]
+        return heaviest(cache, allowed, effort)
+    target = LookTarget.of(rough, order.look)
+    if target.zone is None:
+        return heaviest(cache, allowed, effort, target.met)
+    free = [cache.best(offer, "quick") for offer in allowed]
     for margin in MARGINS:
         narrower = [
             one
-            for offer, laid in zip(allowed, free, strict=True)
-            if laid is not None
-            for one in aim.narrowed(laid[1], offer, margin, REGIONS[effort], lay)
+            for offer, found in zip(allowed, free, strict=True)
+            if found is not None
+            for one in target.narrowed(found.placement, offer, margin, REGIONS[effort], cache)
         ]
-        best = heaviest(lay, narrower, effort, aim.met) if narrower else None
+        best = heaviest(cache, narrower, effort, target.met) if narrower else None
         if best is not None:
-            return closer(aim, best, allowed, lay)
-        if lay.watch.stop():
+            return with_refined_look(target, best, allowed, cache)
+        if cache.watch.stop():
             return None
     return None
 
 
 def heaviest(
-    lay: PlacementCache,
+    cache: PlacementCache,
     allowed: Sequence[Offer],
     effort: str,
     met: Callable[[Placement], bool] = lambda _: True,
 ) -> PlacedOffer | None:
-    """The heaviest placement over all offers that is also ``met``, and the offer with the
-    parameters chosen. Of several offers, all get a quick look and only those near the best of it
-    the whole effort; where none is met, a few that come nearest."""
+    """The heaviest stone over all offers for which ``met`` holds. Of several offers, all are
+    searched quickly and only those near the best with the whole effort; where the quick searches
+    find none, a few offers that come nearest."""
 
-    def tried_by(chosen: Sequence[Offer], how: str) -> list[PlacedOffer]:
-        tried = [lay(one, how) for one in chosen if not lay.watch.stop()]
-        return sorted((one for one in tried if one), key=lambda one: -one[1].volume_mm3)
+    def by_weight(chosen: Sequence[Offer], how: str) -> list[PlacedOffer]:
+        found = [cache.best(one, how) for one in chosen if not cache.watch.stop()]
+        return sorted((one for one in found if one), key=lambda one: -one.placement.volume_mm3)
 
     def first(found: Sequence[PlacedOffer]) -> PlacedOffer | None:
-        return next((one for one in found if met(one[1])), None)
+        return next((one for one in found if met(one.placement)), None)
 
     if len(allowed) == 1:
-        return first(tried_by(allowed, effort))
-    quick = tried_by(allowed, "quick")
+        return first(by_weight(allowed, effort))
+    quick = by_weight(allowed, "quick")
     best = first(quick)
-    if effort == "quick" or lay.watch.stop():
+    if effort == "quick" or cache.watch.stop():
         return best
-    least = CLOSE_SHARE * best[1].volume_mm3 if best else float("inf")
-    near = [one for one in quick if one[1].volume_mm3 >= least and (one is best or met(one[1]))]
-    keys = {_key(offer) for offer, _ in near}
+    least = CLOSE_SHARE * best.placement.volume_mm3 if best else float("inf")
+    keys = {
+        _key(one.offer)
+        for one in quick
+        if one.placement.volume_mm3 >= least and (one is best or met(one.placement))
+    }
     chosen = [one for one in allowed if _key(one) in keys]
-    full = first(tried_by(chosen or within_reach(lay, allowed, MOST_IN_FULL), effort))
+    full = first(by_weight(chosen or within_reach(cache, allowed, MOST_IN_FULL), effort))
     found = [one for one in (full, best) if one is not None]
-    return max(found, key=lambda one: one[1].volume_mm3, default=None)
+    return max(found, key=lambda one: one.placement.volume_mm3, default=None)
 
 
 def _key(offer: Offer) -> tuple[str, ZoneDemand | None]:
-    """What tells offers apart, whatever parameters were chosen."""
+    """What identifies an offer, whatever parameters were chosen."""
     return offer.design.name, offer.want.zone
 
 
-def quick_best(rough: Rough, order: Order, lay: PlacementCache) -> PlacedOffer | None:
-    """A quick look at a loosened order, which may also fit no design at all: of several designs
-    only the most promising by a glance are looked at."""
+def quick_best(rough: Rough, order: Order, cache: PlacementCache) -> PlacedOffer | None:
+    """A quick search for a relaxed order, which may allow no design at all. Of several designs only
+    the most promising by a glance are searched."""
     try:
         allowed, _ = allowed_offers(rough, order)
     except InputError:
         return None
-    return best_of(rough, order, lay, within_reach(lay, allowed, PROMISING), "quick")
+    return best_of(rough, order, cache, within_reach(cache, allowed, PROMISING), "quick")

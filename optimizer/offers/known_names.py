@@ -1,4 +1,4 @@
-"""Names that an order uses, looked up before the scan is read."""
+"""The names that an order uses, checked before the scan is read."""
 
 from collections.abc import Iterator, Mapping
 
@@ -10,8 +10,8 @@ from optimizer.rough.rough_file.facts import Facts
 
 
 def refuse_unknown_names(order: Order, facts: Facts) -> None:
-    """Raise InputError where the order, or a line of its list, names a zone, colour, design or
-    parameter that there is none of, or a parameter out of its range."""
+    """Raise InputError where the order, or a line of its list, names an unknown zone, colour,
+    design or parameter, or gives a parameter a value out of its range."""
     if not order.wanted:
         _refuse_of_one(order, facts)
     for wanted in order.wanted:
@@ -41,8 +41,8 @@ def _zones(order: Order) -> Iterator[ZoneDemand]:
 
 
 def refuse_unknown_zone(asked: ZoneDemand, known: Mapping[str, tuple[str, str]], scan: str) -> None:
-    """Raise InputError where no zone of ``known``, each with its two colours, is the one asked
-    for."""
+    """Raise InputError where ``known``, the zones with their two colours each, lacks the zone or
+    the colour asked for."""
     if asked.name not in known:
         raise InputError(
             f'the order names the zone "{asked.name}", which {scan} has not (see [[zones]] in its '

@@ -1,18 +1,17 @@
-"""A design as the order wants it: its body, the window of its width, and the zone it must meet."""
+"""One design as an order asks for it: its body, the range of its width, and its demands."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from optimizer.design import full_parameters, library, load_design
 from optimizer.design.family import Family, Free
 from optimizer.design.model import Body, Design
 from optimizer.errors import InputError
-from optimizer.mesh import Plane
+from optimizer.mesh import Floats, Plane
 from optimizer.offers.colour_side import colour_room
 from optimizer.offers.crystal import direction_of
-from optimizer.offers.freedom import asked_text, fixed_parameters, free_parameters
+from optimizer.offers.freedom import fixed_parameters, free_parameters
 from optimizer.offers.known_names import refuse_unknown_parameters, refuse_unknown_zone
-from optimizer.optics.look_demands import colour_demands, light_demands
 from optimizer.order import Order, Range, SizeDemand, ZoneDemand
 from optimizer.placement.colour_room import ColourRoom
 from optimizer.placement.direction import Direction
@@ -21,11 +20,10 @@ from optimizer.placement.shaping import Freedom
 from optimizer.rough.model import Rough, Zone
 from optimizer.wording.plain_number import plain
 
-LEAST_WIDTH_MM = 0.1  # no stone is planned narrower: no lap and no eye works it (common practice)
-MOST_GIRDLE_SHARE = (
-    0.3  # of the width: with a thicker band it is a bead (common practice, no source)
-)
-ROUNDING = 1e-8  # relative: how far a width and a length that agree may differ once divided
+LEAST_WIDTH_MM = 0.1  # a narrower stone can be neither cut nor seen (common practice, no source)
+# Of the width: with a thicker girdle a stone is a bead (common practice, no source).
+MOST_GIRDLE_SHARE = 0.3
+ROUNDING = 1e-8  # relative: difference by rounding of a width and a length that agree
 
 
 @dataclass(frozen=True)
@@ -33,17 +31,17 @@ class Offer:
     """One design that the order allows, with its parameters set, and what is asked of it."""
 
     design: Design
-    parameters: Mapping[str, float]  # full; the girdle as it is; the usual value of those free
+    parameters: Mapping[str, float]  # of all; free ones at their usual value until chosen
     want: Want  # the body at these parameters
     freedom: Freedom | None = None  # None: no parameter is free
-    usual_mm3: float | None = None  # once parameters are chosen: the stone of the usual ones
+    usual_mm3: float | None = None  # volume with the usual parameters, once others are chosen
 
 
 def offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple[str, ...]]:
     """Every design that the order allows, and why others of the library were left out.
 
-    A design that the order names and that cannot meet it is an error; where the order names none,
-    those of the library that cannot meet it are left out. Raises InputError where names,
+    A design that the order names and that cannot meet the order is an error. Where the order names
+    none, designs of the library that cannot meet it are left out. Raises InputError where names,
     parameters or sizes don't fit, or no design is left.
     """
     boundary, direction = boundary_of(rough, order), direction_of(rough, order)
@@ -58,9 +56,9 @@ def offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple[str, ..
             refused.append(str(error))
     if not made:
         refuse_unknown_parameters(order)
-        # A design that has all the parameters ordered tells more than one that hasn't.
-        telling = min(refused, key=lambda reason: "has no parameter" in reason)
-        raise InputError(f"no design of the library can meet the order; for one, {telling}")
+        # The reason of a design that has all the parameters ordered is the more helpful one.
+        helpful = min(refused, key=lambda reason: "has no parameter" in reason)
+        raise InputError(f"no design of the library can meet the order; for one, {helpful}")
     return tuple(made), tuple(f"left out: {reason}" for reason in refused)
 
 
@@ -75,8 +73,8 @@ def _offer(
     free = free_parameters(design, order, material)
     fixed = fixed_parameters(design, order, free, material)
     if "length_to_width" not in order.parameters:
-        fixed.update(_proportion(design, size))
-    free = tuple(_of_size_ordered(f, size) for f in free)
+        fixed.update(_proportion_for_size(design, size))
+    free = tuple(_within_size(f, size) for f in free)
     fixed.update({f.name: f.low for f in free if f.low == f.high})
     free = tuple(f for f in free if f.low < f.high)
     share = order.least_girdle_percent / 100.0
@@ -92,45 +90,55 @@ def _offer(
         want = Want(body, window, skin, order.zone, boundary, rough.flaws, direction)
     if not free:
         return Offer(design, parameters, want)
-    return Offer(design, parameters, want, Freedom(family, lambda b: widths(b, size, material.sg)))
+    return Offer(
+        design, parameters, want, Freedom(family, lambda b: width_range(b, size, material.sg))
+    )
 
 
-def _proportions(size: SizeDemand) -> Range | None:
-    """What a width and a length ordered together leave of length_to_width."""
+def _proportion_range(size: SizeDemand) -> Range | None:
+    """The range of length_to_width that a width and a length ordered together allow."""
     if not size.width_mm or not size.length_mm:
         return None
     low = size.length_mm[0] / size.width_mm[1]
     return low, size.length_mm[1] / size.width_mm[0] if size.width_mm[0] else float("inf")
 
 
-def _proportion(design: Design, size: SizeDemand) -> dict[str, float]:
-    """A width and a length ordered together set length_to_width, where the design's own proportion
-    would not meet both."""
-    shape, asked = design.parameters.get("length_to_width"), _proportions(size)
+def _proportion_for_size(design: Design, size: SizeDemand) -> dict[str, float]:
+    """A value of length_to_width that meets a width and a length ordered together, where the
+    design's own proportion does not meet both."""
+    shape, asked = design.parameters.get("length_to_width"), _proportion_range(size)
     if shape is None or asked is None or asked[0] <= shape.default <= asked[1]:
         return {}
     low, high = max(asked[0], shape.low), min(asked[1], shape.high)
     return {shape.name: 0.5 * (low + high)} if low <= high else {}
 
 
-def _of_size_ordered(free: Free, size: SizeDemand) -> Free:
-    """A free proportion, inside what the width and length ordered leave of it."""
-    asked = _proportions(size) if free.name == "length_to_width" else None
+def _within_size(free: Free, size: SizeDemand) -> Free:
+    """A free proportion, inside the range that the width and length ordered allow."""
+    asked = _proportion_range(size) if free.name == "length_to_width" else None
     if asked is None:
         return free
     low, high = max(asked[0], free.low), min(asked[1], free.high)
     if low > high:
-        return free  # width_window says so
+        return free  # width_window raises the error
     return replace(free, low=low, high=high)
 
 
-def width_window(design: Design, body: Body, size: SizeDemand, sg: float) -> Range:
-    """The widths in mm, none below ``least_width``, that meet the sizes ordered.
+def with_free_values(offer: Offer, values: Floats, body: Body) -> Offer:
+    """The offer with values chosen for its free parameters, and the body that they give."""
+    assert offer.freedom is not None
+    chosen = {**offer.freedom.family.parameters(values), "girdle": body.girdle_share}
+    want = replace(offer.want, body=body, width_mm=offer.freedom.window(body))
+    return replace(offer, parameters=chosen, want=want)
 
-    Raises InputError where none does.
+
+def width_window(design: Design, body: Body, size: SizeDemand, sg: float) -> Range:
+    """The range of widths in mm, from ``least_width`` on, that meets the sizes ordered.
+
+    Raises InputError where no width does.
     """
     ratio = body.length_at(1.0)
-    low, high = widths(body, size, sg)
+    low, high = width_range(body, size, sg)
     if low <= high:
         return low, high
     if LEAST_WIDTH_MM <= high < least_width(body):
@@ -153,9 +161,9 @@ def width_window(design: Design, body: Body, size: SizeDemand, sg: float) -> Ran
     )
 
 
-def widths(body: Body, size: SizeDemand, sg: float) -> Range:
-    """Least and greatest width in mm that meets the sizes ordered; the least is the greater where
-    none does."""
+def width_range(body: Body, size: SizeDemand, sg: float) -> Range:
+    """Least and greatest width in mm that meet the sizes ordered. Where no width does, the least
+    exceeds the greatest."""
     ratio = body.length_at(1.0)
     windows = [(least_width(body), float("inf"))]
     if size.width_mm:
@@ -166,21 +174,22 @@ def widths(body: Body, size: SizeDemand, sg: float) -> Range:
         low, high = (body.width_for_volume(200.0 * ct / sg) if ct else 0.0 for ct in size.carat)
         windows.append((low, high))
     low, high = max(w[0] for w in windows), min(w[1] for w in windows)
-    if high < low <= high * (1.0 + ROUNDING):  # one fixed size, said twice
+    if high < low <= high * (1.0 + ROUNDING):  # one fixed size, stated twice
         return high, high
     return low, high
 
 
 def least_width(body: Body) -> float:
-    """In mm: what can be held, and how wide a stone of this girdle is at least."""
+    """The least width in mm at which a stone can be cut and its girdle is not too thick."""
     return max(LEAST_WIDTH_MM, body.least_girdle_mm / MOST_GIRDLE_SHARE)
 
 
 def boundary_of(rough: Rough, order: Order) -> Plane | ColourRoom | None:
-    """What the order asks of its zone, scan frame: of a flat one the plane, its normal towards the
-    ordered colour.
+    """The boundary of the zone that the order names, scan frame. A flat boundary is a plane with
+    its normal towards the ordered colour.
 
-    Raises InputError where the rough has no such zone or colour, or it has not what is asked for.
+    Raises InputError where the rough has no such zone or colour, or the order asks what this kind
+    of boundary has not.
     """
     if order.zone is None:
         return None
@@ -194,78 +203,3 @@ def _ordered_zone(rough: Rough, asked: ZoneDemand) -> Zone:
     colours = {zone.name: (zone.away.name, zone.towards.name) for zone in rough.zones}
     refuse_unknown_zone(asked, colours, rough.scan)
     return next(zone for zone in rough.zones if zone.name == asked.name)
-
-
-def relaxations(order: Order) -> list[tuple[str, Order]]:
-    """Each demand of the order as a sentence, with the order that lacks this one alone.
-
-    Upper ends of sizes are left: a smaller stone is never in their way.
-    """
-    return [
-        *_of_size(order), *_of_zone(order), *_of_look(order), *_of_direction(order),
-        *_of_girdle(order), *_of_design(order),
-    ]  # fmt: skip
-
-
-def without_each_flaw(rough: Rough) -> list[tuple[str, Rough]]:
-    """Each flaw as a sentence, with the rough that lacks this one alone."""
-    flaws = rough.flaws
-    return [
-        (f'the flaw "{flaw.name}"', replace(rough, flaws=(*flaws[:k], *flaws[k + 1 :])))
-        for k, flaw in enumerate(flaws)
-    ]
-
-
-def _of_size(order: Order) -> Iterator[tuple[str, Order]]:
-    for key, unit in (("width_mm", "mm wide"), ("length_mm", "mm long"), ("carat", "ct")):
-        window = getattr(order.size, key)
-        if window is not None and window[0] > 0.0:
-            how = "exactly" if window[0] == window[1] else "at least"
-            loose = replace(order.size, **{key: (0.0, window[1])})
-            yield f"the size: {how} {plain(window[0])} {unit}", replace(order, size=loose)
-
-
-def _of_zone(order: Order) -> Iterator[tuple[str, Order]]:
-    if order.zone is not None:
-        for key, text in order.zone.sentences().items():
-            loose = replace(order.zone, **{key: None})  # type: ignore[arg-type]
-            yield text, replace(order, zone=loose)
-
-
-def _of_look(order: Order) -> Iterator[tuple[str, Order]]:
-    if order.look is not None:
-        for one in (*colour_demands(order.look), *light_demands(order.look)):
-            look = replace(order.look, **{one.key: None})
-            if not look.of_colour:
-                look = replace(look, zone=None, colour=None)
-            asks = look.of_colour or look.of_light
-            yield f"the look: {one.words}", replace(order, look=look if asks else None)
-
-
-def _of_direction(order: Order) -> Iterator[tuple[str, Order]]:
-    asked = order.direction
-    if asked is not None and asked.axis_to_table_deg is not None:
-        low, high = asked.axis_to_table_deg
-        text = f"the {asked.axis}: {plain(low)} to {plain(high)}° to the table"
-        yield text, replace(order, direction=replace(asked, axis_to_table_deg=None))
-    if asked is not None and asked.cleavage_clear_deg:
-        text = f"no facet within {plain(asked.cleavage_clear_deg)}° of a cleavage plane"
-        yield text, replace(order, direction=replace(asked, cleavage_clear_deg=None))
-
-
-def _of_girdle(order: Order) -> Iterator[tuple[str, Order]]:
-    if order.least_girdle_mm > 0.0:
-        text = f"the girdle: at least {plain(order.least_girdle_mm)} mm"
-        yield text, replace(order, least_girdle_mm=0.0)
-    if order.least_girdle_percent > Order.least_girdle_percent:
-        text = f"the girdle: at least {plain(order.least_girdle_percent)} % of the width"
-        yield text, replace(order, least_girdle_percent=Order.least_girdle_percent)
-
-
-def _of_design(order: Order) -> Iterator[tuple[str, Order]]:
-    if order.parameters:
-        values = ", ".join(f"{name} {asked_text(v)}" for name, v in order.parameters.items())
-        yield f"the parameters: {values}", replace(order, parameters={})
-    if order.designs and set(library()) - set(order.designs):
-        text = "the design: " + " or ".join(order.design_names)
-        yield text, replace(order, designs=(), parameters={})

@@ -1,5 +1,5 @@
-"""Part of ``plan``, where optics meets placement: a design's angles kept where the light is as the
-order asks. The light of a clear stone hangs on its angles, not on where it lies."""
+"""A design's angles limited to those at which the light is as the order asks. The light of a clear
+stone depends on its angles, not on where it lies in the rough."""
 
 from collections.abc import Callable
 from dataclasses import replace
@@ -20,31 +20,31 @@ from optimizer.rough.model import Rough
 from optimizer.trade.materials import Material
 from optimizer.wording.plain_number import plain
 
-LIGHT_MARGIN = 0.005  # that the ranges keep: the grid's figures are so true, about
+LIGHT_MARGIN = 0.005  # margin of the ranges: about the error of the grid's figures
 USUAL_WIDTH_MM = 8.0  # for figures of light, which hardly change with the size
 LEAST_STEPS = 5  # angles tried over a free range
 WIDE_STEP_DEG = 1.0  # over a wide one
 
 
 def with_light(rough: Rough, order: Order, offer: Offer) -> Offer:
-    """The offer with its angles kept where the light is as ordered.
+    """The offer with its angles limited to those at which the light is as ordered.
 
-    Mains of which the order says nothing may leave their usual range, inside the design's, where
-    none in it will do. Raises InputError where no angles do.
+    Where no main angles in their usual range meet the order, those of which the order says nothing
+    may take the design's whole range. Raises InputError where no angles meet the order.
     """
     look = order.look
     if look is None or not look.of_light:
         return offer
     family = _family(offer, order)
     tried = _light_grid(family, rough.material, offer)
-    met = _with_light(tried, look)
+    met = _light_met(tried, look)
     if not met.any():
         family = _widened(family, order)
         tried = _light_grid(family, rough.material, offer)
-        met = _with_light(tried, look)
+        met = _light_met(tried, look)
     found = largest_rectangle(met)
     if found is None:
-        raise InputError(_no_light(offer, rough.material, look, tried))
+        raise InputError(_unmet_message(offer, rough.material, look, tried))
     return _narrowed(offer, family, tried, found)
 
 
@@ -56,7 +56,7 @@ def _family(offer: Offer, order: Order) -> Family:
 
 
 def _widened(family: Family, order: Order) -> Family:
-    """The mains that the order leaves alone, over the design's whole range."""
+    """The family with main angles of which the order says nothing free over the design's range."""
     free = []
     for one in family.free:
         known = family.design.parameters[one.name]
@@ -68,14 +68,14 @@ def _widened(family: Family, order: Order) -> Family:
 
 def _light_grid(family: Family, material: Material, offer: Offer) -> AngleLight:
     start = family.parameters(family.usual)
-    crowns, pavilions = (_settings(family, name, start.get(name, 0.0)) for name in MAINS)
+    crowns, pavilions = (_angles_to_try(family, name, start.get(name, 0.0)) for name in MAINS)
     low, high = offer.want.width_mm
     width = min(max(USUAL_WIDTH_MM, low), high)
-    return light_over(_built(family), width, material, crowns, pavilions)
+    return light_over(_body_of(family), width, material, crowns, pavilions)
 
 
-def _settings(family: Family, name: str, value: float) -> Floats:
-    """Angles to try: whole steps over a free range, or the one that is set."""
+def _angles_to_try(family: Family, name: str, value: float) -> Floats:
+    """The angles to try: whole steps over a free range, or the one fixed angle."""
     free = next((one for one in family.free if one.name == name), None)
     if free is None:
         return np.array([value])
@@ -84,7 +84,7 @@ def _settings(family: Family, name: str, value: float) -> Floats:
     return np.unique(np.clip(np.round(whole, 9), free.low, free.high))
 
 
-def _built(family: Family) -> Callable[[float, float], Body | None]:
+def _body_of(family: Family) -> Callable[[float, float], Body | None]:
     def body(crown: float, pavilion: float) -> Body | None:
         chosen = {"crown": crown, "pavilion": pavilion}
         names = [one.name for one in family.free]
@@ -100,7 +100,7 @@ def _built(family: Family) -> Callable[[float, float], Body | None]:
     return body
 
 
-def _with_light(tried: AngleLight, look: LookDemand) -> np.ndarray:
+def _light_met(tried: AngleLight, look: LookDemand) -> np.ndarray:
     met = np.isfinite(tried.light_return)
     for one in light_demands(look):
         values = tried.window if one.key == "window_percent" else tried.light_return
@@ -111,7 +111,7 @@ def _with_light(tried: AngleLight, look: LookDemand) -> np.ndarray:
     return met
 
 
-def _no_light(offer: Offer, material: Material, look: LookDemand, tried: AngleLight) -> str:
+def _unmet_message(offer: Offer, material: Material, look: LookDemand, tried: AngleLight) -> str:
     best = np.unravel_index(
         int(np.nanargmax(tried.light_return - tried.window)), tried.window.shape
     )

@@ -1,5 +1,5 @@
-"""Part of ``plan``, where optics meets placement: the colour that an order wants the face to show,
-told to the search as ranges of how the boundary lies, and held against what it finds."""
+"""The colour that an order wants the face to show, where optics meets placement: translated for the
+search into ranges of where the boundary lies, and checked on the stones that the search finds."""
 
 from dataclasses import dataclass, replace
 
@@ -28,15 +28,15 @@ from optimizer.placement.shown import Shown
 from optimizer.placement.zone_view import chosen_zone, view_zone
 from optimizer.rough.model import Rough, Zone
 
-MARGINS = (0.01, 0.03)  # of share and balance that the ranges keep; the second where one failed
+MARGINS = (0.01, 0.03)  # of share and balance, kept by the ranges; the second after a failure
 REGIONS = {"quick": 2, "normal": 3, "thorough": 6}  # ranges tried, by effort
 MAP_PLACES, FINAL_PLACES = 4000, 16_000
 TILT_STEP, AZIMUTH_STEP, OFFSET_STEP, MOST_OFFSET = 10.0, 15.0, 0.1, 0.95  # of the map
-FEWEST = 5  # places of the map in a range that the order sets
+FEWEST = 5  # least number of places of the map over a range that the order sets
 
 
 def with_zone(rough: Rough, order: Order) -> Order:
-    """The order with the look's boundary as its zone, of which nothing more is asked.
+    """The order with the look's boundary as its zone, where the order names no zone.
 
     Raises InputError where the piece has no such boundary, it is not flat, or its two colours look
     alike in a stone of any size.
@@ -48,8 +48,8 @@ def with_zone(rough: Rough, order: Order) -> Order:
         order = replace(order, zone=ZoneDemand(look.zone, look.colour))
     if not isinstance(boundary_of(rough, order), Plane):
         raise InputError(
-            f'the order\'s [look] asks about the boundary "{look.zone}", which is no plane: only '
-            "flat ones can be aimed at by their look as yet"
+            f'the order\'s [look] asks about the boundary "{look.zone}", which is not flat: a '
+            "look can be asked only of flat boundaries as yet; drop [look]"
         )
     if furthest_apart(*zone_dyes(_zone_of(rough, look), look.colour)) <= TELLS:
         raise InputError(
@@ -66,7 +66,8 @@ def _zone_of(rough: Rough, look: LookDemand) -> Zone:
 
 @dataclass(frozen=True)
 class LookTarget:
-    """The boundary that a look hangs on, seen from stones laid in the rough."""
+    """The look ordered, with the boundary it depends on; evaluated for stones placed in the
+    rough."""
 
     rough: Rough
     look: LookDemand
@@ -75,84 +76,87 @@ class LookTarget:
 
     @staticmethod
     def of(rough: Rough, look: LookDemand) -> "LookTarget":
-        """``look`` must fit the rough (``with_zone``)."""
+        """The target of a look that fits the rough (checked by ``with_zone``)."""
         if not look.of_colour or look.colour is None:
             return LookTarget(rough, look, None, None)
         zone = _zone_of(rough, look)
         return LookTarget(rough, look, zone, zone_dyes(zone, look.colour))
 
     def narrowed(
-        self, laid: Placement, offer: Offer, margin: float, count: int, lay: PlacementCache
+        self, stone: Placement, offer: Offer, margin: float, count: int, cache: PlacementCache
     ) -> list[Offer]:
-        """The offer with the boundary's ranges set, so that its map promises the look with
-        ``margin`` to spare for a stone like ``laid``: one for each of the best ranges."""
+        """The offer limited to ranges of the boundary in which its look map meets the look, with
+        ``margin`` to spare, for a stone like ``stone``: one offer for each of the best ``count``
+        ranges."""
         if self.zone is None:
             return [offer]
         demand = offer.want.zone
         assert demand is not None
-        seen = view_zone(self.zone, demand.colour, laid)
+        seen = view_zone(self.zone, demand.colour, stone)
         here = (seen.tilt_deg or 0.0, seen.azimuth_deg or 0.0, seen.offset or 0.0)
-        look_map = lay.once(("map", id(laid)), lambda: self._map(laid, demand))
+        look_map = cache.once(("map", id(stone)), lambda: self._map(stone, demand))
         if look_map is None:
             return []
         met = meeting_places(look_map, colour_demands(self.look), margin)
-        return [_told(offer, region) for region in regions(look_map, met, here, count)]
+        return [_with_region(offer, region) for region in regions(look_map, met, here, count)]
 
-    def _map(self, laid: Placement, demand: ZoneDemand) -> LookMap | None:
-        """None where the face does not tell the two colours apart, wherever they meet."""
-        shares = self._ready(laid, MAP_PLACES)
+    def _map(self, stone: Placement, demand: ZoneDemand) -> LookMap | None:
+        """The look map of a stone; None where its face shows no difference between the colours,
+        wherever the boundary lies."""
+        shares = self._plane_shares(stone, MAP_PLACES)
         if not shares.distinct:
             return None
-        return LookMap.of(shares, laid.body.vertices_at(laid.pose.width), *_grid(demand))
+        return LookMap.of(shares, stone.body.vertices_at(stone.pose.width), *_grid(demand))
 
-    def figures(self, laid: Placement) -> tuple[LightFigures, ZoneFigures | None]:
-        """What the stone shows, with many places."""
+    def figures(self, stone: Placement) -> tuple[LightFigures, ZoneFigures | None]:
+        """The figures of the stone's light and of its boundary, sampled at many places."""
         (light,) = light_by_turn(
-            laid.body, laid.pose.width, self.rough.material, [(0.0, 0.0)], FINAL_PLACES
+            stone.body, stone.pose.width, self.rough.material, [(0.0, 0.0)], FINAL_PLACES
         )
-        return light, self.zone_figures(laid)
+        return light, self.zone_figures(stone)
 
-    def zone_figures(self, laid: Placement) -> ZoneFigures | None:
-        """The boundary's, where the look hangs on one."""
+    def zone_figures(self, stone: Placement) -> ZoneFigures | None:
+        """The figures of the boundary; None where the look does not depend on one."""
         if self.zone is None:
             return None
-        normal, level = self._boundary(self.zone, laid)
-        return self._ready(laid, FINAL_PLACES).figures(normal, np.array([level]))[0]
+        normal, level = self._boundary(self.zone, stone)
+        return self._plane_shares(stone, FINAL_PLACES).figures(normal, np.array([level]))[0]
 
-    def shown(self, laid: Placement, margin: float) -> Shown:
-        """The look's demands on the boundary as the stone shows them near where it lies, each with
-        ``margin`` to spare."""
+    def shown(self, stone: Placement, margin: float) -> Shown:
+        """The look's demands as bounds on cubics of the boundary's place, valid near the stone,
+        each with ``margin`` to spare."""
         assert self.zone is not None
         assert self.look.colour is not None
-        here = self.zone_figures(laid)
+        here = self.zone_figures(stone)
         assert here is not None
         assert self.dyes is not None
-        corners = laid.body.vertices_at(laid.pose.width)
-        cut = CutStone(laid.body, laid.pose.width, self.rough.material)
+        corners = stone.body.vertices_at(stone.pose.width)
+        cut = CutStone(stone.body, stone.pose.width, self.rough.material)
         shares = beam_shares(cut, *self.dyes)
-        near = cubics_near(shares, corners, *self._boundary(self.zone, laid), here)
+        near = cubics_near(shares, corners, *self._boundary(self.zone, stone), here)
         return Shown(near, bounds_of(colour_demands(self.look), self.look.colour, margin))
 
-    def _boundary(self, zone: Zone, laid: Placement) -> tuple[Floats, float]:
+    def _boundary(self, zone: Zone, stone: Placement) -> tuple[Floats, float]:
         """The boundary's normal (3,) and level in the stone's frame."""
         plane = zone.plane if self.look.colour == zone.towards.name else zone.plane.flipped()
-        normal = plane.normal @ laid.pose.rotation
-        return normal, plane.offset - float(plane.normal @ laid.pose.translation)
+        normal = plane.normal @ stone.pose.rotation
+        return normal, plane.offset - float(plane.normal @ stone.pose.translation)
 
-    def met(self, laid: Placement) -> bool:
-        """Whether the stone truly looks as ordered."""
-        light, zone = self.figures(laid)
+    def met(self, stone: Placement) -> bool:
+        """Whether the stone, traced, looks as ordered."""
+        light, zone = self.figures(stone)
         return not any(unmet(self.look, light, zone))
 
-    def _ready(self, laid: Placement, places: int) -> PlaneShares:
+    def _plane_shares(self, stone: Placement, places: int) -> PlaneShares:
         assert self.dyes is not None
-        cut = CutStone(laid.body, laid.pose.width, self.rough.material)
+        cut = CutStone(stone.body, stone.pose.width, self.rough.material)
         face = ray_face(cut, places=places)
         return ray_shares(face, *self.dyes)
 
 
 def _grid(demand: ZoneDemand) -> tuple[Floats, Floats, Floats]:
-    """The map's places: all round, or as many over what the order's zone leaves."""
+    """The tilts, azimuths and offsets of the look map: the whole range of each, or the range that
+    the order's zone sets."""
     tilts = _axis(demand.tilt_deg, (-90.0, 90.0), TILT_STEP)
     offsets = _axis(demand.offset, (-MOST_OFFSET, MOST_OFFSET), OFFSET_STEP)
     if demand.azimuth_deg is None:
@@ -167,7 +171,7 @@ def _axis(asked: Range | None, whole: Range, step: float) -> Floats:
     return np.linspace(low, high, max(FEWEST, round((high - low) / step) + 1))
 
 
-def _told(offer: Offer, region: Region) -> Offer:
+def _with_region(offer: Offer, region: Region) -> Offer:
     zone = offer.want.zone
     assert zone is not None
     zone = replace(
@@ -176,30 +180,30 @@ def _told(offer: Offer, region: Region) -> Offer:
     return replace(offer, want=replace(offer.want, zone=zone))
 
 
-def shown_instead(rough: Rough, order: Order, laid: Placement) -> str:
-    """What the face shows of a stone that was laid without the look ordered, in a sentence."""
+def look_shortfall(rough: Rough, order: Order, stone: Placement) -> str:
+    """What a stone that was placed without the demand on its look lacks of it, in a sentence."""
     assert order.look is not None
-    light, zone = LookTarget.of(rough, order.look).figures(laid)
+    light, zone = LookTarget.of(rough, order.look).figures(stone)
     lacking = "; ".join(unmet(order.look, light, zone))
-    return f"What a stone laid without the demand on its look lacks of it: {lacking}."
+    return f"What a stone placed without the demand on its look lacks of it: {lacking}."
 
 
-def look_about(rough: Rough, order: Order, laid: Placement) -> Vicinity | None:
-    """What the face shows about the planned place of the ordered boundary, or the piece's first;
-    None where there is none, it is not flat, its colours or the refractive index are unknown, or
-    the face does not tell its colours apart."""
+def look_about(rough: Rough, order: Order, stone: Placement) -> Vicinity | None:
+    """What the face would show with the boundary near its planned place. The boundary is the one
+    ordered, or the piece's first. None where there is none, it is not flat, its colours or the
+    refractive index are unknown, or the face shows no difference between its colours."""
     chosen = chosen_zone(rough.zones, with_zone(rough, order).zone)
     if chosen is None or rough.material.ri is None:
         return None
     zone, colour = chosen
     if not isinstance(zone.boundary, Plane) or not (zone.towards.shown or zone.away.shown):
         return None
-    seen = view_zone(zone, colour, laid)
-    width = laid.pose.width
-    shares = beam_shares(CutStone(laid.body, width, rough.material), *zone_dyes(zone, colour))
+    seen = view_zone(zone, colour, stone)
+    width = stone.pose.width
+    shares = beam_shares(CutStone(stone.body, width, rough.material), *zone_dyes(zone, colour))
     off = order.workshop.saw_error_mm
     at = (seen.tilt_deg or 0.0, seen.azimuth_deg or 0.0, seen.offset or 0.0)
     if abs(at[2]) >= 1.0 or not shares.distinct:
         return None
     turn = float(np.degrees(np.arctan2(off, width / 2.0)))
-    return vicinity(zone.name, colour, shares, laid.body.vertices_at(width), at, off, turn)
+    return vicinity(zone.name, colour, shares, stone.body.vertices_at(width), at, off, turn)

@@ -39,30 +39,30 @@ class LookBaseline:
     @staticmethod
     def of(planned: PlacedOffer, aim: LookTarget, cache: PlacementCache) -> "LookBaseline":
         """``aim`` is the plan's own look target."""
-        return LookBaseline(planned, aim.figures(planned[1]), aim, cache)
+        return LookBaseline(planned, aim.figures(planned.placement), aim, cache)
 
     def best(self, wish: LookWish, searched: PlacedOffer | None) -> PlacedOffer | None:
         """The heaviest stone that meets ``wish``: the one ``searched`` for it, or another from the
         cache. None where there is none. Where the wish is for weight alone, the stone must be
         heavier than the planned one."""
-        least = searched[1].volume_mm3 if searched else 0.0
+        least = searched.placement.volume_mm3 if searched else 0.0
         if wish.order.look is None:
-            least = max(least, self.planned[1].volume_mm3)
+            least = max(least, self.planned.placement.volume_mm3)
         for one in self.cache.stones():
-            if one[1].volume_mm3 <= least:
+            if one.placement.volume_mm3 <= least:
                 break
             if self._met(wish.order.look, one):
                 return one
-        return searched if searched and searched[1].volume_mm3 >= least else None
+        return searched if searched and searched.placement.volume_mm3 >= least else None
 
     def _met(self, look: LookDemand | None, stone: PlacedOffer) -> bool:
-        return look is None or not any(unmet(look, *self.aim.figures(stone[1])))
+        return look is None or not any(unmet(look, *self.aim.figures(stone.placement)))
 
     def sentence(self, kinds: Sequence[str], stone: PlacedOffer) -> str:
         """A sentence on what differs from the plan."""
-        now, then = (carat_of(self.aim.rough, one[1]) for one in (stone, self.planned))
+        now, then = (carat_of(self.aim.rough, one.placement) for one in (stone, self.planned))
         colour = self.aim.look.colour or ""
-        return differs(kinds, now, self.aim.figures(stone[1]), then, self.figures, colour)
+        return differs(kinds, now, self.aim.figures(stone.placement), then, self.figures, colour)
 
 
 def look_wishes(order: Order, planned: Figures) -> Iterator[LookWish]:

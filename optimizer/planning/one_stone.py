@@ -4,12 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.offers.allowed import allowed_offers
-from optimizer.offers.bound import Bound
+from optimizer.offers.bound import Bound, VolumeBound, weight_bound
 from optimizer.offers.heaviest import best_of
-from optimizer.offers.limits import Most, limit
 from optimizer.offers.offer import Offer, least_width
 from optimizer.offers.placement_cache import PlacedOffer, PlacementCache
-from optimizer.offers.shape_limits import most_possible
+from optimizer.offers.volume_bound import volume_bound
 from optimizer.offers.wanted_look import look_about
 from optimizer.order import Order
 from optimizer.placement.bounding import MOST_HOLLOW_CELLS
@@ -59,7 +58,7 @@ def plan_one(rough: Rough, order: Order, run: Run) -> Plan:
     most = _bounds(ground, allowed, best, run)
     clock.lap("bound")
     looked = {"hollows": run.prove and not watch.stop(), "convex": ground.convex}
-    bound = _but_for_look(order, limit(rough, allowed, most, **looked))
+    bound = _but_for_look(order, weight_bound(rough, allowed, most, **looked))
     plan = without_a_stone(rough, order, run.seed, run.effort, bound)
     plan = replace(plan, warnings=left_out)
     if best is None:
@@ -67,8 +66,8 @@ def plan_one(rough: Rough, order: Order, run: Run) -> Plan:
         leave_without_a_stone(best, watch)
         clock.lap("what rules it out")
         return plan
-    which = next(k for k, offer in enumerate(allowed) if offer.design is best[0].design)
-    own = _but_for_look(order, limit(rough, [allowed[which]], [most[which]], **looked))
+    which = next(k for k, offer in enumerate(allowed) if offer.design is best.offer.design)
+    own = _but_for_look(order, weight_bound(rough, [allowed[which]], [most[which]], **looked))
     return _with_stone(plan, cache, best, own, run)
 
 
@@ -83,13 +82,13 @@ def _with_stone(
     plan: Plan, cache: PlacementCache, best: PlacedOffer, bound: Bound | None, run: Run
 ) -> Plan:
     rough, order, watch, clock = plan.rough, plan.order, run.watch, run.clock
-    sawing, warnings = saw_plan(rough, best[1], order.workshop, watch.stop)
+    sawing, warnings = saw_plan(rough, best.placement, order.workshop, watch.stop)
     plan = with_stones(plan, (stone_of(rough, *best, bound),), sawing, warnings, watch)
     clock.lap("sawing and marks")
     plan = with_constraints(plan, cache.ground, (best,), watch)
     clock.lap("what holds it")
     plan = with_looks(plan, brief=run.effort == "quick" or watch.stop())
-    plan = replace(plan, look_about=look_about(rough, order, best[1]))
+    plan = replace(plan, look_about=look_about(rough, order, best.placement))
     if run.effort != "quick" and not watch.stop():
         plan = with_angle_advice(plan)
     clock.lap("look")
@@ -117,16 +116,16 @@ def _cells_each(ground: Ground, allowed: Sequence[Offer], found: bool, run: Run)
 
 def _bounds(
     ground: Ground, allowed: Sequence[Offer], best: PlacedOffer | None, run: Run
-) -> list[Most]:
+) -> list[VolumeBound]:
     """The upper limit of each offer. Where a stone was found, the question for another design is
     whether it can be heavier; where none was found, whether it can be as large as ordered."""
     cells = _cells_each(ground, allowed, best is not None, run)
     percent = run.gap if run.prove else GAP_PERCENT
     most, gap = [], (1.0 + percent / 100.0) ** (1.0 / 3.0) - 1.0
-    found = None if best is None else best[1].volume_mm3
+    found = None if best is None else best.placement.volume_mm3
     for number, offer in enumerate(allowed, 1):
         most.append(
-            most_possible(
+            volume_bound(
                 ground,
                 offer,
                 found_mm3=found,

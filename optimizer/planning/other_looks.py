@@ -26,7 +26,9 @@ def with_other_looks(plan: Plan, planned: PlacedOffer, cache: PlacementCache) ->
     chosen: list[tuple[list[LookWish], PlacedOffer]] = []
     lacking, found = [], []
     for wish, best in _searched(plan, order, front):
-        alike = [asked for asked, one in chosen if best is not None and one[1] is best[1]]
+        alike = [
+            asked for asked, one in chosen if best is not None and one.placement is best.placement
+        ]
         if best is None:
             lacking.append(f"Nothing {wish.words} was found.")
         elif alike:
@@ -57,8 +59,8 @@ def _searched(
 def _sawn(plan: Plan, order: Order, best: PlacedOffer, watch: Watch) -> Plan:
     """The plan of an alternative, without the cuts' distances, which take long."""
     rough = plan.rough
-    sawing, warnings = saw_plan(rough, best[1], order.workshop, watch.stop)
+    sawing, warnings = saw_plan(rough, best.placement, order.workshop, watch.stop)
     other = without_a_stone(rough, order, plan.seed, "quick", None)
     stones, brief = (stone_of(rough, *best, None),), Watch(lambda: True)
     other = with_looks(with_stones(other, stones, sawing, warnings, brief), brief=True)
-    return replace(other, look_about=look_about(rough, plan.order, best[1]))
+    return replace(other, look_about=look_about(rough, plan.order, best.placement))

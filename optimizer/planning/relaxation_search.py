@@ -4,8 +4,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from optimizer.offers.heaviest import quick_best
-from optimizer.offers.offer import relaxations, without_each_flaw
 from optimizer.offers.placement_cache import PlacedOffer, PlacementCache
+from optimizer.offers.relaxations import relaxations, without_each_flaw
 from optimizer.order import Order
 from optimizer.rough.model import Rough
 

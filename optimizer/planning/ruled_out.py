@@ -3,10 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from optimizer.offers.limits import Most, room_left
+from optimizer.offers.bound import VolumeBound
 from optimizer.offers.offer import Offer
 from optimizer.offers.placement_cache import PlacementCache
-from optimizer.offers.wanted_look import shown_instead
+from optimizer.offers.wanted_look import look_shortfall
+from optimizer.offers.width_bound import room_left
 from optimizer.placement.ground import Ground
 from optimizer.plan_model import Plan, RuledOut
 from optimizer.planning.finished import stone_of
@@ -15,18 +16,18 @@ from optimizer.wording.plain_number import plain
 
 
 def with_reasons(
-    plan: Plan, cache: PlacementCache, allowed: Sequence[Offer], most: Sequence[Most]
+    plan: Plan, cache: PlacementCache, allowed: Sequence[Offer], most: Sequence[VolumeBound]
 ) -> Plan:
     """``plan`` with whether it is proved that nothing fits, and with each demand that alone stands
     in the way. ``cache`` holds the placements found so far."""
-    proved = all(one.too_small for one in most)
+    proved = all(one.proved_too_small for one in most)
     search, reasons, shown = RelaxationSearch(WORK[plan.effort]), [], list[str]()
     cramped = no_room(cache.ground, allowed[0])
     looser = () if cramped else single_relaxations(plan.rough, plan.order)
     for one, best in search.stones_found(looser, plan.rough, plan.order, cache):
         reasons.append(RuledOut(one.sentence, stone_of(plan.rough, *best, None)))
         if one.order.look != plan.order.look:
-            shown.append(shown_instead(plan.rough, plan.order, best[1]))
+            shown.append(look_shortfall(plan.rough, plan.order, best.placement))
     sentences = (*shown[:1], *search.untried_line(), *cramped)
     return replace(
         plan,

@@ -118,6 +118,6 @@ def _demands(plan: Plan, search: Search, demands: RelaxationSearch) -> Iterator[
     for wish in [one for one in wishes if one.least] or wishes:
         name = f'the wanted "{wish.name}": ' if plan.order.wanted else ""
         looser = single_relaxations(plan.rough, wish.order, name)
-        lay = PlacementCache(search.instance.ground, plan.seed, search.watch)
-        for one, best in demands.stones_found(looser, plan.rough, wish.order, lay):
+        cache = PlacementCache(search.instance.ground, plan.seed, search.watch)
+        for one, best in demands.stones_found(looser, plan.rough, wish.order, cache):
             yield RuledOut(one.sentence, stone_of(plan.rough, *best, None))

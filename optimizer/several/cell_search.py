@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.offers.offer import Offer
-from optimizer.offers.placement_cache import lay
+from optimizer.offers.placement_cache import place_offer
 from optimizer.order import Range
 from optimizer.placement.model import Placement
 from optimizer.placement.place import Want
@@ -63,7 +63,7 @@ def search_cell(
     for offer in instance.wishes[division.stones[number].wish].offers:
         window = _within_its_pair(division, number, pairs, offer.want.width_mm)
         want = replace(offer.want, width_mm=window, walls=(*offer.want.walls, *walls))
-        found = lay(instance.ground, replace(offer, want=want), effort, seed, watch)
+        found = place_offer(instance.ground, replace(offer, want=want), effort, seed, watch)
         if found is None:
             continue
         stone = _stone(division.stones[number].wish, *found, offer.want)

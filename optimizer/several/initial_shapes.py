@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from optimizer.offers.offer import Offer
-from optimizer.offers.placement_cache import lay
+from optimizer.offers.placement_cache import place_offer
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
 from optimizer.several.model import Wish
@@ -26,7 +26,11 @@ def with_initial_shapes(
 
 
 def _shaped(ground: Ground, offer: Offer, seed: int, watch: Watch) -> Offer:
-    found = None if offer.freedom is None else lay(ground, offer, "glance", seed, Watch(watch.stop))
+    found = (
+        None
+        if offer.freedom is None
+        else place_offer(ground, offer, "glance", seed, Watch(watch.stop))
+    )
     if found is None:
         return offer
     shaped = found[0]

@@ -18,7 +18,7 @@ LookMet = Callable[[PlacedStone], bool]
 
 
 def with_look_ranges(
-    rough: Rough, wishes: Sequence[Wish], lay: PlacementCache, effort: str
+    rough: Rough, wishes: Sequence[Wish], cache: PlacementCache, effort: str
 ) -> tuple[tuple[Wish, ...], LookMet, tuple[str, ...]]:
     """The wishes, with every offer that must meet a look narrowed to ranges that promise it; a
     function that says whether a placed stone truly looks as its wish asks; and a sentence for each
@@ -29,7 +29,7 @@ def with_look_ranges(
         if wish.order.look is not None and wish.order.look.of_colour
     }
     narrowed = tuple(
-        replace(wish, offers=tuple(_narrowed(targets[number], wish, lay, effort)))
+        replace(wish, offers=tuple(_narrowed(targets[number], wish, cache, effort)))
         if number in targets
         else wish
         for number, wish in enumerate(wishes)
@@ -60,9 +60,17 @@ def ignoring_looks(wishes: Sequence[Wish], bound: Bound) -> Bound:
     return replace(bound, ignores=(*bound.ignores, "the look"))
 
 
-def _narrowed(target: LookTarget, wish: Wish, lay: PlacementCache, effort: str) -> Iterator[Offer]:
+def _narrowed(
+    target: LookTarget, wish: Wish, cache: PlacementCache, effort: str
+) -> Iterator[Offer]:
     """The best ranges of each offer, by the look map of its stone in the whole rough."""
     for offer in wish.offers:
-        placement = place(lay.ground, offer.want, effort="glance", seed=lay.seed, watch=lay.watch)
+        placement = place(
+            cache.ground,
+            offer.want,
+            effort="glance",
+            seed=cache.seed,
+            watch=cache.watch,
+        )
         if placement is not None:
-            yield from target.narrowed(placement, offer, MARGIN, REGIONS[effort], lay)
+            yield from target.narrowed(placement, offer, MARGIN, REGIONS[effort], cache)

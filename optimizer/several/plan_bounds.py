@@ -10,9 +10,8 @@ from dataclasses import dataclass, replace
 from itertools import islice
 
 from optimizer.design.model import Design
-from optimizer.offers.bound import Bound
-from optimizer.offers.limits import Most, limit
-from optimizer.offers.shape_limits import most_possible
+from optimizer.offers.bound import Bound, VolumeBound, weight_bound
+from optimizer.offers.volume_bound import volume_bound
 from optimizer.placement.search import QUIET, Watch
 from optimizer.rough.model import Rough
 from optimizer.several.instance import Instance
@@ -35,15 +34,17 @@ class WishBound:
     per_carat: float  # price of one stone for each carat
 
 
-def single_stone_bounds(instance: Instance, watch: Watch = QUIET) -> tuple[tuple[Most, ...], ...]:
+def single_stone_bounds(
+    instance: Instance, watch: Watch = QUIET
+) -> tuple[tuple[VolumeBound, ...], ...]:
     """For each wish, the bound of each offer on a stone that has the rough to itself."""
     offers = [offer for wish in instance.wishes for offer in wish.offers]
-    found: list[Most] = []
+    found: list[VolumeBound] = []
     cells = share_of(CELLS, len(offers), LEAST_CELLS)
     for offer in offers:
         quiet = Watch(watch.stop)
         found.append(
-            most_possible(
+            volume_bound(
                 instance.ground, offer, found_mm3=None, cells=cells, gap=0.0, hollows=False,
                 watch=quiet,
             )
@@ -54,12 +55,12 @@ def single_stone_bounds(instance: Instance, watch: Watch = QUIET) -> tuple[tuple
 
 
 def plan_weight_bound(
-    instance: Instance, rough: Rough, most: int, singles: Sequence[Sequence[Most]]
+    instance: Instance, rough: Rough, most: int, singles: Sequence[Sequence[VolumeBound]]
 ) -> Bound:
     """No plan with at most ``most`` stones of these wishes weighs more. ``singles`` are the
     ``single_stone_bounds``."""
     bounds = [
-        limit(rough, wish.offers, own, hollows=False, convex=instance.ground.convex)
+        weight_bound(rough, wish.offers, own, hollows=False, convex=instance.ground.convex)
         for wish, own in zip(instance.wishes, singles, strict=True)
     ]
     by_wish = [
@@ -73,7 +74,7 @@ def plan_weight_bound(
 
 
 def plan_worth_bound(
-    instance: Instance, rough: Rough, most: int, singles: Sequence[Sequence[Most]]
+    instance: Instance, rough: Rough, most: int, singles: Sequence[Sequence[VolumeBound]]
 ) -> float:
     """No plan with at most ``most`` stones of these wishes is worth more, less its cuts.
     ``singles`` are the ``single_stone_bounds``."""
@@ -84,14 +85,16 @@ def plan_worth_bound(
     )
 
 
-def proved_infeasible(instance: Instance, rough: Rough, singles: Sequence[Sequence[Most]]) -> bool:
+def proved_infeasible(
+    instance: Instance, rough: Rough, singles: Sequence[Sequence[VolumeBound]]
+) -> bool:
     """Whether ``single_stone_bounds`` prove that the stones needed can't all be had: stones of one
     kind are too large for the piece, or all stones together weigh more than the piece. A plan
     needs one stone at least, of whatever kind."""
-    if all(one.too_small for own in singles for one in own):
+    if all(one.proved_too_small for own in singles for one in own):
         return True
     needed = [(w, own) for w, own in zip(instance.wishes, singles, strict=True) if w.least]
-    if any(all(one.too_small for one in own) for _, own in needed):
+    if any(all(one.proved_too_small for one in own) for _, own in needed):
         return True
     least_mm3 = sum(
         wish.least * min(o.want.body.volume_at(o.want.width_mm[0]) for o in wish.offers)
@@ -126,7 +129,7 @@ def _filled(
     return total
 
 
-def _priced(instance: Instance, rough: Rough, wish: Wish, own: Sequence[Most]) -> WishBound:
+def _priced(instance: Instance, rough: Rough, wish: Wish, own: Sequence[VolumeBound]) -> WishBound:
     """The bounds in money: by the offers of a wish that are paid most."""
     carats = [min(one.volume_mm3 * instance.sg / 200.0, rough.carat) for one in own]
     prices = [

@@ -4,8 +4,8 @@ from dataclasses import replace
 
 from optimizer.errors import InputError
 from optimizer.offers.allowed import allowed_offers
-from optimizer.offers.crystal import off_cleavage
-from optimizer.offers.least_width import workable
+from optimizer.offers.crystal import with_cleavage_clearance
+from optimizer.offers.least_width import with_least_width
 from optimizer.offers.offer import Offer
 from optimizer.order import Order
 from optimizer.order.several import Several, Wanted
@@ -37,7 +37,7 @@ def wishes(rough: Rough, order: Order) -> tuple[tuple[Wish, ...], tuple[str, ...
 
 
 def _wish(rough: Rough, order: Order, wanted: Wanted, most: int) -> tuple[Wish, tuple[str, ...]]:
-    asked = off_cleavage(rough, workable(order.of(wanted)))
+    asked = with_cleavage_clearance(rough, with_least_width(order.of(wanted)))
     make = calibrated_offers if wanted.calibrated else allowed_offers
     offers, left_out = make(rough, asked)
     pair = wanted.pair_mm is not None

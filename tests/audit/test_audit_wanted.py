@@ -11,8 +11,8 @@ from optimizer.audit import audit
 from optimizer.audit.wanted import list_is_met
 from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError
-from optimizer.offers.crystal import off_cleavage
-from optimizer.offers.least_width import workable
+from optimizer.offers.crystal import with_cleavage_clearance
+from optimizer.offers.least_width import with_least_width
 from optimizer.order import Order, SizeDemand, ZoneDemand
 from optimizer.order.several import LookTolerance, Several, Wanted
 from optimizer.placement.model import Placement, Pose
@@ -27,7 +27,7 @@ AXES = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
 def plan(*wanted: Wanted, most: int = 8, stones: tuple[Stone, ...] = ()) -> Plan:
     order = Order(several=Several(most), wanted=wanted, zone=ZONE)
     named = tuple(
-        replace(stone, wanted=one.name, order=workable(order.of(one)))
+        replace(stone, wanted=one.name, order=with_least_width(order.of(one)))
         for stone, one in zip(stones, wanted * len(stones), strict=False)
     )
     return replace(good_plan(), order=order, stones=named)
@@ -52,7 +52,7 @@ def refused(one: Plan, message: str) -> None:
 def test_a_whole_plan_of_a_list_passes_its_audit():
     base, line = good_plan(), Wanted("a", count=(1, 1))
     order = replace(good_order(), several=Several(), wanted=(line,))
-    one = replace(base.stones[0], wanted="a", order=workable(order.of(line)))
+    one = replace(base.stones[0], wanted="a", order=with_least_width(order.of(line)))
     passed = audit(replace(base, order=order, stones=(one,)), hand_plans.rebuild)
     assert "The 1 stone keep to the order's list and to its counts." in passed
 
@@ -86,7 +86,7 @@ def test_each_stone_is_of_a_line_and_held_against_it():
 def test_the_limit_on_cleavage_that_is_taken_for_granted_is_no_other_order():
     cleft = replace(good_plan().rough, cleavage=(np.array([0.0, 0.0, 1.0]),))
     good = replace(plan(Wanted("a"), stones=(stone(),)), rough=cleft)
-    kept = off_cleavage(cleft, good.stones[0].order)
+    kept = with_cleavage_clearance(cleft, good.stones[0].order)
     assert kept != good.stones[0].order
     list_is_met(replace(good, stones=(replace(good.stones[0], order=kept),)))
 

@@ -15,7 +15,7 @@ from optimizer.offers.freedom import free_parameters
 from optimizer.offers.heaviest import heaviest
 from optimizer.offers.offer import offers
 from optimizer.offers.placement_cache import PlacementCache
-from optimizer.offers.shape_limits import most_possible
+from optimizer.offers.volume_bound import volume_bound
 from optimizer.order import Order, SizeDemand, Workshop
 from optimizer.order.file import load_order
 from optimizer.placement.ground import Ground
@@ -179,7 +179,7 @@ def test_no_fixed_values_give_a_heavier_stone_than_their_ranges():
         return placement.body.volume_at(placement.pose.width), offer
 
     free, offer = volume({"crown": (34.0, 36.0), "pavilion": (41.0, 43.0)})
-    most = most_possible(
+    most = volume_bound(
         ground, offer, found_mm3=free, cells=3000, gap=0.01, hollows=False, watch=Watch()
     )
     for crown, pavilion in ((34.0, 43.0), (36.0, 41.0), (35.2, 42.3), (36.0, 43.0)):

@@ -12,14 +12,8 @@ from hypothesis import strategies as st
 from optimizer.design import build_body, library, load_design
 from optimizer.errors import InputError
 from optimizer.mesh import Plane
-from optimizer.offers.offer import (
-    boundary_of,
-    least_width,
-    offers,
-    relaxations,
-    width_window,
-    widths,
-)
+from optimizer.offers.offer import boundary_of, least_width, offers, width_range, width_window
+from optimizer.offers.relaxations import relaxations
 from optimizer.order import DirectionDemand, Order, SizeDemand, Workshop, ZoneDemand
 from optimizer.rough.model import Colour, Zone
 
@@ -286,7 +280,7 @@ def test_a_size_said_twice_is_one_size():
     ratio = BODY.length_at(1.0)
     for width in (3.0, 4.0, 7.0, 11.0):
         size = SizeDemand(width_mm=(width, width), length_mm=(width * ratio, width * ratio))
-        low, high = widths(BODY, size, SG)
+        low, high = width_range(BODY, size, SG)
         assert low <= high <= low * (1.0 + 1e-8)
 
 

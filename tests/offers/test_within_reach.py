@@ -1,4 +1,4 @@
-"""What is laid before a search in full, by stand-ins for the stones: nothing here searches."""
+"""Which offers are searched in full, with stand-ins for the stones: nothing here searches."""
 
 from dataclasses import replace
 
@@ -11,7 +11,7 @@ from laid_stones import laid
 from optimizer.offers import placement_cache
 from optimizer.offers.heaviest import MOST_IN_FULL, heaviest, quick_best
 from optimizer.offers.offer import offers
-from optimizer.offers.placement_cache import GLANCES, PlacementCache
+from optimizer.offers.placement_cache import GLANCES, PlacedOffer, PlacementCache
 from optimizer.offers.within_reach import FAR_SHORT, within_reach
 from optimizer.order import Order
 from optimizer.order.demands import SizeDemand
@@ -28,21 +28,23 @@ LARGE = Order(size=SizeDemand(width_mm=(12.0, 20.0)))  # more than any of these 
 
 @pytest.fixture
 def done(monkeypatch):
-    """Every stone that is laid: its design, the effort, and the least width asked for. Glances find
-    stones of these widths; no other search finds any."""
-    told = []
+    """Every search that was made: its design, its effort, and the least width asked for. Glances
+    find stones of these widths; no other search finds any."""
+    searches = []
 
-    def lay(_, offer, effort, *__):
+    def place_offer(_, offer, effort, *__):
         low, high = offer.want.width_mm
-        told.append((offer.design.name, effort, low))
+        searches.append((offer.design.name, effort, low))
         width = WIDTHS[offer.design.name] if effort == "glance" else None
-        return None if width is None else (offer, laid(offer.want.body, min(width, high)))
+        if width is None:
+            return None
+        return PlacedOffer(offer, laid(offer.want.body, min(width, high)))
 
-    monkeypatch.setattr(placement_cache, "lay", lay)
-    return told
+    monkeypatch.setattr(placement_cache, "place_offer", place_offer)
+    return searches
 
 
-def cache(most=np.inf):
+def new_cache(most=np.inf):
     return PlacementCache(None, 0, Watch(), most)
 
 
@@ -52,10 +54,10 @@ def names(chosen):
 
 def test_what_a_glance_leaves_far_too_small_is_not_searched_further(done):
     allowed, _ = offers(ROUGH, LARGE)
-    assert names(within_reach(cache(), allowed, 5)) == ["cushion", "oval", "pear"]
+    assert names(within_reach(new_cache(), allowed, 5)) == ["cushion", "oval", "pear"]
     assert all(low < 1.0 for _, _, low in done)  # whatever size is ordered
     loose, _ = offers(ROUGH, replace(LARGE, size=SizeDemand(width_mm=(0.0, 20.0))))
-    two = within_reach(cache(), loose, 2)
+    two = within_reach(new_cache(), loose, 2)
     volumes = {o.design.name: o.want.body.volume_at(WIDTHS[o.design.name] or 0.0) for o in loose}
     assert names(two) == sorted(sorted(volumes, key=lambda name: -volumes[name])[:2])
     assert pytest.approx(WIDTHS["cushion"]) == FAR_SHORT * 12.0
@@ -63,13 +65,13 @@ def test_what_a_glance_leaves_far_too_small_is_not_searched_further(done):
 
 def test_of_few_offers_none_is_left_out_or_glanced_at(done):
     allowed, _ = offers(ROUGH, replace(LARGE, designs=("oval", "pear")))
-    assert names(within_reach(cache(), allowed, 2)) == ["oval", "pear"]
+    assert names(within_reach(new_cache(), allowed, 2)) == ["oval", "pear"]
     assert done == []
 
 
 def test_where_a_quick_look_finds_nothing_only_a_few_designs_are_searched_in_full(done):
     allowed, _ = offers(ROUGH, LARGE)
-    assert heaviest(cache(), allowed, "thorough") is None
+    assert heaviest(new_cache(), allowed, "thorough") is None
     full = [name for name, effort, _ in done if effort == "thorough"]
     assert full == ["cushion", "oval", "pear"]
     assert len(full) == MOST_IN_FULL
@@ -78,35 +80,35 @@ def test_where_a_quick_look_finds_nothing_only_a_few_designs_are_searched_in_ful
 def test_work_has_an_end(done):
     """Each search takes its work, and none begins once it is spent; what is known is told again."""
     allowed, _ = offers(ROUGH, replace(LARGE, size=SizeDemand()))
-    lay = cache(most=2.0 * GLANCES["quick"])
+    cache = new_cache(most=2.0 * GLANCES["quick"])
     for offer in allowed:
-        lay(offer, "quick")
-    lay(allowed[0], "quick")
+        cache.best(offer, "quick")
+    cache.best(allowed[0], "quick")
     assert len(done) == 2
-    assert lay.work == 2 * GLANCES["quick"]
+    assert cache.work == 2 * GLANCES["quick"]
 
 
 def test_reasons_share_a_work_and_what_it_does_not_reach_is_named(done):
     looser = single_relaxations(ROUGH, LARGE)
     assert len(looser) == 2  # the width, and the girdle in mm
     reasons = RelaxationSearch(work=1)
-    assert list(reasons.stones_found(looser, ROUGH, LARGE, cache())) == []
+    assert list(reasons.stones_found(looser, ROUGH, LARGE, new_cache())) == []
     assert reasons.untried == [one.sentence for one in looser[1:]]
     (line,) = reasons.untried_line()
     assert looser[1].sentence in line
     whole = RelaxationSearch(work=1000)
-    list(whole.stones_found(looser, ROUGH, LARGE, cache()))
+    list(whole.stones_found(looser, ROUGH, LARGE, new_cache()))
     assert whole.untried_line() == ()
     assert whole.work < 1000
 
 
 def test_orders_that_differ_in_more_than_their_look_share_no_stones(done):
     looser = single_relaxations(ROUGH, LARGE)
-    lay = cache()
-    list(RelaxationSearch(work=1000).stones_found(looser, ROUGH, LARGE, lay))
-    assert lay.work == 0
+    cache = new_cache()
+    list(RelaxationSearch(work=1000).stones_found(looser, ROUGH, LARGE, cache))
+    assert cache.work == 0
 
 
 def test_a_loosened_order_is_tried_with_the_most_promising_designs(done):
-    quick_best(ROUGH, LARGE, cache())
+    quick_best(ROUGH, LARGE, new_cache())
     assert [name for name, effort, _ in done if effort == "quick"] == ["cushion", "oval"]

@@ -19,8 +19,8 @@ from solids import body_of
 from optimizer import largest_copy, make_plan
 from optimizer.design import load_design
 from optimizer.mesh import Mesh
-from optimizer.offers.limits import widest_possible
 from optimizer.offers.offer import Offer
+from optimizer.offers.width_bound import width_bound
 from optimizer.order import Order, Workshop
 from optimizer.placement import proof, search
 from optimizer.placement.containers import Surface
@@ -118,7 +118,7 @@ def test_what_is_found_in_a_piece_fits_a_larger_one_and_is_below_both_bounds(kin
     outer = Ground.of(larger)
     offer = Offer(load_design("oval"), {}, Want(body, (0.1, np.inf), skin))  # only what is wanted
     for place in (ground, outer):
-        bound = widest_possible(
+        bound = width_bound(
             place,
             offer,
             found=size / 2.0,

@@ -9,7 +9,7 @@ from hand_plans import rough_of
 from optimizer.design import load_design
 from optimizer.offers import placement_cache
 from optimizer.offers.offer import offers
-from optimizer.offers.placement_cache import PlacementCache
+from optimizer.offers.placement_cache import PlacedOffer, PlacementCache
 from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.order import LookDemand, Order
 from optimizer.placement.search import Watch
@@ -33,7 +33,7 @@ class Aim:
 
 
 def told(volume, light=DIM):
-    return "offer", Laid(volume, light)
+    return PlacedOffer("offer", Laid(volume, light))
 
 
 PLAN, SMALL, LARGE = told(100.0), told(90.0, BRIGHT), told(120.0)
@@ -44,7 +44,7 @@ HEAVIER = LookWish("heavier", Order(), "heavier")
 def front(*stones):
     cache = PlacementCache(None, 0, Watch())
     for number, one in enumerate((*stones, None)):
-        cache.laid["quick", number] = one
+        cache.placed["quick", number] = one
     return LookBaseline.of(PLAN, Aim(), cache)
 
 
@@ -70,7 +70,9 @@ def test_nothing_is_had_where_nothing_meets_the_wish():
 
 def test_an_offer_is_laid_once_an_effort_and_angles_tell_offers_apart(monkeypatch):
     done = []
-    monkeypatch.setattr(placement_cache, "lay", lambda _, offer, effort, *rest: done.append(effort))
+    monkeypatch.setattr(
+        placement_cache, "place_offer", lambda _, offer, effort, *rest: done.append(effort)
+    )
     cache = PlacementCache(None, 0, Watch())
     design = load_design("long-hexagon")
     known = design.parameters["crown"]
@@ -78,8 +80,8 @@ def test_an_offer_is_laid_once_an_effort_and_angles_tell_offers_apart(monkeypatc
         _offer({"crown": crown, "pavilion": 42.0}) for crown in (known.low, known.high, known.low)
     ]
     for offer in made:
-        cache(offer, "quick")
-    cache(made[0], "normal")
+        cache.best(offer, "quick")
+    cache.best(made[0], "normal")
     assert done == ["quick", "quick", "normal"]
     assert cache.stones() == []
 

@@ -11,11 +11,12 @@ from optimizer import load_rough, make_plan
 from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError, InputError
 from optimizer.mesh import Plane
+from optimizer.offers.bound import weight_bound
 from optimizer.offers.heaviest import heaviest
-from optimizer.offers.limits import limit, room_left
 from optimizer.offers.offer import offers
 from optimizer.offers.placement_cache import PlacementCache
-from optimizer.offers.shape_limits import most_possible
+from optimizer.offers.volume_bound import volume_bound
+from optimizer.offers.width_bound import room_left
 from optimizer.order import Order, SizeDemand, Workshop, ZoneDemand
 from optimizer.placement import search, tournament
 from optimizer.placement.ground import Ground
@@ -245,7 +246,7 @@ def test_after_a_stop_no_other_design_is_looked_at(rough, monkeypatch):
         looked.append(offer.design.name)
         pressed.append(True)
 
-    monkeypatch.setattr("optimizer.offers.placement_cache.lay", placed)
+    monkeypatch.setattr("optimizer.offers.placement_cache.place_offer", placed)
     allowed, _ = offers(rough, order(designs=designs))
     assert heaviest(PlacementCache(None, 0, Watch(lambda: bool(pressed))), allowed, "quick") is None
     assert looked == ["oval"]
@@ -350,7 +351,7 @@ PLAIN = {"hollows": False, "convex": False}
 
 
 def most(ground, offer):
-    return most_possible(
+    return volume_bound(
         ground, offer, found_mm3=0.0, cells=2000, gap=0.01, hollows=False, watch=Watch()
     )
 
@@ -359,7 +360,7 @@ def test_the_bound_names_what_it_uses_and_what_it_leaves_out(rough):
     def said(asked: Order):
         allowed, _ = offers(rough, asked)
         ground = Ground.of(rough.mesh)
-        return limit(rough, allowed, [most(ground, offer) for offer in allowed], **PLAIN)
+        return weight_bound(rough, allowed, [most(ground, offer) for offer in allowed], **PLAIN)
 
     plain = said(order(least_girdle_mm=0.0))
     assert "the greatest size ordered" not in plain.uses
@@ -382,8 +383,10 @@ def test_a_bound_over_several_designs_is_the_greatest_of_theirs(rough):
     ground = Ground.of(rough.mesh)
     allowed, _ = offers(rough, order(designs=("oval", "pear")))
     mosts = [most(ground, offer) for offer in allowed]
-    each = [limit(rough, [o], [m], **PLAIN).carat for o, m in zip(allowed, mosts, strict=True)]
-    both = limit(rough, allowed, mosts, **PLAIN)
+    each = [
+        weight_bound(rough, [o], [m], **PLAIN).carat for o, m in zip(allowed, mosts, strict=True)
+    ]
+    both = weight_bound(rough, allowed, mosts, **PLAIN)
     assert both.carat == max(each)
     assert both.covers["designs"] == ["oval", "pear"]
 

@@ -9,7 +9,7 @@ from laid_stones import rough_of
 from shapes import box
 
 from optimizer.audit.flaws import gap_to_core
-from optimizer.offers.offer import without_each_flaw
+from optimizer.offers.relaxations import without_each_flaw
 from optimizer.order import Order, SizeDemand, Workshop
 from optimizer.plan import make_plan
 from optimizer.rough.model import Flaw

@@ -14,11 +14,11 @@ from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError, InputError
 from optimizer.mesh import Plane
 from optimizer.offers.allowed import allowed_offers
-from optimizer.offers.crystal import off_cleavage
+from optimizer.offers.crystal import with_cleavage_clearance
 from optimizer.offers.heaviest import best_of
-from optimizer.offers.offer import relaxations
 from optimizer.offers.placement_cache import PlacementCache
-from optimizer.offers.wanted_look import LookTarget, look_about, shown_instead, with_zone
+from optimizer.offers.relaxations import relaxations
+from optimizer.offers.wanted_look import LookTarget, look_about, look_shortfall, with_zone
 from optimizer.optics.angles import light_by_turn
 from optimizer.optics.boundary_forms import forms_of
 from optimizer.optics.eye import frame_of, lattice
@@ -100,12 +100,12 @@ def test_the_look_told_is_the_look_traced(plan, rough):
 def again(rough):
     """The same search anew, by one worker, with all that it laid."""
     asked = Order(("long-hexagon",), FIXED, workshop=UNSAWN, look=EVEN)
-    order = with_zone(rough, off_cleavage(rough, asked))
-    lay = PlacementCache(Ground.of(rough.mesh), 0, QUIET)
+    order = with_zone(rough, with_cleavage_clearance(rough, asked))
+    cache = PlacementCache(Ground.of(rough.mesh), 0, QUIET)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("optimizer.placement.search.WORKERS", 1)
-        best = best_of(rough, order, lay, allowed_offers(rough, order)[0], "quick")
-    return best, lay
+        best = best_of(rough, order, cache, allowed_offers(rough, order)[0], "quick")
+    return best, cache
 
 
 def test_the_same_order_gives_the_same_stone_whatever_the_number_of_workers(plan, again):
@@ -116,9 +116,9 @@ def test_the_same_order_gives_the_same_stone_whatever_the_number_of_workers(plan
 
 
 def test_of_all_stones_laid_that_look_so_none_is_heavier(again, rough):
-    (_, placement), lay = again
+    (_, placement), cache = again
     aim = LookTarget.of(rough, EVEN)
-    met = [one[1].volume_mm3 for one in lay.stones() if aim.met(one[1])]
+    met = [one.placement.volume_mm3 for one in cache.stones() if aim.met(one.placement)]
     assert placement.volume_mm3 >= max(met)
     assert aim.met(placement)
 
@@ -234,13 +234,13 @@ def test_colours_too_dark_to_tell_apart_promise_no_look_and_crash_nothing():
     rough, stone = piece_and_stone("#4a2f63", "#594433")
     order = with_zone(rough, Order(("long-hexagon",), FIXED, look=EVEN))
     (offer,) = allowed_offers(rough, order)[0]
-    lay = PlacementCache(None, 0, QUIET)
+    cache = PlacementCache(None, 0, QUIET)
     aim = LookTarget.of(rough, EVEN)
-    assert aim.narrowed(stone, offer, 0.01, 2, lay) == []
+    assert aim.narrowed(stone, offer, 0.01, 2, cache) == []
     assert not aim.met(stone)
     assert not aim.zone_figures(stone).distinct
     assert look_about(rough, order, stone) is None
-    assert "40 to 60 % of the face violet: the face does not tell" in shown_instead(
+    assert "40 to 60 % of the face violet: the face does not tell" in look_shortfall(
         rough, order, stone
     )
 

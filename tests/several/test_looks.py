@@ -60,15 +60,15 @@ def test_two_stones_of_a_slab_both_look_as_wished(plan, rough):
 
 def test_the_offers_are_told_where_the_boundary_may_run(rough, order):
     given, _ = wishes(rough, order)
-    lay = PlacementCache(Ground.of(rough.mesh), 0, QUIET)
-    (wish,), _, unseen = with_look_ranges(rough, given, lay, "quick")
+    cache = PlacementCache(Ground.of(rough.mesh), 0, QUIET)
+    (wish,), _, unseen = with_look_ranges(rough, given, cache, "quick")
     assert wish.offers
     assert not unseen
     assert all(None not in (o.want.zone.tilt_deg, o.want.zone.offset) for o in wish.offers)
     never = replace(
         given[0], order=replace(given[0].order, look=replace(LOOK, face_percent=(50.0, 50.0)))
     )
-    (none,), _, unseen = with_look_ranges(rough, (never,), lay, "quick")
+    (none,), _, unseen = with_look_ranges(rough, (never,), cache, "quick")
     assert not none.offers
     assert unseen == (
         'No place of the colour boundary promises the look of the wanted "pair of colours".',

@@ -164,7 +164,7 @@ def test_of_very_many_offers_only_the_first_are_shaped_before_the_search(monkeyp
     ovals, _ = offers(rough, Order(designs=("oval",)))
     wishes = tuple(Wish(str(k), Order(), ovals * 5, least=0, most=1) for k in range(8))
     shaped = []
-    monkeypatch.setattr(initial_shapes, "lay", lambda _, offer, *__: shaped.append(offer))
+    monkeypatch.setattr(initial_shapes, "place_offer", lambda _, offer, *__: shaped.append(offer))
     assert initial_shapes.with_initial_shapes(None, wishes, 0, QUIET) == wishes
     assert len(shaped) == MANY
 

@@ -1,8 +1,8 @@
-"""The most that an offer can be, its free parameters anywhere in their ranges.
+"""An upper bound on the volume of an offer's stone, its free parameters anywhere in their ranges.
 
-Branch and bound over boxes of parameters: each box counts as the body common to all of it
-(``placement.box``), whose greatest size is proved as any body's; the box with the highest bound is
-cut in two until the gap asked for is reached or the work is done.
+Branch and bound over boxes of parameters: a box is bounded by the body common to all its stones
+(``placement.box``), whose greatest size is proved as for any body. The box with the highest bound
+is halved until the gap asked for is reached or the work is spent.
 """
 
 from dataclasses import dataclass, replace
@@ -10,8 +10,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.errors import InputError
-from optimizer.offers.limits import Most, hollows_of, over_cells, room_of, widest_possible
+from optimizer.offers.bound import VolumeBound
 from optimizer.offers.offer import Offer
+from optimizer.offers.width_bound import hollows_of, over_cells, room_of, width_bound
 from optimizer.order import Range
 from optimizer.placement.bound import widest
 from optimizer.placement.bounding import bound_size
@@ -22,13 +23,13 @@ from optimizer.placement.ground import Ground
 from optimizer.placement.hollows import Hollows
 from optimizer.placement.search import Watch
 
-JUST_BELOW = 1e-6  # of the width: a bound there proves that the least size ordered is out of reach
-FIRST_SHARE = 4  # of the cells, for the whole box, where hollows are looked at
+JUST_BELOW = 1e-6  # of the width: a bound so little below the least size proves it out of reach
+FIRST_SHARE = 4  # the whole box gets this fraction of the cells, where hollows count
 FIRST_CELLS = 5000  # of rotations for the whole box; each halving gets twice as many
-LEAST_CELLS = 256  # that cutting a box in two counts for, so that the work has an end
+LEAST_CELLS = 256  # halving a box counts as at least so many, so that the work is finite
 
 
-def most_possible(
+def volume_bound(
     ground: Ground,
     offer: Offer,
     *,
@@ -37,11 +38,12 @@ def most_possible(
     gap: float,
     hollows: bool,
     watch: Watch,
-) -> Most:
-    """The most that any stone of the offer holds; ``found_mm3``: of a stone known, None without.
+) -> VolumeBound:
+    """The volume that no stone of the offer exceeds. ``found_mm3`` is the volume of a stone that is
+    known, None where none is.
 
-    ``cells`` of rotations are looked at, until the bound is within ``gap`` (relative, of the edge
-    of an equal cube) of what is found; ``hollows`` as in ``widest_possible``.
+    The proof goes through ``cells`` of rotations, until the bound is within ``gap`` (relative, of
+    the edge of a cube of equal volume) of ``found_mm3``; ``hollows`` as in ``width_bound``.
     """
     if offer.freedom is not None:
         return _over_boxes(ground, offer, found_mm3, cells, gap, hollows, watch)
@@ -49,11 +51,11 @@ def most_possible(
     aim = want.width_mm[0] * (1.0 - JUST_BELOW)
     if found_mm3 is not None:
         aim = want.body.width_for_volume(found_mm3)
-    width = widest_possible(
+    width = width_bound(
         ground, offer, found=aim, cells=cells, gap=gap, hollows=hollows, watch=watch
     )
-    return Most(
-        want.body.volume_at(min(width, want.width_mm[1])), too_small=width < want.width_mm[0]
+    return VolumeBound(
+        want.body.volume_at(min(width, want.width_mm[1])), proved_too_small=width < want.width_mm[0]
     )
 
 
@@ -65,11 +67,11 @@ def _over_boxes(
     gap: float,
     hollows: bool,
     watch: Watch,
-) -> Most:
+) -> VolumeBound:
     assert offer.freedom is not None
     room = room_of(ground, offer.want)
     balls = hollows_of(ground, offer.want, room) if hollows else None
-    bounder = Bounder(ground, offer, room, balls, found_mm3, gap, watch)
+    bounder = BoxBounder(ground, offer, room, balls, found_mm3, gap, watch)
     budget = min(FIRST_CELLS, cells) if balls is None else cells // FIRST_SHARE
     first = bounder.branch(Box.whole(offer.freedom.family), budget, None)
     branches, left = [first], cells - first.cells
@@ -83,29 +85,28 @@ def _over_boxes(
         halves = [bounder.branch(box, share, top.cube_mm) for box in top.box.halves()]
         branches[:1] = [half.under(top) for half in halves]
         left -= sum(max(half.cells, LEAST_CELLS) for half in halves)
-    return Most(top.volume_mm3, all(b.volume_mm3 < b.least_mm3 for b in branches))
+    return VolumeBound(top.volume_mm3, all(b.volume_mm3 < b.least_mm3 for b in branches))
 
 
 @dataclass(frozen=True)
 class Branch:
-    """A box of parameters, the volume that no stone of it passes, the least that the size ordered
-    asks of it, and the cells of rotations that it could have had and had."""
+    """A box of parameters with its bound."""
 
     box: Box
-    volume_mm3: float
-    least_mm3: float
-    budget: int
-    cells: int
-    cube_mm: float | None  # no stone of it, its least girdle left out, fills a larger cube
+    volume_mm3: float  # no stone of the box has more
+    least_mm3: float  # the least volume with the size ordered
+    budget: int  # of cells of rotations
+    cells: int  # of the budget, spent
+    cube_mm: float | None  # no stone, its least girdle left out, has the volume of a larger cube
 
     def under(self, whole: "Branch") -> "Branch":
-        """No part holds more than the whole."""
+        """The branch bounded by the box that it is a part of as well."""
         return replace(self, volume_mm3=min(self.volume_mm3, whole.volume_mm3))
 
 
 @dataclass(frozen=True)
-class Bounder:
-    """What all boxes of an offer have in common."""
+class BoxBounder:
+    """Bounds boxes of one offer's parameters; what all of them have in common."""
 
     ground: Ground
     offer: Offer
@@ -116,12 +117,12 @@ class Bounder:
     watch: Watch
 
     def branch(self, box: Box, budget: int, most: float | None) -> Branch:
-        """Bound one box, to where it can't be heavier than what is found, or as large as
-        ordered; ``most``: the edge of a cube that holds no less than any stone of it, if known."""
+        """Bound one box, as far as is needed to show that its stones are lighter than the stone
+        known, or smaller than ordered. ``most`` is a cube edge known to be a bound already."""
         try:
             least, largest = self._ordered(box)
-            box.core  # noqa: B018 - cut while a lost facet can be told
-        except InputError:  # a facet is lost somewhere in the box: it says nothing
+            box.core  # noqa: B018 - computed here, where a lost facet raises
+        except InputError:  # a facet is lost somewhere in the box: there is no bound
             return Branch(box, np.inf, 0.0, budget, 0, most)
         found = self.found_mm3 if self.found_mm3 is not None else least * (1.0 - JUST_BELOW)
         aim = box.least(lambda b: b.width_for_volume(found) * b.cube_edge)
@@ -135,7 +136,7 @@ class Bounder:
         return Branch(box, min(volume, largest), least, budget, cells, cube)
 
     def _ordered(self, box: Box) -> Range:
-        """The least and the most volume that the sizes ordered leave."""
+        """The least and the greatest volume that the sizes ordered allow."""
         assert self.offer.freedom is not None
         window = self.offer.freedom.window
         least = box.least(lambda b: b.volume_at(window(b)[0]))
