@@ -1,4 +1,4 @@
-"""What holds a stone (the active constraints of its search), in sentences for page and terminal."""
+"""What holds a stone, its active constraints, in plain sentences for page and terminal."""
 
 from collections.abc import Iterator
 
@@ -21,7 +21,7 @@ def numbered(held: Holding) -> list[tuple[int, Hold]]:
 
 
 def constraint_lines(plan: Plan) -> Iterator[str]:
-    """Two or three lines: what holds the stone, and where giving way brings the most."""
+    """Two or three lines: what holds the stone, and where most is gained by giving way."""
     for stone in plan.stones:
         held = stone.held
         if held is None or not held.holds:
@@ -86,7 +86,7 @@ def facets(stone: Stone, contact: Contact) -> str:
 
 
 def step(hold: Hold) -> str:
-    """How far something gave way, in plain words."""
+    """How far a constraint gave way, in plain words."""
     if hold.unit == "mm":
         return f"{millimetres(hold.step)} {'wider' if hold.kind == SIZE else 'off'}"
     if hold.unit in _LOOKS:
@@ -103,7 +103,7 @@ _UNITS = {"°": "°", "%": " % of the volume", "": " of offset"}
 
 
 def gain(held: Holding, hold: Hold) -> str:
-    """What giving way by a step brought."""
+    """The gain when a constraint gave way by its step."""
     if hold.gain is None:
         return "not tried"
     if not _tells(held, hold):
@@ -124,7 +124,7 @@ def _tells(held: Holding, hold: Hold) -> bool:
 
 
 def worth(held: Holding, hold: Hold) -> str:
-    """The worth of the first hair's breadth, per mm, degree, percent or offset."""
+    """The rate of gain when a constraint begins to give way, per mm, degree, percent or offset."""
     in_mm = held.by_clearance and hold.kind != SIZE
     return f"{number(hold.worth, 3 if in_mm else 2)} {'mm' if in_mm else 'ct'} {_EACH[hold.unit]}"
 

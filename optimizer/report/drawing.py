@@ -16,8 +16,8 @@ from optimizer.solid import as_solid
 from optimizer.view.layer import EDGE, STONE, Layer, TextLabel, rgb
 from optimizer.view.look import View, round_length
 
-PEN_MM = 0.02  # contours are thinned to this, which no printed line shows
-EDGE_ON = 0.1  # sine of 6 degrees: planes seen more slantwise only clutter a drawing
+PEN_MM = 0.02  # contours are simplified to within this, finer than a printed line
+EDGE_ON = 0.1  # sine of 6 degrees: planes at a greater angle to the view only clutter a drawing
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,7 @@ class Drawing:
 
 
 def view_drawing(scene: Scene, view: View) -> Drawing:
-    """The rough's outline, the stones, the flaws, and the planes that are seen nearly edge on.
+    """The rough's outline, the stones, the flaws, and the planes that are seen nearly on edge.
 
     Pen, margin and rule follow the rough's longest side, so that all views match.
     """
@@ -66,7 +66,7 @@ def outline(solid: Any, view: View) -> list[Floats]:
 
 
 def stone_shapes(plan: Plan, stone: Stone, view: View, pen: float) -> str:
-    """The facets that face the eye, filled by zone, and their edges."""
+    """The facets that face the eye, in the colours of their zones, and their edges."""
     zone = main_zone(plan)
     mesh = stone.placement.mesh()
     coloured = halves(mesh, zone) if zone else [(mesh, STONE)]
@@ -82,7 +82,7 @@ def _numbered(stone: Stone, number: int, view: View, pen: float) -> str:
 
 
 def _tints(scene: Scene, view: View, pen: float) -> str:
-    """The rough's two colours, laid over each other where the boundary is seen slantwise."""
+    """The rough's two colours, which overlap where the boundary is not seen on edge."""
     if not scene.sides:
         return ""
     shadows = [(outline(solid, view), colour) for solid, colour in scene.sides]
@@ -91,7 +91,7 @@ def _tints(scene: Scene, view: View, pen: float) -> str:
 
 
 def _sheet_edge(layer: Layer, view: View, pen: float, middle: float) -> str:
-    """A plane's rim, named at its label's place, towards the middle of the drawing."""
+    """A plane's rim, with its name at its label's place, running towards the middle."""
     rims = [_strokes(view.flat(lines.ends), lines.colour, 1.5 * pen) for lines in layer.lines]
     return "".join(rims) + "".join(_name(label, view, 10.0 * pen, middle) for label in layer.labels)
 
@@ -126,7 +126,7 @@ def _facets(mesh: Mesh, colour: str, view: View, zone: Zone | None, pen: float) 
 
 
 def _front_edges(stone: Stone, view: View) -> Floats:
-    """Facet edges of a convex stone that the eye sees: those on a facet that faces it."""
+    """The visible facet edges of a convex stone: the edges of facets that face the eye."""
     body, pose = stone.placement.body, stone.placement.pose
     normals = body.normals @ pose.rotation.T
     offsets = body.offsets_at(pose.width) + normals @ pose.translation
@@ -154,7 +154,7 @@ def _at(point: Floats) -> str:
 
 
 def _sheet(inside: str, corners: Floats, longest: float, name: str) -> Drawing:
-    """The drawing on a sheet that holds ``corners`` (k, 2), with a rule of round length."""
+    """The drawing of all within ``corners`` (k, 2), with a rule of round length below."""
     low, high = corners.min(axis=0), corners.max(axis=0)
     wide, tall = high - low
     margin, text = 0.06 * longest, 0.05 * longest

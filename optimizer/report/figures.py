@@ -17,5 +17,5 @@ def yield_percent(plan: Plan) -> float:
 
 
 def gap_percent(bound: Bound, carat: float) -> float | None:
-    """How far the bound lies above the weight; None without a stone."""
+    """How far the bound lies above the weight, in percent of the weight; None without a stone."""
     return 100.0 * (bound.carat / carat - 1.0) if carat > 0.0 else None

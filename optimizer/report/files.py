@@ -60,7 +60,7 @@ def _write_meshes(scene: Scene, folder: Path) -> None:
 
 
 def _write_solids(plan: Plan, folder: Path) -> None:
-    """Stones, pieces and offcuts, the last with rough files and labels of their own."""
+    """Stones, pieces and offcuts, and a rough file and a label for each offcut."""
     for name in ("stones", "pieces", "offcuts"):
         (folder / name).mkdir()
     for index, stone in enumerate(plan.stones):

@@ -10,7 +10,7 @@ METRES_PER_MM = 0.001
 
 
 def scene_glb(layers: tuple[Layer, ...]) -> bytes:
-    """One node a mesh or set of lines, named after its layer; lengths in metres."""
+    """One node for each mesh or set of lines, named after its layer; lengths in metres."""
     import trimesh
 
     scene = trimesh.Scene()

@@ -1,4 +1,4 @@
-"""Small pieces of HTML. Text goes in through these functions, and every one of them escapes it."""
+"""Small pieces of HTML. Every function escapes the text that it takes."""
 
 import math
 from collections.abc import Iterable, Sequence
@@ -30,20 +30,20 @@ def paragraph(text: str, kind: str = "") -> str:
 
 
 def bullets(texts: Iterable[str], *, numbered: bool = False) -> str:
-    """A list of plain sentences; nothing where there is none."""
+    """A list of plain sentences; an empty string where there are none."""
     tag = "ol" if numbered else "ul"
     items = "".join(f"<li>{escape(text)}</li>" for text in texts)
     return f"<{tag}>{items}</{tag}>" if items else ""
 
 
 def facts(pairs: Iterable[tuple[str, str]]) -> str:
-    """Figures with their names, as cards."""
+    """Figures with their names (name, figure), as cards."""
     cards = "".join(f"<div><dt>{escape(a)}</dt><dd>{escape(b)}</dd></div>" for a, b in pairs)
     return f'<dl class="facts">{cards}</dl>'
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]], numbers: Sequence[int] = ()) -> str:
-    """A table of plain text; the columns in ``numbers`` are set to the right."""
+    """A table of plain text; the columns in ``numbers`` are right-aligned."""
     kinds = [' class="number"' if k in numbers else "" for k in range(len(head))]
     top = "".join(
         f'<th scope="col"{kind}>{escape(t)}</th>' for t, kind in zip(head, kinds, strict=True)
@@ -60,7 +60,8 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]], numbers: Sequence[
 
 
 def figure(svg: str, caption: str, kind: str = "", share: float = 1.0) -> str:
-    """A drawing (SVG, already escaped) with its caption; ``share`` of the row it may stand in."""
+    """A drawing (SVG, already escaped) with its caption; ``share`` is its share of a row's
+    width."""
     inside = f'<div class="drawing {escape(kind)}">{svg}</div>'
     below = f"<figcaption>{escape(caption)}</figcaption>"
     return f'<figure style="flex:{share:.3f} 1 0">{inside}{below}</figure>'
@@ -84,7 +85,7 @@ def millimetres(value: float, digits: int = 2) -> str:
 
 
 def at_least_mm(value: float) -> str:
-    """A length that is promised: rounded down to a hundredth.
+    """A length that the plan guarantees: rounded down to a hundredth.
 
     >>> at_least_mm(1.4567)
     '1.45 mm'

@@ -20,25 +20,25 @@ from optimizer.solid import as_solid
 from optimizer.view.look import View, round_length
 
 WIDE, TALL = 50.0, 30.0
-ROOM = (1.5, 1.5, 18.5, 20.0)  # of the picture: left, top, width, height
-LEFT = 22.0  # of the text beside it
+PICTURE = (1.5, 1.5, 18.5, 20.0)  # left, top, width, height
+LEFT = 22.0  # of the text beside the picture
 INK = "#000"
-LETTER = 0.52  # width of a letter as a share of its height, about; long lines are cut short
+LETTER = 0.52  # about a letter's width over its height; lines that are too long are cut short
 FLAT_ON = 0.17  # cosine of 80 degrees: an axis nearer to the line of sight shows no direction
 
 
 @dataclass(frozen=True)
 class OffcutLabel:
-    """The offcut as the label shows it: along the shortest side of its least box."""
+    """An offcut, seen along the shortest side of its smallest box, with what its label needs."""
 
     offcut: Offcut
     rough: Rough  # the offcut with the facts it keeps
     view: View
-    sizes: Floats  # (3,) of the least box, the longest first
+    sizes: Floats  # (3,) of the smallest box, the longest first
 
 
 def label_of(plan: Plan, offcut: Offcut) -> OffcutLabel:
-    """Everything that an offcut's label tells."""
+    """What an offcut's label needs."""
     axes, sizes = least_box(offcut.mesh)
     view = View(f"Offcut {offcut.piece:02d}", "from its broad side", *axes)
     return OffcutLabel(offcut, offcut_rough(plan.rough, plan.sawing, offcut), view, sizes)
@@ -108,12 +108,12 @@ def _axis_text(label: OffcutLabel) -> str:
 
 
 def _picture(label: OffcutLabel) -> str:
-    """The piece's shadow in its colours, the stone it could give, the optic axis and a rule."""
+    """The piece's outline in its colours, the stone it could give, the optic axis and a rule."""
     solid = as_solid(label.offcut.mesh)
     contours = outline(solid, label.view)
     corners = np.concatenate(contours)
     low, high = corners.min(axis=0), corners.max(axis=0)
-    left, top, wide, tall = ROOM
+    left, top, wide, tall = PICTURE
     scale = min(wide / (high[0] - low[0]), (tall - 3.0) / (high[1] - low[1]))
     middle = (low + high) / 2.0
 
@@ -145,7 +145,7 @@ def _shadow(fitting: Fitting, view: View) -> list[Floats]:
 
 
 def _arrow(label: OffcutLabel) -> str:
-    """The optic axis as a line with a head at both ends, for it counts either way."""
+    """The optic axis as an arrow with two heads, since the axis has no sense of direction."""
     axis = label.rough.optic_axis
     if axis is None:
         return ""
@@ -154,7 +154,7 @@ def _arrow(label: OffcutLabel) -> str:
     if length < FLAT_ON:
         return ""
     x, y = flat / length * [1.0, -1.0]
-    left, top, wide, tall = ROOM
+    left, top, wide, tall = PICTURE
     mx, my, half = left + wide / 2.0, top + (tall - 3.0) / 2.0, 5.0 * length
     head = "".join(
         f"M{mx + s * half * x:.2f} {my + s * half * y:.2f}"
@@ -167,7 +167,7 @@ def _arrow(label: OffcutLabel) -> str:
 
 
 def _rule(scale: float) -> str:
-    left, top, wide, tall = ROOM
+    left, top, wide, tall = PICTURE
     long = round_length(0.8 * wide / scale)
     y = top + tall - 1.2
     return (

@@ -1,4 +1,4 @@
-"""The map of the look as a drawing: what share of the face shows a colour, place by place."""
+"""The map of the look as a drawing: the share of the face that shows a colour, by position."""
 
 from html import escape
 
@@ -9,17 +9,17 @@ from optimizer.optics.vicinity import Vicinity
 from optimizer.view.layer import rgb
 from optimizer.wording.plain_number import plain
 
-_CELL = (16.0, 20.0)  # a place of the map, in units of the drawing
+_CELL = (16.0, 20.0)  # width and height of a place, in units of the drawing
 _LEFT, _TOP, _BELOW = 58.0, 26.0, 44.0
-_LABEL_EVERY = (4, 2)  # places, across and down, that say their number
+_LABEL_EVERY = (4, 2)  # places across and down: only these have a number
 _TICK_MM = 1.0
 
 
 def map_svg(about: Vicinity, colours: tuple[str, str], *, by: str) -> str:
-    """Offset across, in mm from the stone's middle; down the azimuth or the tilt (``by``).
+    """The map: offset across, in mm from the stone's middle; azimuth or tilt (``by``) down.
 
-    ``colours`` are drawn where all of the face shows the named colour, and where none does. A ring
-    marks the plan, a dashed box what the hands may be off.
+    The first of ``colours`` stands for a face that is all of the named colour, the second for a
+    face without it. A ring marks the plan, a dashed box how far marking and sawing may be off.
     """
     if by == "azimuth":
         found, angles, here = about.by_azimuth, about.by_azimuth.azimuths, about.azimuth_deg

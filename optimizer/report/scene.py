@@ -39,12 +39,12 @@ from optimizer.view.layer import (
     rgb,
 )
 
-SHEET_OPACITY = 0.22  # six cuts may lie over each other
+SHEET_OPACITY = 0.22  # so faint since six cuts may lie over each other
 
 
 @dataclass(frozen=True)
 class Scene:
-    """A plan with what its pictures are drawn from, so that it is worked out once."""
+    """A plan and what its pictures are drawn from, computed once for all of them."""
 
     plan: Plan
     rough: Any  # the rough as a robust solid
@@ -52,8 +52,8 @@ class Scene:
 
     @cached_property
     def sides(self) -> tuple[tuple[Any, str], ...]:
-        """The rough's parts on both sides of its main boundary, robust solids, with their
-        colours; nothing where it has none. Cut once: every view shows them."""
+        """The rough's parts on both sides of its main boundary, as robust solids with their
+        colours; empty where the rough has no boundary."""
         zone = main_zone(self.plan)
         if zone is None:
             return ()
@@ -62,7 +62,7 @@ class Scene:
 
     @cached_property
     def faces(self) -> tuple[tuple[Picture, Picture], ...]:
-        """Each stone face up, and the strip of it rocked, where its look is known."""
+        """(face up, strip of rocked views) of each stone whose look is known."""
         return tuple(pictures(self.plan, stone) for stone in self.plan.stones if stone.look)
 
     @cached_property
@@ -92,14 +92,14 @@ def scene_of(plan: Plan) -> Scene:
 
 
 def main_zone(plan: Plan) -> Zone | None:
-    """The colour boundary that the order speaks of, else the first one marked on the rough."""
+    """The colour boundary that the order names, else the first of the rough."""
     wanted = plan.order.zone.name if plan.order.zone else None
     named = [zone for zone in plan.rough.zones if wanted in (None, zone.name)]
     return named[0] if named else None
 
 
 def halves(mesh: Mesh, zone: Zone) -> list[tuple[Mesh, str]]:
-    """A closed mesh parted at the colour boundary, each half with its colour; no empty one."""
+    """A closed mesh cut at the colour boundary: each half that is not empty, with its colour."""
     towards, away = (as_mesh(part) for part in parted(as_solid(mesh), zone.boundary))
     both = [(towards, zone.towards.srgb), (away, zone.away.srgb)]
     return [(half, colour) for half, colour in both if len(half.faces)]
@@ -154,8 +154,8 @@ def _flaws_layer(rough: Rough, solid: Any) -> Layer:
 
 
 def _cut_layers(plan: Plan, rough: Any) -> Iterator[Layer]:
-    """Each cut as wide as the piece that it goes through; of several stones, those between them
-    are shown at first."""
+    """Each cut, as wide as the piece that it divides. With several stones, only the cuts between
+    stones are visible at first."""
     for index, cut in enumerate(plan.sawing.cuts):
         piece = next(piece for piece in plan.sawing.pieces if piece.id == cut.piece)
         solid = as_solid(piece.mesh) if piece.id else rough
@@ -191,7 +191,7 @@ def _sheet(
     text: str,
     end: int = 1,
 ) -> Layer:
-    """A plane where it goes through a solid, its rim drawn, labelled at its far or near ``end``."""
+    """A plane within a solid, with its rim, labelled at the rim's far (1) or near (−1) ``end``."""
     patch = section_patch(solid, plane)
     if patch is None:
         return Layer(key, name, plane=plane)
@@ -209,7 +209,7 @@ def _sheet(
 
 
 def _corner_pairs(faces: Ints) -> Ints:
-    """The edges of triangles as corner pairs, (3m, 2), three a triangle in turn."""
+    """The edges of triangles as corner pairs (3m, 2), three for each triangle in turn."""
     return np.stack([faces, np.roll(faces, -1, axis=1)], axis=2).reshape(-1, 2)
 
 
@@ -230,7 +230,7 @@ def _marks_layer(key: str, name: str, marks: Sequence[Mark], *, visible: bool = 
 
 
 def _contacts_layer(stones: tuple[Stone, ...]) -> Iterator[Layer]:
-    """The places that hold the stones, each with its number and what giving way there brings."""
+    """The places that hold the stones, each with its number and the gain if it gives way."""
     told = [label for stone in stones for label in contact_labels(stone)]
     if told:
         labels = tuple(TextLabel(place, text, CONTACT) for place, text in told)
@@ -238,12 +238,12 @@ def _contacts_layer(stones: tuple[Stone, ...]) -> Iterator[Layer]:
 
 
 def _loop(points: Floats) -> Floats:
-    """A closed polyline (k, 3) as its straight pieces, (k, 2, 3)."""
+    """A closed polyline (k, 3) as its segments (k, 2, 3)."""
     return np.stack([points, np.roll(points, -1, axis=0)], axis=1)
 
 
 def _measured_points(guide: SawGuide) -> Iterator[TextLabel]:
-    """The points that the cuts' distances lead to, each once."""
+    """The points that the distances of the cuts lead to, each once."""
     for index, distances in enumerate(guide.distances):
         ends = {d.end: d.end_point for d in distances if d.end.startswith("point ")}
         for name, place in ends.items():
@@ -266,7 +266,7 @@ def _rough_layer(plan: Plan) -> Layer:
 
 
 def _rough_colours(plan: Plan) -> Colours:
-    """The zone's colours on the rough's corners, the plain one where there is no zone."""
+    """The colours of the main zone at the rough's corners; one neutral colour without a zone."""
     corners = plan.rough.mesh.vertices
     zone = main_zone(plan)
     if zone is None:

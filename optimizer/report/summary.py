@@ -14,7 +14,7 @@ TYPED = str.maketrans({"\N{MINUS SIGN}": "-", "\N{RIGHTWARDS ARROW}": "->"})
 
 
 def summary(plan: Plan) -> list[str]:
-    """Plain lines, in the order a cutter needs them; an empty line parts the groups."""
+    """Plain lines in the order in which a cutter needs them; empty lines separate groups."""
     grave = words.grave_warnings(plan)
     lines = [words.headline(plan), *(f"Warning: {text}" for text in grave)]
     if plan.interrupted:
@@ -62,7 +62,7 @@ def _with_stone(plan: Plan) -> Iterator[str]:
 
 
 def _looks(plan: Plan) -> Iterator[str]:
-    """One line a stone; the page says more."""
+    """One line for each stone whose look is known."""
     for index, stone in enumerate(plan.stones):
         if stone.look is not None:
             yield words.named(plan, index, short_line(stone.look))

@@ -1,17 +1,17 @@
-"""The directions to look from: along the stone's own axes where there is a stone."""
+"""The page's views: along the stone's own axes where there is a stone."""
 
 import numpy as np
 
 from optimizer.plan_model import Plan, Stone
 from optimizer.view.look import View, axis_views, slanting_view
 
-SPREAD_COUNTS = 0.3  # of the rough's extent against the cuts' directions
+SPREAD_WEIGHT = 0.3  # of the rough's extent beside the cuts' directions
 
 
 def straight_views(plan: Plan) -> tuple[View, View, View]:
-    """Looking down on the table, along the width and along the length of the first stone.
+    """The views down on the table, along the width and along the length of the stone.
 
-    Without a stone, along the scan's own axes; of several stones, along those of the cuts.
+    Without a stone: along the scan's own axes. With several stones: across the cuts.
     """
     if not plan.stones:
         return axis_views()
@@ -20,8 +20,8 @@ def straight_views(plan: Plan) -> tuple[View, View, View]:
         x, y, z = first.right, first.up, first.out
         return (
             first,
-            View("From below", "with that one's upper edge towards you", x, z, -y),
-            View("From the right", "with that one's right edge towards you", y, z, x),
+            View("From below", "the upper edge of the first view towards you", x, z, -y),
+            View("From the right", "the right edge of the first view towards you", y, z, x),
         )
     x, y, z = plan.stones[0].placement.pose.rotation.T
     return (
@@ -32,7 +32,7 @@ def straight_views(plan: Plan) -> tuple[View, View, View]:
 
 
 def across_the_cuts(plan: Plan) -> View:
-    """Looking where most cuts, the widest counting most, are seen on edge."""
+    """The view that shows most cuts on edge; deeper cuts count more."""
     spread = np.cov(plan.rough.mesh.vertices.T)
     spread /= np.trace(spread)
     cuts = sum(
@@ -40,7 +40,7 @@ def across_the_cuts(plan: Plan) -> View:
         start=np.zeros((3, 3)),
     )
     cuts /= max(float(np.trace(cuts)), 1e-12)
-    _, axes = np.linalg.eigh(cuts + SPREAD_COUNTS * spread)
+    _, axes = np.linalg.eigh(cuts + SPREAD_WEIGHT * spread)
     out, right = axes[:, 0], axes[:, 2]
     text = "where most cuts are seen on edge"
     return View("Across the cuts", text, right, np.cross(out, right), out)

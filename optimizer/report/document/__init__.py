@@ -1,4 +1,4 @@
-"""plan.json: the plan told by the models of ``documents``, which check all that is written."""
+"""plan.json: the plan in the models of ``documents``, which check every value."""
 
 from optimizer.report.document.plan import plan_file
 

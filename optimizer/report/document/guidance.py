@@ -1,4 +1,4 @@
-"""What the hands need, in plan.json."""
+"""The guidance for marking, dopping and cutting in plan.json."""
 
 from optimizer.documents.guidance import (
     BoundaryViewRecord,
@@ -24,7 +24,7 @@ from optimizer.placement.zone_view import ZoneView
 
 
 def guidance_record(guidance: Guidance | None) -> GuidanceRecord | None:
-    """One stone's guidance; None where it is not part of a saw plan."""
+    """One stone's guidance; None where the stone has none."""
     if guidance is None:
         return None
     dop = guidance.dop

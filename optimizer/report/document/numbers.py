@@ -12,5 +12,6 @@ def by_name(values: Mapping[str, float]) -> dict[str, float]:
 
 
 def rounded_down(clearance_mm: float) -> float:
-    """A clearance that promises no more than there is, but for the last bits of rounding."""
+    """A clearance rounded down, so that it promises no more than there is, rounding errors
+    aside."""
     return math.floor(clearance_mm * CLEARANCE_STEPS_PER_MM + 1e-4) / CLEARANCE_STEPS_PER_MM

@@ -66,7 +66,7 @@ def _reasons(plan: Plan) -> tuple[RuledOutRecord, ...]:
 
 
 def _alternative(number: int, other: Alternative) -> AlternativeRecord:
-    """The parts of a plan, its files in a folder of its own; piece 0 is the same rough."""
+    """An alternative, whose files have a folder of their own; its piece 0 is the same rough."""
     plan, home = other.plan, f"{alternative_folder(number)}/"
     return AlternativeRecord(
         kind=other.kind,
@@ -85,7 +85,7 @@ def _alternative(number: int, other: Alternative) -> AlternativeRecord:
 
 
 def objective(plan: Plan) -> ObjectiveRecord:
-    """What was made as great as can be: the weight, or the clearance where the size is fixed."""
+    """What the search maximised: the weight, or the clearance where the size is fixed."""
     if plan.objective is not None:
         return ObjectiveRecord(**vars(plan.objective))
     if plan.order.size.fixed and plan.stones:

@@ -21,7 +21,7 @@ from optimizer.sawing.model import Fitting, Offcut, Piece, SawSetting
 
 
 def piece_record(piece: Piece, rough: Rough, home: str) -> PieceRecord:
-    """A piece; ``home`` is what its file's name begins with, but for the rough itself."""
+    """A piece; ``home`` is the folder of its file, except for the rough itself."""
     return PieceRecord(
         id=piece.id,
         from_cut=piece.from_cut,
@@ -32,7 +32,7 @@ def piece_record(piece: Piece, rough: Rough, home: str) -> PieceRecord:
 
 
 def cut_record(plan: Plan, number: int) -> CutRecord:
-    """Cut ``number`` from 0, with the readings to find and to check it by."""
+    """Cut ``number``, from 0, with the distances to mark and to check it."""
     cut = plan.sawing.cuts[number]
     distances = plan.saw_guide.distances[number] if plan.saw_guide else ()
     return CutRecord(
@@ -71,7 +71,7 @@ def _distance(distance: Distance) -> DistanceRecord:
 
 
 def offcut_record(offcut: Offcut, home: str) -> OffcutRecord:
-    """An offcut that is kept; ``home`` is what its files' names begin with."""
+    """An offcut that is kept; ``home`` is the folder of its files."""
     fittings = offcut.fittings
     return OffcutRecord(
         piece=offcut.piece,

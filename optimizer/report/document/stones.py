@@ -15,15 +15,15 @@ from optimizer.documents.stones import (
 )
 from optimizer.offers.bound import Bound
 from optimizer.plan_model import Plan, Stone
+from optimizer.report.document.active_constraints import held_by_record
 from optimizer.report.document.guidance import guidance_record
-from optimizer.report.document.held_by import held_by_record
 from optimizer.report.document.look import brighter_record, look_record
 from optimizer.report.document.numbers import by_name, rounded_down
 from optimizer.report.figures import gap_percent
 
 
 def stone_record(plan: Plan, index: int, home: str) -> StoneRecord:
-    """Stone ``index`` from 0; ``home`` is what its files' names begin with."""
+    """Stone ``index``, from 0; ``home`` is the folder of its files."""
     stone = plan.stones[index]
     return StoneRecord(
         **_shape(stone),

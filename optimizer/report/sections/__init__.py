@@ -6,6 +6,7 @@ To add one: a module of its own with one such function, and a place in ``SECTION
 from collections.abc import Callable
 
 from optimizer.report.scene import Scene
+from optimizer.report.sections.active_constraints import active_constraints
 from optimizer.report.sections.alternatives import alternatives
 from optimizer.report.sections.answer import answer
 from optimizer.report.sections.asked import asked
@@ -13,7 +14,6 @@ from optimizer.report.sections.boundary import boundary
 from optimizer.report.sections.cautions import cautions
 from optimizer.report.sections.certainty import certainty
 from optimizer.report.sections.checked import checked
-from optimizer.report.sections.constraints import constraints
 from optimizer.report.sections.crystal import crystal
 from optimizer.report.sections.cut_sheet import cut_sheet
 from optimizer.report.sections.dopping import dopping
@@ -43,7 +43,7 @@ SECTIONS: tuple[Callable[[Scene], str], ...] = (
     look_map,
     alternatives,
     crystal,
-    constraints,
+    active_constraints,
     certainty,
     piece,
     asked,

@@ -10,7 +10,7 @@ from optimizer.report.words import stone_heading
 
 
 def boundary(scene: Scene) -> str:
-    """Of each stone, the figures of the boundary, and its face with each side in its colour."""
+    """For each stone: the figures of the boundary, and the face with each side in its colour."""
     plan = scene.plan
     told = [
         (index, stone, stone.guidance.zone)

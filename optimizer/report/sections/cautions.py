@@ -1,4 +1,4 @@
-"""Safety: said before the work is described."""
+"""Safety, before the page describes the work."""
 
 from optimizer.report.html import bullets, section
 from optimizer.report.scene import Scene

@@ -1,4 +1,4 @@
-"""What the independent check went through before anything was written."""
+"""What the independent audit checked before anything was written."""
 
 from optimizer import __version__
 from optimizer.report.html import bullets, paragraph, section
@@ -12,7 +12,7 @@ def checked(scene: Scene) -> str:
         f"Kerfwise {__version__}, seed {plan.seed}, effort {plan.effort}. "
         "The same input, seed and effort give the same plan."
     )
-    intro = "Checked anew from the meshes, by other means than the search uses:"
+    intro = "Checked anew from the meshes, by other methods than those of the search:"
     return section(
         "checked",
         "What was checked",

@@ -9,7 +9,7 @@ from optimizer.report.words import chosen_line, stone_heading
 
 
 def cut_sheet(scene: Scene) -> str:
-    """Of each stone, angle, settings and target of each tier, with the design's picture."""
+    """For each stone: angle, settings and target of each tier, with the design's picture."""
     body = [
         stone_heading(scene.plan, index) + _stone(stone, stone.guidance)
         for index, stone in enumerate(scene.plan.stones)

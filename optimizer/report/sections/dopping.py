@@ -14,7 +14,7 @@ from optimizer.report.words import stone_heading
 
 
 def dopping(scene: Scene) -> str:
-    """Of each stone, where the flat lies, which dop to take, and each mark."""
+    """For each stone: where the flat lies, which dop to take, and each mark."""
     body = [
         stone_heading(scene.plan, index) + _stone(stone.guidance)
         for index, stone in enumerate(scene.plan.stones)

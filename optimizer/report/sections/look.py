@@ -20,7 +20,7 @@ _ROCKED = (
 
 
 def look(scene: Scene) -> str:
-    """The face, the strip of it rocked, a sentence a figure, and what is left out."""
+    """The face, its rocked views, a sentence for each figure, and what is left out."""
     plan = scene.plan
     known = [(k, stone) for k, stone in enumerate(plan.stones) if stone.look]
     body = [

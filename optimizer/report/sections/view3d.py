@@ -10,7 +10,7 @@ from optimizer.view.layer import Layer
 
 
 def view3d(scene: Scene) -> str:
-    """The stage that page.js draws on; paper gets the drawings of the next section instead."""
+    """The stage that page.js draws on; in print, the next section's drawings take its place."""
     plan = scene.plan
     boxes = "".join(_box(layer) for layer in scene.layers)
     buttons = "".join(

@@ -17,7 +17,7 @@ from optimizer.report.views import across_the_cuts
 
 
 def ways(scene: Scene) -> str:
-    """The plan and each other way as a card: a drawing, its figures, and what differs."""
+    """The plan and each alternative as a card: a drawing, its figures, and what differs."""
     plan = scene.plan
     if not plan.order.several_asked or not plan.alternatives:
         return ""

@@ -10,7 +10,7 @@ ROW = 26.0  # height of a row in the drawing's own units
 
 
 def weights(scene: Scene) -> str:
-    """One bar a stage, all to one scale."""
+    """One bar for each stage, all to one scale."""
     plan = scene.plan
     body = [
         stone_heading(plan, index) + _ladder(stone.guidance.ladder)

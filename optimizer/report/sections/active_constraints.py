@@ -1,4 +1,4 @@
-"""What holds the stone where it lies, and what giving way there would bring."""
+"""What holds the stone where it lies, and the gain if it gives way."""
 
 from collections.abc import Iterator
 
@@ -8,7 +8,7 @@ from optimizer.report.html import bullets, millimetres, paragraph, section, tabl
 from optimizer.report.scene import Scene
 
 
-def constraints(scene: Scene) -> str:
+def active_constraints(scene: Scene) -> str:
     """A small table of places, flaws and demands, the greatest gain first."""
     plan = scene.plan
     tables = [_table(plan, stone) for stone in plan.stones if stone.held and stone.held.holds]
