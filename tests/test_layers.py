@@ -9,10 +9,10 @@ import optimizer
 PACKAGE = Path(optimizer.__file__).parent
 # The ground floor first; each room may import from those before it.
 ROOMS = (
-    "errors", "wording", "compiled", "mesh", "solid", "colours", "running", "folder", "files",
-    "documents", "trade", "view", "design", "rough", "order", "placement", "progress", "optics",
-    "offers", "several", "sawing", "guidance", "plan_model", "offcuts", "audit", "planning", "plan",
-    "marking", "report", "sawn", "cli", "__main__",
+    "errors", "wording", "compiled", "mesh", "boxes", "solid", "colours", "running", "folder",
+    "files", "documents", "trade", "view", "design", "rough", "order", "placement", "progress",
+    "optics", "offers", "several", "sawing", "guidance", "plan_model", "offcuts", "audit",
+    "planning", "plan", "marking", "report", "sawn", "cli", "__main__",
 )  # fmt: skip
 
 

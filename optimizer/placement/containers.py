@@ -6,17 +6,19 @@ limit l says r·(δσ, δt, θ, δp) <= l, where δt moves the stone in mm, θ =
 mm, and δp changes the design's free parameters, where there are any.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Protocol
 
 import numpy as np
 
+from optimizer.boxes.kernels.build import LEAF
+from optimizer.boxes.tree import box_tree, box_tree_over
 from optimizer.mesh import Floats, Ints, Mesh, Plane
 from optimizer.placement.growth import Growth
 from optimizer.placement.kernels.contacts import surface_contacts, uncrowded_depth
 from optimizer.placement.kernels.gauges import surface_gauge, world_facets
 from optimizer.placement.kernels.points import point_contacts, point_gauge
-from optimizer.placement.kernels.tree import LEAF, morton_codes, tree_boxes, windings
+from optimizer.placement.kernels.windings import windings
 from optimizer.placement.situation import Situation
 
 Rows = tuple[Floats, Floats]
@@ -190,13 +192,14 @@ class Surface:
     @staticmethod
     def of(mesh: Mesh) -> "Surface":
         """The surface of a solid."""
-        return replace(_boxed(mesh.vertices, mesh.faces), solid=True)
+        tree = box_tree(mesh.vertices, mesh.faces)
+        return Surface(tree.triangles, tree.boxes, solid=True)
 
     @staticmethod
     def over(triangles: Floats, extra_mm: float = 0.0) -> "Surface":
-        """Sort the triangles along a Z-order curve and box them in a balanced tree."""
-        faces = np.arange(3 * len(triangles)).reshape(-1, 3)
-        return replace(_boxed(triangles.reshape(-1, 3), faces), extra_mm=extra_mm)
+        """The surface of triangles (n, 3, 3), which need not close round anything."""
+        tree = box_tree_over(triangles)
+        return Surface(tree.triangles, tree.boxes, extra_mm=extra_mm)
 
     def gauge(self, at: Situation, floor: float) -> float:
         """See Container."""
@@ -265,17 +268,6 @@ class Within:
     def rows(self, at: Situation, band: float) -> Rows:
         """See Container; none."""
         return np.empty((0, 7 + len(at.growing.growths[0].corner_slopes(at.sigma)))), np.empty(0)
-
-
-def _boxed(vertices: Floats, faces: Ints) -> Surface:
-    """Triangles in the order of their middles along a Z-order curve, ties by index."""
-    low = vertices.min(axis=0)
-    span = float(np.ptp(vertices, axis=0).max()) or 1.0
-    # The code above the index in one number: a plain sort is several times as quick as an argsort.
-    bits = len(faces).bit_length()
-    keys = np.sort(morton_codes(vertices, faces, low, span) << bits | np.arange(len(faces)))
-    triangles = vertices[faces[keys & ((1 << bits) - 1)]]
-    return Surface(triangles, tree_boxes(triangles))
 
 
 def hull_planes(hull: Any) -> Planes:

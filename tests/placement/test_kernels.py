@@ -9,13 +9,14 @@ from ortools.linear_solver import pywraplp
 from scipy.optimize import linprog
 from solids import body_of, placed_facets, winding_number
 
+from optimizer.boxes.kernels.build import LEAF
 from optimizer.placement.containers import Surface
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.kernels.contacts import uncrowded_depth
 from optimizer.placement.kernels.gauges import box_gauge, surface_gauge, triangle_gauge, workspace
 from optimizer.placement.kernels.linear import best_step
 from optimizer.placement.kernels.points import point_contacts, point_gauge
-from optimizer.placement.kernels.tree import LEAF, windings
+from optimizer.placement.kernels.windings import windings
 
 seeds = st.integers(0, 2**32 - 1)
 
@@ -148,27 +149,6 @@ def test_degenerate_step_ends():
     x, _, solved = best_step(rows, np.zeros(len(rows)), objective, np.ones(8))
     assert solved
     assert np.abs(x).max() <= 1e-9
-
-
-@pytest.mark.parametrize("name", sorted(shapes.all_rough()))
-def test_a_tree_s_boxes_and_slabs_hold_their_triangles(name):
-    surface = Surface.of(shapes.all_rough()[name])
-    n, leaves = len(surface.triangles), (len(surface.boxes) + 1) // 2
-    reach = np.abs(surface.triangles).max()
-    for node, box in enumerate(surface.boxes):
-        depth = (node + 1).bit_length() - 1
-        span = leaves >> depth
-        j = (node + 1 - (1 << depth)) * span
-        corners = surface.triangles[j * n // leaves : (j + span) * n // leaves].reshape(-1, 3)
-        if not len(corners):
-            continue
-        heights = corners @ box[6:9]
-        slack = 1e-12 * reach
-        assert np.array_equal(corners.min(axis=0), box[:3])
-        assert np.array_equal(corners.max(axis=0), box[3:6])
-        assert box[9] - slack <= heights.min()
-        assert heights.max() <= box[10] + slack
-        assert np.linalg.norm(box[6:9]) == pytest.approx(1.0, abs=1e-12) or not box[6:9].any()
 
 
 @pytest.mark.parametrize("name", ["pebble", "bent", "notched"])

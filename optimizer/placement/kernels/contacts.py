@@ -5,10 +5,10 @@ See ``gauges`` for the gauge, ``placed`` and ``room``.
 
 import numpy as np
 
+from optimizer.boxes.kernels.build import STACK
 from optimizer.compiled import compiled
 from optimizer.placement.kernels.gauges import box_gauge, held_triangle, least_gauge, workspace
 from optimizer.placement.kernels.rows import put
-from optimizer.placement.kernels.tree import STACK
 
 
 @compiled

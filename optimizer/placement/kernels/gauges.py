@@ -16,11 +16,11 @@ are g·y − h, the body's corners base + pace·σ (k, 3) and its margin margins
 
 import numpy as np
 
+from optimizer.boxes.kernels.build import STACK
 from optimizer.compiled import compiled
 from optimizer.placement.kernels.linear import linear_program
 from optimizer.placement.kernels.nearest import grown_to
 from optimizer.placement.kernels.rows import put
-from optimizer.placement.kernels.tree import STACK
 
 
 @compiled

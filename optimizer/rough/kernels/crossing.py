@@ -8,19 +8,22 @@ import math
 
 import numpy as np
 
+from optimizer.boxes.kernels.build import STACK
 from optimizer.compiled import compiled
-from optimizer.rough.repair.box_tree import LEAF
 
 _LEAST_SINE = 1e-2  # edges that meet at a smaller angle lie along each other
 
 
 @compiled
-def search(corners, faces, low, high, last, first_leaf, end_leaf, tol, most_found, most_tried):
-    """(crossing pairs whose first triangle lies in the given leaves, (k, 2), by number in Morton
-    order; how many pairs were tried); stops at ``most_found`` or ``most_tried``."""
+def search(corners, faces, boxes, last, first_leaf, end_leaf, tol, most_found, most_tried):
+    """(crossing pairs whose first triangle lies in the given leaves of a tree of boxes, (k, 2), by
+    number in the tree; how many pairs were tried); stops at ``most_found`` or ``most_tried``.
+
+    ``last`` is the last leaf under each node.
+    """
     found = [(0, 0) for _ in range(0)]
-    width = (len(low) + 1) // 2
-    stack = np.empty(128, np.int64)
+    width = (len(boxes) + 1) // 2
+    stack = np.empty(STACK, np.int64)
     tried = 0
     for leaf in range(first_leaf, end_leaf):
         own = width - 1 + leaf
@@ -28,10 +31,11 @@ def search(corners, faces, low, high, last, first_leaf, end_leaf, tol, most_foun
         while depth > 0 and len(found) < most_found and tried < most_tried:
             depth -= 1
             node = stack[depth]
-            if last[node] < leaf or _apart(low[node], high[node], low[own], high[own]):
+            if last[node] < leaf or _apart(boxes[node], boxes[own], tol):
                 continue
             if node >= width - 1:
-                tried += _try_leaves(corners, faces, leaf, node - width + 1, tol, found)
+                other = node - width + 1
+                tried += _try_leaves(corners, faces, width, leaf, other, tol, found)
             else:
                 stack[depth], stack[depth + 1] = 2 * node + 1, 2 * node + 2
                 depth += 2
@@ -42,11 +46,11 @@ def search(corners, faces, low, high, last, first_leaf, end_leaf, tol, most_foun
 
 
 @compiled
-def _try_leaves(corners, faces, leaf, other, tol, found):
+def _try_leaves(corners, faces, leaves, leaf, other, tol, found):
     """Add the crossing pairs of two leaves to ``found``; return how many pairs lie close."""
-    count, tried = len(corners), 0
-    for i in range(leaf * LEAF, min(leaf * LEAF + LEAF, count)):
-        for j in range(max(i + 1, other * LEAF), min(other * LEAF + LEAF, count)):
+    n, tried = len(corners), 0
+    for i in range(leaf * n // leaves, (leaf + 1) * n // leaves):
+        for j in range(max(i + 1, other * n // leaves), (other + 1) * n // leaves):
             if _boxes_apart(corners[i], corners[j], tol) or _shared(faces[i], faces[j]) > 1:
                 continue
             tried += 1
@@ -56,9 +60,10 @@ def _try_leaves(corners, faces, leaf, other, tol, found):
 
 
 @compiled
-def _apart(low, high, low2, high2):
+def _apart(one, other, tol):
+    """Do two boxes (lowest and highest corner) lie farther apart than ``tol`` along an axis?"""
     for k in range(3):  # noqa: SIM110 (numba compiles no generators)
-        if low[k] > high2[k] or high[k] < low2[k]:
+        if one[k] > other[3 + k] + tol or one[3 + k] < other[k] - tol:
             return True
     return False
 

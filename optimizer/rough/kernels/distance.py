@@ -2,17 +2,17 @@
 
 import numpy as np
 
+from optimizer.boxes.kernels.build import STACK
 from optimizer.compiled import compiled
-from optimizer.rough.repair.box_tree import LEAF
 
 
 @compiled
-def nearest(points, corners, low, high):
+def nearest(points, corners, boxes):
     """Squared distance of each point to the nearest triangle of a tree."""
     out = np.empty(len(points))
-    stack = np.empty(128, np.int64)
-    gaps = np.empty(128)
-    first_leaf = len(low) // 2
+    stack = np.empty(STACK, np.int64)
+    gaps = np.empty(STACK)
+    n, leaves = len(corners), (len(boxes) + 1) // 2
     for i in range(len(points)):
         p = points[i]
         best, depth = np.inf, 1
@@ -22,13 +22,13 @@ def nearest(points, corners, low, high):
             node = stack[depth]
             if gaps[depth] >= best:
                 continue
-            if node >= first_leaf:
-                start = (node - first_leaf) * LEAF
-                for t in range(start, min(start + LEAF, len(corners))):
+            if node >= leaves - 1:
+                j = node - (leaves - 1)
+                for t in range(j * n // leaves, (j + 1) * n // leaves):
                     best = min(best, _squared(p, corners[t]))
                 continue
             one, other = 2 * node + 1, 2 * node + 2
-            near, far = _beside(p, low[one], high[one]), _beside(p, low[other], high[other])
+            near, far = _beside(p, boxes[one]), _beside(p, boxes[other])
             if near > far:
                 one, other, near, far = other, one, far, near
             stack[depth], gaps[depth] = other, far
@@ -39,13 +39,13 @@ def nearest(points, corners, low, high):
 
 
 @compiled
-def most(triangles, corners, low, high):
+def most(triangles, corners, boxes):
     """For each triangle: the squared greatest distance of its corners from one triangle of the
     tree, for the tree's triangle where this is least."""
     out = np.empty(len(triangles))
-    stack = np.empty(128, np.int64)
-    gaps = np.empty(128)
-    first_leaf = len(low) // 2
+    stack = np.empty(STACK, np.int64)
+    gaps = np.empty(STACK)
+    n, leaves = len(corners), (len(boxes) + 1) // 2
     for i in range(len(triangles)):
         t = triangles[i]
         best, depth = np.inf, 1
@@ -55,9 +55,9 @@ def most(triangles, corners, low, high):
             node = stack[depth]
             if gaps[depth] >= best:
                 continue
-            if node >= first_leaf:
-                start = (node - first_leaf) * LEAF
-                for s in range(start, min(start + LEAF, len(corners))):
+            if node >= leaves - 1:
+                j = node - (leaves - 1)
+                for s in range(j * n // leaves, (j + 1) * n // leaves):
                     most = _squared(t[0], corners[s])
                     for k in range(1, 3):
                         if most < best:
@@ -65,7 +65,7 @@ def most(triangles, corners, low, high):
                     best = min(best, most)
                 continue
             one, other = 2 * node + 1, 2 * node + 2
-            near, far = _all_beside(t, low[one], high[one]), _all_beside(t, low[other], high[other])
+            near, far = _all_beside(t, boxes[one]), _all_beside(t, boxes[other])
             if near > far:
                 one, other, near, far = other, one, far, near
             stack[depth], gaps[depth] = other, far
@@ -76,19 +76,19 @@ def most(triangles, corners, low, high):
 
 
 @compiled
-def _beside(p, low, high):
-    """Squared distance of a point to a box."""
+def _beside(p, box):
+    """Squared distance of a point to a box: its lowest corner, then its highest."""
     total = 0.0
     for k in range(3):
-        gap = max(low[k] - p[k], p[k] - high[k], 0.0)
+        gap = max(box[k] - p[k], p[k] - box[3 + k], 0.0)
         total += gap * gap
     return total
 
 
 @compiled
-def _all_beside(t, low, high):
+def _all_beside(t, box):
     """Squared distance to a box of the farthest of a triangle's corners."""
-    return max(_beside(t[0], low, high), _beside(t[1], low, high), _beside(t[2], low, high))
+    return max(_beside(t[0], box), _beside(t[1], box), _beside(t[2], box))
 
 
 @compiled

@@ -13,10 +13,10 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
+from optimizer.boxes.tree import box_tree
 from optimizer.errors import InputError
 from optimizer.mesh import Floats, Ints, Mesh
 from optimizer.rough.kernels.crossing import search
-from optimizer.rough.repair.box_tree import box_tree
 from optimizer.rough.repair.budget import BudgetSpentError
 from optimizer.rough.repair.mend import counted
 from optimizer.rough.repair.words import place
@@ -57,32 +57,46 @@ def resolution(points: Floats) -> float:
 
 
 def crossing_pairs(mesh: Mesh, tolerance: float) -> Ints:
-    """Pairs (k, 2) of faces that pass through each other by more than ``tolerance`` mm.
+    """Pairs (k, 2) of faces, sorted, that pass through each other by more than ``tolerance`` mm.
 
     Raises BudgetSpentError where they are too many, or too many have to be tried.
     """
     # Relative to the mesh's own centre the numbers are small, so the arithmetic loses no digits.
-    tree = box_tree(mesh.triangles - mesh.vertices.mean(axis=0), tolerance)
-    faces = np.ascontiguousarray(mesh.faces[tree.order])
+    tree = box_tree(mesh.vertices - mesh.vertices.mean(axis=0), mesh.faces)
+    faces, last = np.ascontiguousarray(mesh.faces[tree.order]), _last_leaves(tree.leaves)
 
     def batch(start: int) -> tuple[Ints, int]:
         end = min(start + _BATCH, tree.leaves)
         pairs, tried = search(
-            tree.corners, faces, tree.low, tree.high, tree.last, start, end, tolerance,
+            tree.triangles, faces, tree.boxes, last, start, end, tolerance,
             np.int64(_MOST_FOUND), np.int64(_MOST_TRIED),
         )  # fmt: skip
         return np.asarray(pairs), int(tried)
 
     starts = range(0, tree.leaves, _BATCH)
     if len(starts) == 1:
-        return np.sort(tree.order[_within_budget([batch(0)], len(faces))], axis=1)
+        return _in_order(tree.order[_within_budget([batch(0)], len(faces))])
     with ThreadPoolExecutor(_WORKERS) as pool:  # the kernel lets other threads run
         try:
             found = _within_budget(pool.map(batch, starts), len(faces))
         except BudgetSpentError:
             pool.shutdown(cancel_futures=True)
             raise
-    return np.sort(tree.order[found], axis=1)
+    return _in_order(tree.order[found])
+
+
+def _last_leaves(leaves: int) -> Ints:
+    """The last leaf under each node of a tree of boxes, (2·leaves − 1,)."""
+    levels = [np.arange(leaves)]
+    while len(levels[0]) > 1:
+        levels.insert(0, levels[0][1::2])
+    return np.concatenate(levels)
+
+
+def _in_order(pairs: Ints) -> Ints:
+    """Pairs (k, 2) with the lower number first, sorted, so that no tree decides their order."""
+    pairs = np.sort(pairs, axis=1)
+    return np.asarray(pairs[np.lexsort(pairs.T[::-1])])
 
 
 def _within_budget(batches: Iterable[tuple[Ints, int]], faces: int) -> Ints:

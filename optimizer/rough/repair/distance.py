@@ -2,9 +2,9 @@
 
 import numpy as np
 
+from optimizer.boxes.tree import BoxTree, box_tree_over
 from optimizer.mesh import Floats, lengths
 from optimizer.rough.kernels.distance import most, nearest
-from optimizer.rough.repair.box_tree import BoxTree, box_tree
 
 _BATCH = 2048  # triangles bounded at a time, before those without the greatest distance drop out
 _MOST_LOOKS = 100_000  # triangles, and parts of them, that are bounded; takes some seconds
@@ -14,7 +14,7 @@ def distances(points: Floats, triangles: Floats) -> Floats:
     """Distance (n,) of each point (n, 3) to the nearest of triangles (m, 3, 3)."""
     if not len(points) or not len(triangles):
         return np.full(len(points), np.inf)
-    return _distances(points, box_tree(triangles))
+    return _distances(points, box_tree_over(triangles))
 
 
 def farthest(
@@ -30,7 +30,7 @@ def farthest(
     """
     if not len(triangles) or not len(others):
         return np.inf if len(triangles) else 0.0
-    tree = box_tree(others)
+    tree = box_tree_over(others)
     found = float(_distances(np.unique(triangles.reshape(-1, 3), axis=0), tree).max())
     waiting, bound, looks = np.ascontiguousarray(triangles), _bounds(triangles, tree), 0
     while len(waiting):
@@ -58,9 +58,9 @@ def _halved(triangles: Floats) -> tuple[Floats, Floats]:
 
 def _distances(points: Floats, tree: BoxTree) -> Floats:
     each = np.ascontiguousarray(points)
-    return np.asarray(np.sqrt(nearest(each, tree.corners, tree.low, tree.high)))
+    return np.asarray(np.sqrt(nearest(each, tree.triangles, tree.boxes)))
 
 
 def _bounds(triangles: Floats, tree: BoxTree) -> Floats:
     """An upper bound (n,) on how far any place on each triangle lies from the surface."""
-    return np.asarray(np.sqrt(most(triangles, tree.corners, tree.low, tree.high)))
+    return np.asarray(np.sqrt(most(triangles, tree.triangles, tree.boxes)))

@@ -1,0 +1,1 @@
+"""A balanced tree of boxes over triangles, for whoever asks of very many where they lie."""

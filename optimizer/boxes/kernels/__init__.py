@@ -1,0 +1,1 @@
+"""The compiled part of the tree of boxes."""
