@@ -48,14 +48,14 @@ class EffortName(StrEnum):
 
 def _version(wanted: bool) -> None:
     if wanted:
-        _say(f"kerfwise {__version__}")
+        _print(f"kerfwise {__version__}")
         raise typer.Exit
 
 
 @app.callback()
 def _root(
     version: Annotated[
-        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say which.")
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
     ] = False,
 ) -> None:
     """Plan how to cut a stone from a scanned piece of rough."""
@@ -71,7 +71,7 @@ def plan(
     seed: Annotated[int, typer.Option(min=0, help="Same seed, same plan.")] = 0,
     effort: Annotated[EffortName, typer.Option(help="How much work to do.")] = EffortName.normal,
     prove: Annotated[
-        bool, typer.Option("--prove", help="Tighten the bound on the weight until --gap.")
+        bool, typer.Option("--prove", help="Tighten the bound on the weight down to --gap.")
     ] = False,
     gap: Annotated[
         float | None, typer.Option(min=0.0, help="Where --prove stops, percent of the weight: 1.")
@@ -79,7 +79,7 @@ def plan(
     unit: Unit = None,
     replace: Annotated[bool, typer.Option("--replace", help="Overwrite a full folder.")] = False,
 ) -> None:
-    """Lay the best stone in the rough; write the plan, pictures and models to a folder."""
+    """Place the best stone in the rough; write the plan, pictures and models to a folder."""
     from optimizer import load_order, load_rough, make_plan
     from optimizer.folder import whole_folder, writing
     from optimizer.offers.known_names import refuse_unknown_names
@@ -104,7 +104,7 @@ def plan(
         with writing(out):
             write_plan(made, fresh)
         lines = summary(made)
-    _sum_up(*lines, "", f"All files: {out}  (open {out / 'report.html'})")
+    _print_summary(*lines, "", f"All files: {out}  (open {out / 'report.html'})")
     if not made.stones:
         raise typer.Exit(NO_STONE)
 
@@ -113,7 +113,7 @@ def _sawn_example(wanted: bool) -> None:
     if wanted:
         from optimizer.sawn.sawn_file import example
 
-        _say(example().rstrip("\n"))
+        _print(example().rstrip("\n"))
         raise typer.Exit
 
 
@@ -121,7 +121,7 @@ def _sawn_example(wanted: bool) -> None:
 def sawn(
     folder: Annotated[Path, typer.Argument(metavar="PLAN", help="The folder of a plan.")],
     told: Annotated[
-        Path, typer.Argument(metavar="SAWN", help="A file that tells where the saw went.")
+        Path, typer.Argument(metavar="SAWN", help="A file that says where the saw went.")
     ],
     out: Annotated[Path, typer.Option(help="The folder to write.")] = ...,  # type: ignore[assignment]
     effort: Annotated[
@@ -133,7 +133,7 @@ def sawn(
         typer.Option("--example", callback=_sawn_example, is_eager=True, help="Show a SAWN file."),
     ] = False,
 ) -> None:
-    """Take in where a saw cut really went and what it showed; plan the rest anew."""
+    """Take in where a saw cut really went and what it showed, and plan the rest anew."""
     from optimizer.files.reading import SETTINGS, read_file
     from optimizer.folder import whole_folder, writing
     from optimizer.progress import watched
@@ -151,7 +151,7 @@ def sawn(
         with writing(out):
             write_sawn(cut, text, fresh)
         lines = sawn_lines(cut)
-    _sum_up(*lines, "", f"All files: {out}")
+    _print_summary(*lines, "", f"All files: {out}")
     if not all(plan.stones for _, plan in cut.plans):
         raise typer.Exit(NO_STONE)
 
@@ -165,7 +165,7 @@ def check(
     unit: Unit = None,
     replace: Annotated[bool, typer.Option("--replace", help="Overwrite a full folder.")] = False,
 ) -> None:
-    """Say what the piece is, what was mended, and what is doubtful."""
+    """Say what the piece is, what was repaired, and what is doubtful."""
     from optimizer import load_rough
     from optimizer.folder import whole_folder, writing
     from optimizer.rough import describe, with_flats
@@ -173,7 +173,7 @@ def check(
     if out is None:
         if replace:
             raise InputError("--replace is for a folder to write: give --out too")
-        _say(*describe(with_flats(load_rough(rough, unit=unit))))
+        _print(*describe(with_flats(load_rough(rough, unit=unit))))
         return
     from optimizer.marking import write_check
 
@@ -182,7 +182,7 @@ def check(
         with writing(out):
             write_check(piece, fresh)
         lines = describe(piece)
-    _sum_up(*lines, "", f"All files: {out}  (open {out / 'marking.html'} to mark the piece)")
+    _print_summary(*lines, "", f"All files: {out}  (open {out / 'marking.html'} to mark the piece)")
 
 
 @app.command()
@@ -194,7 +194,7 @@ def order(
     from optimizer.order.file import example
 
     if out is None:
-        _say(example().rstrip("\n"))
+        _print(example().rstrip("\n"))
     else:
         write_new(out, example().encode())
 
@@ -216,13 +216,13 @@ def designs(
             raise InputError("--picture draws one design: give its NAME too")
         if material is not None:
             raise InputError("--material is about one design's angles: give its NAME too")
-        _say(*(f"{known:24}{load_design(known).summary}" for known in library()))
+        _print(*(f"{known:24}{load_design(known).summary}" for known in library()))
         return
     design = load_design(name)
     advice = () if material is None else _advice(design, material)
     if picture is not None:
         write_new(picture, picture_svg(build_body(design)).encode())
-    _say(*describe(design), *advice)
+    _print(*describe(design), *advice)
 
 
 def _advice(design: "Design", material: str) -> tuple[str, ...]:
@@ -246,37 +246,43 @@ def look(
         str | None,
         typer.Option(
             metavar="SRGB@MM",
-            help="What so many mm show before white: 7a4fb0@5; by axis 705040/a08070@5.",
+            help="The colour of so many mm before white: 7a4fb0@5; by axis 705040/a08070@5.",
         ),
     ] = None,
     towards: Annotated[
-        str | None, typer.Option(metavar="SRGB@MM", help="The same of one side of a boundary ...")
+        str | None, typer.Option(metavar="SRGB@MM", help="The same for one side of a boundary ...")
     ] = None,
     away: Annotated[
-        str | None, typer.Option(metavar="SRGB@MM", help="... and of the other side.")
+        str | None, typer.Option(metavar="SRGB@MM", help="... and for the other side.")
     ] = None,
     tilt: Annotated[
-        float | None, typer.Option(help="Degrees that the way towards rises to the table: 0.")
+        float | None,
+        typer.Option(help="Degrees by which the boundary's normal rises to the table: 0."),
     ] = None,
     azimuth: Annotated[
-        float | None, typer.Option(help="Degrees from the length to that way, from above: 0.")
+        float | None,
+        typer.Option(help="Degrees from the length to that normal, seen from above: 0."),
     ] = None,
     offset: Annotated[
-        float | None, typer.Option(help="-1 to 1 across the stone along that way: 0, the middle.")
+        float | None,
+        typer.Option(help="-1 to 1 across the stone along that normal: 0, the middle."),
     ] = None,
     piece: Annotated[
         Path | None,
         typer.Option(metavar="ROUGH", help="Take species, colours and axes from a rough file."),
     ] = None,
-    zone: Annotated[str | None, typer.Option(help="Which boundary of it: the first.")] = None,
+    zone: Annotated[
+        str | None, typer.Option(help="A boundary of the rough file: the first.")
+    ] = None,
     axis_to_table: Annotated[
-        float | None, typer.Option(help="Degrees between optic axis and table: as steep as can be.")
+        float | None,
+        typer.Option(help="Degrees between optic axis and table: as steep as possible."),
     ] = None,
     light: Annotated[str, typer.Option(help="open sky, clouded sky, lamp or side window.")] = (
         "clouded sky"
     ),
     rock: Annotated[
-        bool, typer.Option("--rock", help="Show it rocked by 20 degrees, too.")
+        bool, typer.Option("--rock", help="Show the stone rocked by 20 degrees, too.")
     ] = False,
     out: Annotated[Path | None, typer.Option(help="Write the picture (PNG) here.")] = None,
 ) -> None:
@@ -299,14 +305,16 @@ def look(
         design, width, material, settings or (), colour, towards, away, tilt, azimuth, offset,
         axis_to_table, zone,
     )  # fmt: skip
-    cut, colouring, told = stone_of_options(asked, None if piece is None else _loaded(piece, asked))
-    seen = look_at(cut, colouring)
+    cut, colouring, notes = stone_of_options(
+        asked, None if piece is None else _loaded(piece, asked)
+    )
+    figures = look_at(cut, colouring)
     if out is not None:
         write_new(out, png(whole_picture(cut, colouring, lighting, rock=rock)))
-    warnings = [f"Warning: {text}" for text in look_warnings(seen, cut.material)]
-    _say(*told, *look_lines(seen), *colour_lines(colouring), *warnings, LEFT_OUT)
+    warnings = [f"Warning: {text}" for text in look_warnings(figures, cut.material)]
+    _print(*notes, *look_lines(figures), *colour_lines(colouring), *warnings, LEFT_OUT)
     if out is not None:
-        _say(f"Picture: {out}, {light}{', rocked below' if rock else ''}")
+        _print(f"Picture: {out}, {light}{', rocked below' if rock else ''}")
 
 
 def _loaded(path: Path, asked: "LookOptions") -> "Rough":
@@ -333,52 +341,52 @@ def main() -> None:
 def _status(arguments: list[str]) -> int:
     # Not command.main(): it answers Ctrl-C and a closed pipe in its own way, without a sentence.
     try:
-        _refuse_nowhere()
+        _refuse_missing_folder()
         refuse_no_start()
         with typer.main.get_command(app).make_context("kerfwise", arguments) as context:
             context.command.invoke(context)
-    except typer.Exit as left:
-        return left.exit_code
+    except typer.Exit as ended:
+        return ended.exit_code
     except InputError as error:
-        return _told(str(error), BAD_INPUT)
+        return _fail(str(error), BAD_INPUT)
     except AuditError as error:
-        return _told(
+        return _fail(
             f"the plan failed its own check, so nothing was written: {error}", AUDIT_FAILED
         )
     except KeyboardInterrupt:
-        return _told(GIVEN_UP, STOPPED)
+        return _fail(GIVEN_UP, STOPPED)
     except Exception as error:
         if lacks_memory(error):
-            return _told(ran_out(error), BAD_INPUT)
+            return _fail(ran_out(error), BAD_INPUT)
         if not hasattr(error, "format_message"):  # the parser's own faults carry a message
             raise
-        return _told(f"{error.format_message()} (see kerfwise --help)", BAD_INPUT)
+        return _fail(f"{error.format_message()} (see kerfwise --help)", BAD_INPUT)
     return DONE
 
 
-def _refuse_nowhere() -> None:
-    """Libraries end the process where there is no working folder."""
+def _refuse_missing_folder() -> None:
+    """Refuse a working folder that no longer exists, in which libraries would end the process."""
     try:
         os.getcwd()
     except OSError:
         raise InputError("the folder you are in is gone; change to another") from None
 
 
-def _say(*lines: str) -> None:
-    """Print what was asked for. Raises InputError where it can't be printed."""
+def _print(*lines: str) -> None:
+    """Print the command's result. Raises InputError where it can't be printed."""
     print_lines(*lines)
     if reason := write_error(sys.stdout):
         raise InputError(f"what was asked for can't be printed ({reason})")
 
 
-def _sum_up(*lines: str) -> None:
-    """Print what stands in a folder, too: the work is done, wherever the lines go."""
+def _print_summary(*lines: str) -> None:
+    """Print a summary of files already written. Where it can't be printed, only a line says so."""
     with interrupt_handled_by(signal.SIG_IGN):
         print_lines(*lines)
     if reason := write_error(sys.stdout):
-        print_error(f"kerfwise: all is written, but its summary can't be printed ({reason})")
+        print_error(f"kerfwise: all is written, but the summary can't be printed ({reason})")
 
 
-def _told(sentence: str, status: int) -> int:
+def _fail(sentence: str, status: int) -> int:
     print_error("kerfwise: " + " ".join(sentence.split()))
     return status

@@ -576,8 +576,8 @@ def test_a_bad_rough_file_is_refused_in_one_line(rough, said, run, desk):
         (["designs", "ovel"], 'did you mean "oval"?'),
         (["designs", "--picture", "oval.svg"], "NAME"),
         (["designs", "oval", "--picture", "gone/oval.svg"], "can't be written"),
-        (["order", "--out", "order.toml"], "is there already"),
-        (["designs", "oval", "--picture", "order.toml"], "is there already"),
+        (["order", "--out", "order.toml"], "exists already"),
+        (["designs", "oval", "--picture", "order.toml"], "exists already"),
         (["order", "--out", "gone/order.toml"], "can't be written"),
     ],
 )

@@ -24,7 +24,7 @@ def test_a_stone_is_told_and_drawn(tmp_path: Path, run: Run) -> None:
     # The end towards +x, at the right, is the violet one: bluer than the other.
     blue = picture[100:250, :, 2] - picture[100:250, :, 0]
     assert blue[:, 300:].mean() > blue[:, :212].mean() + 10
-    refused(run("look", *TWO, "--out", out), "is there already")
+    refused(run("look", *TWO, "--out", out), "exists already")
 
 
 @pytest.mark.parametrize(

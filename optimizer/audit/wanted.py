@@ -35,7 +35,7 @@ def list_is_met(plan: Plan) -> str:
             require_pairs(plan.rough, stones, wanted, wanted.pair_mm)
     unasked = [stone.wanted for stone in plan.stones if names and stone.wanted not in names]
     require(not unasked, "the stones' names in the list", ", ".join(unasked), "lines of the list")
-    return f"The {count(len(plan.stones), 'stone')} keep to the order's list and to its counts."
+    return f"{count(len(plan.stones), 'stone')} in all, of the kinds and counts that the list asks."
 
 
 def _count_is_met(stones: Sequence[Stone], wanted: Wanted) -> None:

@@ -1,6 +1,6 @@
 """Kernels: functions that numba compiles, once for each set of argument types.
 
-The machine code is kept for the next run (``kept.py``) under a key that covers everything it was
+The machine code is kept for the next run (``kernel_cache.py``) under a key that covers all it was
 made from (``content.py``), so code made from other sources never runs. A kernel releases the
 interpreter's lock, so threads can run kernels side by side.
 """

@@ -33,8 +33,8 @@ class _KernelCache:
         return None if kept is None else CompileResult._rebuild(target, *pickle.loads(kept))
 
     def save_overload(self, signature: Any, result: Any) -> None:
-        """Keep ``result``, unless it holds addresses that are valid in this process alone (numba
-        puts large arrays into machine code as such)."""
+        """Keep ``result``, unless it holds addresses that are valid only in this process (numba
+        puts the addresses of large arrays into machine code)."""
         name = self._name(signature, result.library.codegen)
         if name and not result.library.has_dynamic_globals and not result.lifted:
             store().write(name, dumps(result._reduce()))

@@ -1,1 +1,1 @@
-"""The user's files: read through one door, TOML, checked against a declared table."""
+"""The user's files: how they are read, TOML, and the check against a declared table."""

@@ -1,4 +1,4 @@
-"""Checks at the border: what files hold against a declared table, each fault as one clear line."""
+"""Checks of a file's content against a declared table, with each fault as one clear line."""
 
 import json
 import math
@@ -33,7 +33,7 @@ def _short(text: str) -> str:
     return text
 
 
-LONGEST_NAME = 200  # letters: it is printed on pages and beside pictures
+LONGEST_NAME = 200  # letters, since names are printed on pages and beside pictures
 FileName = Annotated[str, AfterValidator(_printable)]  # of a file, with the folders to it
 OneLine = Annotated[FileName, AfterValidator(_short)]  # a name that is shown to people
 
@@ -41,7 +41,8 @@ AnyTable = TypeVar("AnyTable", bound=Table)
 
 
 def checked(model: type[AnyTable], content: dict[str, Any], where: str) -> AnyTable:
-    """``content`` as ``model``. Raises InputError, prefixed by ``where``, at the first fault."""
+    """``content`` checked as ``model``. Raises InputError, prefixed by ``where``, at the first
+    fault."""
     for place, number in _oversized_numbers(content):
         raise InputError(f"{where}: {place_words(place)} {_oversized_words(number)}")
     try:
@@ -51,7 +52,7 @@ def checked(model: type[AnyTable], content: dict[str, Any], where: str) -> AnyTa
 
 
 def checked_json(model: type[AnyTable], text: bytes, where: str) -> AnyTable:
-    """The same of a JSON text."""
+    """A JSON text checked as ``model``. Raises as ``checked`` does."""
     try:
         return model.model_validate_json(text)
     except ValidationError as error:
@@ -61,13 +62,13 @@ def checked_json(model: type[AnyTable], text: bytes, where: str) -> AnyTable:
 def first_fault(error: ValidationError, model: type[Table]) -> str:
     """The first of pydantic's faults as one plain line."""
     faults = error.errors()
-    # a misspelt key is a missing one too: name the spelling, which says more
+    # A misspelt key causes a missing one, too: the misspelt one says more.
     first = next((f for f in faults if f["type"] == "extra_forbidden"), faults[0])
     return _sentence(first, model)
 
 
 def _oversized_numbers(value: Any, place: Place = ()) -> Iterator[tuple[Place, float]]:
-    """Each number that is not finite, or has more bits than TOML promises to keep, and where."""
+    """Each number that is not finite, or has more bits than TOML guarantees, with its place."""
     if isinstance(value, dict | list):
         for key, held in value.items() if isinstance(value, dict) else enumerate(value):
             yield from _oversized_numbers(held, (*place, key))
@@ -85,7 +86,7 @@ def _oversized_words(number: float) -> str:
 
 
 def place_words(place: Place, is_table: bool = False) -> str:
-    """Where keys and positions lead, as a person finds it; ``is_table`` where to a whole table.
+    """A place in a file in words; ``is_table``: the place is a whole table.
 
     >>> place_words(("zones", 1, "towards", "srgb"))
     'in the second [[zones]], key "towards.srgb"'
@@ -106,12 +107,12 @@ def place_words(place: Place, is_table: bool = False) -> str:
 
 
 def shown(value: Any) -> str:
-    """A value as a person wrote it, cut short where it is long."""
+    """A value as JSON, shortened where it is long."""
     text = json.dumps(value, default=str, ensure_ascii=False)
     return text if len(text) <= 60 else text[:57] + "..."
 
 
-# pydantic's kinds of faults, in our words; braces hold the limit that was passed.
+# Pydantic's kinds of faults in our words; the braces stand for the limit that was exceeded.
 _FAULTS = {
     "bool_type": "must be true or false",
     "finite_number": "must be a finite number",
@@ -160,7 +161,7 @@ def _sentence(problem: Any, model: type[Table]) -> str:
 
 
 def _how_to_add(model: type[Table], place: tuple[Any, ...]) -> str:
-    """With an example where the field declares one: Field(examples=["quartz"])."""
+    """ "add it", with an example where the field declares one: Field(examples=["quartz"])."""
     field = _table_at(model, place[:-1]).model_fields.get(place[-1])
     if field is None or not field.examples:
         return "add it"

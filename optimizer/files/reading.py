@@ -1,4 +1,4 @@
-"""The one door through which files of the user's are read: regular files only, of bounded size."""
+"""Reading the user's files, all in one place: regular files only, of bounded size."""
 
 import errno
 import os
@@ -17,7 +17,7 @@ _MB, _GB = 10**6, 10**9
 
 @dataclass(frozen=True)
 class Kind:
-    """What is expected of a file: its kind in words, and the most bytes that one has."""
+    """A kind of file: its name in words, and the most bytes that one may have."""
 
     words: str
     most_bytes: int
@@ -37,10 +37,10 @@ class NoSuchFileError(InputError):
 def read_file(path: Path, kind: Kind) -> bytes:
     """The whole content of ``path``, which may be a link.
 
-    Only a regular file is read, since a device or a pipe may give bytes for ever, or none, or act
-    when it is opened. Raises InputError: another kind of thing, larger than ``kind`` may be,
-    changing while it is read, more than the memory holds, in a folder that this run is to replace;
-    NoSuchFileError.
+    Only a regular file is read, since a device or a pipe may give endless bytes or none, or do
+    something when it is opened. Raises InputError where ``path`` is no regular file, is larger
+    than ``kind`` may be, changes while it is read, doesn't fit into memory, or lies in a folder
+    that this run is to replace; NoSuchFileError where there is no such file.
     """
     with _opened(path, kind) as file:
         return _whole(file, os.fstat(file.fileno()).st_size, path)
@@ -53,7 +53,7 @@ def read_start(path: Path, kind: Kind, count: int) -> bytes:
 
 
 def file_size(path: Path, kind: Kind) -> int:
-    """In bytes. Raises as ``read_file`` would, without a look inside: before long work, too."""
+    """The file's size in bytes. Raises as ``read_file`` does, without reading the content."""
     with _readable_errors(path):
         found = os.stat(path)
         _refuse(found, path, kind)
@@ -64,8 +64,8 @@ def file_size(path: Path, kind: Kind) -> int:
 @contextmanager
 def _opened(path: Path, kind: Kind) -> Iterator[BinaryIO]:
     file_size(path, kind)
-    # What a path names may change after that look, so the open file is looked at again. It is
-    # opened without waiting: a pipe that nobody writes to would hold the program for ever.
+    # What the path names may change after this check, so the open file is checked again. It is
+    # opened without waiting, since a pipe without a writer would block the program for ever.
     with _readable_errors(path), open(path, "rb", opener=_without_waiting) as file:
         _refuse(os.fstat(file.fileno()), path, kind)
         yield file
@@ -83,13 +83,13 @@ def _whole(file: BinaryIO, size: int, path: Path) -> bytes:
             f"{path}: has {size:,} bytes, more than the memory that is free; close other programs, "
             "or name a smaller file"
         ) from None
-    if data is None or len(data) != size:  # None: it is yet to be waited for
+    if data is None or len(data) != size:  # None: the bytes would have to be waited for
         raise InputError(f"{path}: the file changed while it was read; wait until it is whole")
     return data
 
 
 def _refuse(found: os.stat_result, path: Path, kind: Kind) -> None:
-    """Raise InputError where what was ``found`` is no regular file, or too large for its kind."""
+    """Raise InputError where ``path`` is no regular file, or is too large for its kind."""
     if stat.S_ISDIR(found.st_mode):
         raise InputError(f"{path}: is a folder; name a file in it")
     if not stat.S_ISREG(found.st_mode):
@@ -112,7 +112,7 @@ _SPECIAL = (
 
 @contextmanager
 def _readable_errors(path: Path) -> Iterator[None]:
-    """What the system says of a path, in a sentence."""
+    """Turn the system's errors about a path into InputErrors with a clear sentence."""
     try:
         yield
     except InputError:
@@ -120,15 +120,15 @@ def _readable_errors(path: Path) -> Iterator[None]:
     except (FileNotFoundError, NotADirectoryError):
         raise NoSuchFileError(f"{path}: there is no such file; check the path") from None
     except UnicodeEncodeError:
-        raise InputError(f"{path}: holds letters that no file's name has here") from None
+        raise InputError(f"{path}: has letters that no file name can have here") from None
     except ValueError:  # a NUL, which ends a name
-        raise InputError(f"{path}: holds a NUL character, as no file's name does") from None
+        raise InputError(f"{path}: has a NUL character, which no file name can have") from None
     except OSError as error:
         reason = _REASONS.get(error.errno or 0, f"can't be read ({error.strerror})")
         raise InputError(f"{path}: {reason}; check the path") from None
 
 
 _REASONS = {
-    errno.ENAMETOOLONG: "the name is longer than a file's may be",
+    errno.ENAMETOOLONG: "the name is longer than a file name can be",
     errno.ELOOP: "is a link that leads back to itself",
 }

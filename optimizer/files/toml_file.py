@@ -1,4 +1,4 @@
-"""TOML files, read whole and written; what is none of ours is refused before it costs time."""
+"""Reading and writing TOML files; files that would take the parser very long are refused."""
 
 import re
 import tomllib
@@ -11,7 +11,7 @@ import numpy as np
 from optimizer.errors import InputError
 from optimizer.files.reading import SETTINGS, read_file
 
-# The parser's time grows with the square of a key's parts; ours have five at most.
+# The parser's time grows with the square of the number of parts in a key; our keys have at most 5.
 _MOST_PARTS = 50
 _LONG_KEY = re.compile(
     rf"""(?<![\w-])(?:(?:"[^"\n]*"|'[^'\n]*'|[\w-]+)[ \t]*\.[ \t]*){{{_MOST_PARTS}}}"""
@@ -32,13 +32,14 @@ def read_toml(path: Path) -> dict[str, Any]:
         reason = "it is nested too deep"
     except tomllib.TOMLDecodeError as error:
         reason = " ".join(str(error).split())
-    except ValueError as error:  # our own, and Python's of numbers with thousands of digits
+    except ValueError as error:  # ours, or Python's for numbers with thousands of digits
         reason = "a number has thousands of digits" if "digits" in str(error) else str(error)
     raise InputError(f"{path}: is not a valid TOML file: {reason}")
 
 
 def toml_text(comment: str, table: Mapping[str, Any]) -> str:
-    """``table`` below a line of comment; values of None are left out, doubles keep every digit.
+    """A TOML text: ``table`` below a line of comment. Values of None are left out, and floats keep
+    every digit.
 
     Values are texts, numbers, truth values, arrays, and lists and mappings of these.
     """

@@ -1,4 +1,4 @@
-"""Writing results: a folder or file is complete or absent, and nobody else's files are lost."""
+"""Writing results: a folder or file is complete or absent, and other people's files are kept."""
 
 from optimizer.folder.one_file import ask_new, write_new, writing
 from optimizer.folder.whole import whole_folder

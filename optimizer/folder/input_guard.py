@@ -1,4 +1,4 @@
-"""No folder is replaced that holds one of the files this run reads."""
+"""A folder that holds an input file of this run is not replaced."""
 
 import os
 from collections.abc import Iterator
@@ -13,8 +13,8 @@ _going: ContextVar[Path | None] = ContextVar("going", default=None)
 
 @contextmanager
 def inputs_guarded(out: Path) -> Iterator[None]:
-    """While this context lasts, ``refuse_replaced_input`` refuses files in the folder ``out``,
-    which is to be replaced."""
+    """Inside this context ``refuse_replaced_input`` refuses files in the folder ``out``, which is
+    to be replaced."""
     before = _going.set(out)
     try:
         yield
@@ -23,7 +23,7 @@ def inputs_guarded(out: Path) -> Iterator[None]:
 
 
 def refuse_replaced_input(path: Path) -> None:
-    """Called with each file that is read. Raises InputError where the file lies in a folder that
+    """Called with each file that is read. Raises InputError where the file lies in the folder that
     is to be replaced."""
     out = _going.get()
     if out is not None and lies_in(path, out):
@@ -34,7 +34,7 @@ def refuse_replaced_input(path: Path) -> None:
 
 
 def lies_in(path: Path, folder: Path) -> bool:
-    """Whether ``path``, links followed, is ``folder`` or lies in it. False where either is
+    """Whether ``path``, with links followed, is ``folder`` or lies in it. False where either is
     missing."""
     real = Path(os.path.realpath(path))
     try:

@@ -19,10 +19,9 @@ class NoLocksError(Exception):
 
 
 def lock_folder(folder: Path) -> int:
-    """Lock ``folder``; return the descriptor of the open file that holds the lock, for the caller
-    to close at the end.
+    """Lock ``folder``; return the file descriptor that holds the lock. The caller closes it.
 
-    Raises BusyError, NoLocksError; FileNotFoundError where ``folder`` is not there any more.
+    Raises BusyError, NoLocksError, and FileNotFoundError where ``folder`` no longer exists.
     """
     if fcntl is None:
         raise NoLocksError
@@ -30,7 +29,7 @@ def lock_folder(folder: Path) -> int:
     try:
         _lock(number)
         if not os.path.samestat(os.fstat(number), os.stat(folder)):
-            raise FileNotFoundError  # its last holder deleted it, and a new folder is there by now
+            raise FileNotFoundError  # its last holder deleted it, and another folder has its name
     except BaseException:
         os.close(number)
         raise

@@ -10,17 +10,17 @@ from optimizer.errors import InputError
 
 @contextmanager
 def writing(path: Path) -> Iterator[None]:
-    """Turn what goes wrong in writing ``path`` into an InputError."""
+    """Turn the system's errors in writing ``path`` into InputErrors."""
     try:
         yield
     except FileExistsError:
-        raise InputError(f"{path}: is there already; name another") from None
+        raise InputError(f"{path}: exists already; name another") from None
     except OSError as error:
         raise InputError(f"{path}: can't be written ({error.strerror}); name another") from None
 
 
 def ask_new(path: Path) -> None:
-    """Raise InputError where a new file ``path`` can't be written. Ask before long work."""
+    """Raise InputError where no new file ``path`` can be written. Called before long work."""
     write_new(path, b"")
     path.unlink()
 

@@ -1,4 +1,4 @@
-"""Which files of a folder kerfwise wrote: it leaves a list of them in each folder it writes."""
+"""Which files of a folder kerfwise wrote, by the list that it leaves in each folder it writes."""
 
 import hashlib
 import os
@@ -11,7 +11,7 @@ _HEAD = "# Written by kerfwise, which by this list knows its files again: SHA-25
 _MOST_BYTES = 10_000_000
 _LITTER = {".DS_Store", "Thumbs.db", "desktop.ini"}  # left by programs that show folders
 
-# The files of folders that were written before there was a list, or that lost their list since.
+# Kerfwise's files in folders that were written before there were lists, or that lost their list.
 _USUAL = re.compile(
     r"((plans|alternatives)/\d+/)*"
     r"(plan\.json|order\.toml|report\.html|scene\.glb|sawn\.(json|toml)|marking\.html|check\.png"
@@ -29,8 +29,8 @@ def write_file_list(folder: Path) -> None:
 
 
 def reason_to_keep(folder: Path) -> str | None:
-    """What speaks against deleting ``folder``: a file in it that kerfwise didn't write, or that
-    was changed since. None where nothing does."""
+    """Why ``folder`` must not be deleted: it has a file that kerfwise didn't write, or one that was
+    changed since. None where there is no reason."""
     known = _on_the_list(folder) or _known_by_name(folder)
     for name in sorted(_names(folder)):
         if name == LIST or name.rsplit("/", 1)[-1] in _LITTER:
@@ -56,14 +56,14 @@ def _on_the_list(folder: Path) -> dict[str, str]:
 
 
 def _known_by_name(folder: Path) -> dict[str, str]:
-    """The files of a folder without a list that look like kerfwise's, each with an empty digest."""
+    """The files that look like kerfwise's in a folder without a list, each with an empty digest."""
     if not _looks_like_one(folder):
         return {}
     return {name: "" for name in _names(folder) if _USUAL.fullmatch(name)}
 
 
 def _looks_like_one(folder: Path) -> bool:
-    """Whether the main file of a plan, of a saw cut taken in, or of a check lies in ``folder``."""
+    """Whether ``folder`` has the main file of a plan, of a real cut taken in, or of a check."""
     for name, token in _TOKENS:
         if (folder / name).is_file():
             with (folder / name).open("rb") as file:
@@ -77,14 +77,14 @@ def _digest(path: Path) -> str:
 
 
 def _names(folder: Path) -> Iterator[str]:
-    """Everything in ``folder``, at any depth, that is not a folder, as a path relative to it."""
-    left = [""]
-    while left:
-        within = left.pop()
+    """The relative paths of everything in ``folder``, at any depth, that is not a folder."""
+    waiting = [""]
+    while waiting:
+        within = waiting.pop()
         with os.scandir(folder / within) as entries:
             for entry in entries:
                 name = within + entry.name
                 if entry.is_dir(follow_symlinks=False):
-                    left.append(name + "/")
+                    waiting.append(name + "/")
                 else:
                     yield name

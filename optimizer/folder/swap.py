@@ -1,4 +1,4 @@
-"""Two folders change places."""
+"""Exchanging two folders."""
 
 import ctypes
 import os
@@ -10,8 +10,9 @@ _HERE, _EXCHANGE = -100, 2  # AT_FDCWD and RENAME_EXCHANGE of Linux
 def swap(one: Path, other: Path, aside: Path) -> Path:
     """Put ``one`` in the place of ``other``; return where ``other`` lies afterwards.
 
-    In one step where the system can do that. Else by way of ``aside``, where a kill between the two
-    renames leaves ``other``. Where OSError is raised, ``other`` is where it was.
+    This is one step where the system can exchange names. Else ``other`` is first renamed to
+    ``aside``, and stays there if the process is killed between the two renames. Where OSError is
+    raised, ``other`` is back in its place.
     """
     if exchanged(one, other):
         return one
@@ -25,7 +26,7 @@ def swap(one: Path, other: Path, aside: Path) -> Path:
 
 
 def exchanged(one: Path, other: Path) -> bool:
-    """Exchange two names in one step, by Linux's renameat2; False where that isn't possible."""
+    """Exchange two names in one step by Linux's renameat2; False where that isn't possible."""
     try:
         renameat2 = ctypes.CDLL(None).renameat2
     except (OSError, TypeError, AttributeError):  # another system

@@ -21,10 +21,10 @@ from optimizer.running.stopping import interrupt_handled_by
 def whole_folder(out: Path, replace: bool) -> Iterator[Path]:
     """A temporary folder to write in, which takes the place of ``out`` at the end.
 
-    So ``out`` is complete or absent. Enter it before long work: whatever stands in the way is found
-    on entry and raises InputError. An existing folder keeps its mode, and a link keeps its target.
-    A folder that is not empty is replaced only where ``replace`` is true and kerfwise wrote every
-    file in it; this run may not read any of these files.
+    So ``out`` is complete or absent. Enter the context before long work: on entry it raises
+    InputError for whatever would prevent the writing. An existing folder keeps its mode, and a link
+    its target. A folder that is not empty is replaced only where ``replace`` is true and kerfwise
+    wrote every file in it, and this run reads none of these files.
     """
     with ExitStack() as stack:
         with writing(out):
@@ -68,8 +68,8 @@ def _fresh(work: Path, place: Path, out: Path) -> Path:
     fresh.mkdir()
     (fresh / LIST).touch()
     try:
-        # A folder can't take the place of one that is not empty. But the system reports whatever
-        # else would stop the move first: mount points, rights, file systems that move no folders.
+        # This rename fails anyway, since ``fresh`` is not empty. But the system reports first any
+        # other obstacle: mount points, rights, file systems that can't move folders.
         os.rename(place, fresh)
     except FileNotFoundError:
         return fresh
@@ -82,7 +82,7 @@ def _fresh(work: Path, place: Path, out: Path) -> Path:
 
 
 def _install(fresh: Path, place: Path, out: Path, replace: bool) -> None:
-    """Move ``fresh`` to ``place``; where that fails after all, keep it beside ``place``."""
+    """Move ``fresh`` to ``place``; where that fails, keep it beside ``place``."""
     whole = fresh.rename(fresh.with_name(WHOLE))
     try:
         if place.exists():

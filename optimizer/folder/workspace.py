@@ -1,4 +1,4 @@
-"""The hidden folder beside a result folder, in which the one run works that may write there."""
+"""The hidden folder beside a result folder, in which a run works while no other may write there."""
 
 import errno
 import os
@@ -13,8 +13,8 @@ from optimizer.folder.own import reason_to_keep
 from optimizer.running.stopping import cleaned_up
 from optimizer.running.streams import print_error
 
-# What may lie in a workspace: a folder that is being written or deleted (partial); a finished one,
-# or the old one that it changed places with (whole); the old one between two renames (aside).
+# The folders in a workspace: partial, a folder being written or deleted; whole, a finished one, or
+# the old one after the exchange; aside, the old one between two renames.
 PARTIAL, WHOLE, ASIDE = "partial", "whole", "aside"
 
 
@@ -22,8 +22,8 @@ PARTIAL, WHOLE, ASIDE = "partial", "whole", "aside"
 def workspace(place: Path, out: Path) -> Iterator[Path]:
     """A folder beside ``place`` that only this run uses; it is deleted at the end.
 
-    What a killed run left in it is put right and cleaned up first. Missing parents of ``place`` are
-    made, and deleted again if they stay empty. ``out`` is ``place`` as the user calls it. Raises
+    First, whatever a killed run left in it is restored or deleted. Missing parents of ``place`` are
+    made, and deleted again if they stay empty. ``out`` is the user's name for ``place``. Raises
     OSError, InputError.
     """
     missing = [parent for parent in place.parents if not parent.exists()]
@@ -48,7 +48,8 @@ def _make(parent: Path) -> None:
 
 
 def _delete(work: Path) -> None:
-    """Delete the workspace. Where the system refuses, say so: the next run there cleans it up."""
+    """Delete the workspace. Where the system refuses, say so: the next run with the same folder
+    deletes it."""
     try:
         shutil.rmtree(work)
     except OSError as error:
@@ -60,7 +61,7 @@ def _delete(work: Path) -> None:
 
 
 def _remove_empty(folders: list[Path]) -> None:
-    """Remove the empty ones of ``folders``, the innermost first."""
+    """Remove ``folders``, the innermost first, as long as they are empty."""
     for folder in folders:
         try:
             folder.rmdir()
@@ -99,7 +100,7 @@ def _created(work: Path) -> bool:
 
 
 def _recover(work: Path, place: Path, out: Path) -> None:
-    """Put back the folder that a killed run was replacing, and delete what else it left."""
+    """Put back the folder that a killed run was replacing, and delete the rest that it left."""
     if not {path.name for path in work.iterdir()} <= {PARTIAL, WHOLE, ASIDE}:
         raise InputError(f"{work}: holds files that kerfwise didn't write; move them away")
     if (work / ASIDE).exists() and not os.path.lexists(place):
@@ -107,13 +108,13 @@ def _recover(work: Path, place: Path, out: Path) -> None:
         print_error(
             f"kerfwise: {out}: put back as it was; a run was killed while replacing the folder"
         )
-    for left in (PARTIAL, WHOLE, ASIDE):
-        if (work / left).exists():
-            discard(work / left, place, out)
+    for name in (PARTIAL, WHOLE, ASIDE):
+        if (work / name).exists():
+            discard(work / name, place, out)
 
 
 def discard(folder: Path, place: Path, out: Path) -> None:
-    """Delete a folder of a workspace. A replaced folder that held files kerfwise didn't write is
+    """Delete a folder of a workspace. A replaced folder with files that kerfwise didn't write is
     kept beside ``place`` instead."""
     partial = folder.with_name(PARTIAL)
     reason = reason_to_keep(folder) if folder != partial else None
@@ -122,7 +123,7 @@ def discard(folder: Path, place: Path, out: Path) -> None:
         print_error(f"kerfwise: {out}: {reason}, so the old folder is kept as {kept}")
         return
     if folder != partial:
-        os.rename(folder, partial)  # half deleted, it would look like someone else's
+        os.rename(folder, partial)  # a half-deleted folder would look like someone else's
     try:
         shutil.rmtree(partial)
     except OSError as error:

@@ -8,10 +8,10 @@ from optimizer.wording.plain_number import plain
 
 Range = tuple[float, float]
 
-# How closely a look can be ordered. Two ways to sample the same face differ by up to 0.01 in a
-# share and 0.02 in a balance (optics/README.md), and the search keeps 0.01 to spare.
+# How closely a look can be ordered. Two samplings of the same face differ by up to 0.01 in a share
+# and 0.02 in a balance (optics/README.md), and the search keeps a margin of 0.01.
 MOST_BALANCE = 0.98
-LEAST_PLAY_PERCENT = 4.0  # of the face, between the ends of a range; half of it beside 0 or 100
+LEAST_PLAY_PERCENT = 4.0  # of the face, between the ends of a range; half of it at 0 or 100
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,7 @@ class ZoneDemand:
     azimuth_deg: Range | None = None
 
     def sentences(self) -> dict[str, str]:
-        """Each thing that is asked of the boundary in plain words, by its key."""
+        """Each demand on the boundary in plain words, by its key."""
         name = f'the boundary "{self.name}"'
         texts: dict[str, Callable[[Any], str]] = {
             "keep_clear_mm": lambda v: f"{name} not crossed, {plain(v)} mm clear",
@@ -56,7 +56,7 @@ class ZoneDemand:
         return {key: texts[key](value) for key, value in values.items() if value is not None}
 
 
-# What each key of a ZoneDemand asks for; a bound lists what it used and what it ignored.
+# What each key of a ZoneDemand asks for. A bound lists the demands that it uses and ignores.
 ZONE_WORDS = {
     "keep_clear_mm": "the boundary not crossed",
     "share_percent": "the boundary's share of the volume",
@@ -76,7 +76,7 @@ class DirectionDemand:
 
     axis: str = "optic axis"  # or "growth axis"
     axis_to_table_deg: Range | None = None
-    # Least angle between any facet and any cleavage plane; 0: no limit; None: the usual limit.
+    # The least angle between any facet and any cleavage plane. 0: no limit; None: the usual limit.
     cleavage_clear_deg: float | None = None
 
 
@@ -84,8 +84,8 @@ class DirectionDemand:
 class LookDemand:
     """How the finished stone must look face up, upright, under an open sky.
 
-    Figures as optics/README.md defines them. ``face_percent`` and the balances are of the colour
-    ``colour`` at the boundary ``zone``; a balance is the lesser over the greater, 0 to 1.
+    optics/README.md defines the figures. ``face_percent`` and the balances are those of the colour
+    ``colour`` at the boundary ``zone``. A balance is the lesser share over the greater, 0 to 1.
     """
 
     zone: str | None = None

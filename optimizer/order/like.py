@@ -22,7 +22,7 @@ _FIGURES = ("tilt_deg", "azimuth_deg", "offset", "share_percent")
 
 
 class LikeTable(Table):
-    """like: a stone of another plan, or the figures of a stone that was measured."""
+    """like: a stone of another plan, or the figures of a measured stone."""
 
     plan: FileName | None = None
     stone: Annotated[int, Field(ge=1)] | None = None
@@ -57,14 +57,14 @@ class LikeTable(Table):
         if figures and self.zone is None:
             raise ValueError(f"gives {', '.join(figures)} without a boundary; add zone and colour")
         if self.zone is not None and not figures:
-            raise ValueError(f"asks for nothing of the boundary; add one of {', '.join(_FIGURES)}")
+            raise ValueError(f"asks nothing about the boundary; add one of {', '.join(_FIGURES)}")
         return self
 
     def demands(self, designs: tuple[str, ...], folder: Path) -> dict[str, Any]:
         """The demands that make a stone match, under the names of an order's fields.
 
-        ``designs`` are those that the wanted stone names; the plan is looked for in ``folder``.
-        Raises InputError.
+        ``designs`` are the designs that the wanted stone names. The plan's path is relative to
+        ``folder``. Raises InputError.
         """
         if self.plan is None:
             ends = (_near(x, self.within_mm, 0.0, MOST_MM) for x in (self.width_mm, self.length_mm))
@@ -86,11 +86,11 @@ class LikeTable(Table):
         }
 
     def _zone(self, seen: "BoundaryViewRecord | LikeTable | None") -> ZoneDemand | None:
-        """The boundary within the tolerances, under the names that it has in this piece."""
+        """The demand on the boundary within the tolerances, under its names in this piece."""
         if seen is None:
             return None
         name, colour = self.zone or seen.zone, self.colour or seen.colour
-        if name is None or colour is None:  # nothing is asked of a boundary
+        if name is None or colour is None:  # no boundary is asked about
             return None
         if seen.offset is not None and abs(seen.offset) >= 1.0:  # it does not cross the stone
             whole = 100.0 if seen.offset < 0.0 else 0.0
@@ -106,7 +106,8 @@ class LikeTable(Table):
 
 
 def _near(value: float | None, within: float, low: float, high: float) -> Range | None:
-    """The range that reaches ``within`` to either side of a value, kept in ``low`` to ``high``."""
+    """The range from ``within`` below a value to ``within`` above it, limited to ``low`` to
+    ``high``."""
     return None if value is None else (max(low, value - within), min(high, value + within))
 
 

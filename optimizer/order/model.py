@@ -11,7 +11,7 @@ from optimizer.order.several import Price, Several, Wanted, price_table, wanted_
 
 @dataclass(frozen=True)
 class Workshop:
-    """What the workshop's saw, laps and hands do; every value can be set in the workshop file.
+    """The workshop's saw and allowances; every value can be set in the workshop file.
 
     Defaults are common practice, no source.
     """
@@ -21,16 +21,16 @@ class Workshop:
     saw_error_mm: float = 0.3  # marking and blade wander together
     clean_up_mm: float = 0.2  # what must come off any surface to reach sound polished facets
     keep_offcut_ct: float = 2.0  # a cap of this weight or more is sawn off and kept
-    grind_mm: float = 2.0  # more than this is sawn, not ground
+    grind_mm: float = 2.0  # where more height than this would be ground, it is sawn off
     most_cuts: int = 6
     saw: str = "blade"  # or "wire"
-    two_sided: bool = False  # whether a deeper cut is made from both sides
-    hold_mm: float = 5.0  # the least length of a piece to be sawn; a shorter one can't be held
+    two_sided: bool = False  # whether cuts deeper than the reach are made from both sides
+    hold_mm: float = 5.0  # the least length of a piece that can be held for sawing
 
 
 @dataclass(frozen=True)
 class Order:
-    """What the client wants. An empty order asks for the most carats of any design."""
+    """What the client wants. An empty order asks for the heaviest stone of any design."""
 
     designs: tuple[str, ...] = ()  # library names or .toml paths; empty: any design of the library
     parameters: Mapping[str, float | Range] = field(default_factory=dict)  # fixed, or a free range
@@ -57,8 +57,8 @@ class Order:
         return self.several is not None or bool(self.wanted)
 
     def of(self, wanted: Wanted) -> "Order":
-        """The order of one such stone alone. The order's parameters belong to its own designs: a
-        wanted stone that names a design takes none of them."""
+        """The order for one stone of the entry ``wanted`` alone. The order's parameters belong to
+        its own designs: an entry that names designs takes none of them."""
         inherited = {} if wanted.designs else self.parameters
         girdle_mm, girdle_percent = wanted.least_girdle_mm, wanted.least_girdle_percent
         return Order(
@@ -78,7 +78,7 @@ class Order:
 
 
 def as_table(order: Order) -> dict[str, Any]:
-    """The order under the order file's own keys, every default filled in."""
+    """The order as a table with the order file's keys, every default filled in."""
     whole = asdict(replace(order, wanted=(), prices=()))
     designs = whole.pop("designs")
     table = {"design": list(designs)} if designs else {}

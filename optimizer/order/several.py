@@ -1,4 +1,4 @@
-"""What an order says of several stones from one piece: how many of each, and what they pay."""
+"""What an order says about several stones from one piece: how many of each, and their prices."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -25,7 +25,7 @@ class LookTolerance:
 
 @dataclass(frozen=True)
 class Wanted:
-    """One entry of the list of wanted stones; the order itself says what the entry leaves out."""
+    """One entry of the list of wanted stones. What it leaves out is taken from the order itself."""
 
     name: str
     designs: tuple[str, ...] = ()
@@ -45,7 +45,7 @@ class Wanted:
 
 @dataclass(frozen=True)
 class Several:
-    """As many stones as pay, from one piece."""
+    """How many stones may come from one piece, and what makes one plan better than another."""
 
     most: int = 8  # stones in all
     aim: str = "carats"  # or "money"
@@ -63,7 +63,7 @@ class Price:
 
 
 def wanted_table(wanted: Wanted) -> dict[str, Any]:
-    """A wanted stone under the order file's own keys, without those left to the order."""
+    """A wanted stone as a table with the order file's keys, without keys left to the order."""
     girdle = {"least_mm": wanted.least_girdle_mm, "least_percent": wanted.least_girdle_percent}
     demands = {key: getattr(wanted, key) for key in ("size", "zone", "direction", "look")}
     tables = {
@@ -84,7 +84,7 @@ def wanted_table(wanted: Wanted) -> dict[str, Any]:
 
 
 def price_table(price: Price) -> dict[str, Any]:
-    """A price under the order file's own keys."""
+    """A price as a table with the order file's keys."""
     return _given(vars(price))
 
 

@@ -18,8 +18,8 @@ from optimizer.order.tables import Degrees, NotNegative, StoneTable, same_zone
 from optimizer.trade.calibrated import outlines
 from optimizer.wording.plain_number import plain
 
-MOST_STONES = 100  # that one plan is made for
-MOST_WANTED = 100  # lines of a list
+MOST_STONES = 100  # in one plan
+MOST_WANTED = 100  # entries of a list
 
 
 class SeveralTable(Table):
@@ -59,7 +59,7 @@ def _as_count(value: object) -> object:
 
 
 def _as_pair(value: object) -> object:
-    """A single number is the width's tolerance."""
+    """A table of tolerances; a single number stands for the width's."""
     if isinstance(value, bool) or not isinstance(value, int | float | dict):
         raise ValueError(
             f"must be how far the widths may differ in mm, or a table of tolerances, got "
@@ -89,10 +89,12 @@ class WantedTable(StoneTable):
     @model_validator(mode="after")
     def _consistent(self) -> "WantedTable":
         if self.first and self.pair is not None:
-            raise ValueError("is laid first and comes as a pair; only one stone can be laid first")
+            raise ValueError(
+                "is placed first and comes as a pair; only one stone can be placed first"
+            )
         if self.first and self.count not in (None, (1, 1)):
             raise ValueError(
-                "is laid first, so its count must be 1; give the others a [[wanted]] of their own"
+                "is placed first, so its count must be 1; give the others a [[wanted]] of their own"
             )
         if self.pair is not None and self.count is not None and any(n % 2 for n in self.count):
             asked = list(self.count) if self.count[0] < self.count[1] else self.count[0]
@@ -107,10 +109,10 @@ class WantedTable(StoneTable):
         settled = {"size", "zone", "calibrated"} | ({"parameters"} if like.plan else set())
         if said := sorted(settled & self.model_fields_set):
             raise ValueError(
-                f"is like a finished stone, which settles {', '.join(said)}: drop one or the other"
+                f"is like a finished stone, which already sets {', '.join(said)}: drop one of them"
             )
         if like.plan is None and len(self.design) != 1:
-            raise ValueError("is like a stone that was measured by hand: name its one design")
+            raise ValueError("is like a stone measured by hand: name its one design")
         return self
 
     def read(self, file: Path) -> Wanted:
@@ -143,7 +145,7 @@ def refuse_contradictions(wanted: Sequence[WantedTable], most: int) -> None:
             raise ValueError(f"has {times} [[wanted]] named {shown(name)}: give each its own name")
     first = [shown(one.name) for one in wanted if one.first]
     if len(first) > 1:
-        raise ValueError(f"lays {' and '.join(first)} first: only one stone can be laid first")
+        raise ValueError(f"places {' and '.join(first)} first: only one stone can be placed first")
     least = sum(_least(one) for one in wanted)
     if least > most:
         raise ValueError(
@@ -202,8 +204,8 @@ def refuse_double_prices(prices: Sequence[PriceTable]) -> None:
 
 
 def refuse_contradictory_order(order: Order, file: Path) -> None:
-    """Refuse contradictions that show only when each wanted stone is completed from the order, and
-    prices of designs that don't exist. Raises InputError."""
+    """Refuse contradictions that show only when each wanted stone is completed by the order, and
+    prices of unknown designs. Raises InputError."""
     for wanted in order.wanted:
         whole = order.of(wanted)
         try:
@@ -212,8 +214,8 @@ def refuse_contradictory_order(order: Order, file: Path) -> None:
             raise InputError(f"{file}: the wanted {shown(wanted.name)}: {error}") from None
         if wanted.first and not whole.size.fixed:
             raise InputError(
-                f"{file}: the wanted {shown(wanted.name)} is laid first, so it needs a fixed size; "
-                "give one number for its width, length or weight"
+                f"{file}: the wanted {shown(wanted.name)} is placed first, so it needs a fixed "
+                "size; give one number for its width, length or weight"
             )
     named = (order.designs, *(wanted.designs for wanted in order.wanted))
     known = {*library(), *(Path(name).stem for designs in named for name in designs)}

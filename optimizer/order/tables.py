@@ -36,7 +36,7 @@ def _rising(ends: Range) -> Range:
 
 
 def _once_round(ends: Range) -> Range:
-    """Angles go round: a range may pass ±180, but its two numbers must rise."""
+    """Require rising ends, at most a full turn apart; a range of angles may pass ±180."""
     if ends[0] > ends[1]:
         turned = f"[{plain(ends[0])}, {plain(ends[1] + 360.0)}]"
         raise ValueError(
@@ -44,7 +44,7 @@ def _once_round(ends: Range) -> Range:
             f"or write {turned} for the way past 180"
         )
     if ends[1] - ends[0] > 360.0:
-        raise ValueError(f"runs more than once round: {plain(ends[0])} to {plain(ends[1])}")
+        raise ValueError(f"is more than a full turn: {plain(ends[0])} to {plain(ends[1])}")
     return ends
 
 
@@ -109,7 +109,7 @@ class ZoneDemandTable(Table):
         asked = self.model_dump(exclude={"name", "colour"}, exclude_none=True)
         if not asked:
             known = ", ".join(self._demands())
-            raise ValueError(f"asks for nothing of the boundary; add one of {known}")
+            raise ValueError(f"asks nothing about the boundary; add one of {known}")
         crossing = asked.keys() & {"share_percent", "offset"}
         if self.keep_clear_mm is not None and crossing:
             raise ValueError(
@@ -170,12 +170,12 @@ class LookTable(Table):
 
 
 def _refuse_too_close(asked: LookDemand) -> None:
-    """Raises ValueError where a figure is asked for more closely than it can be known or cut."""
+    """Raises ValueError where a figure is ordered more closely than it can be measured or cut."""
     for key in ("balance_of_halves", "balance_of_ends"):
         if (getattr(asked, key) or 0.0) > MOST_BALANCE:
             raise ValueError(
-                f"{key} is {plain(getattr(asked, key))}: no two sides come out quite alike, and a "
-                f"balance is known to 0.02 at best; ask for {plain(MOST_BALANCE)} or less"
+                f"{key} is {plain(getattr(asked, key))}: no two sides come out exactly alike, and "
+                f"a balance is known to 0.02 at best; ask for {plain(MOST_BALANCE)} or less"
             )
     if asked.face_percent is None:
         return
@@ -191,7 +191,7 @@ def _refuse_too_close(asked: LookDemand) -> None:
 
 
 class StoneTable(Table):
-    """The keys about a stone that an order and each of its [[wanted]] have in common."""
+    """The keys on one stone, which an order and each of its [[wanted]] have in common."""
 
     design: Annotated[tuple[str, ...], BeforeValidator(as_names)] = ()
     parameters: dict[str, Ends] = Field(default_factory=dict)
@@ -206,8 +206,8 @@ class StoneTable(Table):
         return self
 
     def demands(self, file: Path) -> dict[str, Any]:
-        """The demands as an order keeps them; the user's own designs are looked for beside its
-        ``file``."""
+        """The demands under the names of an order's fields. Paths of the user's own designs are
+        relative to the folder of ``file``."""
         size, zone, direction, look = self.size, self.zone, self.direction, self.look
         return {
             "designs": tuple(dict.fromkeys(_beside(file, name) for name in self.design)),
@@ -225,7 +225,7 @@ class StoneTable(Table):
 def same_zone(
     look: LookTable | LookDemand | None, zone: ZoneDemandTable | ZoneDemand | None
 ) -> None:
-    """Refuse demands on two boundaries. Raises ValueError."""
+    """Require that [look] and [zone] are about the same boundary and colour. Raises ValueError."""
     if look is None or look.zone is None or zone is None:
         return
     if (look.zone, look.colour) != (zone.name, zone.colour):

@@ -1,4 +1,4 @@
-"""The end of the process where there is nothing to keep. Loads at once, since it comes first."""
+"""Ending the process when there is nothing to keep. It is imported first, so it loads nothing."""
 
 import os
 
@@ -13,15 +13,17 @@ cleanups: "list[Callable[[], None]]" = []  # what to call before the end, the la
 
 
 def give_up(*_: object) -> None:
-    """Tidy up, say so in one line and end, whatever threads are doing. It answers SIGINT as it is:
-    an exception that arose in the middle of an import or of a compiler might be swallowed there,
-    printed, or turned into another."""
+    """Run the cleanups, say so in one line and end the process, whatever its threads are doing.
+
+    This function is itself the handler of SIGINT, since an exception raised in the middle of an
+    import or of a compiler might be swallowed there, printed, or turned into another one.
+    """
     while cleanups:
         cleanups.pop()()
     try:  # noqa: SIM105 - contextlib takes long to load
         os.write(
             2, f"kerfwise: {GIVEN_UP}\n".encode()
-        )  # the stream may be in the middle of a write
+        )  # not by sys.stderr, which may be in the middle of a write
     except OSError:
         pass
     os._exit(STOPPED)

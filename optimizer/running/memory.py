@@ -1,8 +1,8 @@
-"""How much memory the work needs and how much there is, told before it runs out.
+"""How much memory the work needs and how much there is, checked before it runs out.
 
-What is needed was measured: the greatest resident size of runs over scans of 20,000 to 1,300,000
-triangles. Other pieces may need more, so that what is let through may still run out; then what is
-known is told in a line.
+The need was measured: the greatest resident size of runs on scans of 20,000 to 1,300,000
+triangles. Other pieces may need more, so memory may still run out after the check; then one line
+says what is known.
 """
 
 import errno
@@ -21,24 +21,24 @@ except ImportError:  # Windows has no such limits
 
 _MB, _GB = 10**6, 10**9
 _START = 200 * _MB  # libraries and what they compile
-_READ_TIMES = 3  # a file's size: what the least greedy of the readers takes
+_READ_TIMES = 3  # memory over file size, of the reader that needs least
 _MEND_EACH, _PLAN_EACH = 650, 3500  # bytes a triangle
-# Addresses are taken in larger blocks than memory, which counts where a limit is set to them.
+# The address space is larger than the memory used, which matters where it has a limit.
 _START_ADDRESSES = 600 * _MB
 _MEND_EACH_ADDRESSES = 1000
 _PLAN_ADDRESSES = 700 * _MB  # threads, compiler and writers
 _FEWER = ", or save the scan with fewer triangles"
-# What else goes wrong where no memory is left: starting a thread, loading a library.
+# Messages of other failures for want of memory: starting a thread, loading a library.
 _SIGNS = re.compile(r"can't start new thread|failed to map segment|[Cc]annot allocate memory")
 
 
 def refuse_no_start() -> None:
-    """Raise InputError where the memory doesn't hold what every command loads."""
+    """Raise InputError where there is too little memory to load what every command needs."""
     _refuse_need("the program needs", _START, _START_ADDRESSES)
 
 
 def refuse_too_many(triangles: int, name: str, *, plan: bool = False) -> None:
-    """Raise InputError where mending, or planning in, a surface of so many triangles needs more
+    """Raise InputError where repairing, or planning in, a surface of so many triangles needs more
     memory than there is."""
     what = f"{name}: {triangles:,} triangles need"
     if plan:
@@ -50,7 +50,7 @@ def refuse_too_many(triangles: int, name: str, *, plan: bool = False) -> None:
 
 
 def refuse_too_large(size: int, name: str) -> None:
-    """Raise InputError where a file of ``size`` bytes takes more memory to read than there is."""
+    """Raise InputError where reading a file of ``size`` bytes needs more memory than there is."""
     need = _START + _READ_TIMES * size
     _refuse_need(f"{name}: to read its {size:,} bytes needs", need, need, _FEWER)
 
@@ -73,7 +73,7 @@ def _refuse_need(what: str, memory: float, addresses: float, remedy: str = "") -
 
 
 def lacks_memory(error: BaseException) -> bool:
-    """Whether an error came of too little memory, whatever it calls itself."""
+    """Whether an error was caused by a lack of memory, whatever its type."""
     if isinstance(error, MemoryError) or getattr(error, "errno", None) == errno.ENOMEM:
         return True
     is_sign = isinstance(error, OSError | ImportError | RuntimeError)
@@ -81,7 +81,7 @@ def lacks_memory(error: BaseException) -> bool:
 
 
 def ran_out(error: BaseException) -> str:
-    """What is known of an error that came of too little memory, in a sentence."""
+    """A sentence on an error that was caused by a lack of memory."""
     asked = re.search(r"Unable to allocate ([\d.]+ \w+)", str(error))  # numpy says it
     more = f"{asked[1]} more" if asked else "more"
     return (
@@ -103,12 +103,12 @@ def _most_held() -> str:
 
 
 def _status(key: str) -> int:
-    """Of this process, in bytes; 0 where the system doesn't tell."""
+    """A size of this process in bytes; 0 where the system doesn't say."""
     return _kilobytes(Path("/proc/self/status"), key) or 0
 
 
 def _meminfo() -> float:
-    """What the system can still give, in bytes."""
+    """The memory that the system can still give, in bytes."""
     free, swap = (_kilobytes(Path("/proc/meminfo"), key) for key in ("MemAvailable", "SwapFree"))
     return float("inf") if free is None else free + (swap or 0)
 

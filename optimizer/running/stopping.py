@@ -1,4 +1,4 @@
-"""Ctrl-C: what answers it, and what is tidied up whatever comes."""
+"""Handlers of Ctrl-C, and cleanups that run however the process ends."""
 
 import signal
 import threading
@@ -10,7 +10,8 @@ from optimizer.running.giving_up import cleanups
 
 @contextmanager
 def cleaned_up(clean_up: Callable[[], None]) -> Iterator[None]:
-    """``clean_up`` is called at the end, however that comes: a kill alone prevents it."""
+    """Call ``clean_up`` at the end of this context, or before the process gives up; only a kill
+    prevents the call."""
     cleanups.append(clean_up)
     try:
         yield
@@ -22,7 +23,8 @@ def cleaned_up(clean_up: Callable[[], None]) -> Iterator[None]:
 
 @contextmanager
 def interrupt_handled_by(handler: Callable[..., None] | signal.Handlers) -> Iterator[None]:
-    """Ctrl-C is answered by ``handler``, which signal.SIG_IGN may be; then as it was before."""
+    """Inside this context ``handler``, which may be signal.SIG_IGN, handles Ctrl-C; afterwards the
+    earlier handler does again."""
     if threading.current_thread() is not threading.main_thread():
         yield  # Ctrl-C reaches the main thread alone
         return

@@ -1,4 +1,4 @@
-"""The streams stdout and stderr: a write that fails is kept in mind, and never stops the work."""
+"""The streams stdout and stderr: a failed write is remembered, and never stops the work."""
 
 import errno
 import io
@@ -10,11 +10,11 @@ from typing import Any, TextIO
 
 from optimizer.wording.visible import visible
 
-LONGEST_ERROR = 490  # letters of a line on stderr, which is to be taken in at one look
+LONGEST_ERROR = 490  # letters of a line on stderr, so that it is read at one glance
 
 
 class _RobustWriter(io.RawIOBase):
-    """Writes to ``raw``, and takes what can't be written for written."""
+    """Writes to ``raw``; remembers a failed write and reports it as done."""
 
     def __init__(self, raw: io.RawIOBase) -> None:
         self.raw = raw
@@ -40,22 +40,22 @@ class _RobustWriter(io.RawIOBase):
 
 
 def make_streams_robust() -> None:
-    """Make stdout and stderr steady. A closed one swallows what is said; letters that a terminal
-    lacks show as question marks."""
+    """Make stdout and stderr robust: writes to a closed stream are dropped, and letters that the
+    terminal lacks are shown as question marks."""
     _fill_closed()
     for name in ("stdout", "stderr"):
         stream = getattr(sys, name)
         if stream is None:
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
-        elif stream is getattr(sys, f"__{name}__"):  # no stand-in
+        elif stream is getattr(sys, f"__{name}__"):  # not a test's replacement
             setattr(sys, name, _made_robust(stream))
         elif hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
 
 
 def _fill_closed() -> None:
-    """Else the next file to be opened gets the number of a closed stream, and what a library says
-    there."""
+    """Open the null device in place of closed standard streams. Else the next file opened would get
+    a stream's number, and with it whatever libraries print to that stream."""
     for number in (0, 1, 2):
         try:
             os.fstat(number)
@@ -71,20 +71,20 @@ def _made_robust(stream: TextIO) -> TextIO:
 
 
 def write_error(stream: TextIO) -> str | None:
-    """Why not all that was said on a stream could be written; None where it was, or where the
-    reader has left, as ``head`` does."""
+    """Why a write to the stream failed; None where all writes succeeded, or where the reader closed
+    the pipe, as ``head`` does."""
     writer = getattr(getattr(stream, "buffer", None), "raw", None)
     error = writer.write_error if isinstance(writer, _RobustWriter) else None
     return None if error is None or error.errno == errno.EPIPE else error.strerror
 
 
 def print_lines(*lines: str) -> None:
-    """Print lines, or texts of several, on stdout."""
-    told = (visible(line) for text in lines for line in text.split("\n"))
-    print("\n".join(told), flush=True)
+    """Print lines, or texts of several lines, on stdout."""
+    printed = (visible(line) for text in lines for line in text.split("\n"))
+    print("\n".join(printed), flush=True)
 
 
 def print_error(line: str) -> None:
-    """Say a line on stderr, which is lost where it can't be written."""
+    """Print a line on stderr; it is dropped where it can't be written."""
     with suppress(OSError, ValueError, RuntimeError):  # failed, closed, in the middle of a write
         print(visible(line, LONGEST_ERROR), file=sys.stderr, flush=True)

@@ -1,1 +1,1 @@
-"""Tables of the trade: species, and the sizes that stones are usually sold in."""
+"""Tables of the trade: species, and calibrated sizes."""

@@ -1,4 +1,4 @@
-"""Calibrated sizes: those that finished stones are usually traded in."""
+"""Calibrated sizes, in which finished stones are usually traded."""
 
 import tomllib
 from dataclasses import dataclass
@@ -18,7 +18,7 @@ class CalibratedSize:
 
 @dataclass(frozen=True)
 class CalibratedOutline:
-    """The usual sizes of one outline, from the least to the greatest by width × length."""
+    """The calibrated sizes of one outline, in ascending order of width × length."""
 
     name: str
     sizes: tuple[CalibratedSize, ...]

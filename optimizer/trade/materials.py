@@ -1,4 +1,4 @@
-"""The species table: what the stone is made of, and what to mind while working it."""
+"""The species table: the stone's material, and the cautions for working it."""
 
 import tomllib
 from collections.abc import Mapping
@@ -32,8 +32,8 @@ _FOR_EVERY_STONE = (
 
 @dataclass(frozen=True)
 class Material:
-    """One species, as gem-cutting handbooks list it. The values are typical; natural ones spread
-    wider.
+    """One species, as gem-cutting handbooks list it. The values are typical; natural stones vary
+    more.
 
     Ranges are (least, greatest); equal ends are a single listed value. None or "" means that no
     value is listed. ``sources`` gives the source of each column's value, by the column's name.
@@ -46,7 +46,7 @@ class Material:
     process: str = ""  # "flame fusion"; "" where the growth process needs no special care
     ri: Range | None = None
     birefringence: Range | None = None
-    dispersion: Range | None = None  # n at the G line less n at the B line
+    dispersion: Range | None = None  # refractive index at the G line minus that at the B line
     mohs: Range | None = None
     cleavage: str = ""
     mains_deg: Range | None = None  # usual angles of the pavilion mains
@@ -85,7 +85,7 @@ def cautions_for(material: Material) -> tuple[str, ...]:
 
 
 def species_cautions(material: Material) -> tuple[str, ...]:
-    """The cautions that are due to the species: its own, and those that follow from its columns."""
+    """The cautions of the species: those in the table, and those that follow from its columns."""
     return (*material.cautions, *_by_column(material))
 
 

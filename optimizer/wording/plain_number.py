@@ -2,8 +2,8 @@
 
 from decimal import Decimal
 
-_GROUPED = 10_000  # from here on digits stand in threes; four read well without
-_MOST_DIGITS = 15  # before or behind the point; beyond, a power of ten says it better
+_GROUPED = 10_000  # from here on digits are grouped in threes; four digits read well without
+_MOST_DIGITS = 15  # before or behind the point; beyond that, a power of ten reads better
 
 
 def plain(value: float, digits: int = 6) -> str:

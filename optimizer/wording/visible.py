@@ -1,20 +1,20 @@
-"""Text as a terminal may show it: nothing in it commands the terminal, and no line is endless."""
+"""Text that is safe to show on a terminal: without control characters or endless lines."""
 
 import unicodedata
 
-MOST_LETTERS = 1000  # of a line: our longest caution has some 440
+MOST_LETTERS = 1000  # of a line: our longest caution has about 440
 _LEFT_OUT = " ... "
 _CATEGORIES = ("Cc", "Cs", "Zl", "Zp")  # control characters, surrogates, ends of lines, paragraphs
 _TURNING = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
 def is_visible(letter: str) -> bool:
-    """Whether a letter commands no terminal and leaves the direction of others as it is."""
+    """Whether a letter is no control character and doesn't change the direction of the text."""
     return unicodedata.category(letter) not in _CATEGORIES and letter not in _TURNING
 
 
 def visible(line: str, most: int = MOST_LETTERS) -> str:
-    """``line`` with what is not visible escaped, and its middle left out where it is very long.
+    """``line`` with invisible letters escaped, and with its middle left out where it is very long.
 
     >>> visible("a\\x1b[2J")
     'a\\\\x1b[2J'

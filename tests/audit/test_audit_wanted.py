@@ -54,7 +54,7 @@ def test_a_whole_plan_of_a_list_passes_its_audit():
     order = replace(good_order(), several=Several(), wanted=(line,))
     one = replace(base.stones[0], wanted="a", order=with_least_width(order.of(line)))
     passed = audit(replace(base, order=order, stones=(one,)), hand_plans.rebuild)
-    assert "The 1 stone keep to the order's list and to its counts." in passed
+    assert "1 stone in all, of the kinds and counts that the list asks." in passed
 
 
 @pytest.mark.parametrize(

@@ -71,8 +71,8 @@ SPECIAL = {
     "a link that leads back to itself": _loop,
     "is a folder": _folder,
     "is a device": lambda path: Path("/dev/zero"),
-    "holds a NUL": lambda path: path / "a\0b",
-    "longer than a file's may be": lambda path: path / ("a" * 100_000),
+    "has a NUL": lambda path: path / "a\0b",
+    "longer than a file name can be": lambda path: path / ("a" * 100_000),
 }
 
 
@@ -82,7 +82,7 @@ def test_anything_else_is_refused(tmp_path: Path, said: str) -> None:
     """Directly, behind a link, and where only the early look is taken."""
     thing = SPECIAL[said](tmp_path / "thing")
     paths = [thing]
-    if not said.startswith(("holds", "longer")):
+    if not said.startswith(("has", "longer")):
         (tmp_path / "link").symlink_to(thing)
         paths.append(tmp_path / "link")
     for path in paths:

@@ -23,7 +23,7 @@ def test_nothing_is_overwritten(tmp_path, call):
     link.symlink_to(tmp_path / "nowhere")
     folder.mkdir()
     for path in (taken, link, folder):
-        with pytest.raises(InputError, match="is there already; name another"):
+        with pytest.raises(InputError, match="exists already; name another"):
             call(path)
     assert taken.read_bytes() == b"mine"
 

@@ -43,7 +43,7 @@ EXAMPLE = example()
 # --- the example --------------------------------------------------------------------------------
 
 COMMENTED = re.compile(r"^# (\w+ = |\[\w+\]$|\[\[\w+\]\]$|\[wanted\.\w+\]$)")
-SEVERAL = EXAMPLE[EXAMPLE.index("# Several stones") : EXAMPLE.index("# What your saw")]
+SEVERAL = EXAMPLE[EXAMPLE.index("# Several stones") : EXAMPLE.index("# Your saw")]
 OF_ONE = EXAMPLE.replace(SEVERAL, "")
 
 
@@ -187,7 +187,7 @@ def test_azimuths_may_pass_half_a_turn(read):
         ("rough = 'quartz'", '"rough" must be a table of keys'),
         ("[[size]]\ncarat = 1", '"size" must be a table of keys'),
         ("[zone]\nname = 'a'\noffset = 0", '"zone.colour" is missing'),
-        ("[zone]\nname = 'a'\ncolour = 'b'", "asks for nothing"),
+        ("[zone]\nname = 'a'\ncolour = 'b'", "asks nothing about"),
         ("[zone]\nname='a'\ncolour='b'\ntilt_deg=[-91, 0]", "between -90 and 90"),
         ("[look]\nzone='a'\ncolour='b'", "asks for nothing; add one of face_percent"),
         ("[look]\nface_percent=50", "add zone and colour"),
@@ -204,7 +204,7 @@ def test_azimuths_may_pass_half_a_turn(read):
         ("[zone]\nname='a'\ncolour='b'\nshare_percent=101", "between 0 and 100"),
         ("[zone]\nname='a'\ncolour='b'\nkeep_clear_mm=-1", "at least 0"),
         ("[zone]\nname='a'\ncolour='b'\nazimuth_deg=[170, -170]", "[170, 190]"),
-        ("[zone]\nname='a'\ncolour='b'\nazimuth_deg=[-200, 200]", "more than once round"),
+        ("[zone]\nname='a'\ncolour='b'\nazimuth_deg=[-200, 200]", "more than a full turn"),
         ("[zone]\nname='a'\ncolour='b'\nkeep_clear_mm=1\noffset=0", "cross (offset): keep one"),
         ("[direction]", "asks for nothing; add axis_to_table_deg or cleavage_clear_deg"),
         ("[direction]\naxis_to_table_deg = [80, 91]", "between 0 and 90"),

@@ -113,7 +113,7 @@ def of_line(plan: Plan, name: str) -> list[Stone]:
 
 def test_the_list_is_kept(listed):
     assert listed.status == "found"
-    assert "keep to the order's list and to its counts." in " ".join(listed.audit)
+    assert "of the kinds and counts that the list asks." in " ".join(listed.audit)
     (ring,), (left, right) = of_line(listed, "ring"), of_line(listed, "ears")
     assert width(ring) == pytest.approx(6.5, abs=1e-6)
     assert abs(width(left) - width(right)) <= 0.1 + 1e-6
