@@ -19,7 +19,7 @@ from optimizer.placement.cell_demands import OverCells
 from optimizer.placement.cells import Cells, Mask, all_rotations, in_fundamental_zone
 from optimizer.placement.containers import Planes
 from optimizer.placement.hollows import Hollows, Swallowed
-from optimizer.placement.kernels.node_rows import Stone
+from optimizer.placement.kernels.node_rows import UnitStone
 from optimizer.placement.kernels.nodes import CHILDREN, Room, bound_nodes
 from optimizer.placement.model import Pose
 from optimizer.placement.node_stone import stone_of
@@ -137,7 +137,7 @@ def _next_step(step: float, before: int, work: int) -> float:
 class _Proving:
     """What the levels share: the balls found so far, and the work done."""
 
-    stone: Stone
+    stone: UnitStone
     middle: Floats
     group: Floats
     room: Room

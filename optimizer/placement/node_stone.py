@@ -4,7 +4,7 @@ import numpy as np
 
 from optimizer.design.model import Body
 from optimizer.mesh import Floats, Ints
-from optimizer.placement.kernels.node_rows import Stone
+from optimizer.placement.kernels.node_rows import UnitStone
 from optimizer.placement.proof import ball_middle
 
 OUTWARD = 1e-9  # relative allowance for rounding in what the inscribed ball is built from
@@ -12,7 +12,7 @@ INWARD = 0.1  # of the inscribed ball's radius: no facet is nearer to the stone'
 ON = 1e-7  # of the size: a corner nearer than this to a facet is on it
 
 
-def stone_of(body: Body) -> tuple[Stone, Floats]:
+def stone_of(body: Body) -> tuple[UnitStone, Floats]:
     """The body at size 1, and its middle (3,) in the body's own frame.
 
     That is the middle of the ball around it. In a flat body it may lie on a facet, of which no size
@@ -27,7 +27,7 @@ def stone_of(body: Body) -> tuple[Stone, Floats]:
     lengths = np.linalg.norm(corners, axis=1) * (1.0 + 1e-15)
     normals = np.ascontiguousarray(body.normals)
     ways, first_way = _ways_out(corners, normals, offsets)
-    stone = Stone(
+    stone = UnitStone(
         corners, lengths, normals, offsets, ways, first_way, heart - middle,
         radius * (1.0 - OUTWARD),
     )  # fmt: skip

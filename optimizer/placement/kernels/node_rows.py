@@ -27,8 +27,8 @@ TRIFLE = 1e-9  # of the size: less is no violation
 STRAIGHT = 1e-12  # cosines nearer to 1 are of the same direction
 
 
-class Stone(NamedTuple):
-    """The body at size 1 about the middle of the ball around it."""
+class UnitStone(NamedTuple):
+    """A body at size 1; its origin is the middle of the ball around it."""
 
     corners: Floats  # (k, 3)
     lengths: Floats  # (k,)
@@ -53,12 +53,12 @@ class Node(NamedTuple):
     high: float  # greatest size
 
 
-class Seen(NamedTuple):
-    """A point of the scan frame as the node's middle stone sees it."""
+class StonePoint(NamedTuple):
+    """A point of the scan frame, in the frame of the stone at the middle of the node."""
 
     place: Floats  # (3,) stone frame
     length: float
-    room: float  # how far it may be from there in any pose of the node
+    radius: float  # how far the point may be from ``place`` in any pose of the node
 
 
 @compiled(inline="always")
@@ -98,7 +98,7 @@ def turned_by(rotation, u, size):
 
 
 @compiled
-def seen_from(node, point):
+def stone_point(node, point):
     """``point`` (3,) of the scan frame in the frame of the node's middle stone."""
     place = np.empty(3)
     for k in range(3):
@@ -106,11 +106,11 @@ def seen_from(node, point):
         for i in range(3):
             place[k] += (point[i] - node.middle[i]) * node.rotation[i, k]
     length = np.sqrt(dot(place, place))
-    return Seen(place, length, node.reach + 2.0 * np.sin(0.5 * node.radius) * length)
+    return StonePoint(place, length, node.reach + 2.0 * np.sin(0.5 * node.radius) * length)
 
 
 @compiled
-def keepers(stone, node, bars, seen, which):
+def keepers(stone, node, bars, point, which):
     """The facets that may keep a point off in some pose of the node, into ``which``: how many.
 
     ``bars`` (m,): how far the box reaches along each facet's normal. A point moves along a normal
@@ -120,10 +120,10 @@ def keepers(stone, node, bars, seen, which):
     bend = 1.0 - np.cos(node.radius)
     count = 0
     for i in range(stone.facets.shape[0]):
-        along = dot(stone.facets[i], seen.place)
-        across = np.sqrt(max(seen.length * seen.length - along * along, 0.0))
+        along = dot(stone.facets[i], point.place)
+        across = np.sqrt(max(point.length * point.length - along * along, 0.0))
         most = along + bars[i] + sine * (across + node.reach)
-        most += bend * (0.5 * (seen.length - along) + node.reach)
+        most += bend * (0.5 * (point.length - along) + node.reach)
         if most >= node.low * stone.offsets[i] * (1.0 - TRIFLE):
             which[count] = i
             count += 1
@@ -131,7 +131,7 @@ def keepers(stone, node, bars, seen, which):
 
 
 @compiled
-def _dulled(stone, node, a, seen, which, count):
+def _relaxed_facet(stone, node, a, point, which, count):
     """(level, pace): a·z >= level + pace·(s − low) for every z that one of the facets keeps off.
 
     The least of a·z beyond one facet, within a ball about w: where the facet's plane meets the
@@ -140,35 +140,35 @@ def _dulled(stone, node, a, seen, which, count):
     level, pace = np.inf, np.inf
     for j in range(count):
         facet = stone.facets[which[j]]
-        away = node.low * stone.offsets[which[j]] - dot(facet, seen.place)
+        away = node.low * stone.offsets[which[j]] - dot(facet, point.place)
         cosine = min(dot(a, facet), 1.0)
         sine = np.sqrt(1.0 - cosine * cosine)
         if cosine > 1.0 - STRAIGHT:
             value, slope = away, 1.0
-        elif -seen.room * cosine >= away:
-            value, slope = -seen.room, 0.0
+        elif -point.radius * cosine >= away:
+            value, slope = -point.radius, 0.0
         else:
-            rest = np.sqrt(max(seen.room * seen.room - away * away, 1e-18))
+            rest = np.sqrt(max(point.radius * point.radius - away * away, 1e-18))
             value = away * cosine - sine * rest
             slope = max(0.0, min(cosine + away * sine / rest, 1.0))
         level = min(level, value)
         pace = min(pace, slope * stone.offsets[which[j]])
-    return level + dot(a, seen.place), pace
+    return level + dot(a, point.place), pace
 
 
 @compiled
-def beyond_row(node, a, level, pace, seen, row):
+def beyond_row(node, a, level, pace, point, row):
     """The row that a·z >= level + pace·(s − low) makes, and its limit.
 
     z = C(g)ᵀ(w − R0ᵀt) is to second order a·w − R0a·t + 2g·(a × w), with 2g = u/s for the middle
     of the sizes; the limit stands off for all that this leaves out.
     """
-    w = seen.place
+    w = point.place
     middle = 0.5 * (node.low + node.high)
     along = dot(a, w)
-    across = np.sqrt(max(seen.length * seen.length - along * along, 0.0))
+    across = np.sqrt(max(point.length * point.length - along * along, 0.0))
     tangent = 2.0 * np.tan(0.5 * node.radius)
-    error = (1.0 - np.cos(node.radius)) * (0.5 * (seen.length - along) + node.reach)
+    error = (1.0 - np.cos(node.radius)) * (0.5 * (point.length - along) + node.reach)
     error += (tangent - np.sin(node.radius)) * (across + node.reach)
     error += tangent * (node.reach + across * (node.high - node.low) / (node.high + node.low))
     for k in range(3):
@@ -181,14 +181,14 @@ def beyond_row(node, a, level, pace, seen, row):
 
 
 @compiled
-def facet_row(stone, node, facet, seen, row):
+def facet_row(stone, node, facet, point, row):
     """The row by which one facet alone keeps a point off, and its limit."""
     pace = stone.offsets[facet]
-    return beyond_row(node, stone.facets[facet], pace * node.low, pace, seen, row)
+    return beyond_row(node, stone.facets[facet], pace * node.low, pace, point, row)
 
 
 @compiled
-def dull_row(stone, node, seen, which, count, x, at_x, row, best_row):
+def relaxed_row(stone, node, point, which, count, x, at_x, row, best_row):
     """Of the planes that dull the facets, the one that x (7,), or without ``at_x`` the node's
     middle stone, misses by most: (by how much, its limit), its row into ``best_row``."""
     best, limit = 0.0, 0.0
@@ -200,9 +200,9 @@ def dull_row(stone, node, seen, which, count, x, at_x, row, best_row):
         if j == count and size < 0.1 * count:
             break
         a = stone.facets[which[j]] if j < count else mean / size
-        level, pace = _dulled(stone, node, a, seen, which, count)
-        bound = beyond_row(node, a, level, pace, seen, row)
-        over = level - dot(a, seen.place)
+        level, pace = _relaxed_facet(stone, node, a, point, which, count)
+        bound = beyond_row(node, a, level, pace, point, row)
+        over = level - dot(a, point.place)
         if at_x:
             over = -bound
             for k in range(7):

@@ -28,11 +28,11 @@ from optimizer.placement.kernels.node_rows import (
     TRIFLE,
     Node,
     dot,
-    dull_row,
     facet_row,
     keepers,
     lay_facets,
-    seen_from,
+    relaxed_row,
+    stone_point,
     turned_by,
 )
 from optimizer.placement.kernels.rows import put
@@ -72,7 +72,7 @@ class Scratch(NamedTuple):
     far_g: Floats  # (m, 3) facets of the relaxed stone
     far_h: Floats  # (m,)
     bars: Floats  # (m,) how far the box reaches along each facet
-    room: Floats  # (p,) limits seen from the box's middle
+    room: Floats  # (p,) limits relative to the box's middle
     which: Ints  # (m,) numbers of facets
     row: Floats  # (7,)
     best_row: Floats  # (7,)
@@ -221,10 +221,10 @@ def _note(stone, room, notes, ball, way, rotation, g, h):
 
 
 @compiled
-def _keepers_of(stone, node, scratch, seen, facet):
+def _keepers_of(stone, node, scratch, point, facet):
     """How many facets, or of how many the one that is known (or -1), may keep a noted point off:
     their numbers in ``scratch.which``."""
-    count = keepers(stone, node, scratch.bars, seen, scratch.which)
+    count = keepers(stone, node, scratch.bars, point, scratch.which)
     if facet < 0:
         return count
     known = 0
@@ -258,13 +258,13 @@ def _keep_off(stone, node, program, notes, scratch, at_x):
     for j in range(notes.marks.shape[0]):
         if notes.marks[j, 0] < 0:
             break
-        seen = seen_from(node, notes.points[j])
-        count = _keepers_of(stone, node, scratch, seen, notes.marks[j, 2])
+        point = stone_point(node, notes.points[j])
+        count = _keepers_of(stone, node, scratch, point, notes.marks[j, 2])
         if count == 0:
             return False
         if count <= LIKE:
-            over, limit = dull_row(
-                stone, node, seen, scratch.which, count, program.x, at_x, scratch.row,
+            over, limit = relaxed_row(
+                stone, node, point, scratch.which, count, program.x, at_x, scratch.row,
                 scratch.best_row,
             )  # fmt: skip
             if over > TRIFLE * node.high:
@@ -278,8 +278,8 @@ def _can_be_kept_off(stone, node, notes, scratch):
     for j in range(notes.marks.shape[0]):
         if notes.marks[j, 0] < 0:
             break
-        seen = seen_from(node, notes.points[j])
-        if _keepers_of(stone, node, scratch, seen, notes.marks[j, 2]) == 0:
+        point = stone_point(node, notes.points[j])
+        if _keepers_of(stone, node, scratch, point, notes.marks[j, 2]) == 0:
             return False
     return True
 
@@ -342,20 +342,20 @@ def _worst_note(stone, node, notes, scratch):
             continue
         depth = depth_of(notes.points[j], scratch.far_g, scratch.far_h)
         if depth > worst:
-            seen = seen_from(node, notes.points[j])
-            if _keepers_of(stone, node, scratch, seen, notes.marks[j, 2]) <= LIKE:
+            point = stone_point(node, notes.points[j])
+            if _keepers_of(stone, node, scratch, point, notes.marks[j, 2]) <= LIKE:
                 worst, place = depth, j
     return place
 
 
 @compiled
-def _tried(stone, node, program, scratch, seen, count, value, left):
+def _tried(stone, node, program, scratch, point, count, value, left):
     """Try each facet that may keep a ball off: (how many may yet, the highest bound among them,
     the share of the range of sizes that they keep on average); their numbers into ``left``."""
     used, x, basis = program.counts[0], program.x.copy(), program.basis.copy()
     alive, top, kept = 0, SHUT, 0.0
     for i in range(count):
-        limit = facet_row(stone, node, scratch.which[i], seen, scratch.row)
+        limit = facet_row(stone, node, scratch.which[i], point, scratch.row)
         take_row(program, scratch.row, limit)
         bound, _ = highest(program, np.int64(SIZE), 1.0, np.bool_(False), TRIFLE * node.high)
         program.counts[0] = used
@@ -380,9 +380,9 @@ def _probed(stone, room, node, program, notes, scratch, value, choice):
         place = _worst_note(stone, node, notes, scratch)
         if place < 0:
             break
-        seen = seen_from(node, notes.points[place])
-        count = _keepers_of(stone, node, scratch, seen, notes.marks[place, 2])
-        alive, top, kept = _tried(stone, node, program, scratch, seen, count, value, left)
+        point = stone_point(node, notes.points[place])
+        count = _keepers_of(stone, node, scratch, point, notes.marks[place, 2])
+        alive, top, kept = _tried(stone, node, program, scratch, point, count, value, left)
         value = min(value, top)
         if alive > 1:
             if alive <= CHILDREN and kept <= WORTH:
@@ -391,7 +391,7 @@ def _probed(stone, room, node, program, notes, scratch, value, choice):
             break
         if alive == 1:
             notes.marks[place, 2] = left[0]
-            limit = facet_row(stone, node, left[0], seen, scratch.row)
+            limit = facet_row(stone, node, left[0], point, scratch.row)
             take_row(program, scratch.row, limit)
             bound, solved = highest(
                 program, np.int64(SIZE), 1.0, np.bool_(False), TRIFLE * node.high
