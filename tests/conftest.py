@@ -111,7 +111,7 @@ def small_search() -> Iterator[None]:
         patch.setitem(EFFORTS, "quick", small)
         patch.setattr(one_stone, "LEAST_CELLS", small.cells)
         patch.setattr(sizes, "EFFORT", Effort(12, 2, 4, 2, 0, 1, 0))
-        patch.setitem(sizes.LOOKED_AT, "quick", 0)
+        patch.setitem(sizes.SEARCHED, "quick", 0)
         patch.setattr(progress, "PLAIN_EVERY_S", np.inf)
         patch.setattr(looks, "_QUICK_ACROSS", 48)
         patch.setattr(looks, "rocked_strip", partial(rocked_strip, across=16))
