@@ -1,9 +1,11 @@
 """Where the time of a placement goes, what is looked at, and what the least would be."""
 
+import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from time import perf_counter
 from typing import Any
+from unittest.mock import patch
 
 import numpy as np
 
@@ -12,13 +14,14 @@ from benchmarks.pieces import dense, shapes
 from benchmarks.stones import found, offer_of
 from benchmarks.tables import Table, timed, write_page
 from optimizer.mesh import Floats, Mesh
-from optimizer.placement import climb, containers, ground, search, tournament
+from optimizer.placement import climb, containers, search
 from optimizer.placement.containers import Placed, Points, Surface
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.kernels.gauges import box_gauge, held_triangle, surface_gauge, workspace
 from optimizer.placement.model import Placement
 from optimizer.placement.rotations import turn
+from optimizer.running.workers import SETTING
 
 DESIGN = "round-brilliant"
 TRIANGLES = (10_000, 200_000, 2_000_000)
@@ -47,14 +50,12 @@ def watched_parts(spent: dict[str, list[float]]) -> Iterator[None]:
         (climb, "best_step", "programs"), (search, "best_by_points", "tournament"),
     ]  # fmt: skip
     before = [(owner, name, getattr(owner, name)) for owner, name, _ in parts]
-    workers = search.WORKERS
     for owner, name, label in parts:
         setattr(owner, name, _timed_part(getattr(owner, name), spent.setdefault(label, [])))
-    search.WORKERS = tournament.WORKERS = ground.WORKERS = 1
     try:
-        yield
+        with patch.dict(os.environ, {SETTING: "1"}):
+            yield
     finally:
-        search.WORKERS = tournament.WORKERS = ground.WORKERS = workers
         for owner, name, work in before:
             setattr(owner, name, work)
 

@@ -36,6 +36,12 @@ RoughFile = Annotated[Path, typer.Argument(metavar="ROUGH", help="A scan, or a r
 Unit = Annotated[
     str | None, typer.Option(help="Unit of a bare scan's numbers: um, mm, cm, m or in.")
 ]
+Workers = Annotated[
+    int | None,
+    typer.Option(
+        metavar="COUNT", help="Threads to compute with; left out: one for each core. Same plan."
+    ),
+]
 
 
 class EffortName(StrEnum):
@@ -77,6 +83,7 @@ def plan(
         float | None, typer.Option(min=0.0, help="Where --prove stops, percent of the weight: 1.")
     ] = None,
     unit: Unit = None,
+    workers: Workers = None,
     replace: Annotated[bool, typer.Option("--replace", help="Overwrite a full folder.")] = False,
 ) -> None:
     """Place the best stone in the rough; write the plan, pictures and models to a folder."""
@@ -88,7 +95,9 @@ def plan(
     from optimizer.report import summary, write_plan
     from optimizer.rough.rough_file.facts import read_facts
     from optimizer.running.memory import refuse_too_many
+    from optimizer.running.workers import use_workers
 
+    use_workers(workers)
     if gap is not None and not prove:
         raise InputError("--gap says where --prove stops: give --prove too")
     with whole_folder(out, replace) as fresh, watched() as watch:
@@ -127,6 +136,7 @@ def sawn(
     effort: Annotated[
         EffortName | None, typer.Option(help="How much work to do; left out: as the plan did.")
     ] = None,
+    workers: Workers = None,
     replace: Annotated[bool, typer.Option("--replace", help="Overwrite a full folder.")] = False,
     show: Annotated[
         bool,
@@ -137,12 +147,14 @@ def sawn(
     from optimizer.files.reading import SETTINGS, read_file
     from optimizer.folder import whole_folder, writing
     from optimizer.progress import watched
+    from optimizer.running.workers import use_workers
     from optimizer.sawn.plan_folder import read_plan_folder
     from optimizer.sawn.replan import replanned, take_in
     from optimizer.sawn.sawn_file import read_sawn_file
     from optimizer.sawn.words import sawn_lines
     from optimizer.sawn.write import write_sawn
 
+    use_workers(workers)
     with whole_folder(out, replace) as fresh, watched() as watch:
         text, table = read_file(told, SETTINGS), read_sawn_file(told)
         plan = read_plan_folder(folder)

@@ -10,7 +10,7 @@ from optimizer.optics.face import Face, everywhere, split
 from optimizer.optics.figures import ZoneFigures, zone_figures
 from optimizer.optics.kernels.shade import shade
 from optimizer.optics.shading import ShadingTable, table_of
-from optimizer.placement.workers import workers
+from optimizer.running.workers import workers
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,7 @@ class Recolour:
         return zone_figures(self.face, self.colours(forms), self.towards, self.away)
 
 
-def figures_of(recolour: Recolour, forms: list[Floats], *, threads: int = 2) -> list[ZoneFigures]:
-    """The figures for each boundary, in order, whatever the number of ``threads``."""
-    with workers(threads) as pool:
+def figures_of(recolour: Recolour, forms: list[Floats]) -> list[ZoneFigures]:
+    """The figures for each boundary, in order."""
+    with workers() as pool:
         return list(pool.map(recolour.figures, forms, chunksize=16))

@@ -11,7 +11,7 @@ from optimizer.mesh import Floats
 from optimizer.optics.figures import LightFigures, light_figures
 from optimizer.optics.look import UPRIGHT, CutStone, Turn
 from optimizer.optics.ray_samples import ray_face
-from optimizer.placement.workers import workers
+from optimizer.running.workers import workers
 from optimizer.trade.materials import Material
 
 ROCKED = (UPRIGHT, (10.0, 0.0), (-10.0, 0.0), (0.0, 10.0), (0.0, -10.0))
@@ -48,12 +48,12 @@ def light_by_turn(
 
 def light_over(
     built: Built, width: float, material: Material, crowns: Floats, pavilions: Floats,
-    turns: Sequence[Turn] = (UPRIGHT,), *, threads: int = 2,
+    turns: Sequence[Turn] = (UPRIGHT,),
 ) -> AngleLight:  # fmt: skip
     """The figures of a stone of ``width`` mm at every pair of angles."""
     pairs = [(float(crown), float(pavilion)) for crown in crowns for pavilion in pavilions]
     figures_of = partial(_figures, built, width, material, tuple(turns))
-    with workers(threads) as pool:
+    with workers() as pool:
         figures = np.array(list(pool.map(figures_of, pairs)))
     figures = figures.reshape(len(crowns), len(pavilions), 3)
     return AngleLight(crowns, pavilions, *np.moveaxis(figures, -1, 0))

@@ -15,7 +15,7 @@ from optimizer.mesh import Floats, Ints
 from optimizer.optics.kernels.beams import Beam, beam_points, follow_beams
 from optimizer.optics.kernels.rays import RefractingBody
 from optimizer.optics.paths import LEAST, MOST, Paths
-from optimizer.placement.workers import workers
+from optimizer.running.workers import workers
 
 _JOBS = 6  # groups of the facets that rays enter by: enough to share out among threads
 
@@ -76,15 +76,14 @@ class Beams:
 
 def beams_of(
     body: RefractingBody, stone2room: Floats, low: Floats, high: Floats,
-    *, finest: float, least: float = LEAST, threads: int = 2,
+    *, finest: float, least: float = LEAST,
 ) -> Beams:  # fmt: skip
     """The beams that an eye straight above sees between ``low`` and ``high`` (2,) of the room, with
     the body turned by ``stone2room`` (3, 3).
 
     Beams are followed until less than ``least`` of each is left. A beam whose share of light times
     its area is less than ``finest`` is split no more: all of it follows the ray through its middle.
-    Units and what is left out are as for ``paths.trace``. The result does not depend on
-    ``threads``.
+    Units and what is left out are as for ``paths.trace``.
     """
     place = np.column_stack([stone2room[0], stone2room[1], np.zeros(3)])
     down = -stone2room[2]
@@ -93,7 +92,7 @@ def beams_of(
     box = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
     follow = partial(follow_beams, body, outside, box, finest, least, MOST)
     front = np.array_split(np.flatnonzero(outside.v < 0.0), _JOBS)
-    with workers(threads) as pool:
+    with workers() as pool:
         return _joined([Beams(*part) for part in pool.map(follow, front)])
 
 

@@ -40,13 +40,13 @@ class Face:
 
 def face_of(
     bodies: tuple[RefractingBody, ...], bands: tuple[Band, ...], places: Floats, stone2room: Floats,
-    *, least: float = LEAST, threads: int = 2,
+    *, least: float = LEAST,
 ) -> Face:  # fmt: skip
     """Trace one stone at ``places`` (n, 2) mm: for each band its body, in mm of the stone's frame,
     with the refractive index of that band."""
     reach = float(np.abs(bodies[0].offsets).max())
     rays = rays_at(places, stone2room, 2.0 * reach + float(np.abs(places).max(initial=0.0)))
-    paths = tuple(trace(body, *rays, least=least, threads=threads) for body in bodies)
+    paths = tuple(trace(body, *rays, least=least) for body in bodies)
     return Face(bands, paths, stone2room, places)
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from optimizer.mesh import Floats
 from optimizer.optics.figures import ZoneFigures
 from optimizer.optics.plane_shares import PlaneShares
-from optimizer.placement.workers import workers
+from optimizer.running.workers import workers
 
 
 @dataclass(frozen=True)
@@ -33,12 +33,10 @@ class LookMap:
     @staticmethod
     def of(
         shares: PlaneShares, corners: Floats, tilts: Floats, azimuths: Floats, offsets: Floats,
-        *, threads: int = 2,
     ) -> "LookMap":  # fmt: skip
-        """The map of the stone with these ``corners`` (k, 3) mm; it does not depend on
-        ``threads``."""
+        """The map of the stone with these ``corners`` (k, 3) mm."""
         ways = [(tilt, azimuth) for tilt in tilts for azimuth in azimuths]
-        with workers(threads) as pool:
+        with workers() as pool:
             rows = list(pool.map(partial(along, shares, corners, offsets), ways))
         shape = (len(tilts), len(azimuths), len(offsets), 3)
         figures = np.array(

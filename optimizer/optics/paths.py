@@ -7,7 +7,7 @@ import numpy as np
 
 from optimizer.mesh import Floats, Ints
 from optimizer.optics.kernels.rays import PathBuffers, RefractingBody, trace_rays
-from optimizer.placement.workers import workers
+from optimizer.running.workers import workers
 
 LEAST = 1e-4  # a ray is followed until less than this share of it is left
 MOST = 4000  # meetings of one ray with facets; clear stones of high index reach hundreds
@@ -60,13 +60,13 @@ def refracting_body(normals: Floats, offsets: Floats, index: float) -> Refractin
 
 def trace(
     body: RefractingBody, origins: Floats, directions: Floats,
-    *, least: float = LEAST, threads: int = 2,
+    *, least: float = LEAST,
 ) -> Paths:  # fmt: skip
     """The paths of rays from outside the body.
 
     ``directions`` (n, 3) have length one; ``origins`` (n, 3) are in the frame and unit of the body.
     Snell's law and Fresnel's equations for unpolarised light at every meeting; double refraction
-    is left out. The result does not depend on ``threads``.
+    is left out.
     """
     rays = (np.ascontiguousarray(origins, float), np.ascontiguousarray(directions, float))
     firsts = range(0, max(len(origins), 1), _RAYS)
@@ -75,9 +75,9 @@ def trace(
         part = slice(first, first + _RAYS)
         return list(_followed(body, rays[0][part], rays[1][part], least))
 
-    if threads == 1 or len(firsts) == 1:
+    if len(firsts) == 1:
         return _joined([paths for first in firsts for paths in batch(first)])
-    with workers(threads) as pool:
+    with workers() as pool:
         return _joined([paths for chunk in pool.map(batch, firsts) for paths in chunk])
 
 

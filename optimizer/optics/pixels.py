@@ -15,7 +15,7 @@ from optimizer.optics.kernels.pixels import pixel_pieces
 from optimizer.optics.lights import Light
 from optimizer.optics.look import CutStone, Turn
 from optimizer.optics.shading import Band, bands
-from optimizer.placement.workers import workers
+from optimizer.running.workers import workers
 
 _BATCH = 2048  # pieces coloured at once: their paths then stay in the processor's cache
 
@@ -117,7 +117,7 @@ def render_face(
         beams_of(cut.refracting(band.nm), stone2room, *grid.ends, finest=finest, least=least)
         for band in bands(count)
     ]
-    with workers(2) as pool:
+    with workers() as pool:
         pieces_of = partial(_Pieces.of, light=light, stone2room=stone2room, grid=grid)
         by_band = list(pool.map(pieces_of, beams, bands(count)))
     colours = _colours(by_band, colouring, stone2room)
@@ -131,7 +131,7 @@ def render_face(
 def _colours(by_band: list[_Pieces], colouring: Colouring, stone2room: Floats) -> list[Floats]:
     """Linear sRGB (k, 3) of each band's pieces. A clear stone has one colour all over a region, so
     it is coloured by regions."""
-    with workers(2) as pool:
+    with workers() as pool:
         if colouring.clear:
             regions = pool.map(lambda one: one.regions().colours(colouring, stone2room), by_band)
             return [of[one.region] for of, one in zip(regions, by_band, strict=True)]

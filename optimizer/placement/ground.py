@@ -15,9 +15,8 @@ from optimizer.placement.kernels.stand_ins import innermost, moments, surface_ar
 from optimizer.placement.model import Pose
 from optimizer.placement.nearly_convex import FEW_PLANES, between_planes
 from optimizer.placement.shell import shell
-from optimizer.placement.workers import workers
+from optimizer.running.workers import workers
 
-WORKERS = 2
 COARSE_POINTS = 700  # enough to tell basins apart
 FINE_POINTS = 4000  # enough that the whole surface changes a size by a percent or so
 GRID = 40  # cells along the longest side, for finding deep places
@@ -57,7 +56,7 @@ class Ground:
         surface = Surface.of(local)
         _leave_if(stop)
         # Compiled or in a library's own code, so that two can run at once.
-        with workers(WORKERS) as pool:
+        with workers() as pool:
             hulled = pool.submit(_hull, local.vertices)
             standing = [
                 pool.submit(stand_in, surface.triangles, n) for n in (FINE_POINTS, COARSE_POINTS)

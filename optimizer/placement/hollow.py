@@ -25,11 +25,10 @@ from optimizer.placement.model import Pose
 from optimizer.placement.node_stone import stone_of
 from optimizer.placement.proof import extent, tell_bound
 from optimizer.placement.search import QUIET, Watch
-from optimizer.placement.workers import workers
+from optimizer.running.workers import workers
 
 BATCH = 512  # nodes bounded at a time
 CHUNK = 32  # nodes that one kernel call bounds
-WORKERS = 2
 NOTES = 24  # balls that a node knows of
 STEP = 0.6  # share of the gap that the first level leaves to the next
 LONGEST = 0.3  # step
@@ -153,7 +152,7 @@ class _Proving:
     def closes(self, level: float, high: float) -> bool:
         """Whether it is shown that no stone is of size ``level`` or more; none is over ``high``."""
         waiting = [self._everywhere(high)]
-        with workers(WORKERS) as pool:
+        with workers() as pool:
             while waiting:
                 if self.nodes >= self.budget or self.watch.stop() or self.clear:
                     return False

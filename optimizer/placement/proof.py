@@ -18,13 +18,12 @@ from optimizer.placement.cells import Cells, all_rotations, in_fundamental_zone
 from optimizer.placement.containers import Planes
 from optimizer.placement.kernels.cells import cell_bounds
 from optimizer.placement.search import QUIET, Watch
-from optimizer.placement.workers import workers
+from optimizer.running.workers import workers
 
 BATCH = 512  # cells split at a time, the most promising first, at most
 FEWEST = 64  # and at least, where the budget has room for their parts
 SHARE = 8  # of the cells waiting: one in so many is split at a time
 CHUNK = 64  # cells that one kernel call bounds
-WORKERS = 2
 FIRST_PLANES = 96
 NEW_PLANES = 24  # at most, after each batch
 SMALLEST = 2e-4  # half a cell: its bound is good to 1e-7, and what is left is the hull's own
@@ -153,7 +152,7 @@ class _Program:
                 sides[part], self.reach, extra[part],
             )  # fmt: skip
 
-        with workers(WORKERS) as pool:
+        with workers() as pool:
             parts = list(pool.map(one, range(0, len(cells), CHUNK)))
         if not parts:
             return np.empty(0), np.empty((0, 3)), np.empty(0)

@@ -18,11 +18,10 @@ from optimizer.placement.task import QUIET as QUIET
 from optimizer.placement.task import Task as Task
 from optimizer.placement.task import Watch as Watch
 from optimizer.placement.tournament import best_by_faces, best_by_points, best_in_planes
-from optimizer.placement.workers import workers
+from optimizer.running.workers import workers
 
 Rough = tuple[Container, ...]
 """What stands for the rough."""
-WORKERS = 2
 STOPPED_WITH = 8  # states that a stage still looks at when it starts after a stop
 SLIPS = 2.0  # a stone thinner than so many spacings of the points may slip between them
 LOOKED = 8  # starts of which the true size is asked, to tell how thin the stone is
@@ -266,7 +265,7 @@ def climb_all(
         )
 
     done: list[State] = []
-    with workers(WORKERS) as pool:
+    with workers() as pool:
         for state in pool.map(one, range(len(states))):
             if state is None:
                 break

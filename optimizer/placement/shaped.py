@@ -5,7 +5,6 @@ the best distinct places; then the parameters are rounded to what can be set, th
 anew with them, and the heaviest kept.
 """
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -25,7 +24,6 @@ from optimizer.placement.search import (
     EFFORTS,
     FINISHING,
     SETTLING,
-    WORKERS,
     Climbing,
     Effort,
     Task,
@@ -34,6 +32,7 @@ from optimizer.placement.search import (
     search,
 )
 from optimizer.placement.shaping import Freedom, Shaped, ShapeHill, shape_climb
+from optimizer.running.workers import workers
 
 JOINT = Climbing(0.05, 1e-5, 20)  # rounding follows: nearer to the best would be lost on it
 WIDE = 0.05  # of the width that corners move over a range: its ends are looked at by themselves
@@ -179,7 +178,7 @@ def _climbed(hill: ShapeHill, starts: list[Shaped], watch: Watch) -> list[Shaped
         )  # fmt: skip
 
     done: list[Shaped] = []
-    with ThreadPoolExecutor(WORKERS) as pool:
+    with workers() as pool:
         for result in pool.map(one, range(len(starts))):
             if result is None:
                 break

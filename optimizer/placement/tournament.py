@@ -14,9 +14,8 @@ from optimizer.placement.kernels.points import tournament
 from optimizer.placement.kernels.table import tournament_off_table
 from optimizer.placement.kernels.thin import tournament_of_thin
 from optimizer.placement.task import Task, Watch
-from optimizer.placement.workers import workers
+from optimizer.running.workers import workers
 
-WORKERS = 2
 BLOCK = 16  # rotations that one kernel call judges
 ROUND = 8  # blocks judged against the same incumbent, whatever the number of workers
 KEEP = 0.6  # a pose below this share of the best is not worth a climb
@@ -101,7 +100,7 @@ def _in_rounds(judge: Judge, rotations: Floats, watch: Watch, best: Best) -> lis
     blocks = [rotations[i : i + BLOCK] for i in range(0, len(rotations), BLOCK)]
     states: list[State] = []
     known = -np.inf
-    with workers(WORKERS) as pool:
+    with workers() as pool:
         for first in range(0, len(blocks), ROUND):
             if watch.stop():
                 break

@@ -9,8 +9,8 @@ from optimizer.placement.climb import Problem, State, climb, stand
 from optimizer.placement.containers import Container, Planes, Points, Within
 from optimizer.placement.ground import Ground
 from optimizer.placement.place import as_placement
-from optimizer.placement.search import COARSE, EXACT, FINE, WORKERS, Climbing, Watch, planes_for
-from optimizer.placement.workers import workers
+from optimizer.placement.search import COARSE, EXACT, FINE, Climbing, Watch, planes_for
+from optimizer.running.workers import workers
 from optimizer.several.model import Candidate, PlacedStone
 from optimizer.several.pose_grids import PoseGrid, RemainingPoses
 from optimizer.several.trial_cuts import TrialPiece
@@ -38,7 +38,7 @@ def candidates(
     nearest = sorted(range(len(ranked)), key=lambda k: -ranked[k][0])[:most]
     jobs = [ranked[k][1] for k in sorted(nearest)]
     found: list[Candidate] = []
-    with workers(WORKERS) as pool:
+    with workers() as pool:
         stones = pool.map(lambda job: _stones(ground, job, price, watch), jobs)
         for done, some in enumerate(stones, 1):
             found += some

@@ -8,9 +8,8 @@ import numpy as np
 from optimizer.mesh import Floats, even_directions
 from optimizer.offers.offer import Offer
 from optimizer.placement.ground import Ground
-from optimizer.placement.search import WORKERS
-from optimizer.placement.workers import workers
 from optimizer.rough.model import Rough
+from optimizer.running.workers import workers
 from optimizer.several.bricks import brick_divisions
 from optimizer.several.candidates import candidates, distinct
 from optimizer.several.instance import Search
@@ -106,7 +105,7 @@ def pose_grids(search: Search) -> tuple[PoseGrid, ...]:
         return None if watch.stop() else pose_grid(instance.ground, *job, sampling)
 
     made: list[PoseGrid] = []
-    with workers(WORKERS) as threads:
+    with workers() as threads:
         for done, grid in enumerate(threads.map(one, jobs), 1):
             if grid is not None and len(grid.widths):
                 made.append(grid)

@@ -6,8 +6,8 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.placement.climb import MET_MM
-from optimizer.placement.search import WORKERS, Watch
-from optimizer.placement.workers import workers
+from optimizer.placement.search import Watch
+from optimizer.running.workers import workers
 from optimizer.several.ascent import AscentSettings, EvenGoal, WorthGoal, ascend
 from optimizer.several.instance import Instance
 from optimizer.several.joint import JointProblem, Layout, ParallelMap, layout_after, layout_at
@@ -47,7 +47,7 @@ def refine(
     """
     settings = EFFORTS[effort]
     joint, given = joint_problem(instance, division, locked)
-    with workers(WORKERS) as pool:
+    with workers() as pool:
         poses = [(s.rotation, s.translation) for s in given.stones]
         at = layout_at(joint, poses, given.planes, pool.map)
         at = _room_shared(joint, at, given, settings, watch, pool.map)

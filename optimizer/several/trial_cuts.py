@@ -14,8 +14,8 @@ import numpy as np
 from optimizer.mesh import Floats, Plane
 from optimizer.offers.offer import Offer
 from optimizer.placement.ground import Ground
-from optimizer.placement.search import WORKERS, Watch
-from optimizer.placement.workers import workers
+from optimizer.placement.search import Watch
+from optimizer.running.workers import workers
 from optimizer.several.pose_grids import PoseGrid, RemainingPoses
 
 EQUAL = (2, 3, 4, 5, 6, 7, 8)  # a trial cut takes off one of so many equal slices, at either end
@@ -189,7 +189,7 @@ def trial_divisions(
     """
     last: list[TrialDivision] = [(whole_rough,)]
     found, best, waited = list(last), value(np.array([whole_rough.worths])), 0
-    with workers(WORKERS) as pool:
+    with workers() as pool:
         while len(last[0]) < most and waited < PATIENCE and not watch.stop():
             trials -= _judge_cuts(judge, last, trials, pool)
             last, top = _grown(judge, last, value, beam)

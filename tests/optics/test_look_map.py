@@ -112,13 +112,14 @@ def test_even_places_tell_what_many_rays_do():
     np.testing.assert_allclose(got.ends[shown], want.ends[shown], atol=0.025)
 
 
-@pytest.mark.parametrize("threads", [1, 3])
-def test_the_map_does_not_depend_on_threads(threads):
+@pytest.mark.parametrize("workers", ["1", "3"])
+def test_the_map_does_not_depend_on_the_number_of_workers(workers, monkeypatch):
+    monkeypatch.setenv("KERFWISE_WORKERS", workers)
     body, corners = stated_brilliant()
     _, fast = both(body, corners, (VIOLET, YELLOW), 200)
     ways = ([0.0, 20.0], [0.0, 50.0, 100.0], [-0.2, 0.1])
     ends = [np.array(each) for each in ways]
-    one = LookMap.of(fast, corners, *ends, threads=threads)
+    one = LookMap.of(fast, corners, *ends)
     np.testing.assert_array_equal(one.share, grid(fast, corners, *ways).share)
 
 

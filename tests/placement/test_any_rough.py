@@ -1,7 +1,6 @@
 """What must hold in any rough, convex or hollow: judged by the robust kernel and brute force."""
 
 import json
-import sys
 from functools import cache
 
 import manifold3d
@@ -22,7 +21,7 @@ from optimizer.mesh import Mesh
 from optimizer.offers.offer import Offer
 from optimizer.offers.width_bound import width_bound
 from optimizer.order import Order, Workshop
-from optimizer.placement import proof, search
+from optimizer.placement import search
 from optimizer.placement.containers import Surface
 from optimizer.placement.ground import Ground, spread
 from optimizer.placement.growing import growing_by_width
@@ -198,10 +197,11 @@ def test_no_pose_of_a_dense_grid_beats_the_search_in_a_step(name):
 # --- workers -----------------------------------------------------------------------------------
 
 
-def test_a_plan_is_the_same_bit_for_bit_with_one_worker_and_with_two(monkeypatch):
-    """Stone, bound and cuts; ``WORKERS`` of every stage that has it are changed."""
+def test_a_plan_is_the_same_bit_for_bit_with_one_worker_and_with_three(monkeypatch):
+    """Stone, bound and cuts."""
 
-    def document():
+    def document(workers):
+        monkeypatch.setenv("KERFWISE_WORKERS", workers)
         rough = rough_of_mesh(rough_of("chipped", 4))
         order = Order(designs=("oval",), workshop=Workshop(most_cuts=1))
         plan = make_plan(rough, order, effort="quick")
@@ -210,12 +210,6 @@ def test_a_plan_is_the_same_bit_for_bit_with_one_worker_and_with_two(monkeypatch
     monkeypatch.setitem(search.EFFORTS, "quick", SMALL)
     monkeypatch.setattr(one_stone, "LEAST_CELLS", SMALL.cells)
     monkeypatch.setattr("optimizer.offcuts.sizes.EFFORT", Effort(12, 2, 4, 2, 0, 1, 0))
-    two = document()
-    assert '"status": "found"' in two
-    stages = [m for name, m in sys.modules.items() if name.startswith("optimizer.")]
-    stages = [stage for stage in stages if hasattr(stage, "WORKERS")]
-    assert {search, proof} <= set(stages)
-    for stage in stages:
-        assert stage.WORKERS == 2
-        monkeypatch.setattr(stage, "WORKERS", 1)
-    assert document() == two
+    three = document("3")
+    assert '"status": "found"' in three
+    assert document("1") == three

@@ -26,8 +26,8 @@ from optimizer.placement.proof import extent
 from optimizer.placement.rotations import from_quaternions
 from optimizer.placement.search import EFFORTS, QUIET, Task, Watch, even_starts, search
 from optimizer.placement.situation import Situation
-from optimizer.placement.workers import workers
 from optimizer.rough.model import Flaw
+from optimizer.running.workers import workers
 
 ALONE = np.eye(3)[None]
 FAR_BALL = np.array([[1e6, 0.0, 0.0, 0.0]])  # which no stone swallows
@@ -180,7 +180,7 @@ def test_the_proof_is_the_same_for_any_number_of_workers(monkeypatch):
     hull, hollows = room_in("notched", 0.3)
     results = []
     for number in (1, 2):
-        monkeypatch.setattr(hollow, "WORKERS", number)
+        monkeypatch.setenv("KERFWISE_WORKERS", str(number))
         proof = prove_hollow(
             body, body.rotations, hull, hollows, found=9.0, most=widest(body, hull), gap=0.3,
             budget=8000,

@@ -152,11 +152,8 @@ def test_the_girdle_is_at_least_as_thick_as_asked():
 
 
 def test_same_seed_same_stone_whatever_the_workers(monkeypatch):
-    from optimizer.placement import search, tournament
-
     first = free()
-    for stage in (search, tournament):
-        monkeypatch.setattr(stage, "WORKERS", 1)
+    monkeypatch.setenv("KERFWISE_WORKERS", "1")
     again = laid(want())
     assert again.pose.width == first.pose.width
     assert np.array_equal(again.pose.rotation, first.pose.rotation)

@@ -4,11 +4,11 @@ from threading import Event
 
 import pytest
 
-from optimizer.placement.workers import workers
+from optimizer.running.workers import workers
 
 
 def test_left_in_good_order_all_is_done():
-    with workers(2) as pool:
+    with workers() as pool:
         jobs = [pool.submit(pow, 2, k) for k in range(5)]
     assert [job.result() for job in jobs] == [1, 2, 4, 8, 16]
 

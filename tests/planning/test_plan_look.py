@@ -103,7 +103,7 @@ def again(rough):
     order = with_zone(rough, with_cleavage_clearance(rough, asked))
     cache = PlacementCache(Ground.of(rough.mesh), 0, QUIET)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("optimizer.placement.search.WORKERS", 1)
+        patch.setenv("KERFWISE_WORKERS", "1")
         best = best_of(rough, order, cache, allowed_offers(rough, order)[0], "quick")
     return best, cache
 

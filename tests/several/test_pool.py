@@ -117,11 +117,7 @@ def test_several_stones_are_worth_more_than_the_best_alone():
 
 def test_the_same_candidates_whatever_the_number_of_workers(monkeypatch):
     rough, wishes, found = of_pebble()
-    from optimizer.several import candidates, trial_cuts
-    from optimizer.several import pool as module
-
-    for one in (module, candidates, trial_cuts):
-        monkeypatch.setattr(one, "WORKERS", 1)
+    monkeypatch.setenv("KERFWISE_WORKERS", "1")
     again = found_in(rough, wishes)
     assert len(again) == len(found)
     for one, other in zip(found, again, strict=True):

@@ -9,7 +9,6 @@ shallower comes from rounding the file and lies far below the scan error.
 """
 
 from collections.abc import Iterable
-from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
@@ -21,8 +20,8 @@ from optimizer.rough.repair.budget import BudgetSpentError
 from optimizer.rough.repair.mend import counted
 from optimizer.rough.repair.words import place
 from optimizer.rough.scale.units import longest_side
+from optimizer.running.workers import workers
 
-_WORKERS = 2
 _BATCH = 4096  # leaves in one call of the kernel, which returns often so that Ctrl-C is answered
 _MOST_FOUND = 100_000  # crossing pairs; scans with far fewer are refused already
 _MOST_TRIED, _TRIED_EACH = 20_000_000, 100  # pairs in all, pairs a triangle; scans need 30 each
@@ -76,7 +75,7 @@ def crossing_pairs(mesh: Mesh, tolerance: float) -> Ints:
     starts = range(0, tree.leaves, _BATCH)
     if len(starts) == 1:
         return _in_order(tree.order[_within_budget([batch(0)], len(faces))])
-    with ThreadPoolExecutor(_WORKERS) as pool:  # the kernel lets other threads run
+    with workers() as pool:  # the kernel lets other threads run
         try:
             found = _within_budget(pool.map(batch, starts), len(faces))
         except BudgetSpentError:
