@@ -150,6 +150,7 @@ def test_what_a_cutter_needs_is_said(page):
         "24, 72",  # settings
         "41.50°",
         "56.0 %",  # violet
+        "Cut sheet",
         "Scan error",
         "No plan with the designs covered can weigh more than 1.58 ct.",
         "The weighing and the scan differ by 0.2 %.",

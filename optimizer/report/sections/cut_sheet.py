@@ -15,7 +15,7 @@ def cut_sheet(scene: Scene) -> str:
         for index, stone in enumerate(scene.plan.stones)
         if stone.guidance
     ]
-    return section("cut-sheet", "SawCut sheet", *body) if body else ""
+    return section("cut-sheet", "Cut sheet", *body) if body else ""
 
 
 def _stone(stone: Stone, guidance: Guidance) -> str:

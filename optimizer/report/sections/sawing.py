@@ -56,5 +56,5 @@ def _in_numbers(plan: Plan) -> str:
         )
         for index, cut in enumerate(plan.sawing.cuts)
     ]
-    head = ("SawCut", "point on the middle of the kerf, mm", "normal", "kerf", "depth of cut")
+    head = ("Cut", "point on the middle of the kerf, mm", "normal", "kerf", "depth of cut")
     return heading("The cuts in the scan's own frame") + table(head, rows, numbers=(3, 4))
