@@ -5,24 +5,15 @@ from pathlib import Path
 import pytest
 import shapes
 from command import Run, refused
+from rough_tables import level_face, split_zone
 
 from optimizer.rough import write_ply
 from optimizer.wording.visible import is_visible
 
-ROUGH = """\
-scan = "{scan}"
+ROUGH = f"""\
+scan = "{{scan}}"
 material = "quartz"
-[[zones]]
-name = "split"
-point_mm = [0, 0, 0]
-normal = [1, 0, 0]
-towards = { colour = "violet" }
-away = { colour = "yellow" }
-[[reference_faces]]
-name = "base"
-point_mm = [0, 0, -5]
-normal = [0, 0, -1]
-"""
+{split_zone("violet", "yellow")}{level_face("base", -5)}"""
 
 
 def rough_file(folder: Path, more: str = "", scan: str = "piece.stl", top: str = "") -> Path:

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import trimesh
 from command import refused
+from rough_tables import level_face, split_zone
 from shapes import icosphere, moved, pebble
 
 from optimizer.folder.own import reason_to_keep
@@ -17,27 +18,17 @@ def names(folder):
     return sorted(str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file())
 
 
-ROUGH = """\
+ROUGH = f"""\
 scan = "pebble.ply"
 unit = "cm"
 material = "topaz"
 weighed_ct = 71.5
 scan_error_mm = 0.05
 optic_axis = [0, 0, 1]
-[[zones]]
-name = "split"
-point_mm = [0, 0, 0]
-normal = [1, 0, 0]
-towards = { colour = "blue" }
-away = { colour = "brown" }
-[[flaws]]
+{split_zone("blue", "brown")}[[flaws]]
 name = "cloud"
 mesh = "cloud.ply"
-[[reference_faces]]
-name = "top"
-point_mm = [0, 0, 7]
-normal = [0, 0, 1]
-"""
+{level_face("top", 7)}"""
 
 
 @pytest.fixture(scope="module")

@@ -3,7 +3,6 @@
 import re
 import tomllib
 from dataclasses import fields, replace
-from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -26,16 +25,6 @@ from optimizer.order.like import LikeTable
 from optimizer.order.several import Several
 from optimizer.order.several_file import PairTable, PriceTable, WantedTable
 from optimizer.report.order_file import order_toml
-
-
-@pytest.fixture
-def read(tmp_path: Path):
-    def call(text: str) -> Order:
-        (tmp_path / "order.toml").write_text(text, encoding="utf-8")
-        return load_order(tmp_path / "order.toml")
-
-    return call
-
 
 EXAMPLE = example()
 

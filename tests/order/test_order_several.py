@@ -22,15 +22,6 @@ from optimizer.order.several import AS_MANY, LookTolerance, Price, Several, Want
 from optimizer.report.order_file import order_toml
 
 
-@pytest.fixture
-def read(tmp_path: Path):
-    def call(text: str) -> Order:
-        (tmp_path / "order.toml").write_text(text, encoding="utf-8")
-        return load_order(tmp_path / "order.toml")
-
-    return call
-
-
 def plan_json(folder: Path, **zone: object) -> None:
     """A plan of two stones, the second with a boundary."""
     document = json.loads(PLAN.read_text(encoding="utf-8"))

@@ -7,14 +7,15 @@ from optimizer.compiled import compiled
 
 
 @compiled
-def nearest(points, corners, boxes):
-    """Squared distance of each point to the nearest triangle of a tree."""
-    out = np.empty(len(points))
+def nearest(groups, corners, boxes):
+    """For each group of points, ``groups`` (n, k, 3): the squared greatest distance of its points
+    from one triangle of the tree, for the tree's triangle where this is least."""
+    out = np.empty(len(groups))
     stack = np.empty(STACK, np.int64)
     gaps = np.empty(STACK)
     n, leaves = len(corners), (len(boxes) + 1) // 2
-    for i in range(len(points)):
-        p = points[i]
+    for i in range(len(groups)):
+        group = groups[i]
         best, depth = np.inf, 1
         stack[0], gaps[0] = 0, 0.0
         while depth > 0:
@@ -25,10 +26,10 @@ def nearest(points, corners, boxes):
             if node >= leaves - 1:
                 j = node - (leaves - 1)
                 for t in range(j * n // leaves, (j + 1) * n // leaves):
-                    best = min(best, _squared(p, corners[t]))
+                    best = min(best, _greatest(group, corners[t], best))
                 continue
             one, other = 2 * node + 1, 2 * node + 2
-            near, far = _beside(p, boxes[one]), _beside(p, boxes[other])
+            near, far = _beside(group, boxes[one]), _beside(group, boxes[other])
             if near > far:
                 one, other, near, far = other, one, far, near
             stack[depth], gaps[depth] = other, far
@@ -39,56 +40,28 @@ def nearest(points, corners, boxes):
 
 
 @compiled
-def most(triangles, corners, boxes):
-    """For each triangle: the squared greatest distance of its corners from one triangle of the
-    tree, for the tree's triangle where this is least."""
-    out = np.empty(len(triangles))
-    stack = np.empty(STACK, np.int64)
-    gaps = np.empty(STACK)
-    n, leaves = len(corners), (len(boxes) + 1) // 2
-    for i in range(len(triangles)):
-        t = triangles[i]
-        best, depth = np.inf, 1
-        stack[0], gaps[0] = 0, 0.0
-        while depth > 0:
-            depth -= 1
-            node = stack[depth]
-            if gaps[depth] >= best:
-                continue
-            if node >= leaves - 1:
-                j = node - (leaves - 1)
-                for s in range(j * n // leaves, (j + 1) * n // leaves):
-                    most = _squared(t[0], corners[s])
-                    for k in range(1, 3):
-                        if most < best:
-                            most = max(most, _squared(t[k], corners[s]))
-                    best = min(best, most)
-                continue
-            one, other = 2 * node + 1, 2 * node + 2
-            near, far = _all_beside(t, boxes[one]), _all_beside(t, boxes[other])
-            if near > far:
-                one, other, near, far = other, one, far, near
-            stack[depth], gaps[depth] = other, far
-            stack[depth + 1], gaps[depth + 1] = one, near
-            depth += 2
-        out[i] = best
-    return out
+def _greatest(group, t, enough):
+    """Squared greatest distance of a group's points from a triangle; from ``enough`` on, any of the
+    distances that reaches it."""
+    most = _squared(group[0], t)
+    for k in range(1, len(group)):
+        if most < enough:
+            most = max(most, _squared(group[k], t))
+    return most
 
 
 @compiled
-def _beside(p, box):
-    """Squared distance of a point to a box: its lowest corner, then its highest."""
-    total = 0.0
-    for k in range(3):
-        gap = max(box[k] - p[k], p[k] - box[3 + k], 0.0)
-        total += gap * gap
-    return total
-
-
-@compiled
-def _all_beside(t, box):
-    """Squared distance to a box of the farthest of a triangle's corners."""
-    return max(_beside(t[0], box), _beside(t[1], box), _beside(t[2], box))
+def _beside(group, box):
+    """Squared distance of the farthest of a group's points from a box: its lowest corner, then its
+    highest."""
+    most = 0.0
+    for p in group:
+        total = 0.0
+        for k in range(3):
+            gap = max(box[k] - p[k], p[k] - box[3 + k], 0.0)
+            total += gap * gap
+        most = max(most, total)
+    return most
 
 
 @compiled

@@ -4,7 +4,7 @@ import numpy as np
 
 from optimizer.boxes.tree import BoxTree, box_tree_over
 from optimizer.mesh import Floats, lengths
-from optimizer.rough.kernels.distance import most, nearest
+from optimizer.rough.kernels.distance import nearest
 
 _BATCH = 2048  # triangles bounded at a time, before those without the greatest distance drop out
 _MOST_LOOKS = 100_000  # triangles, and parts of them, that are bounded; takes some seconds
@@ -57,10 +57,10 @@ def _halved(triangles: Floats) -> tuple[Floats, Floats]:
 
 
 def _distances(points: Floats, tree: BoxTree) -> Floats:
-    each = np.ascontiguousarray(points)
-    return np.asarray(np.sqrt(nearest(each, tree.triangles, tree.boxes)))
+    alone = np.ascontiguousarray(points)[:, None]
+    return np.asarray(np.sqrt(nearest(alone, tree.triangles, tree.boxes)))
 
 
 def _bounds(triangles: Floats, tree: BoxTree) -> Floats:
     """An upper bound (n,) on how far any place on each triangle lies from the surface."""
-    return np.asarray(np.sqrt(most(triangles, tree.triangles, tree.boxes)))
+    return np.asarray(np.sqrt(nearest(triangles, tree.triangles, tree.boxes)))
