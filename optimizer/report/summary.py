@@ -5,9 +5,11 @@ from collections.abc import Iterator
 from optimizer.optics.look_words import short_line
 from optimizer.plan_model import Plan
 from optimizer.report import words
+from optimizer.report.bound_words import bound_lines
 from optimizer.report.boundary_words import look_line
 from optimizer.report.constraint_words import constraint_lines
 from optimizer.report.offcut_words import balance_line, offcut_lines
+from optimizer.report.position_words import lie_lines
 
 # Signs that a terminal without Unicode can't show.
 TYPED = str.maketrans({"\N{MINUS SIGN}": "-", "\N{RIGHTWARDS ARROW}": "->"})
@@ -20,7 +22,7 @@ def summary(plan: Plan) -> list[str]:
     if plan.interrupted:
         lines.append("The search was stopped early: this is the best it had found by then.")
     lines += _with_stone(plan) if plan.stones else _without_stone(plan)
-    lines += ["", *words.bound_lines(plan)]
+    lines += ["", *bound_lines(plan)]
     if plan.rough.readings:
         lines.append(words.measured_line(plan.rough.readings))
     lines += [f"Mended in the scan: {repair.sentence}" for repair in plan.rough.repairs]
@@ -40,7 +42,7 @@ def _with_stone(plan: Plan) -> Iterator[str]:
             yield brighter
     yield words.yield_line(plan)
     yield from plan.notes
-    yield from words.lie_lines(plan)
+    yield from lie_lines(plan)
     if plan.look_about:
         yield look_line(plan.look_about)
     yield from _looks(plan)

@@ -1,23 +1,18 @@
 """The plan in plain sentences, shared by the page and the terminal."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from itertools import chain
 
 from optimizer.design.family import Free
 from optimizer.guidance.guessed_surface import guessed_surface_warnings
-from optimizer.guidance.model import DirectionView, FlawView
-from optimizer.offers.bound import Bound
-from optimizer.placement.zone_view import ZoneView
 from optimizer.plan_model import Plan, RuledOut, Stone
-from optimizer.report.figures import gap_percent, total_carat, yield_percent
+from optimizer.report.figures import total_carat, yield_percent
 from optimizer.report.html import (
     at_least_mm,
     carats,
     counted,
-    degrees,
     heading,
     millimetres,
-    number,
 )
 from optimizer.report.setting_words import depth_words, setting_words
 from optimizer.rough.doubts import grave_doubts
@@ -146,74 +141,6 @@ def ruled_out_line(plan: Plan, reason: RuledOut) -> str:
     )
 
 
-def bound_lines(plan: Plan) -> Iterator[str]:
-    """What is proved about heavier stones, and how much room that leaves."""
-    if plan.bound is None:
-        yield "Nothing is proved about heavier stones."
-        return
-    if plan.status == "impossible":
-        yield "It is proved over every position and rotation: no stone can be large enough."
-        yield from _covers(plan.bound)
-        return
-    carat = total_carat(plan)
-    yield f"No plan with the designs covered can weigh more than {carats(plan.bound.carat)}."
-    gap = gap_percent(plan.bound, carat)
-    if gap is not None:
-        room = plan.bound.carat - carat
-        yield (
-            f"This plan weighs {carats(carat)}, so at most {carats(room)} ({gap:.1f} %) more is "
-            "possible. The bound is proved over every position and rotation; it doesn't say that "
-            "more can be had."
-        )
-    if any(stone.free for stone in plan.stones):
-        yield (
-            "For free parameters the bound is proved at the values that were computed; between "
-            "these values it rests on a measured margin."
-        )
-    yield from _worth_of_the_saw(plan)
-    yield from _covers(plan.bound)
-    if plan.bound.uses:
-        yield f"The bound takes into account: {'; '.join(plan.bound.uses)}."
-    if plan.bound.ignores:
-        yield (
-            f"The bound leaves out: {'; '.join(plan.bound.ignores)}. "
-            "What these cost in weight is part of the gap."
-        )
-
-
-def _worth_of_the_saw(plan: Plan) -> Iterator[str]:
-    """The weight of the workshop's own error, to compare the gap with."""
-    error = plan.order.workshop.saw_error_mm
-    for stone in plan.stones[:1]:
-        width = stone.placement.pose.width
-        if 0.0 < error < width:
-            narrower = stone.carat * (
-                1.0 - stone.placement.body.volume_at(width - error) / stone.volume_mm3
-            )
-            yield (
-                f"For comparison: a stone {millimetres(error)} narrower, as far as marking and "
-                f"sawing may be off, weighs {carats(narrower)} less."
-            )
-
-
-def _covers(bound: Bound) -> Iterator[str]:
-    designs = bound.covers.get("designs")
-    if isinstance(designs, list | tuple) and designs:
-        only = ", at the angles and proportions listed in plan.json" if _fixed(bound) else ""
-        only += ", each free one over its whole range" if _ranging(bound) else ""
-        yield f"Designs covered: {', '.join(str(name) for name in designs)}{only}."
-
-
-def _fixed(bound: Bound) -> bool:
-    return bool(bound.covers.get("parameters"))
-
-
-def _ranging(bound: Bound) -> bool:
-    covered = bound.covers.get("parameters")
-    each = covered.values() if isinstance(covered, Mapping) else ()
-    return any(isinstance(v, tuple) for values in each for v in values.values())
-
-
 def cut_line(plan: Plan, index: int) -> str:
     """One saw cut: the pieces it leaves and how deep the blade must reach."""
     cut = plan.sawing.cuts[index]
@@ -267,65 +194,6 @@ def dopping_lines(plan: Plan) -> Iterator[str]:
             yield named(plan, index, flat)
             steps = (f"{stage} {carats(carat)}" for stage, carat in guidance.ladder)
             yield named(plan, index, "Weight on the way: " + " → ".join(steps) + ".")
-
-
-def lie_lines(plan: Plan) -> Iterator[str]:
-    """For each stone: how boundary and crystal lie in it, and which flaws it holds."""
-    for index, stone in enumerate(plan.stones):
-        if stone.guidance:
-            told = (zone_line(stone.guidance.zone), direction_line(stone.guidance.direction))
-            yield from (named(plan, index, text) for text in told if text)
-    yield from flaw_lines(plan)
-
-
-def flaw_lines(plan: Plan) -> Iterator[str]:
-    """Each flaw that ends up in a stone."""
-    for index, stone in enumerate(plan.stones):
-        for view in stone.guidance.flaws if stone.guidance else ():
-            yield named(plan, index, flaw_line(view))
-
-
-def zone_line(view: ZoneView | None) -> str | None:
-    """The colour boundary as it lies in the stone."""
-    if view is None:
-        return None
-    if view.tilt_deg is None or view.offset is None:
-        return (
-            f"Colour boundary {view.zone}, a {view.kind}: {view.share_percent:.1f} % of the "
-            f"stone's volume is {view.colour}."
-        )
-    turned = "" if view.azimuth_deg is None else f", azimuth {degrees(view.azimuth_deg)}"
-    return (
-        f"Colour boundary {view.zone}: tilt {degrees(view.tilt_deg)}{turned}, offset "
-        f"{number(view.offset)}; {view.share_percent:.1f} % of the stone's volume is {view.colour}."
-    )
-
-
-def direction_line(view: DirectionView | None) -> str | None:
-    """How the crystal lies in the stone, as far as the rough file knows its directions."""
-    if view is None:
-        return None
-    said = [
-        f"{name} {degrees(angle)} to the table (0°: parallel to it, 90°: square to it)"
-        for name, angle in view.axes_deg
-    ]
-    if view.cleavage_deg is not None:
-        said.append(
-            f"the facet nearest to a cleavage plane, {view.cleavage_facet}, lies "
-            f"{degrees(view.cleavage_deg)} off it"
-        )
-    return "Crystal in the stone: " + "; ".join(said) + "."
-
-
-def flaw_line(view: FlawView) -> str:
-    """A flaw that ends up in the stone, and where."""
-    turned = "" if view.azimuth_deg is None else f", azimuth {degrees(view.azimuth_deg)}"
-    end = "comes to its surface" if view.reaches_surface else "lies wholly within"
-    return (
-        f"Flaw in the stone: {view.flaw}, {millimetres(view.below_table_mm)} below the table's "
-        f"level at its highest, its middle {millimetres(view.off_axis_mm)} off the axis{turned}; "
-        f"it {end}, and no part of it is seen straight below the table."
-    )
 
 
 def pieces_count(plan: Plan) -> str:

@@ -15,9 +15,9 @@ from optimizer.guidance.model import FlawView
 from optimizer.mesh import volume
 from optimizer.report.document import plan_file
 from optimizer.report.page import page_html
+from optimizer.report.position_words import flaw_line
 from optimizer.report.scene import scene_of
 from optimizer.report.summary import summary
-from optimizer.report.words import flaw_line
 from optimizer.rough.model import Flaw
 from optimizer.solid import as_solid
 

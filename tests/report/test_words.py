@@ -7,10 +7,10 @@ import pytest
 
 from optimizer.offers.bound import Bound
 from optimizer.report import summary
+from optimizer.report.bound_words import bound_lines
 from optimizer.report.html import counted, number, table
 from optimizer.report.scene import scene_of
 from optimizer.report.sections.answer import answer
-from optimizer.report.words import bound_lines
 from optimizer.rough.scale.weight_words import weight_doubt
 from optimizer.sawing.model import SawPlan
 

@@ -1,6 +1,7 @@
 """How sure the plan is: the bound, the weight's range, the allowances, the warnings."""
 
 from optimizer.plan_model import Plan
+from optimizer.report.bound_words import bound_lines
 from optimizer.report.html import (
     bullets,
     heading,
@@ -10,8 +11,9 @@ from optimizer.report.html import (
     section,
     table,
 )
+from optimizer.report.position_words import flaw_lines
 from optimizer.report.scene import Scene
-from optimizer.report.words import bound_lines, flaw_lines, measured_line, weighing_line
+from optimizer.report.words import measured_line, weighing_line
 from optimizer.rough.flaws.shape import flaw_text
 from optimizer.rough.model import Rough
 from optimizer.rough.scale.weighing import sg_span
