@@ -1,4 +1,4 @@
-"""Divisions laid by hand for the tests of several stones, and plain checks of any division."""
+"""Divisions made by hand for the tests of several stones, and plain checks of any division."""
 
 import numpy as np
 from hand_plans import six_sided_design
@@ -29,7 +29,7 @@ def offer_of(body: Body, low: float = 0.1, high: float = np.inf) -> Offer:
 
 
 def instance_of(mesh: Mesh, *offers: Offer, worth: Worth | None = None, pair_mm=None) -> Instance:
-    """One wish for each offer."""
+    """A problem instance with one wish for each offer."""
     wishes = tuple(
         Wish(f"wish {k}", Order(), (offer,), least=0, most=99, pair_mm=pair_mm)
         for k, offer in enumerate(offers)
@@ -40,7 +40,7 @@ def instance_of(mesh: Mesh, *offers: Offer, worth: Worth | None = None, pair_mm=
 def stone_at(
     offer: Offer, width: float, at, rotation: Floats | None = None, wish: int = 0
 ) -> PlacedStone:
-    """A stone in the scan frame."""
+    """A stone placed in the scan frame."""
     rotation = np.eye(3) if rotation is None else rotation
     pose = Pose(width, rotation, np.asarray(at, float))
     return PlacedStone(wish, offer, Placement(offer.want.body, pose, 0.0))
@@ -76,15 +76,15 @@ def shaken(division: Division, seed: int, mm: float, radians: float) -> Division
 
 
 def widths(division: Division) -> list[float]:
-    """Of all stones."""
+    """The widths of all stones."""
     return [stone.placement.pose.width for stone in division.stones]
 
 
 def assert_feasible(
     instance: Instance, mesh: Mesh, division: Division, tolerance: float = 1e-7
 ) -> None:
-    """Assert with plain corner arithmetic that a division in a convex rough keeps all it must:
-    the skin, every cut's allowance, the widths asked."""
+    """Assert with plain corner arithmetic that a division in a convex rough keeps the skin, the
+    allowance of every cut and the widths asked."""
     triangles = mesh.vertices[mesh.faces]
     normals = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
     normals /= np.linalg.norm(normals, axis=1)[:, None]

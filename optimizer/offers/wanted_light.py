@@ -22,15 +22,15 @@ from optimizer.wording.plain_number import plain
 
 LIGHT_MARGIN = 0.005  # margin of the ranges: about the error of the grid's figures
 USUAL_WIDTH_MM = 8.0  # for figures of light, which hardly change with the size
-LEAST_STEPS = 5  # angles tried over a free range
-WIDE_STEP_DEG = 1.0  # over a wide one
+LEAST_STEPS = 5  # at least so many angles are tried over a free range
+WIDE_STEP_DEG = 1.0  # step over a wide range
 
 
 def with_light(rough: Rough, order: Order, offer: Offer) -> Offer:
     """The offer with its angles limited to those at which the light is as ordered.
 
-    Where no main angles in their usual range meet the order, those of which the order says nothing
-    may take the design's whole range. Raises InputError where no angles meet the order.
+    Where no angles in the usual ranges meet the order, the main angles of which the order says
+    nothing may take the design's whole range. Raises InputError where no angles meet the order.
     """
     look = order.look
     if look is None or not look.of_light:
@@ -56,7 +56,8 @@ def _family(offer: Offer, order: Order) -> Family:
 
 
 def _widened(family: Family, order: Order) -> Family:
-    """The family with main angles of which the order says nothing free over the design's range."""
+    """The family in which the main angles of which the order says nothing take the design's whole
+    range."""
     free = []
     for one in family.free:
         known = family.design.parameters[one.name]

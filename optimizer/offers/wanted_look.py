@@ -92,8 +92,8 @@ class LookTarget:
             return [offer]
         demand = offer.want.zone
         assert demand is not None
-        seen = view_zone(self.zone, demand.colour, stone)
-        here = (seen.tilt_deg or 0.0, seen.azimuth_deg or 0.0, seen.offset or 0.0)
+        view = view_zone(self.zone, demand.colour, stone)
+        here = (view.tilt_deg or 0.0, view.azimuth_deg or 0.0, view.offset or 0.0)
         look_map = cache.once(("map", id(stone)), lambda: self._map(stone, demand))
         if look_map is None:
             return []
@@ -198,11 +198,11 @@ def look_about(rough: Rough, order: Order, stone: Placement) -> Vicinity | None:
     zone, colour = chosen
     if not isinstance(zone.boundary, Plane) or not (zone.towards.shown or zone.away.shown):
         return None
-    seen = view_zone(zone, colour, stone)
+    view = view_zone(zone, colour, stone)
     width = stone.pose.width
     shares = beam_shares(CutStone(stone.body, width, rough.material), *zone_dyes(zone, colour))
     off = order.workshop.saw_error_mm
-    at = (seen.tilt_deg or 0.0, seen.azimuth_deg or 0.0, seen.offset or 0.0)
+    at = (view.tilt_deg or 0.0, view.azimuth_deg or 0.0, view.offset or 0.0)
     if abs(at[2]) >= 1.0 or not shares.distinct:
         return None
     turn = float(np.degrees(np.arctan2(off, width / 2.0)))

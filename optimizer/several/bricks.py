@@ -11,7 +11,8 @@ import numpy as np
 
 from optimizer.mesh import Floats, Plane
 from optimizer.several.pose_grids import RemainingPoses
-from optimizer.several.trial_cuts import CutJudge, TrialDivision, TrialPiece
+from optimizer.several.trial_cuts import CutJudge, TrialPiece
+from optimizer.several.trial_divisions import TrialDivision
 
 ROUNDING = 1e-9  # mm: a slice that is this much too thick still fits
 ALONG = 1.0 - 1e-9  # cosine

@@ -59,7 +59,8 @@ def _jobs(
 
 
 def _stones(ground: Ground, job: Job, price: Price, watch: Watch) -> list[Candidate]:
-    """Stones found by climbs from an offer's best poses in a piece."""
+    """Stones found by climbs from an offer's best poses in a piece: first on stand-ins for the
+    surface, then exact."""
     if watch.stop():
         return []
     grid, left, piece = job

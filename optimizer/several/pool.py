@@ -16,13 +16,8 @@ from optimizer.several.instance import Search
 from optimizer.several.model import Candidate, Wish, allowance_mm
 from optimizer.several.pose_grids import PoseGrid, Sampling, pose_grid
 from optimizer.several.shared_work import share_of
-from optimizer.several.trial_cuts import (
-    ALONG,
-    CutJudge,
-    TrialDivision,
-    TrialPiece,
-    trial_divisions,
-)
+from optimizer.several.trial_cuts import ALONG, CutJudge, TrialPiece
+from optimizer.several.trial_divisions import TrialDivision, trial_divisions
 from optimizer.several.twins import twins
 from optimizer.several.worth import Worth
 from optimizer.solid import plane_frame

@@ -1,4 +1,4 @@
-"""The angles advised, against a trace of another kind at every angle of a coarse grid."""
+"""The advice on angles, against another way of tracing at every angle of a coarse grid."""
 
 import numpy as np
 import pytest
@@ -35,7 +35,7 @@ def advice():
     return angle_advice(DESIGN, QUARTZ)
 
 
-def test_the_figures_told_are_those_traced_otherwise(advice):
+def test_another_way_of_tracing_gives_the_same_figures(advice):
     for one in (advice.usual, advice.best):
         light, window = looked(one.crown, one.pavilion)
         assert one.light_return == pytest.approx(light, abs=0.015)
@@ -52,7 +52,7 @@ def test_no_angles_of_a_coarse_grid_are_clearly_better(advice):
             assert light < advice.best.light_return + 0.015 or window > advice.best.window
 
 
-def test_it_is_said_in_one_line_with_its_price(advice):
+def test_one_line_states_the_advice_and_its_cost_in_weight(advice):
     weights = [
         build_body(DESIGN, {"crown": one.crown, "pavilion": one.pavilion}).volume_at(8.0)
         for one in (advice.usual, advice.best)

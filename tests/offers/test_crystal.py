@@ -1,4 +1,4 @@
-"""The crystal's directions in a piece, and what is said where they are not known."""
+"""The crystal's directions in a piece, and the messages where they are not known."""
 
 from dataclasses import replace
 
@@ -32,7 +32,7 @@ def test_the_axis_is_the_one_named():
         assert direction.cleavage.shape == (0, 3)
 
 
-def test_cleavage_is_the_rough_files_before_the_species_own():
+def test_cleavage_in_the_rough_file_comes_before_that_of_the_species():
     own = replace(TOPAZ, optic_axis=C_AXIS)
     order = asked(cleavage_clear_deg=5.0)
     np.testing.assert_array_equal(direction_of(own, order).cleavage, [C_AXIS])
@@ -47,7 +47,7 @@ def test_no_order_no_limits():
     assert replace(ROUGH, optic_axis=C_AXIS).known_cleavage == ()
 
 
-def test_basal_cleavage_is_of_the_species_so_listed():
+def test_only_species_with_listed_basal_cleavage_have_it():
     """Perfect in topaz, indistinct in beryl; corundum has basal parting, which is no cleavage."""
     basal = {name for name in material_names() if load_material(name).basal_cleavage}
     assert basal == {"topaz", "beryl"}
@@ -70,7 +70,7 @@ def test_basal_cleavage_is_of_the_species_so_listed():
         (TOPAZ, {"cleavage_clear_deg": 5}, r"add cleavage = .*basal, optic_axis = \[x, y, z\] to"),
     ],
 )
-def test_what_is_not_known_is_asked_for_in_one_line(rough, limits, said):
+def test_one_line_asks_for_what_is_not_known(rough, limits, said):
     with pytest.raises(InputError, match=said) as caught:
         offers(rough, asked(**limits))
     assert "\n" not in str(caught.value)

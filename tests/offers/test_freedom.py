@@ -1,4 +1,4 @@
-"""Free parameters through the whole plan: ranges, what is chosen, and that it is the heaviest."""
+"""Free parameters through the whole plan: their ranges, and that the heaviest choice is made."""
 
 from dataclasses import replace
 
@@ -44,14 +44,14 @@ def ranges(design, asked, material="quartz"):
 # --- ranges -------------------------------------------------------------------------------------
 
 
-def test_the_mains_are_free_by_a_degree_about_the_usual_and_nothing_else():
+def test_only_the_main_angles_are_free_by_a_degree_about_the_usual():
     assert ranges(OVAL, Order()) == {"crown": (35.0, 36.0, 37.0), "pavilion": (41.5, 42.5, 43.5)}
     assert ranges(OVAL, Order(), "corundum")["pavilion"] == (40.0, 41.0, 42.0)
     # no usual mains known: the design's own, in whole tenths inside the degree
     assert ranges(ROUND, Order(), "fluorite")["pavilion"] == (39.8, 40.75, 41.7)
 
 
-def test_what_the_order_names_is_fixed_or_free_as_it_says():
+def test_parameters_in_the_order_are_fixed_or_free_as_stated():
     asked = Order(parameters={"crown": 34.0, "pavilion": (40.0, 44.0), "table": (0.5, 0.6)})
     assert ranges(OVAL, asked) == {"pavilion": (40.0, 42.0, 44.0), "table": (0.5, 0.55, 0.6)}
 
@@ -61,7 +61,7 @@ def test_a_girdle_is_free_from_the_least_that_is_ordered():
     assert ranges(OVAL, asked)["girdle"] == (0.03, OVAL.parameters["girdle"].default, 0.06)
 
 
-def test_the_usual_is_told_as_it_is_where_the_range_leaves_it_out():
+def test_the_usual_value_stays_as_it_is_outside_the_range():
     """A fixed size narrows a proportion; the search begins at the end nearest to the usual."""
     size = SizeDemand(width_mm=(5.0, 5.0), length_mm=(7.5, 7.75))
     asked = order("oval", size=size, parameters={"crown": 36.0, "length_to_width": (1.2, 1.6)})
@@ -158,7 +158,7 @@ def test_a_tall_piece_takes_steep_mains_and_a_flat_one_shallow_ones(depth_mm, en
 
 
 def test_a_proportion_free_over_the_designs_whole_range_grows_into_a_long_piece():
-    """The box could take an oval 1.7 times as long as wide; 1.6 is all that the design may be."""
+    """The box has room for an oval 1.7 times as long as wide; the design allows 1.6."""
     rough = rough_of(shapes.box((17.1, 10.1, 30.0)))
     asked = order("oval", parameters={"length_to_width": (1.15, 1.6)})
     ((offer,), _) = offers(rough, asked)
@@ -228,7 +228,7 @@ def wide_table(deep):
     return make_plan(deep, order(parameters={"table": 0.55}), **QUICK)
 
 
-def test_the_plan_says_what_was_free_chosen_and_gained(wide_table):
+def test_the_plan_states_free_parameters_their_choice_and_gain(wide_table):
     (stone,) = wide_table.stones
     told = plan_file(wide_table).values()["stones"][0]
     assert told["free_parameters"]["crown"] == {"range": [33.5, 35.5], "usual": 34.5, "step": 0.1}
@@ -243,7 +243,7 @@ def test_the_plan_says_what_was_free_chosen_and_gained(wide_table):
     assert any("free parameters lie in their ranges" in check for check in wide_table.audit)
 
 
-def test_the_audit_refuses_what_can_not_be_set(wide_table):
+def test_the_audit_refuses_values_that_cannot_be_set(wide_table):
     (stone,) = wide_table.stones
     between = {**stone.parameters, "crown": 34.5123}
     with pytest.raises(AuditError, match="crown can be set"):

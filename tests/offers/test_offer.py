@@ -1,4 +1,4 @@
-"""What an order makes of a design: its widths, its boundary, and what it can be loosened to."""
+"""A design as an order asks for it: its widths, its boundary, and the relaxations of the order."""
 
 from dataclasses import replace
 
@@ -37,11 +37,11 @@ def rough():
 # --- sizes --------------------------------------------------------------------------------------
 
 
-def test_without_a_size_any_width_will_do():
+def test_without_a_size_every_width_is_allowed():
     assert width_window(OVAL, BODY, SizeDemand(), SG) == (LEAST, np.inf)
 
 
-def test_a_stone_that_nobody_could_work_is_refused():
+def test_a_stone_too_small_to_cut_is_refused():
     with pytest.raises(InputError, match=r"at most 0\.05 mm for oval; no stone under 0\.1 mm"):
         width_window(OVAL, BODY, SizeDemand(width_mm=(0.01, 0.05)), SG)
 
@@ -102,7 +102,7 @@ def test_sizes_that_contradict_each_other_are_refused():
         width_window(OVAL, BODY, size, SG)
 
 
-def test_one_size_said_twice_is_no_contradiction():
+def test_one_size_stated_twice_is_no_contradiction():
     width = 7.123456789
     size = SizeDemand((width, width), (BODY.length_at(width),) * 2)
     low, high = width_window(OVAL, BODY, size, SG)
@@ -126,14 +126,14 @@ def test_the_designs_own_proportion_stays_where_it_meets_both(rough):
     assert offer.parameters["length_to_width"] == OVAL.parameters["length_to_width"].default
 
 
-def test_a_proportion_that_is_ordered_is_not_bent_to_the_sizes(rough):
+def test_an_ordered_proportion_is_not_changed_to_meet_the_sizes(rough):
     size = SizeDemand(width_mm=(5.0, 5.0), length_mm=(7.0, 7.0))
     order = Order(designs=("oval",), size=size, parameters={"length_to_width": 1.3})
     with pytest.raises(InputError, match="contradicts itself"):
         offers(rough, order)
 
 
-def test_the_clearance_is_the_scans_error_and_what_must_come_off(rough):
+def test_the_skin_is_scan_error_plus_clean_up(rough):
     workshop = Workshop(clean_up_mm=0.4)
     ((offer,), _) = offers(rough, Order(designs=("oval",), workshop=workshop))
     assert offer.want.skin_mm == pytest.approx(rough.scan_error_mm + 0.4)
@@ -210,7 +210,7 @@ def test_a_rough_without_zones_says_so():
         boundary_of(rough_of(shapes.box()), Order(zone=ZoneDemand("a", "b", offset=(0, 0))))
 
 
-# --- loosening ----------------------------------------------------------------------------------
+# --- relaxations ----------------------------------------------------------------------------------
 
 FULL = Order(
     designs=("oval",),
@@ -223,7 +223,7 @@ FULL = Order(
 )
 
 
-def test_each_demand_is_let_go_once_and_alone():
+def test_each_demand_is_left_out_once_and_alone():
     loosened = relaxations(FULL)
     sentences = [sentence for sentence, _ in loosened]
     assert len(set(sentences)) == len(sentences) == 13
@@ -256,8 +256,8 @@ def test_the_sentences_say_what_was_asked():
         assert part in said
 
 
-def test_what_stands_in_nobodys_way_is_not_let_go():
-    """Upper ends of sizes, and a girdle no thicker than anybody's."""
+def test_demands_that_cannot_rule_a_stone_out_are_kept():
+    """Greatest sizes, and a girdle no thicker than the default."""
     order = Order(size=SizeDemand(width_mm=(0.0, 6.0)), least_girdle_mm=0.0)
     assert relaxations(order) == []
 
@@ -269,13 +269,13 @@ def test_a_boundary_kept_clear_is_named():
     assert loose.zone.keep_clear_mm is None
 
 
-def test_a_design_file_of_ones_own_is_named_without_its_path():
+def test_the_users_own_design_file_is_named_without_its_path():
     said = " ".join(s for s, _ in relaxations(Order(designs=("/home/me/step.toml",))))
     assert "the design: step" in said
     assert "/home" not in said
 
 
-def test_a_size_said_twice_is_one_size():
+def test_a_width_and_a_length_that_agree_give_one_size():
     """A width and a length that agree but for rounding are equal ends, whichever is the less."""
     ratio = BODY.length_at(1.0)
     for width in (3.0, 4.0, 7.0, 11.0):

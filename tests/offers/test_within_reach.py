@@ -52,7 +52,7 @@ def names(chosen):
     return [offer.design.name for offer in chosen]
 
 
-def test_what_a_glance_leaves_far_too_small_is_not_searched_further(done):
+def test_an_offer_far_too_small_by_a_glance_is_not_searched_further(done):
     allowed, _ = offers(ROUGH, LARGE)
     assert names(within_reach(new_cache(), allowed, 5)) == ["cushion", "oval", "pear"]
     assert all(low < 1.0 for _, _, low in done)  # whatever size is ordered
@@ -69,7 +69,7 @@ def test_of_few_offers_none_is_left_out_or_glanced_at(done):
     assert done == []
 
 
-def test_where_a_quick_look_finds_nothing_only_a_few_designs_are_searched_in_full(done):
+def test_where_quick_searches_find_nothing_only_a_few_designs_are_searched_in_full(done):
     allowed, _ = offers(ROUGH, LARGE)
     assert heaviest(new_cache(), allowed, "thorough") is None
     full = [name for name, effort, _ in done if effort == "thorough"]
@@ -77,8 +77,9 @@ def test_where_a_quick_look_finds_nothing_only_a_few_designs_are_searched_in_ful
     assert len(full) == MOST_IN_FULL
 
 
-def test_work_has_an_end(done):
-    """Each search takes its work, and none begins once it is spent; what is known is told again."""
+def test_the_work_of_a_cache_is_limited(done):
+    """Each search counts as work, and none begins once the work is spent; a known result costs
+    nothing."""
     allowed, _ = offers(ROUGH, replace(LARGE, size=SizeDemand()))
     cache = new_cache(most=2.0 * GLANCES["quick"])
     for offer in allowed:
@@ -88,7 +89,7 @@ def test_work_has_an_end(done):
     assert cache.work == 2 * GLANCES["quick"]
 
 
-def test_reasons_share_a_work_and_what_it_does_not_reach_is_named(done):
+def test_relaxations_share_their_work_and_those_not_tried_are_named(done):
     looser = single_relaxations(ROUGH, LARGE)
     assert len(looser) == 2  # the width, and the girdle in mm
     reasons = RelaxationSearch(work=1)
@@ -109,6 +110,6 @@ def test_orders_that_differ_in_more_than_their_look_share_no_stones(done):
     assert cache.work == 0
 
 
-def test_a_loosened_order_is_tried_with_the_most_promising_designs(done):
+def test_a_relaxed_order_is_tried_with_the_most_promising_designs(done):
     quick_best(ROUGH, LARGE, new_cache())
     assert [name for name, effort, _ in done if effort == "quick"] == ["cushion", "oval"]

@@ -1,4 +1,4 @@
-"""One stone searched anew between its cuts."""
+"""One stone searched again in its cell."""
 
 import numpy as np
 import shapes

@@ -1,4 +1,4 @@
-"""Largest first: what is laid can be sawn apart, pairs are as wide as one another, needs first."""
+"""Largest first: its stones can be sawn apart, pairs match in width, needed stones come first."""
 
 from dataclasses import replace
 
@@ -40,7 +40,7 @@ def pair():
     return largest_first(ears, ring)
 
 
-def test_the_second_of_a_pair_is_laid_to_match_the_first(pair):
+def test_the_second_stone_of_a_pair_matches_the_first(pair):
     instance, division = pair
     ears = [s for s in division.stones if instance.wishes[s.wish].name == "ears"]
     assert len(ears) == 2
@@ -50,7 +50,7 @@ def test_the_second_of_a_pair_is_laid_to_match_the_first(pair):
     assert unpaired(division.stones, instance.wishes) == ()
 
 
-def test_every_stone_clears_the_cuts_on_its_way_and_the_surface(pair):
+def test_every_stone_clears_its_cuts_and_the_surface(pair):
     instance, division = pair
     allowance = allowance_mm(instance.workshop)
     low, high = ROUGH.mesh.vertices.min(axis=0), ROUGH.mesh.vertices.max(axis=0)
@@ -65,7 +65,7 @@ def test_every_stone_clears_the_cuts_on_its_way_and_the_surface(pair):
             assert (corners @ wall.normal).max() <= wall.offset + 1e-6
 
 
-def test_a_pair_that_finds_no_twin_is_not_kept():
+def test_a_stone_without_a_partner_is_not_kept():
     wide = Wanted("ears", ("pear",), size=SizeDemand(width_mm=(7.9, 9.0)), count=(0, 2),
                   pair_mm=0.1)  # fmt: skip
     ring = Wanted("ring", ("oval",), size=SizeDemand(width_mm=(3.0, 6.0)))
@@ -75,7 +75,7 @@ def test_a_pair_that_finds_no_twin_is_not_kept():
     assert unpaired(division.stones, instance.wishes) == ()
 
 
-def test_usual_sizes_that_the_piece_is_too_small_for_do_not_hide_those_that_fit():
+def test_calibrated_sizes_too_large_for_the_piece_do_not_hide_those_that_fit():
     suite = Wanted("suite", ("round-brilliant",), calibrated=True)
     _, division = largest_first(suite, most=2)
     assert division is not None

@@ -1,4 +1,4 @@
-"""How far apart two convex hulls lie: closed forms, and shown from both sides."""
+"""The distance between two convex hulls: closed forms, and certified from both sides."""
 
 import numpy as np
 import pytest
@@ -74,7 +74,7 @@ def test_hulls_that_meet_have_no_distance():
 
 
 @given(SEEDS)
-def test_it_is_shown_from_both_sides(seed):
+def test_the_distance_is_certified_from_both_sides(seed):
     first, second = two(seed)
     found = hull_distance(first, second)
     assert outside(first, found.on_first) <= 1e-10
@@ -98,7 +98,7 @@ def test_least_squares_agree(seed):
 
 
 @given(SEEDS)
-def test_it_moves_with_the_hulls(seed):
+def test_a_rigid_motion_keeps_the_distance(seed):
     first, second = two(seed)
     turn = shapes.random_rotation(np.random.default_rng(seed))
     moved = hull_distance(first @ turn.T + 7.0, second @ turn.T + 7.0)
@@ -114,7 +114,7 @@ def test_sets_of_several_stones_are_measured_as_one_hull():
     assert hull_distance(stones[0], stones[2]).mm == pytest.approx(np.hypot(2, 2), rel=1e-14)
 
 
-def test_ending_early_still_tells_what_was_asked():
+def test_an_early_end_still_answers_the_question():
     stones = corners_of([box((0, 0, 0), (2, 2, 2)), box((4, 5, 4), (2, 2, 2))])
     side, true = np.array([1, 2], np.int8), np.sqrt(4 + 9 + 4)
     assert distance_between(stones, side, enough_mm=3.0).gap_mm >= 3.0
@@ -126,7 +126,7 @@ def test_ending_early_still_tells_what_was_asked():
         assert early.gap_mm - 1e-12 <= true <= early.mm + 1e-12
 
 
-def test_which_of_many_pairs_are_too_near():
+def test_the_conflict_graph_holds_the_pairs_that_are_too_near():
     rng = np.random.default_rng(4)
     stones = [
         ball(rng, rng.uniform(0, 9, 3), rng.uniform(0.5, 2), int(rng.integers(5, 40)))
@@ -140,7 +140,7 @@ def test_which_of_many_pairs_are_too_near():
             assert near[i, j] == near[j, i] == (hull_distance(stones[i], stones[j]).mm < 1.4)
 
 
-def test_a_pair_exactly_far_enough_apart_is_not_too_near():
+def test_a_pair_exactly_far_enough_apart_is_no_conflict():
     pair = [box((0, 0, 0), (2, 2, 2)), box((2.0 + 1.4, 0, 0), (2, 2, 2))]
     assert not conflicts(corners_of(pair), 1.4).any()
     assert conflicts(corners_of(pair), 1.4 + 1e-6)[0, 1]

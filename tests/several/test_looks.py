@@ -1,4 +1,4 @@
-"""Stones of a wish with a look: each truly looks so, and what does not is left out."""
+"""Stones of a wish with a look: each stone kept looks as asked, and others are left out."""
 
 from dataclasses import replace
 
@@ -58,7 +58,7 @@ def test_two_stones_of_a_slab_both_look_as_wished(plan, rough):
     assert sum("looks as ordered" in check for check in plan.audit) == 2
 
 
-def test_the_offers_are_told_where_the_boundary_may_run(rough, order):
+def test_the_offers_are_limited_to_ranges_of_the_boundary(rough, order):
     given, _ = wishes(rough, order)
     cache = PlacementCache(Ground.of(rough.mesh), 0, QUIET)
     (wish,), _, unseen = with_look_ranges(rough, given, cache, "quick")
@@ -75,7 +75,7 @@ def test_the_offers_are_told_where_the_boundary_may_run(rough, order):
     )
 
 
-def test_a_division_with_a_stone_that_looks_otherwise_does_not_fit(plan, rough, order):
+def test_a_division_with_a_stone_that_looks_otherwise_is_infeasible(plan, rough, order):
     given, _ = wishes(rough, order)
     stones = tuple(PlacedStone(0, given[0].offers[0], stone.placement) for stone in plan.stones)
     instance = Instance(Ground.of(rough.mesh), given, Worth(), 2.65, order.workshop)

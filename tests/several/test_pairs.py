@@ -1,4 +1,4 @@
-"""Which stones look like a pair, against the report's own view of a boundary."""
+"""Which stones make a pair, against the report's own view of a boundary."""
 
 from dataclasses import replace
 from types import SimpleNamespace
@@ -47,7 +47,7 @@ OVAL, PEAR = offer_of("oval"), offer_of("pear")
 def showing(
     offer: Offer, tilt: float, azimuth: float, offset: float, width: float = 6.0
 ) -> PlacedStone:
-    """A stone in which the boundary lies just so."""
+    """A stone with the boundary at a tilt, azimuth and offset."""
     lean, turn = np.radians([tilt, azimuth])
     normal = np.array([np.cos(lean) * np.cos(turn), np.cos(lean) * np.sin(turn), np.sin(lean)])
     rotation, _ = Rotation.align_vectors(PLANE.normal[None], normal[None])
@@ -58,7 +58,7 @@ def showing(
     return PlacedStone(0, offer, Placement(offer.want.body, pose, 1.0))
 
 
-def test_stones_laid_for_these_tests_show_the_boundary_as_asked():
+def test_the_stones_of_these_tests_show_the_boundary_as_asked():
     view = view_zone(ZONE, "violet", showing(PEAR, 12.0, -70.0, 0.25).placement)
     assert (view.tilt_deg, view.azimuth_deg, view.offset) == pytest.approx((12.0, -70.0, 0.25))
 
@@ -77,15 +77,15 @@ def test_stones_laid_for_these_tests_show_the_boundary_as_asked():
         ((10.0, 200.0, 0.1), False),
     ],
 )
-def test_tilt_azimuth_and_offset_agree_each_within_its_own(other, is_alike):
+def test_tilt_azimuth_and_offset_agree_each_within_its_own_tolerance(other, is_alike):
     assert alike(showing(PEAR, 10.0, 20.0, 0.1), showing(PEAR, *other), WITHIN) is is_alike
 
 
-def test_azimuths_go_round():
+def test_azimuths_wrap_around():
     assert alike(showing(PEAR, 0.0, 179.0, 0.0), showing(PEAR, 0.0, -179.0, 0.0), WITHIN)
 
 
-def test_an_oval_turned_half_round_is_the_same_and_a_pear_is_not():
+def test_an_oval_turned_by_half_a_turn_is_alike_and_a_pear_is_not():
     assert alike(showing(OVAL, 10.0, 20.0, 0.1), showing(OVAL, 10.0, -160.0, 0.1), WITHIN)
     assert not alike(showing(PEAR, 10.0, 20.0, 0.1), showing(PEAR, 10.0, -160.0, 0.1), WITHIN)
 
@@ -103,12 +103,12 @@ def test_upright_boundaries_have_no_azimuth_to_compare():
     assert not alike(showing(PEAR, 85.0, 20.0, 0.1), showing(PEAR, 85.0, 100.0, 0.1), WITHIN)
 
 
-def test_a_boundary_that_crosses_neither_leaves_only_the_colour():
+def test_where_the_boundary_crosses_neither_stone_only_the_colour_counts():
     assert alike(showing(PEAR, 10.0, 20.0, 1.3), showing(PEAR, -40.0, 90.0, 2.0), WITHIN)
     assert not alike(showing(PEAR, 10.0, 20.0, 1.3), showing(PEAR, 10.0, 20.0, -1.3), WITHIN)
 
 
-def test_shapes_must_be_one():
+def test_stones_of_different_shapes_are_not_alike():
     steep = offer_of("pear", parameters={"crown": 37.0})
     here = (10.0, 20.0, 0.1)
     assert not alike(showing(PEAR, *here), showing(steep, *here), WITHIN)
@@ -118,7 +118,7 @@ def test_shapes_must_be_one():
     )  # widths aren't looked at
 
 
-def test_without_a_boundary_one_shape_is_enough():
+def test_without_a_boundary_the_same_shape_is_enough():
     plain = offer_of("pear", zone=None)
     assert alike(showing(plain, 10.0, 20.0, 0.1), showing(plain, -50.0, 90.0, 0.9), WITHIN)
 
@@ -129,7 +129,7 @@ def test_without_a_boundary_one_shape_is_enough():
     offsets=st.tuples(st.floats(-0.9, 0.9), st.floats(-0.04, 0.04)),
     offer=st.sampled_from([OVAL, PEAR]),
 )
-def test_agreement_goes_both_ways(tilts, azimuths, offsets, offer):
+def test_alike_is_symmetric(tilts, azimuths, offsets, offer):
     one = showing(offer, tilts[0], azimuths[0], offsets[0])
     other = showing(offer, sum(tilts), sum(azimuths), sum(offsets))
     assert alike(one, one, WITHIN)
@@ -148,7 +148,7 @@ def pears(*told: tuple[float, float]) -> list[PlacedStone]:
     return [showing(PEAR, 10.0, azimuth, 0.1, width) for width, azimuth in told]
 
 
-def test_a_pair_is_as_wide_within_what_the_wish_says():
+def test_the_widths_of_a_pair_agree_within_the_tolerance_of_the_wish():
     one, near, far = pears((6.0, 20.0), (6.09, 20.0), (6.11, 20.0))
     assert is_pair(one, near, [wish()])
     assert not is_pair(one, far, [wish()])
@@ -169,12 +169,12 @@ def test_a_pair_is_as_wide_within_what_the_wish_says():
         (pears((6.0, 0.0), (6.05, 0.0), (6.09, 0.0)), (2,)),
     ],
 )
-def test_stones_that_are_left_over_once_pairs_are_made(stones, odd):
+def test_stones_without_a_partner(stones, odd):
     assert unpaired(stones, [wish()]) == odd
     assert unpaired(stones, [wish(None)]) == ()
 
 
-def test_a_division_keeps_its_pairs_alone():
+def test_a_division_keeps_only_its_pairs():
     cut = Plane(np.array([1.0, 0.0, 0.0]), 0.0)
     stones = pears((6.0, 0.0), (7.0, 0.0), (6.05, 0.0))
     cut_tree = CutTree(cut, CutTree(cut, 0, 1), 2)
@@ -186,7 +186,7 @@ def test_a_division_keeps_its_pairs_alone():
     assert without_unpaired(SimpleNamespace(wishes=[wish(None)]), kept) is kept
 
 
-def test_where_no_two_candidates_make_a_pair_nothing_is_chosen_and_nothing_sawn():
+def test_where_no_two_candidates_make_a_pair_nothing_is_chosen():
     instance = SimpleNamespace(wishes=(wish(),), workshop=Workshop(), worth=Worth())
     kept = SimpleNamespace(worth=0.0)
     pool = tuple(Candidate(showing, 1.0) for showing in pears((6.0, 0.0), (7.0, 0.0)))

@@ -1,4 +1,4 @@
-"""What no plan for several stones passes: against plans known by closed form, and by hand."""
+"""Bounds on plans for several stones, against closed forms and figures worked out by hand."""
 
 from dataclasses import replace
 
@@ -89,7 +89,7 @@ STEPS = st.lists(
 
 
 @given(STEPS, st.floats(0.05, 30.0), st.floats(0.001, 1.0))
-def test_no_lighter_stone_is_paid_more_for_each_carat(steps, carat, share):
+def test_no_lighter_stone_has_a_better_price_per_carat(steps, carat, share):
     worth = Worth("money", (Price(tuple(sorted(steps))),))
     design = offers(ROUGH, SMALL)[0][0].design
     weight = share * carat
@@ -105,7 +105,7 @@ def test_money_is_bounded_by_price_and_number_less_the_cuts():
     assert plan_worth_bound(many, ROUGH, 8) == pytest.approx(10.0 * ROUGH.carat, rel=1e-9)
 
 
-def test_by_carats_worth_and_weight_are_bounded_alike():
+def test_by_carats_the_bounds_on_worth_and_weight_are_equal():
     here = instance(wish(SMALL, 3), wish(Order(designs=("pear",)), 1, "drop"))
     assert plan_worth_bound(here, ROUGH, 8) == pytest.approx(
         plan_weight_bound(here, ROUGH, 8).carat, rel=1e-12

@@ -1,4 +1,4 @@
-"""Candidates for several stones: all lie in the rough as asked, and good sets are among them."""
+"""The pool of candidates: all lie in the rough as asked, and good sets are among them."""
 
 from dataclasses import replace
 from functools import cache
@@ -66,7 +66,7 @@ def test_a_slab_holds_its_square_of_cubes():
     assert len(chosen_of(found_in(rough, wishes), wishes, 9)) == 4
 
 
-def test_a_pair_is_among_them_though_no_two_stones_come_out_alike():
+def test_a_pair_is_among_the_candidates_though_no_two_climbs_end_alike():
     rough = rough_of(shapes.pebble(3, subdivisions=3))
     ovals = tuple(replace(o, freedom=None) for o in offers(rough, Order(designs=("oval",)))[0])
     wishes = (Wish("pair", Order(), ovals, least=2, most=2, pair_mm=0.02),)
@@ -127,14 +127,14 @@ def test_the_same_candidates_whatever_the_number_of_workers(monkeypatch):
         )
 
 
-def test_a_stop_leaves_what_was_found_and_more_is_added_once():
+def test_a_stop_leaves_what_was_found_and_a_candidate_is_added_only_once():
     rough, wishes, found = of_pebble()
     assert found_in(rough, wishes, Watch(stop=lambda: True)) == ()
     assert enlarged(found[3:], found) == found
 
 
-def test_trial_cuts_and_stones_laid_have_an_end(monkeypatch):
-    """With next to no work the whole rough is still cut once, and the best stones are laid."""
+def test_the_work_of_trial_cuts_and_of_placing_stones_is_limited(monkeypatch):
+    """With next to no work the whole rough is still cut once, and the best stones are placed."""
     rough, wishes, found = of_pebble()
     from optimizer.several import pool as module
     from optimizer.several import trial_cuts
@@ -155,7 +155,7 @@ def test_trial_cuts_and_stones_laid_have_an_end(monkeypatch):
     assert 0 < len(few) < len(found)
 
 
-def test_of_very_many_offers_only_the_first_are_shaped_before_the_search(monkeypatch):
+def test_of_very_many_offers_only_the_first_get_initial_shapes(monkeypatch):
     rough = rough_of(shapes.box((9.0, 9.0, 9.0)))
     ovals, _ = offers(rough, Order(designs=("oval",)))
     wishes = tuple(Wish(str(k), Order(), ovals * 5, least=0, most=1) for k in range(8))
@@ -165,6 +165,6 @@ def test_of_very_many_offers_only_the_first_are_shaped_before_the_search(monkeyp
     assert len(shaped) == MANY
 
 
-def test_many_offers_together_take_no_more_than_some_would():
+def test_very_many_offers_share_the_work_of_a_few():
     shares = [share_of(600, count, 50) for count in (1, MANY, 2 * MANY, 10_000)]
     assert shares == [600, 600, 300, 50]

@@ -1,4 +1,4 @@
-"""Joint refinement against closed forms, plain checks and its own promises."""
+"""Joint refinement against closed forms, plain checks and its own guarantees."""
 
 from dataclasses import replace
 
@@ -41,7 +41,7 @@ ACROSS = np.array([1.0, 0.0, 0.0])
 
 
 def bar(length, across=EDGE):
-    """A box in which stones and kerfs have so much room along x, and ``across`` along y and z."""
+    """A box with room for ``length`` of stones and kerfs along x, and ``across`` along y and z."""
     return shapes.box((length + 2.0 * SKIN, across + 2.0 * SKIN, across + 2.0 * SKIN))
 
 
@@ -57,26 +57,27 @@ def beside_one_another(edges, offers, wish=lambda k: k):
 
 
 def cubes_in_a_row(count, low=0.1):
-    """A box that holds exactly so many cubes of EDGE beside one another, and these, smaller."""
+    """A box that holds exactly ``count`` cubes of EDGE side by side, and a division of smaller
+    cubes in it."""
     mesh, offer = bar(count * EDGE + 2.0 * BESIDE * (count - 1)), offer_of(CUBE, low)
     division = beside_one_another([EDGE] * count, [offer] * count, wish=lambda k: 0)
     return mesh, instance_of(mesh, offer), division
 
 
 @pytest.mark.parametrize(("count", "seed"), [(1, 3), (2, 0), (3, 1), (4, 2)])
-def test_cubes_fill_the_box_that_is_made_for_them(count, seed):
+def test_cubes_fill_the_box_made_for_them(count, seed):
     mesh, instance, division = cubes_in_a_row(count)
     refined = refine(instance, shaken(division, seed, 0.3, 0.06), effort="thorough", watch=QUIET)
     assert widths(refined) == pytest.approx([EDGE] * count, abs=1e-6)
     assert_feasible(instance, mesh, refined)
 
 
-def test_cubes_that_are_asked_a_hair_larger_do_not_fit():
+def test_slightly_larger_cubes_do_not_fit():
     _, instance, division = cubes_in_a_row(3, low=1.0001 * EDGE)
     assert refine(instance, shaken(division, 0, 0.3, 0.06), effort="normal", watch=QUIET) is None
 
 
-def test_cubes_of_exactly_the_size_asked_find_their_places():
+def test_cubes_of_exactly_the_size_asked_fit():
     mesh, instance, division = cubes_in_a_row(3, low=EDGE)
     refined = refine(instance, shaken(division, 0, 0.3, 0.06), effort="thorough", watch=QUIET)
     assert widths(refined) == pytest.approx([EDGE] * 3, abs=1e-6)
@@ -84,7 +85,7 @@ def test_cubes_of_exactly_the_size_asked_find_their_places():
 
 
 def priced(*per_carat):
-    """Offers of cubes whose designs are paid so much, and the worth that says so."""
+    """Offers of cubes, one for each price, and the worth with these prices."""
     offers = []
     for k in range(len(per_carat)):
         plain = offer_of(CUBE)
@@ -98,8 +99,8 @@ def priced(*per_carat):
 
 @pytest.mark.parametrize(("paid", "edges"), [((1.0, 3.0), (4.0, 6.0)), ((3.0, 1.0), (6.0, 4.0))])
 def test_the_better_paid_of_two_has_all_the_room_it_can_use(paid, edges):
-    """Ten mm for two cubes, no more than six wide each: a sum of cubes is greatest at an end, and
-    nearer to the better paid one's from the middle."""
+    """Ten mm for two cubes, each at most six wide: a sum of volumes is greatest at an end of the
+    range, and from the middle the ascent goes towards the better paid cube."""
     offers, worth = priced(*(((0.0, p),) for p in paid))
     mesh = bar(10.0 + 2.0 * BESIDE, across=6.0)
     instance = instance_of(mesh, *offers, worth=worth)
@@ -110,7 +111,7 @@ def test_the_better_paid_of_two_has_all_the_room_it_can_use(paid, edges):
 
 
 def test_a_stone_stays_above_the_break_of_its_price():
-    """As above, but the stone that would give way loses its price below a weight."""
+    """As above, but the stone that would shrink loses its price below a weight."""
     light = 4.5**3 * SG / 200.0
     offers, worth = priced(((0.0, 0.1), (light, 1.0)), ((0.0, 3.0),))
     mesh = bar(10.0 + 2.0 * BESIDE, across=6.0)
@@ -157,7 +158,7 @@ def test_two_equal_balls_lie_along_the_diagonal_of_a_cube():
 
 
 @pytest.mark.parametrize("seed", range(3))
-def test_never_worth_less_and_always_in_order(seed):
+def test_never_worth_less_and_always_feasible(seed):
     mesh = shapes.random_polytope(seed, corners=40, radius=12.0)
     offer = offer_of(six_sided_body())
     instance = instance_of(mesh, offer)
@@ -202,7 +203,7 @@ def test_it_does_not_matter_where_the_piece_lies():
     assert_feasible(instance, elsewhere, refined)
 
 
-def test_a_stone_outside_the_rough_is_no_stone():
+def test_a_stone_outside_the_rough_is_refused():
     _, instance, division = cubes_in_a_row(2)
     far = stone_at(division.stones[1].offer, 1.0, (60.0, 0.0, 0.0))
     assert (
@@ -216,7 +217,7 @@ def test_a_stone_outside_the_rough_is_no_stone():
     )
 
 
-def test_one_takes_the_room_of_both_where_nothing_else_holds_it():
+def test_one_stone_takes_the_room_of_both_where_no_constraint_stops_it():
     """Twelve mm in a row for two cubes: a sum of cubes is greatest where one is as small as it
     may be."""
     mesh, offer = bar(12.0 + 2.0 * BESIDE, across=11.8), offer_of(CUBE, 0.5)
@@ -227,7 +228,7 @@ def test_one_takes_the_room_of_both_where_nothing_else_holds_it():
     assert_feasible(instance, mesh, refined)
 
 
-def test_pairs_at_their_farthest_apart_still_count():
+def test_pairs_at_the_limit_of_their_tolerance_still_count():
     mesh, offer = bar(10.0 + 2.0 * BESIDE, across=6.0), offer_of(CUBE)
     for apart in (0.0, 0.1, 0.3, 0.7):
         instance = instance_of(mesh, offer, pair_mm=apart)

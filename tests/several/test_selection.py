@@ -1,4 +1,4 @@
-"""Which candidates to cut, against going through all sets of small pools."""
+"""The choice of candidates, against enumeration of all sets of small pools."""
 
 from functools import cache
 from itertools import combinations
@@ -52,7 +52,7 @@ def boxes_apart(one, other):
     return float(np.linalg.norm(np.maximum(gaps, 0.0)))
 
 
-def in_twos(chosen, pool, pair_mm):
+def falls_into_pairs(chosen, pool, pair_mm):
     """Whether a set falls into pairs that match, by trying all."""
     if not chosen:
         return True
@@ -60,7 +60,7 @@ def in_twos(chosen, pool, pair_mm):
     width = pool[first].stone.placement.pose.width
     return any(
         abs(pool[other].stone.placement.pose.width - width) <= pair_mm
-        and in_twos([i for i in rest if i != other], pool, pair_mm)
+        and falls_into_pairs([i for i in rest if i != other], pool, pair_mm)
         for other in rest
     )
 
@@ -74,12 +74,12 @@ def allowed(chosen, pool, wishes, most, barred):
         own = [i for i in chosen if pool[i].stone.wish == number]
         if not asked.least <= len(own) <= asked.most:
             return False
-        if asked.pair_mm is not None and not in_twos(own, pool, asked.pair_mm):
+        if asked.pair_mm is not None and not falls_into_pairs(own, pool, asked.pair_mm):
             return False
     return True
 
 
-def best_by_trying_all(pool, wishes, most, cut, barred):
+def best_by_enumeration(pool, wishes, most, cut, barred):
     values = [
         sum(pool[i].worth for i in chosen) - cut * max(len(chosen) - 1, 0)
         for size in range(len(pool) + 1)
@@ -99,13 +99,13 @@ def best_by_trying_all(pool, wishes, most, cut, barred):
     st.sampled_from([0.0, 5.0]),
     st.booleans(),
 )  # fmt: skip
-def test_the_best_set_is_that_of_trying_all(seed, wishes, most, cut, bars):
+def test_the_best_set_is_that_of_enumeration(seed, wishes, most, cut, bars):
     pool = random_pool(seed, wishes)
     selection = Selection.of(pool, wishes, APART, most=most, cut=cut)
     barred = []
     for _ in range(3 if bars else 1):  # each time the last choice is barred
         choice = selection.best(barred)
-        value = best_by_trying_all(pool, wishes, most, cut, barred)
+        value = best_by_enumeration(pool, wishes, most, cut, barred)
         if value is None:
             assert choice is None
             return
@@ -140,7 +140,7 @@ def large():
     return Selection.of(pool, (wish(most=150),), APART, most=20)
 
 
-def test_the_same_pool_gives_the_same_choice_and_a_hint_no_worse_one():
+def test_the_same_pool_gives_the_same_choice_and_a_hint_makes_it_no_worse():
     first = large().best(work=0.5)
     assert large().best(work=0.5) == first
     hinted = large().best(hint=first.chosen, work=0.05)
@@ -148,7 +148,7 @@ def test_the_same_pool_gives_the_same_choice_and_a_hint_no_worse_one():
     assert first.bound >= hinted.value
 
 
-def test_a_stop_is_answered():
+def test_a_stop_ends_the_choice():
     asked = []
     choice = large().best(work=1e9, stop=lambda: bool(asked.append(1)) or len(asked) > 1)
     assert choice is None or choice.bound >= choice.value

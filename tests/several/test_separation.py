@@ -1,4 +1,4 @@
-"""Which saw cuts part a set of stones: bricks by hand, and brute force."""
+"""Which saw cuts separate a set of stones: bricks by hand, and brute force."""
 
 from itertools import combinations
 
@@ -47,7 +47,7 @@ def loose(seed, many, apart_mm, room=8.0):
 
 
 def clear_of_all(cut_tree, stones, apart_mm):
-    """Every plane keeps its margin, and every stone is alone in the end."""
+    """Every plane keeps its margin, and every stone ends alone in its piece."""
     beside = dict(cell_walls(cut_tree, apart_mm / 2.0))
     assert sorted(beside) == list(range(len(stones)))
     for stone, walls in beside.items():
@@ -65,7 +65,7 @@ def cuts(cut_tree):
 
 
 def can_be_sawn(stones, apart_mm):
-    """Brute force: all halves at every step, whatever was found before."""
+    """Brute force: all splits at every step."""
     if len(stones) < 2:
         return True
     for count in range(1, len(stones) // 2 + 1):
@@ -82,7 +82,7 @@ def test_one_stone_needs_no_cut():
     assert separate([box((0, 0, 0), (1, 1, 1))], 1.4).cut_tree == 0
 
 
-def test_two_stones_are_parted_in_the_middle_of_the_widest_gap():
+def test_two_stones_are_separated_in_the_middle_of_the_widest_gap():
     cut_tree = separate([box((0, 0, 0), (2, 2, 2)), box((5, 1, 0), (2, 2, 2))], 1.4).cut_tree
     assert isinstance(cut_tree, CutTree)
     assert (cut_tree.below, cut_tree.above) in {(0, 1), (1, 0)}
@@ -91,7 +91,7 @@ def test_two_stones_are_parted_in_the_middle_of_the_widest_gap():
     assert turn * cut_tree.plane.offset == pytest.approx(2.5, abs=1e-12)
 
 
-def test_two_stones_too_near_are_a_proof_by_themselves():
+def test_two_stones_too_near_one_another_are_a_proof():
     pair = [box((9, 9, 9), (1, 1, 1)), box((0, 0, 0), (2, 2, 2)), box((3, 0, 0), (2, 2, 2))]
     assert separate(pair, 1.0).cut_tree is not None
     found = separate(pair, 1.01)
@@ -107,7 +107,7 @@ def test_a_grid_is_sawn_along_its_rows_and_columns():
         assert abs(plane.normal[2]) < 1e-6
 
 
-def test_a_first_cut_halves_the_stones():
+def test_the_first_cut_splits_the_stones_evenly():
     cut_tree = separate(grid(8, 1, 1.4), 1.4).cut_tree
     assert len(cuts(cut_tree.below)) == len(cuts(cut_tree.above)) == 3
 
@@ -124,7 +124,7 @@ def test_a_preferred_normal_comes_first_and_parallel_cuts_follow():
     assert cut_tree.plane.normal == pytest.approx(slanted)
 
 
-def test_no_straight_cut_parts_a_pinwheel():
+def test_no_straight_cut_separates_a_pinwheel():
     found = separate(pinwheel(0.2), 0.1)
     assert (found.cut_tree, found.locked, found.proved) == (None, (0, 1, 2, 3), True)
 
@@ -165,7 +165,7 @@ def test_brute_force_agrees(seed):
 
 @given(SEEDS)
 @settings(max_examples=20)
-def test_what_can_be_sawn_does_not_hang_on_where_it_lies(seed):
+def test_what_can_be_sawn_does_not_depend_on_where_it_lies(seed):
     stones = loose(seed, 7, 0.4, room=5.5)
     rng = np.random.default_rng(seed)
     turn, shift = shapes.random_rotation(rng), rng.uniform(-40, 40, 3)
@@ -176,7 +176,7 @@ def test_what_can_be_sawn_does_not_hang_on_where_it_lies(seed):
         clear_of_all(again.cut_tree, moved, 0.4)
 
 
-def test_forty_stones_are_parted_or_proved_locked():
+def test_forty_stones_are_separated_or_proved_locked():
     verdicts = []
     for seed in range(4):
         stones = loose(seed, 40, 0.4, room=13.0 + 2 * seed)

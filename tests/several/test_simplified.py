@@ -1,4 +1,4 @@
-"""Cuts set square: closed forms, and that simplicity is never for nothing."""
+"""Cuts turned square or parallel to flats, against closed forms."""
 
 import numpy as np
 import pytest
@@ -24,7 +24,7 @@ def two_in(mesh, seed=2):
     return instance, refine(instance, division, effort="normal", watch=QUIET)
 
 
-def test_a_cut_square_to_a_flat_costs_and_says_what():
+def test_a_cut_is_turned_square_to_a_flat():
     mesh = shapes.box((20.0, 11.0, 9.0))
     instance, free = two_in(mesh)
     flat = np.array([0.0, 0.0, 1.0])
@@ -34,7 +34,7 @@ def test_a_cut_square_to_a_flat_costs_and_says_what():
     assert_feasible(instance, mesh, square)
 
 
-def test_what_is_simple_already_costs_nothing():
+def test_cuts_that_are_simple_already_lose_nothing():
     """Cubes in a bar: the best cuts are square to it, so shaken ones set square lose nothing."""
     cube = body_of(shapes.box((1.0, 1.0, 1.0)))
     mesh, offer = shapes.box((5 * 3 + 2.0 + 0.5, 5.5, 5.5)), offer_of(cube)

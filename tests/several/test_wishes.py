@@ -1,4 +1,4 @@
-"""What an order of several stones asks for, line by line."""
+"""What an order for several stones asks for, line by line."""
 
 from dataclasses import replace
 
@@ -54,12 +54,12 @@ def test_counts_stay_below_the_most_in_all(wanted, counts):
     assert (wish.least, wish.most) == counts
 
 
-def test_pairs_come_in_twos_where_the_most_is_odd():
+def test_an_odd_greatest_count_is_lowered_for_pairs():
     (wish,), _ = ordered(Wanted("a", ("oval",), pair_mm=0.1), most=7)
     assert wish.most == 6
 
 
-def test_two_stones_of_a_pair_have_one_shape():
+def test_two_stones_of_a_pair_have_the_same_shape():
     given = {
         "parameters": {"crown": (33.0, 37.0)},
         "pair_mm": 0.05,
@@ -74,7 +74,7 @@ def test_two_stones_of_a_pair_have_one_shape():
     assert single.alike is None
 
 
-def test_a_line_says_what_it_wants_and_the_order_the_rest():
+def test_a_line_takes_what_it_does_not_say_from_the_order():
     zone = ZoneDemand("split", "violet", offset=(-0.1, 0.1))
     one = Wanted("a", ("oval",), {"crown": 35.0}, SizeDemand((5.0, 5.0)), 0.3, 4.0, zone)
     said = {
@@ -97,7 +97,7 @@ def test_a_line_says_what_it_wants_and_the_order_the_rest():
     assert inherited.offers[0].want.zone is None
 
 
-def test_no_stone_is_narrower_than_can_be_worked_unless_a_size_is_asked_for():
+def test_no_stone_is_narrower_than_two_mm_unless_a_size_is_asked_for():
     (plain, light, small), _ = ordered(
         Wanted("a", ("oval",)),
         Wanted("b", ("oval",), size=SizeDemand(carat=(0.0, 1.0))),
@@ -139,7 +139,7 @@ def test_a_suite_has_an_offer_for_each_usual_size():
     assert left_out == ()
 
 
-def test_a_suite_keeps_to_the_window_of_the_order_and_to_what_the_library_has():
+def test_a_suite_has_only_sizes_of_the_order_and_designs_with_calibrated_sizes():
     size = SizeDemand((6.0, 8.0), (8.0, 10.0))
     (wish,), left_out = ordered(Wanted("a", calibrated=True), size=size)
     found = {(o.design.name, round(o.want.width_mm[1], 6)) for o in wish.offers}

@@ -1,4 +1,4 @@
-"""Carats and money, by hand."""
+"""Worth in carats and in money, worked out by hand."""
 
 import pytest
 
@@ -14,7 +14,7 @@ ANY = Price(((0.0, 10.0),))
 MONEY = Worth("money", (ANY, PEARS, OVALS), 12.5, "EUR")
 
 
-def test_as_it_comes_a_stone_is_worth_its_carats_and_a_cut_nothing():
+def test_by_default_a_stone_is_worth_its_carats_and_a_cut_costs_nothing():
     worth = Worth()
     assert (worth.of(OVAL, 1.7), worth.cut, worth.kind, worth.unit) == (1.7, 0.0, "carat", "ct")
     assert worth.money_of(OVAL, 1.7) is None
@@ -39,7 +39,7 @@ def test_money_by_design_before_outline_before_any_stone(design, carat, money):
     assert MONEY.of(design, carat) == pytest.approx(money, rel=1e-15)
 
 
-def test_what_no_price_covers_is_worth_no_money():
+def test_a_stone_without_a_price_is_worth_no_money():
     worth = Worth("money", (OVALS, PEARS))
     assert worth.money_of(HEXAGON, 2.0) is None  # of no outline that is traded by one
     assert [worth.covers(one) for one in (OVAL, PEAR, HEXAGON)] == [True, True, False]
@@ -49,12 +49,12 @@ def test_what_no_price_covers_is_worth_no_money():
     ("carat", "last", "following"),
     [(0.5, 0.0, 1.0), (0.9999, 0.0, 1.0), (1.0, 1.0, 2.5), (2.4, 1.0, 2.5), (2.5, 2.5, None)],
 )
-def test_breaks_below_and_above_a_weight(carat, last, following):
+def test_price_breaks_below_and_above_a_weight(carat, last, following):
     assert MONEY.last_break(OVAL, carat) == last
     assert MONEY.next_break(OVAL, carat) == following
 
 
-def test_breaks_matter_only_where_plans_are_judged_by_money():
+def test_price_breaks_count_only_where_plans_are_compared_by_money():
     by_carat = Worth("carat", (OVALS,), 5.0, "EUR")
     assert by_carat.next_break(OVAL, 0.5) is None
     assert by_carat.last_break(OVAL, 2.0) == 0.0
@@ -66,14 +66,14 @@ def order(aim: str, *prices: Price) -> Order:
     return Order(several=Several(8, aim, 12.5, "EUR"), prices=prices)
 
 
-def test_an_order_that_aims_at_money_is_judged_by_it():
+def test_an_order_that_aims_at_money_is_compared_by_money():
     worth, warnings = worth_of(order("money", OVALS, PEARS), [OVAL, PEAR, OVAL])
     assert worth == Worth("money", (OVALS, PEARS), 12.5, "EUR")
     assert (worth.cut, worth.unit) == (12.5, "EUR")
     assert warnings == ()
 
 
-def test_one_design_without_a_price_has_all_judged_by_carats_and_is_named():
+def test_one_design_without_a_price_makes_carats_count_and_is_named():
     worth, (warning,) = worth_of(order("money", OVALS), [PEAR, OVAL, HEXAGON, PEAR])
     assert worth == Worth("carat", (OVALS,), 12.5, "EUR")
     assert worth.of(OVAL, 1.5) == worth.of(PEAR, 1.5) == 1.5
@@ -82,7 +82,7 @@ def test_one_design_without_a_price_has_all_judged_by_carats_and_is_named():
     assert worth.kind == "carat"
 
 
-def test_an_order_that_aims_at_carats_says_nothing_of_prices():
+def test_an_order_that_aims_at_carats_ignores_prices():
     worth, warnings = worth_of(order("carats", OVALS), [OVAL, PEAR])
     assert (worth.kind, warnings) == ("carat", ())
     assert worth_of(Order(), [OVAL]) == (Worth(), ())
