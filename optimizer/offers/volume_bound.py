@@ -24,7 +24,7 @@ from optimizer.placement.hollows import Hollows
 from optimizer.placement.search import Watch
 
 JUST_BELOW = 1e-6  # of the width: a bound so little below the least size proves it out of reach
-FIRST_SHARE = 4  # the whole box gets this fraction of the cells, where hollows count
+FIRST_SHARE = 4  # where hollows count, the whole box gets one in so many of the cells
 FIRST_CELLS = 5000  # of rotations for the whole box; each halving gets twice as many
 LEAST_CELLS = 256  # halving a box counts as at least so many, so that the work is finite
 

@@ -227,7 +227,7 @@ def test_no_room_is_impossible_whatever_was_asked(rough):
 def test_stopped_before_there_is_a_stone_there_is_no_plan(rough, monkeypatch):
     """In the preparation, and before the first pose is judged."""
     begun = []
-    for name in ("planning.one_stone.most_possible", "plan.audit"):
+    for name in ("planning.one_stone.volume_bound", "plan.audit"):
         monkeypatch.setattr(f"optimizer.{name}", lambda *_, name=name, **__: begun.append(name))
     monkeypatch.setattr(tournament, "tournament", lambda *_: begun.append("tournament"))
     monkeypatch.setattr(tournament, "best_at_turns", lambda *_: begun.append("best_at_turns"))
@@ -335,9 +335,9 @@ def test_an_unknown_effort_is_refused(rough):
 def test_a_stone_that_slipped_is_refused_by_the_audit(rough, monkeypatch):
     def slipped(*arguments):
         best = heaviest(*arguments)
-        offer, placement = best
-        pose = replace(placement.pose, translation=placement.pose.translation + 0.5)
-        return offer, replace(placement, pose=pose)
+        pose = best.placement.pose
+        aside = replace(pose, translation=pose.translation + 0.5)
+        return best._replace(placement=replace(best.placement, pose=aside))
 
     monkeypatch.setattr("optimizer.offers.heaviest.heaviest", slipped)
     with pytest.raises(AuditError):
