@@ -465,7 +465,7 @@ BAD_ORDERS = [
     ("[girdle]\nleast_percent = 29", "girdle is 0.29"),
     ("[zone]\nname = 'splt'\ncolour = 'violet'\noffset = 0", 'did you mean "split"?'),
     ("[zone]\nname = 'split'\ncolour = 'violte'\noffset = 0", 'did you mean "violet"?'),
-    ("[zone]\nname = 'split'\ncolour = 'violet'", '"zone" asks for nothing'),
+    ("[zone]\nname = 'split'\ncolour = 'violet'", '"zone" asks nothing about'),
     ("[workshop]\nkerf = 1", "[workshop]", 'did you mean "kerf_mm"?'),
     ("workshop = 'none.toml'", "none.toml: there is no such file"),
     ("[rough]\nmaterial = 'quartz'", "both given; keep one"),
