@@ -7,18 +7,20 @@ from optimizer.design import full_parameters
 from optimizer.design.family import Free, step_of
 from optimizer.design.model import Design, Parameter
 from optimizer.errors import InputError
-from optimizer.order import Order, Range
+from optimizer.order import Order, Range, SizeDemand
 from optimizer.trade.materials import Material
 from optimizer.wording.plain_number import plain
 
 MAINS = ("crown", "pavilion")
+PROPORTION = "length_to_width"
 ABOUT_DEG = 1.0  # either side of the usual mains: no eye sees it; common practice, no source
 WHOLE = 1e-6  # of a step: tolerance for rounding
 
 
 def free_parameters(design: Design, order: Order, material: Material) -> tuple[Free, ...]:
-    """The free parameters, in the design's own order: those for which the order gives a range, and
-    the main angles of which it says nothing.
+    """The free parameters, in the design's own order: those for which the order gives a range, the
+    main angles of which it says nothing, and the length-to-width where the order gives a range of
+    widths and one of lengths and says nothing of their ratio.
 
     The main angles are free by a degree either side of the usual angle. For the pavilion that is
     the middle of the species' usual range; for the crown, and for a species without such a range,
@@ -31,6 +33,9 @@ def free_parameters(design: Design, order: Order, material: Material) -> tuple[F
             found = _ordered_range(design, known, asked)
         elif asked is None and name in MAINS:
             found = _main_angle(design, known, material)
+        elif asked is None and name == PROPORTION and (ratios := ratio_range(order.size)):
+            low, high = max(ratios[0], known.low), min(ratios[1], known.high)
+            found = Free(name, low, high, known.default, step_of(design, name))
         else:
             continue
         if name == "girdle":
@@ -38,6 +43,14 @@ def free_parameters(design: Design, order: Order, material: Material) -> tuple[F
         if found.low < found.high:
             free.append(found)
     return tuple(free)
+
+
+def ratio_range(size: SizeDemand) -> Range | None:
+    """The range of length-to-width that a width and a length ordered together allow."""
+    if not size.width_mm or not size.length_mm:
+        return None
+    low = size.length_mm[0] / size.width_mm[1]
+    return low, size.length_mm[1] / size.width_mm[0] if size.width_mm[0] else float("inf")
 
 
 def fixed_parameters(

@@ -10,7 +10,7 @@ from optimizer.errors import InputError
 from optimizer.mesh import Floats, Plane
 from optimizer.offers.colour_side import colour_room
 from optimizer.offers.crystal import direction_of
-from optimizer.offers.freedom import fixed_parameters, free_parameters
+from optimizer.offers.freedom import PROPORTION, fixed_parameters, free_parameters, ratio_range
 from optimizer.offers.known_names import refuse_unknown_parameters, refuse_unknown_zone
 from optimizer.order import Order, Range, SizeDemand, ZoneDemand
 from optimizer.placement.colour_room import ColourRoom
@@ -72,7 +72,7 @@ def _offer(
     material, size = rough.material, order.size
     free = free_parameters(design, order, material)
     fixed = fixed_parameters(design, order, free, material)
-    if "length_to_width" not in order.parameters:
+    if PROPORTION not in order.parameters and all(f.name != PROPORTION for f in free):
         fixed.update(_proportion_for_size(design, size))
     free = tuple(_within_size(f, size) for f in free)
     fixed.update({f.name: f.low for f in free if f.low == f.high})
@@ -95,18 +95,10 @@ def _offer(
     )
 
 
-def _proportion_range(size: SizeDemand) -> Range | None:
-    """The range of length_to_width that a width and a length ordered together allow."""
-    if not size.width_mm or not size.length_mm:
-        return None
-    low = size.length_mm[0] / size.width_mm[1]
-    return low, size.length_mm[1] / size.width_mm[0] if size.width_mm[0] else float("inf")
-
-
 def _proportion_for_size(design: Design, size: SizeDemand) -> dict[str, float]:
     """A value of length_to_width that meets a width and a length ordered together, where the
     design's own proportion does not meet both."""
-    shape, asked = design.parameters.get("length_to_width"), _proportion_range(size)
+    shape, asked = design.parameters.get(PROPORTION), ratio_range(size)
     if shape is None or asked is None or asked[0] <= shape.default <= asked[1]:
         return {}
     low, high = max(asked[0], shape.low), min(asked[1], shape.high)
@@ -115,7 +107,7 @@ def _proportion_for_size(design: Design, size: SizeDemand) -> dict[str, float]:
 
 def _within_size(free: Free, size: SizeDemand) -> Free:
     """A free proportion, inside the range that the width and length ordered allow."""
-    asked = _proportion_range(size) if free.name == "length_to_width" else None
+    asked = ratio_range(size) if free.name == PROPORTION else None
     if asked is None:
         return free
     low, high = max(asked[0], free.low), min(asked[1], free.high)

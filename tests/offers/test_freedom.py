@@ -111,6 +111,28 @@ def test_a_width_and_a_length_narrow_a_free_proportion():
     assert free["length_to_width"] == pytest.approx((1.4, 1.5))
 
 
+def test_a_width_and_a_length_free_the_proportion():
+    shape = OVAL.parameters["length_to_width"]
+    asked = order("oval", size=SizeDemand(width_mm=(6.0, 7.5), length_mm=(9.0, 12.0)))
+    assert ranges(OVAL, asked)["length_to_width"] == (1.2, shape.default, shape.high)
+    held = replace(asked, parameters={"length_to_width": 1.4})
+    assert "length_to_width" not in ranges(OVAL, held)
+
+
+def test_a_width_alone_or_two_fixed_sizes_hold_the_proportion():
+    assert "length_to_width" not in ranges(OVAL, order(size=SizeDemand(width_mm=(6.0, 8.0))))
+    fixed = SizeDemand(width_mm=(6.0, 6.0), length_mm=(9.0, 9.0))
+    ((offer,), _) = offers(rough_of(shapes.box()), order("oval", size=fixed))
+    assert offer.parameters["length_to_width"] == 1.5
+    assert "length_to_width" not in {f.name for f in offer.freedom.family.free}
+
+
+def test_a_size_that_no_proportion_meets_is_refused():
+    size = SizeDemand(width_mm=(5.0, 6.0), length_mm=(20.0, 21.0))
+    with pytest.raises(InputError, match="contradicts itself for oval"):
+        offers(rough_of(shapes.box()), order("oval", size=size))
+
+
 # --- what is chosen -----------------------------------------------------------------------------
 
 
