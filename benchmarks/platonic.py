@@ -12,7 +12,7 @@ from optimizer.mesh import Floats
 from optimizer.placement.bound import widest
 from optimizer.placement.containers import hull_planes
 from optimizer.placement.copy import convex_body
-from optimizer.placement.proof import prove
+from optimizer.placement.proof import ProofTask, prove
 
 PROVED = 1e-6  # relative, in scale
 SHORT = 1e-3  # how far below the best a scale is tried that must not be called best
@@ -148,10 +148,8 @@ def short_of_the_best(pairs: dict[tuple[str, str], Solids]) -> Table:
     rows, wrong = [], 0
     for pair, (corners, container) in pairs.items():
         body, room = convex_body(corners)[0], hull_planes(ConvexHull(container.vertices))
-        proof = prove(
-            body.vertices, body.rotations, room, found=EDGES[pair] * (1.0 - SHORT),
-            most=widest(body, room), gap=SHORT / 2.0, budget=CELLS,
-        )  # fmt: skip
+        task = ProofTask(EDGES[pair] * (1.0 - SHORT), widest(body, room), SHORT / 2.0, CELLS)
+        proof = prove(body.vertices, body.rotations, room, task)
         wrong += proof.closed or proof.bound < EDGES[pair] * (1.0 - 1e-12)
         above = proof.bound / EDGES[pair] - 1.0
         rows.append(

@@ -21,6 +21,7 @@ from optimizer.placement.containers import Planes
 from optimizer.placement.copy import convex_body
 from optimizer.placement.ground import Ground
 from optimizer.placement.hollows import Hollows
+from optimizer.placement.proof import ProofTask
 from optimizer.placement.search import Watch
 
 JUST_BELOW = 1e-6  # of the width: a bound so little below the least size proves it out of reach
@@ -147,8 +148,7 @@ class BoxBounder:
     def _proved(self, box: Box, aim: float, first: float, budget: int) -> tuple[float, int]:
         core, want = box.core, replace(self.offer.want, body=box.corners[0])
         demands = over_cells(self.ground, want, first * core.reach, core.turn)
-        proof = bound_size(
-            convex_body(core.corners)[0], box.group, self.room, self.hollows, found=aim,
-            most=first, gap=self.gap, budget=budget, demands=demands, watch=self.watch,
-        )  # fmt: skip
+        task = ProofTask(aim, first, self.gap, budget)
+        body = convex_body(core.corners)[0]
+        proof = bound_size(body, box.group, self.room, self.hollows, task, demands, self.watch)
         return proof.bound, proof.cells

@@ -13,6 +13,7 @@ from optimizer.placement.containers import Planes
 from optimizer.placement.ground import Ground
 from optimizer.placement.hollows import Hollows
 from optimizer.placement.place import Want, zone_walls
+from optimizer.placement.proof import ProofTask
 from optimizer.placement.search import Watch
 
 MOST_PLANES = 1500  # of the hull: between so many, a ball is larger by a thousandth
@@ -39,12 +40,10 @@ def width_bound(
     first = widest(want.body, room)
     if first <= found or found >= want.width_mm[1]:
         return first
-    proof = bound_size(
-        want.body, want.body.rotations, room, hollows_of(ground, want, room) if hollows else None,
-        found=found, most=first, gap=gap, budget=cells, demands=over_cells(ground, want),
-        watch=watch,
-    )  # fmt: skip
-    return proof.bound
+    clear_of = hollows_of(ground, want, room) if hollows else None
+    task = ProofTask(found, first, gap, cells)
+    demands = over_cells(ground, want)
+    return bound_size(want.body, want.body.rotations, room, clear_of, task, demands, watch).bound
 
 
 def hollows_of(ground: Ground, want: Want, room: Planes) -> Hollows | None:

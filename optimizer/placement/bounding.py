@@ -1,5 +1,7 @@
 """One bound for one body: the hull's first, and where that leaves more, that of the hollows too."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from optimizer.design.model import Body
@@ -8,7 +10,7 @@ from optimizer.placement.cell_demands import OverCells
 from optimizer.placement.containers import Planes
 from optimizer.placement.hollow import prove_hollow
 from optimizer.placement.hollows import Hollows
-from optimizer.placement.proof import Proof, prove
+from optimizer.placement.proof import Proof, ProofTask, prove
 from optimizer.placement.search import QUIET, Watch
 
 HULL_CELLS = 4000  # against the hull, at least, where hollows are looked at as well
@@ -23,27 +25,19 @@ def bound_size(
     group: Floats,
     hull: Planes,
     hollows: Hollows | None,
-    *,
-    found: float,
-    most: float,
-    gap: float,
-    budget: int,
+    task: ProofTask,
     demands: OverCells | None = None,
     watch: Watch = QUIET,
 ) -> Proof:
     """Bound the size of any copy of ``body`` within ``hull`` and, where they are given, clear of
     ``hollows``; arguments as ``prove``, the budget in cells."""
+    budget = task.budget
     first = budget if hollows is None else min(budget, max(HULL_CELLS, budget // HULL_SHARE))
-    proof = prove(
-        body.vertices, group, hull, found=found, most=most, gap=gap, budget=first,
-        demands=demands, watch=watch,
-    )  # fmt: skip
+    proof = prove(body.vertices, group, hull, replace(task, budget=first), demands, watch)
     if hollows is None or proof.closed or watch.stop():
         return proof
     last = proof.planes[-MOST_PLANES:]
     matter = Planes(np.ascontiguousarray(hull.normals[last]), hull.offsets[last])
-    clear = prove_hollow(
-        body, group, matter, hollows, found=found, most=proof.bound, gap=gap,
-        budget=(budget - proof.cells) // NODE, demands=demands, watch=watch,
-    )  # fmt: skip
+    rest = replace(task, most=proof.bound, budget=(budget - proof.cells) // NODE)
+    clear = prove_hollow(body, group, matter, hollows, rest, demands, watch)
     return Proof(clear.bound, proof.cells + NODE * clear.nodes, clear.closed, proof.planes)

@@ -17,7 +17,7 @@ from optimizer.placement.ground import Ground, spread
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.hollows import Hollows
 from optimizer.placement.model import Pose
-from optimizer.placement.proof import MOST_CELLS
+from optimizer.placement.proof import MOST_CELLS, ProofTask
 from optimizer.placement.search import EFFORTS, QUIET, Task, Watch, even_starts, search
 from optimizer.running.stopping import interrupt_handled_by
 
@@ -127,11 +127,9 @@ def _bound(body: Body, ground: Ground, found: float, gap: float, watch: Watch) -
     hull, hollows = ground.hull, None
     if not ground.convex:
         hollows = Hollows.of(ground, hull, 0.0, ())
-    proof = bound_size(
-        body, body.rotations, hull, hollows, found=found, most=widest(body, hull), gap=gap,
-        budget=MOST_CELLS if hollows is None else HOLLOW_CELLS, watch=watch,
-    )  # fmt: skip
-    return proof.bound
+    budget = MOST_CELLS if hollows is None else HOLLOW_CELLS
+    task = ProofTask(found, widest(body, hull), gap, budget)
+    return bound_size(body, body.rotations, hull, hollows, task, watch=watch).bound
 
 
 @contextmanager

@@ -20,10 +20,10 @@ from optimizer.placement.cells import Cells, Mask, all_rotations, in_fundamental
 from optimizer.placement.containers import Planes
 from optimizer.placement.hollows import Hollows, Swallowed
 from optimizer.placement.kernels.node_rows import UnitStone
-from optimizer.placement.kernels.nodes import CHILDREN, Room, bound_nodes
+from optimizer.placement.kernels.nodes import CHILDREN, Batch, Room, bound_nodes
 from optimizer.placement.model import Pose
 from optimizer.placement.node_stone import stone_of
-from optimizer.placement.proof import extent, tell_bound
+from optimizer.placement.proof import ProofTask, extent, tell_bound
 from optimizer.placement.search import QUIET, Watch
 from optimizer.running.workers import workers
 
@@ -88,20 +88,15 @@ def prove_hollow(
     group: Floats,
     hull: Planes,
     hollows: Hollows,
-    *,
-    found: float,
-    most: float,
-    gap: float,
-    budget: int,
+    task: ProofTask,
     demands: OverCells | None = None,
     watch: Watch = QUIET,
 ) -> HollowProof:
     """Bound the width of any stone of ``body`` within ``hull``, the clearance off, and clear of
     ``hollows``. Any planes of the hull would do, and fewer are quicker.
 
-    ``group``: rotations that map the body onto itself. ``found``: a width known to fit; ``most``: a
-    bound known already; ``gap``: relative to ``found``, at which to stop; ``budget``: nodes to
-    bound at most. A least girdle in mm is left out: the stone without it lies in the true one.
+    ``group``: rotations that map the body onto itself. The task's budget is in nodes. A least
+    girdle in mm is left out: the stone without it lies in the true one.
     """
     if demands is not None and demands.tell_turns_apart:
         group = np.eye(3)[None]
@@ -110,16 +105,17 @@ def prove_hollow(
         stone, middle, group,
         Room(hull.normals, hull.offsets, hollows.balls, hollows.radii,
              hollows.flaws),
-        extent(hull), hollows.swallowed(body), demands, found, budget, watch,
+        extent(hull), hollows.swallowed(body), demands, task.found, task.budget, watch,
     )  # fmt: skip
-    target, level, step, before = found * (1.0 + gap), most, STEP, 0
+    target, level, step, before = task.target, task.most, STEP, 0
     while level > target:
-        below, done = max(target, found + step * (level - found)), proving.nodes
+        below = max(target, task.found + step * (level - task.found))
+        done = proving.nodes
         if not proving.closes(below, level * (1.0 + OUTWARD)):
             break
         level, work = below, proving.nodes - done
         step, before = _next_step(step, before, work), work
-    bound = min(level * (1.0 + OUTWARD), most)
+    bound = min(level * (1.0 + OUTWARD), task.most)
     return HollowProof(bound, proving.nodes, level <= target)
 
 
@@ -213,21 +209,25 @@ class _Proving:
         if self.demands is not None:
             corners, lengths = self.stone.corners, self.stone.lengths
             extra = self.demands.rows(rotations, radii, corners, lengths, np.zeros(3))
-        middles, halves = batch.middles.copy(), batch.halves.copy()
-        marks, points = batch.marks.copy(), batch.points.copy()
+        asked = Batch(
+            rotations, radii, sides, batch.middles.copy(), batch.halves.copy(), batch.highs,
+            extra, batch.marks.copy(), batch.points.copy(),
+        )  # fmt: skip
         choices, poses = np.full((count, 1 + CHILDREN), -1), np.zeros((count, 13))
 
         def one(first: int) -> Floats:
             part = slice(first, first + CHUNK)
+            some = Batch._make(column[part] for column in asked)
             return bound_nodes(  # type: ignore[no-any-return]
-                self.stone, self.room, rotations[part], radii[part], sides[part], middles[part],
-                halves[part], batch.highs[part], level, extra[part], marks[part], points[part],
-                choices[part], poses[part],
-            )  # fmt: skip
+                self.stone, self.room, some, level, choices[part], poses[part]
+            )
 
         bounds = np.concatenate(list(pool.map(one, range(0, count, CHUNK))))
-        highs = np.fmin(batch.highs, bounds)
-        return Nodes(batch.cells, middles, halves, highs, marks, points), bounds, choices, poses
+        nodes = replace(
+            batch, middles=asked.middles, halves=asked.halves, highs=np.fmin(batch.highs, bounds),
+            marks=asked.marks, points=asked.points,
+        )  # fmt: skip
+        return nodes, bounds, choices, poses
 
     def _look(self, pose: Floats, level: float) -> None:
         """Hold a relaxed stone against the whole surface: new balls, or one that lies clear."""

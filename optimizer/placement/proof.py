@@ -33,6 +33,21 @@ ROUNDING = 1e-9  # of the size: what the bound stands off for the rounding of it
 
 
 @dataclass(frozen=True)
+class ProofTask:
+    """What a proof begins with, and when it ends."""
+
+    found: float  # a size known to fit, 0 where none is
+    most: float  # no copy is larger: a bound known already
+    gap: float  # relative to ``found``: a bound as near as this is enough
+    budget: int  # cells or nodes to bound at most
+
+    @property
+    def target(self) -> float:
+        """The bound that is low enough."""
+        return self.found * (1.0 + self.gap)
+
+
+@dataclass(frozen=True)
 class Proof:
     """What branch and bound has shown: no copy of the body is larger than ``bound``."""
 
@@ -46,29 +61,24 @@ def prove(
     corners: Floats,
     group: Floats,
     room: Planes,
-    *,
-    found: float,
-    most: float,
-    gap: float,
-    budget: int,
+    task: ProofTask,
     demands: OverCells | None = None,
     watch: Watch = QUIET,
 ) -> Proof:
-    """Bound the size s of any rotated, shifted copy of ``corners`` (k, 3) inside ``room``.
+    """Bound the size s of any rotated, shifted copy of ``corners`` (k, 3) inside ``room``; the
+    task's budget is in cells.
 
-    ``found``: a size known to fit (0 where none is); ``most``: a bound known already; ``gap``:
-    relative to ``found``, at which to stop; ``budget``: cells to bound at most. ``group``: the
-    body's rotations onto itself, of which one of each orbit is searched where no demand tells
-    them apart.
+    ``group``: the body's rotations onto itself, of which one of each orbit is searched where no
+    demand tells them apart.
     """
     if demands is not None and demands.tell_turns_apart:
         group = np.eye(3)[None]
-    program = _Program.of(corners, room, most, demands)
-    target = found * (1.0 + gap)
+    program = _Program.of(corners, room, task.most, demands)
+    found, target, budget = task.found, task.target, task.budget
     cells = all_rotations()
     for _ in range(2):
         cells = cells.split()
-    bounds = np.full(len(cells), most)
+    bounds = np.full(len(cells), task.most)
     done = 0
     while len(cells) and bounds.max() > target and done < budget and not watch.stop():
         tell_bound(watch, done, budget, float(bounds.max()), found)
@@ -90,7 +100,7 @@ def prove(
         alive = bounds > found
         cells, bounds = cells.take(alive), bounds[alive]
     highest = float(bounds.max()) if len(cells) else found
-    bound = min(most, max(found, highest) * (1.0 + ROUNDING))
+    bound = min(task.most, max(found, highest) * (1.0 + ROUNDING))
     return Proof(bound, done, highest <= target, program.used)
 
 

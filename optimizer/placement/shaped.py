@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.design.family import Family
-from optimizer.design.model import Body
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
 from optimizer.placement.climb import MET_MM, Problem, State, climb, stand
@@ -108,21 +107,22 @@ def _searched(
             body = freedom.family.exact(values)
         except InputError:
             continue
-        found += _search_at(ground, want, freedom, values, body, EFFORTS[how], seed, watch)
+        own = replace(want, body=body, width_mm=freedom.window(body))
+        found += _search_at(ground, own, values, EFFORTS[how], seed, watch)
         if watch.stop():
             break
     return sorted(found, key=lambda s: -s.merit)
 
 
 def _search_at(
-    ground: Ground, want: Want, freedom: Freedom, values: Floats, body: Body,
-    effort: Effort, seed: int, watch: Watch,
-) -> list[Shaped]:  # fmt: skip
-    low, high = freedom.window(body)
-    growing = growing_by_width(body, want.skin_mm, 0.0)
-    want = replace(want, body=body, width_mm=(low, high))
+    ground: Ground, want: Want, values: Floats, effort: Effort, seed: int, watch: Watch
+) -> list[Shaped]:
+    """The best distinct places of one body, whose free parameters have ``values`` (q,)."""
+    low, high = want.width_mm
+    growing = growing_by_width(want.body, want.skin_mm, 0.0)
     task = directed_task(ground, want, growing, high, effort, seed)
-    return [Shaped.of(values, body, state, low) for state in search(ground, task, effort, watch)]
+    found = search(ground, task, effort, watch)
+    return [Shaped.of(values, want.body, state, low) for state in found]
 
 
 def _stations(family: Family) -> list[Floats]:

@@ -4,13 +4,14 @@ from collections.abc import Callable
 
 import numpy as np
 
-from optimizer.mesh import Floats, Ints
+from optimizer.mesh import Floats
 from optimizer.placement.best import Best
 from optimizer.placement.climb import State
 from optimizer.placement.containers import Planes
 from optimizer.placement.ground import Ground
+from optimizer.placement.growth import Growth
 from optimizer.placement.kernels.cells import best_at_turns
-from optimizer.placement.kernels.points import tournament
+from optimizer.placement.kernels.points import Facets, Site, tournament
 from optimizer.placement.kernels.table import tournament_off_table
 from optimizer.placement.kernels.thin import tournament_of_thin
 from optimizer.placement.task import Task, Watch
@@ -18,7 +19,6 @@ from optimizer.running.workers import workers
 
 BLOCK = 16  # rotations that one kernel call judges
 ROUND = 8  # blocks judged against the same incumbent, whatever the number of workers
-KEEP = 0.6  # a pose below this share of the best is not worth a climb
 
 Judge = Callable[[Floats, float], tuple[Floats, Floats]]
 """From rotations (n, 3, 3), and a σ that is known: the best σ (n,) and its place (n, 3) of each."""
@@ -47,22 +47,18 @@ def best_in_planes(
 
 def best_by_points(ground: Ground, task: Task, watch: Watch, best: Best) -> list[State]:
     """The best of all centres at each rotation, as points of the surface tell, best first."""
-    centres, growth = task.centres, task.growing.growths[0]
-    points, orders = _nearest_first(ground, task)
-    body = (growth.normals, growth.alpha, growth.beta)
+    site, growth = _site(ground, task), task.growing.growths[0]
+    facets = _facets(growth)
 
     def judge(block: Floats, known: float) -> tuple[Floats, Floats]:
         if len(task.off_table):
-            part = growth.under_table
+            part = _facets(growth.under_table)
             gauges, which = tournament_off_table(
-                points, centres, orders, task.off_table, block, *body, part.normals, part.alpha,
-                part.beta, task.ceiling, KEEP, known,
-            )  # fmt: skip
-        else:
-            gauges, which = tournament(
-                points, centres, orders, block, *body, task.ceiling, KEEP, known
+                site, task.off_table, block, facets, part, task.ceiling, known
             )
-        return gauges, centres[which]
+        else:
+            gauges, which = tournament(site, block, facets, task.ceiling, known)
+        return gauges, task.centres[which]
 
     return _in_rounds(judge, task.rotations, watch, best)
 
@@ -72,25 +68,27 @@ def best_by_faces(ground: Ground, task: Task, watch: Watch, best: Best) -> list[
     coarse shell are asked as well."""
     if len(task.off_table):
         return best_by_points(ground, task, watch, best)
-    points, orders = _nearest_first(ground, task)
-    shell, growth = ground.shells[0], task.growing.growths[0]
+    site, facets = _site(ground, task), _facets(task.growing.growths[0])
+    shell = ground.shells[0]
 
     def judge(block: Floats, known: float) -> tuple[Floats, Floats]:
         gauges, which = tournament_of_thin(
-            points, task.centres, orders, shell.triangles, shell.boxes, block,
-            growth.normals, growth.alpha, growth.beta, task.ceiling, KEEP, known,
-        )  # fmt: skip
+            site, shell.triangles, shell.boxes, block, facets, task.ceiling, known
+        )
         return gauges, task.centres[which]
 
     return _in_rounds(judge, task.rotations, watch, best)
 
 
-def _nearest_first(ground: Ground, task: Task) -> tuple[Floats, Ints]:
-    """The points that tell of the surface and of flaws, and for each centre their numbers, the
-    nearest first: (n, 3), (c, n)."""
+def _facets(growth: Growth) -> Facets:
+    return Facets(growth.normals, growth.alpha, growth.beta)
+
+
+def _site(ground: Ground, task: Task) -> Site:
+    """The task's centres, and the points that tell of the surface and of flaws."""
     points = np.vstack([ground.coarse, task.obstacles])
     distances = np.linalg.norm(points[None] - task.centres[:, None], axis=2)
-    return points, np.argsort(distances, axis=1)
+    return Site(points, task.centres, np.argsort(distances, axis=1))
 
 
 def _in_rounds(judge: Judge, rotations: Floats, watch: Watch, best: Best) -> list[State]:

@@ -11,7 +11,7 @@ from optimizer.design.family import Family, Free
 from optimizer.placement.box import Box
 from optimizer.placement.containers import hull_planes
 from optimizer.placement.growing import growing_by_width
-from optimizer.placement.proof import prove
+from optimizer.placement.proof import ProofTask, prove
 from optimizer.placement.rotations import random_rotation
 from optimizer.placement.situation import Situation
 
@@ -65,9 +65,7 @@ def test_halves_lose_less_than_the_whole():
 def test_no_stone_of_any_parameters_and_pose_passes_the_cores_bound():
     box = next(b for b in BOXES if b.family.design.name == "oval")
     room = hull_planes(ConvexHull(shapes.random_polytope(7, 20).vertices))
-    bound = prove(
-        box.core.corners, box.group, room, found=0.0, most=20.0, gap=0.02, budget=4000
-    ).bound
+    bound = prove(box.core.corners, box.group, room, ProofTask(0.0, 20.0, 0.02, 4000)).bound
     rng, best = np.random.default_rng(0), 0.0
     for number in range(20):
         body = box.family.exact(rng.uniform(box.low, box.high))

@@ -20,9 +20,9 @@ from optimizer.placement.ground import Ground, outside_places, spread
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.hollow import NOTES, prove_hollow
 from optimizer.placement.hollows import Hollows
-from optimizer.placement.kernels.nodes import CHILDREN, Room, bound_nodes
+from optimizer.placement.kernels.nodes import CHILDREN, Batch, Room, bound_nodes
 from optimizer.placement.node_stone import INWARD, stone_of
-from optimizer.placement.proof import extent
+from optimizer.placement.proof import ProofTask, extent
 from optimizer.placement.rotations import from_quaternions
 from optimizer.placement.search import EFFORTS, QUIET, Task, Watch, even_starts, search
 from optimizer.placement.situation import Situation
@@ -119,11 +119,11 @@ def test_a_node_never_loses_a_stone_that_fits(piece, design, skin, seed):
     low, high = size * (1.0 - 10.0 ** -rng.uniform(2, 7)), size * (1.0 + 10.0 ** -rng.uniform(1, 6))
     choices = np.full((1, 1 + CHILDREN), -1)
     marks, points = facts(rng, stone, room, size, rotation, where)
-    bound = bound_nodes(
-        stone, room, cell.rotations(), cell.radii(), cell.sides(), middles,
-        halves, np.array([high]), low, np.zeros((1, 0, 5)), marks, points, choices,
-        np.zeros((1, 13)),
-    )[0]  # fmt: skip
+    batch = Batch(
+        cell.rotations(), cell.radii(), cell.sides(), middles, halves, np.array([high]),
+        np.zeros((1, 0, 5)), marks, points,
+    )  # fmt: skip
+    bound = bound_nodes(stone, room, batch, low, choices, np.zeros((1, 13)))[0]
     assert bound >= size * (1.0 - 1e-10)
     assert np.all(np.abs(where - middles[0]) <= halves[0] + 1e-9 * size)
     if choices[0, 0] >= 0:  # one of the facets to branch on keeps the ball's point off
@@ -152,8 +152,7 @@ def test_an_unknown_larger_stone_ends_the_proof():
     body = build_body(load_design("oval"))
     hull, hollows = room_in("dented", 0.2)
     proof = prove_hollow(
-        body, body.rotations, hull, hollows, found=5.0, most=widest(body, hull), gap=0.01,
-        budget=20_000,
+        body, body.rotations, hull, hollows, ProofTask(5.0, widest(body, hull), 0.01, 20_000)
     )  # fmt: skip
     assert not proof.closed
     assert proof.nodes < 20_000
@@ -169,8 +168,7 @@ def test_flaws_count_in_the_bound():
     grain = Flaw("grain", np.zeros((1, 3)), None, 0.0, 1.0, 0.0)
     hull, hollows = room_of(ground, 0.0, (grain,))
     proof = prove_hollow(
-        body, body.rotations, hull, hollows, found=9.0, most=widest(body, hull), gap=0.06,
-        budget=30_000,
+        body, body.rotations, hull, hollows, ProofTask(9.0, widest(body, hull), 0.06, 30_000)
     )  # fmt: skip
     assert 9.0 <= proof.bound <= 9.6
 
@@ -182,8 +180,7 @@ def test_the_proof_is_the_same_for_any_number_of_workers(monkeypatch):
     for number in (1, 2):
         monkeypatch.setenv("KERFWISE_WORKERS", str(number))
         proof = prove_hollow(
-            body, body.rotations, hull, hollows, found=9.0, most=widest(body, hull), gap=0.3,
-            budget=8000,
+            body, body.rotations, hull, hollows, ProofTask(9.0, widest(body, hull), 0.3, 8000)
         )  # fmt: skip
         results.append(proof)
     assert results[0] == results[1]
@@ -215,8 +212,7 @@ def test_no_level_below_a_stone_that_fits_is_proved(monkeypatch, skin):
     hull, hollows = room_in("dented", skin)
     monkeypatch.setattr(Hollows, "swallowed", lambda self, body: lambda pose: FAR_BALL)
     proof = prove_hollow(
-        body, body.rotations, hull, hollows, found=0.9 * best, most=widest(body, hull),
-        gap=0.11, budget=8000,
+        body, body.rotations, hull, hollows, ProofTask(0.9 * best, widest(body, hull), 0.11, 8000)
     )  # fmt: skip
     assert proof.bound >= best
 

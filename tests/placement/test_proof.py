@@ -19,7 +19,7 @@ from optimizer.placement.demands import zone_demands
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.kernels.cells import cell_bounds
 from optimizer.placement.kernels.linear import proven_value
-from optimizer.placement.proof import prove
+from optimizer.placement.proof import ProofTask, prove
 from optimizer.placement.situation import Situation
 
 ALONE = np.eye(3)[None]
@@ -80,7 +80,7 @@ def test_closes_on_the_best_of_a_body_in_itself():
     mesh = shapes.random_polytope(4)
     body = body_of(mesh)
     room = hull_planes(ConvexHull(mesh.vertices))
-    proof = prove(body.vertices, ALONE, room, found=1.0, most=3.0, gap=1e-6, budget=200_000)
+    proof = prove(body.vertices, ALONE, room, ProofTask(1.0, 3.0, 1e-6, 200_000))
     assert proof.closed
     assert 1.0 <= proof.bound <= 1.0 + 2e-6
 
@@ -90,7 +90,7 @@ def test_a_size_below_the_best_is_never_called_best():
     mesh = shapes.random_polytope(4)
     body = body_of(mesh)
     room = hull_planes(ConvexHull(mesh.vertices))
-    proof = prove(body.vertices, ALONE, room, found=0.999, most=3.0, gap=5e-4, budget=50_000)
+    proof = prove(body.vertices, ALONE, room, ProofTask(0.999, 3.0, 5e-4, 50_000))
     assert not proof.closed
     assert proof.bound >= 1.0
 
@@ -112,8 +112,8 @@ def test_a_larger_room_is_bounded_no_lower(seed, skin):
     found = search(ground, task, EFFORTS["quick"], Watch())[0].sigma
     room = Planes(ground.hull.normals, ground.hull.offsets - skin)
     wider = Planes(room.normals, room.offsets + 0.1)
-    own = prove(body.vertices, ALONE, room, found=found, most=100.0, gap=0.01, budget=20_000)
-    outer = prove(body.vertices, ALONE, wider, found=0.0, most=100.0, gap=0.01, budget=4_000)
+    own = prove(body.vertices, ALONE, room, ProofTask(found, 100.0, 0.01, 20_000))
+    outer = prove(body.vertices, ALONE, wider, ProofTask(0.0, 100.0, 0.01, 4_000))
     assert found <= own.bound
     assert own.closed
     assert own.bound <= found * 1.0101

@@ -64,6 +64,20 @@ class Notes(NamedTuple):
     points: Floats  # (k, 3) of the balls, scan frame
 
 
+class Batch(NamedTuple):
+    """Nodes to bound."""
+
+    rotations: Floats  # (n, 3, 3) the cells' middles
+    radii: Floats  # (n,)
+    sides: Floats  # (n, 6, 4) of the cells
+    middles: Floats  # (n, 3) of the boxes
+    halves: Floats  # (n, 3) of the boxes
+    highs: Floats  # (n,) greatest sizes
+    extra: Floats  # (n, e, 5) more rows over (t, s; limit), t from the scan frame's origin
+    marks: Ints  # (n, k, 3) of the notes
+    points: Floats  # (n, k, 3) of the notes
+
+
 class Scratch(NamedTuple):
     """Arrays that are used again from node to node."""
 
@@ -432,30 +446,13 @@ def _lies_clear(stone, room, node, program, scratch, pose):
 
 
 @compiled
-def bound_nodes(
-    stone,
-    room,
-    rotations,
-    radii,
-    sides,
-    middles,
-    halves,
-    highs,
-    low,
-    extra,
-    marks,
-    points,
-    choices,
-    poses,
-):
+def bound_nodes(stone, room, batch, low, choices, poses):
     """For each of n nodes a proven bound of any stone in it of size ``low`` or more: (n,).
 
-    ``SHUT`` or any bound below ``low``: there is none. ``extra`` (n, e, 5): more rows over (t, s;
-    limit), t from the scan frame's origin. Changed in place: the boxes ``middles`` and ``halves``,
-    made smaller for stones of size ``low`` or more; ``marks`` and ``points`` (n, k, 3) of the
-    notes; ``choices`` (n, 5), the note and facets to branch on, or -1; ``poses`` (n, 13), place and
-    rotation by rows of the least stone where the relaxed one stands, and a 1 where it swallows
-    nothing.
+    ``SHUT`` or any bound below ``low``: there is none. Changed in place: the batch's boxes, made
+    smaller for stones of size ``low`` or more, and its notes; ``choices`` (n, 5), the note and
+    facets to branch on, or -1; ``poses`` (n, 13), place and rotation by rows of the least stone
+    where the relaxed one stands, and a 1 where it swallows nothing.
     """
     m, p = stone.facets.shape[0], room.normals.shape[0]
     hull_rows = p * stone.corners.shape[0]
@@ -469,19 +466,20 @@ def bound_nodes(
         np.empty(hull_rows), np.zeros(2, np.int64), np.empty(UNKNOWNS), np.zeros(UNKNOWNS),
         np.zeros(UNKNOWNS, np.int64),
     )  # fmt: skip
-    bounds = np.empty(len(radii))
-    for c in range(len(radii)):
-        middle, half = middles[c].copy(), halves[c].copy()
+    bounds = np.empty(len(batch.radii))
+    for c in range(len(batch.radii)):
+        middle, half = batch.middles[c].copy(), batch.halves[c].copy()
         node = Node(
-            rotations[c], radii[c], sides[c], middle, half, np.sqrt(half @ half), low, highs[c]
-        )
-        notes = Notes(marks[c], points[c])
-        value, swallows = _relaxed(stone, room, node, extra[c], program, notes, scratch)
+            batch.rotations[c], batch.radii[c], batch.sides[c], middle, half,
+            np.sqrt(half @ half), low, batch.highs[c],
+        )  # fmt: skip
+        notes = Notes(batch.marks[c], batch.points[c])
+        value, swallows = _relaxed(stone, room, node, batch.extra[c], program, notes, scratch)
         if value >= low and swallows:
             value = _probed(stone, room, node, program, notes, scratch, value, choices[c])
         if value >= low and _lies_clear(stone, room, node, program, scratch, poses[c]):
             poses[c, 12] = 1.0
-        if value >= low and not _shrunk(program, node, middles[c], halves[c]):
+        if value >= low and not _shrunk(program, node, batch.middles[c], batch.halves[c]):
             value = SHUT
         bounds[c] = value
     return bounds

@@ -3,11 +3,32 @@
 See ``gauges`` for the gauge; here the body's edges are square.
 """
 
+from typing import NamedTuple
+
 import numpy as np
 
 from optimizer.compiled import compiled
+from optimizer.mesh import Floats, Ints
 from optimizer.placement.kernels.gauges import world_facets
 from optimizer.placement.kernels.rows import put
+
+KEEP = 0.6  # a pose below this share of the best is not worth a climb
+
+
+class Facets(NamedTuple):
+    """A body that grows with σ: {z : normals·z <= alpha + beta·σ}."""
+
+    normals: Floats  # (m, 3)
+    alpha: Floats  # (m,)
+    beta: Floats  # (m,)
+
+
+class Site(NamedTuple):
+    """Where a tournament's poses stand, and the points that hold them."""
+
+    points: Floats  # (n, 3)
+    centres: Floats  # (c, 3)
+    orders: Ints  # (c, n) the points' numbers, those nearest to each centre first
 
 
 @compiled
@@ -65,20 +86,28 @@ def point_contacts(points, g, h, cut, index, pulls, gauges):
 
 
 @compiled
-def tournament(points, centres, orders, rotations, normals, alpha, beta, ceiling, keep, best):
+def worth_a_climb(best):
+    """The least gauge that is worth a climb, where ``best`` is the best seen so far."""
+    return best - (1.0 - KEEP) * abs(best)
+
+
+@compiled
+def tournament(site, rotations, facets, ceiling, best):
     """For each rotation the centre with the greatest gauge: (gauges, centre indices).
 
-    ``orders`` (c, n) visits the points nearest to each centre first. A pose is dropped once it
-    falls below ``keep`` times the best seen so far (``best`` at the start).
+    A pose is dropped once it falls below what is worth a climb beside the best seen so far, which
+    is ``best`` at the start.
     """
     count = rotations.shape[0]
     gauges = np.full(count, -np.inf)
     which = np.zeros(count, np.int64)
     for r in range(count):
-        for c in range(centres.shape[0]):
-            g, h = world_facets(normals, alpha, beta, rotations[r], centres[c])
-            floor = max(best - (1.0 - keep) * abs(best), gauges[r])
-            value = point_gauge(points, orders[c], g, h, floor, ceiling)
+        for c in range(site.centres.shape[0]):
+            g, h = world_facets(
+                facets.normals, facets.alpha, facets.beta, rotations[r], site.centres[c]
+            )
+            floor = max(worth_a_climb(best), gauges[r])
+            value = point_gauge(site.points, site.orders[c], g, h, floor, ceiling)
             if value >= floor and value > gauges[r]:
                 gauges[r] = value
                 which[r] = c
