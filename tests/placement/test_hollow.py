@@ -255,7 +255,7 @@ def test_what_a_node_knows_stays_true_of_its_parts(piece, design, skin):
             nodes = nodes.take(np.all(true | (known < 0), axis=1))
             assert len(nodes)
             known_facts += int((nodes.marks[:, :, 2] >= 0).sum())
-            with workers(1) as pool:
+            with workers() as pool:
                 waiting = proving._children(nodes.take(slice(0, 4)), size * (1.0 - 1e-7), pool)
     assert known_facts > 100
 

@@ -13,7 +13,8 @@ def test_left_in_good_order_all_is_done():
     assert [job.result() for job in jobs] == [1, 2, 4, 8, 16]
 
 
-def test_left_by_an_exception_what_runs_is_not_waited_for_and_what_waits_is_dropped():
+def test_left_by_an_exception_what_runs_is_not_waited_for_and_what_waits_is_dropped(monkeypatch):
+    monkeypatch.setenv("KERFWISE_WORKERS", "1")
     begun, finish, later, jobs = Event(), Event(), [], []
 
     def runs() -> bool:
@@ -21,7 +22,7 @@ def test_left_by_an_exception_what_runs_is_not_waited_for_and_what_waits_is_drop
         return finish.wait(30.0)
 
     def broken_off() -> None:
-        with workers(1) as pool:
+        with workers() as pool:
             jobs.append(pool.submit(runs))
             pool.submit(later.append, 1)
             assert begun.wait(30.0)
