@@ -12,7 +12,7 @@ from optimizer.offers.bound import Bound
 from optimizer.optics.look import Look
 from optimizer.optics.vicinity import Vicinity
 from optimizer.order import Order
-from optimizer.placement.model import Holding, Placement
+from optimizer.placement.model import ActiveConstraints, Placement
 from optimizer.rough.model import Rough
 from optimizer.sawing.model import SawPlan
 
@@ -32,7 +32,7 @@ class Stone:
     carat: float
     carat_range: tuple[float, float]
     bound: Bound | None
-    held: Holding | None = None  # its active constraints; None: not worked out
+    held: ActiveConstraints | None = None  # its active constraints; None: not worked out
     free: tuple[Free, ...] = ()  # the parameters that were chosen, with their ranges
     usual_carat: float | None = None  # weight of the best stone with their usual values
     look: Look | None = None  # None: not worked out

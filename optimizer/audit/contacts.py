@@ -5,7 +5,7 @@ import numpy as np
 from optimizer.audit.common import count, require
 from optimizer.audit.flaws import gap_to_core, part_below_table
 from optimizer.mesh import Floats, Mesh, vector_areas
-from optimizer.placement.model import FLAW, SURFACE, Contact, Hold
+from optimizer.placement.model import FLAW, SURFACE, ActiveConstraint, Contact
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Flaw, Rough
 from optimizer.wording.plain_number import plain
@@ -20,7 +20,9 @@ def contacts_are_real(
     """Each contact's point lies on the rough's surface or on the flaw, at the distance that the
     stone keeps; its other end lies on the facets named. None where no contact is stated."""
     held = stone.held
-    stated = [(hold, contact) for hold in held.holds for contact in hold.contacts] if held else []
+    stated = (
+        [(hold, contact) for hold in held.constraints for contact in hold.contacts] if held else []
+    )
     off = 0.0
     for hold, contact in stated:
         at = f"{name}'s contact at {_place(contact.point)}"
@@ -43,7 +45,7 @@ def contacts_are_real(
     )
 
 
-def _require_on(hold: Hold, contact: Contact, rough: Rough, at: str) -> None:
+def _require_on(hold: ActiveConstraint, contact: Contact, rough: Rough, at: str) -> None:
     """Require the point to lie on the surface or flaw that it is said to lie on."""
     allowed = TOUCH_MM
     if hold.kind == SURFACE:
@@ -62,7 +64,9 @@ def _require_on(hold: Hold, contact: Contact, rough: Rough, at: str) -> None:
     require(away <= allowed, at, lies, f"at most {plain(allowed)} mm")
 
 
-def _kept(hold: Hold, stone: Stone, mesh: Mesh, rough: Rough, skin_mm: float) -> tuple[float, Mesh]:
+def _kept(
+    hold: ActiveConstraint, stone: Stone, mesh: Mesh, rough: Rough, skin_mm: float
+) -> tuple[float, Mesh]:
     """How far in mm the stone keeps from the surface or flaw, and the part of it that does."""
     if hold.kind == SURFACE:
         return stone.placement.clearance_mm, mesh

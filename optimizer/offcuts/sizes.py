@@ -121,12 +121,18 @@ def _placed(ground: Ground, offer: Offer, places: list[State]) -> Placement | No
     there is none."""
     want, width = offer.want, offer.want.width_mm[1]
     growing = growing_by_clearance(want.body, width)
-    lever = float(np.linalg.norm(growing.corners(0.0), axis=1).max())
+    mm_per_radian = float(np.linalg.norm(growing.corners(0.0), axis=1).max())
     containers = (replace(ground.surface, square=True), *walls_of(ground, want))
-    problem = Problem(growing, containers, demands_of(ground, want), lever, np.inf)
+    problem = Problem(growing, containers, demands_of(ground, want), mm_per_radian, np.inf)
     for place in places:
         start = stand(problem, place.rotation, place.translation, -np.inf)
-        end = climb(problem, start, radius=REACH * lever, tolerance=1e-4 * lever, steps=STEPS)
+        end = climb(
+            problem,
+            start,
+            radius=REACH * mm_per_radian,
+            tolerance=1e-4 * mm_per_radian,
+            steps=STEPS,
+        )
         if end.sigma >= want.skin_mm and end.met:
             placed = as_placement(ground, want, replace(end, sigma=width))
             if placed.clearance_mm >= want.skin_mm:

@@ -64,7 +64,7 @@ def over_cells(ground: Ground, want: Want, slack_mm: float = 0.0, turn: float = 
             CellDemands.of(want.zone, boundary, want.body.least_girdle_mm / 2.0 + slack_mm)
         )
     if want.direction is not None:
-        seen = want.direction.seen_in(ground.ground2scan)
+        seen = want.direction.in_frame(ground.ground2scan)
         parts.append(CellDirection(seen, want.body, turn))
     return Together(tuple(parts))
 

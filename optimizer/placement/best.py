@@ -22,7 +22,7 @@ class Best:
         """In mm; 0 while there is none."""
         return 0.0 if self.state is None else self.problem.growing.width(self.state.sigma)
 
-    def shown(self, state: State) -> float:
+    def consider(self, state: State) -> float:
         """Look at one more state; the best width then."""
         floor = 0.0 if self.state is None else self.state.sigma
         if state.merit > floor:

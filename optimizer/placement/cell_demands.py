@@ -23,7 +23,7 @@ class OverCells(Protocol):
     """Demands over cells of rotations, by their middles (n, 3, 3) and radii (n,)."""
 
     @property
-    def tell_turns_apart(self) -> bool:
+    def break_symmetry(self) -> bool:
         """Whether a body's own symmetry can turn a met demand into an unmet one."""
         ...
 
@@ -45,9 +45,9 @@ class Together:
     parts: tuple[OverCells, ...]
 
     @property
-    def tell_turns_apart(self) -> bool:
+    def break_symmetry(self) -> bool:
         """See OverCells."""
-        return any(part.tell_turns_apart for part in self.parts)
+        return any(part.break_symmetry for part in self.parts)
 
     def may_hold(self, rotations: Floats, radii: Floats) -> Mask:
         """See OverCells."""
@@ -88,7 +88,7 @@ class CellDemands:
         return CellDemands(boundary, tilt, azimuth, zone.offset, slack_mm)
 
     @property
-    def tell_turns_apart(self) -> bool:
+    def break_symmetry(self) -> bool:
         """Whether a body's own symmetry can turn a met demand into an unmet one."""
         return self.tilt is not None or self.azimuth is not None
 

@@ -26,7 +26,7 @@ class CellDirection:
     turn: float = 0.0  # radians: how far the true facets may be turned from the body's
 
     @property
-    def tell_turns_apart(self) -> bool:
+    def break_symmetry(self) -> bool:
         """Whether a body's own symmetry can turn a met limit into an unmet one: where it takes
         the table's normal to another facet's. Facets change places, so cleavage never can."""
         kept = np.abs(self.body.rotations[:, 2, 2]) >= 1.0 - UPRIGHT

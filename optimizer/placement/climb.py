@@ -34,7 +34,7 @@ class Problem:
     growing: Growing
     containers: tuple[Container, ...]
     demands: tuple[Demand, ...]
-    lever: float  # mm for one radian: about the stone's half length
+    mm_per_radian: float  # a turn of a radian counts as so many mm: about the stone's half length
     ceiling: float
 
 
@@ -61,7 +61,7 @@ class State:
 def stand(problem: Problem, rotation: Floats, translation: Floats, floor: float) -> State:
     """The state at a pose; where σ is below ``floor`` it may be given too low."""
     sigma = problem.ceiling
-    at = Situation(problem.growing, rotation, translation, sigma, problem.lever)
+    at = Situation(problem.growing, rotation, translation, sigma, problem.mm_per_radian)
     for container in problem.containers:
         if sigma >= floor:
             sigma = min(sigma, container.gauge(at, floor))
@@ -74,7 +74,9 @@ def stand(problem: Problem, rotation: Floats, translation: Floats, floor: float)
 
 def situation(problem: Problem, state: State) -> Situation:
     """What the containers and demands of a problem are asked about at a state."""
-    return Situation(problem.growing, state.rotation, state.translation, state.sigma, problem.lever)
+    return Situation(
+        problem.growing, state.rotation, state.translation, state.sigma, problem.mm_per_radian
+    )
 
 
 def linear_rows(problem: Problem, state: State, band: float) -> tuple[Floats, Floats]:
@@ -148,26 +150,28 @@ class PoseHill:
 
     def moved(self, at: State, step: Floats) -> State:
         """See Hill."""
-        rotation = turned(at.rotation, step[4:7], self.problem.lever)
+        rotation = turned(at.rotation, step[4:7], self.problem.mm_per_radian)
         return stand(self.problem, rotation, at.translation + step[1:4], at.merit)
 
 
 OBJECTIVE = np.array([1.0, 0, 0, 0, 0, 0, 0, -PENALTY])
 
 
-def turned(rotation: Floats, theta: Floats, lever: float) -> Floats:
+def turned(rotation: Floats, theta: Floats, mm_per_radian: float) -> Floats:
     """A rotation turned on by a step's θ."""
-    return np.ascontiguousarray(turn(theta / lever) @ rotation)
+    return np.ascontiguousarray(turn(theta / mm_per_radian) @ rotation)
 
 
 def climb(problem: Problem, start: State, *, radius: float, tolerance: float, steps: int) -> State:
     """Follow linear programs uphill from ``start`` until a step promises less than
     ``tolerance`` in σ. ``radius`` is the first trust region's half-width in mm."""
-    best = follow(PoseHill(problem), start, problem.lever, radius, tolerance, steps)
+    best = follow(PoseHill(problem), start, problem.mm_per_radian, radius, tolerance, steps)
     return replace(best, rotation=orthonormal(best.rotation))
 
 
-def follow(hill: Hill[P], start: P, lever: float, radius: float, tolerance: float, steps: int) -> P:
+def follow(
+    hill: Hill[P], start: P, mm_per_radian: float, radius: float, tolerance: float, steps: int
+) -> P:
     """The trust-region loop of ``climb`` on any hill; where nothing can stand it does not begin."""
     if start.merit == -np.inf:
         return start
@@ -175,7 +179,7 @@ def follow(hill: Hill[P], start: P, lever: float, radius: float, tolerance: floa
     for _ in range(steps):
         rows, limits, objective = hill.program(state, radius)
         parts = len(objective) - 2
-        box = np.array([1e3 * radius / hill.pace] + [radius] * parts + [1e3 * lever])
+        box = np.array([1e3 * radius / hill.pace] + [radius] * parts + [1e3 * mm_per_radian])
         step, _, solved = best_step(rows, limits, objective, box)
         promise = float(objective[:-1] @ step[:-1]) - PENALTY * (step[-1] - state.unmet)
         if not solved or promise < tolerance:

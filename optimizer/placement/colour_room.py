@@ -11,7 +11,7 @@ import numpy as np
 from optimizer.mesh import Floats, Plane
 from optimizer.order import Range, ZoneDemand
 from optimizer.placement.containers import Planes
-from optimizer.placement.demands import Demand, InRange, Looser, Measure, share
+from optimizer.placement.demands import Demand, InRange, Measure, RelaxedDemand, share
 from optimizer.placement.ground import Ground
 from optimizer.placement.situation import Situation
 from optimizer.rough.model import Flaw
@@ -80,9 +80,9 @@ class ColourRoom:
 class BandShare(InRange):
     """The share of the stone's volume in a band."""
 
-    def looser(self, lever: float, half: float) -> Looser:
+    def relaxed(self, mm_per_radian: float, half: float) -> RelaxedDemand:
         """See Demand."""
-        return self._looser_share(lever)
+        return self._relaxed_share(mm_per_radian)
 
 
 def _between(other: Plane) -> Measure:
@@ -94,7 +94,7 @@ def _between(other: Plane) -> Measure:
     def measure(at: Situation, plane: Plane) -> tuple[float, Floats]:
         above, gradient = share(at, plane)
         below, other_gradient = share(at, other)
-        return above + below - at.lever, gradient + other_gradient
+        return above + below - at.mm_per_radian, gradient + other_gradient
 
     return measure
 

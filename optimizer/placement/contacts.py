@@ -82,7 +82,7 @@ def forces(problem: Problem, state: State) -> Forces:
     rows[len(hard) :, 7] = -1.0  # demands give way at a price, and never below nothing
     limits = np.concatenate([[t.limit for t in touches], *(limits for _, limits in asked), [0.0]])
     pace = min(g.pace for g in problem.growing.growths)
-    box = np.array([1e3 * REACH_MM / pace] + [REACH_MM] * 6 + [1e3 * problem.lever])
+    box = np.array([1e3 * REACH_MM / pace] + [REACH_MM] * 6 + [1e3 * problem.mm_per_radian])
     _, multipliers, solved = best_step(rows, np.maximum(limits, 0.0), OBJECTIVE, box)
     assert solved  # no step at all meets every row
     ends = len(hard) + np.cumsum([0] + [len(limits) for _, limits in asked])
@@ -130,7 +130,9 @@ def _on_surface(
         own = float(point @ normal - (corners @ normal).max()) < 0.5 * margin
         there = point + normal * (growth.margin0 + growth.margin1 * gauge if own else 0.0)
         for place in patch(corners, surface.triangles[index], normal, there):
-            row = np.concatenate([[1.0], pull, np.cross(place - at.translation, pull) / at.lever])
+            row = np.concatenate(
+                [[1.0], pull, np.cross(place - at.translation, pull) / at.mm_per_radian]
+            )
             yield Touch(number, place, place - margin * normal, row, limit, per_mm)
 
 
@@ -141,7 +143,7 @@ def _on_planes(planes: Planes, growth: Growth, number: int, at: Situation) -> It
     for normal, offset in zip(planes.normals, planes.offsets, strict=True):
         room = offset - margin - corners @ normal
         for k in np.flatnonzero(room < TOUCH_MM):
-            turning = np.cross(corners[k] - at.translation, normal) / at.lever
+            turning = np.cross(corners[k] - at.translation, normal) / at.mm_per_radian
             pace = float(corners1[k] @ normal) + growth.margin1
             row = np.concatenate([[pace], normal, turning])
             # How far off the wall's own plane lies is the order's, not the container's, to say.

@@ -2,8 +2,9 @@
 
 Each answers the same two questions about a growing body at a pose: how large may the body be
 (``gauge``), and which features hold it, as linear rows for the next step (``rows``). A row r with
-limit l says r·(δσ, δt, θ, δp) <= l, where δt moves the stone in mm, θ = turn in radians × lever in
-mm, and δp changes the design's free parameters, where there are any.
+limit l says r·(δσ, δt, θ, δp) <= l, where δt moves the stone in mm, θ turns it by an
+angle in radians × ``mm_per_radian``, and δp changes the design's free parameters, where there are
+any.
 """
 
 from dataclasses import dataclass
@@ -110,7 +111,7 @@ def corner_rows(growth: Growth, at: Situation, corner: Ints, normals: Floats) ->
     rows = np.empty((len(corner), 7 + len(slopes)))
     rows[:, 0] = np.einsum("ij,ij->i", normals, paces[corner]) + growth.margin1
     rows[:, 1:4] = normals
-    rows[:, 4:7] = np.cross(arms[corner], normals) / at.lever
+    rows[:, 4:7] = np.cross(arms[corner], normals) / at.mm_per_radian
     rows[:, 7:] = np.einsum("ri,qri->rq", normals, slopes[:, corner])
     return rows
 
@@ -138,7 +139,7 @@ def _contact_rows(near: Contacts, growth: Growth, at: Situation) -> Rows:
     arms = near.points - at.translation
     rows = np.ones((len(near.gauges), 7))
     rows[:, 1:4] = near.pulls
-    rows[:, 4:7] = np.cross(arms, near.pulls) / at.lever
+    rows[:, 4:7] = np.cross(arms, near.pulls) / at.mm_per_radian
     if growth.slopes is not None:
         steepness = np.linalg.norm(near.pulls, axis=1)[:, None]
         towards = near.pulls / steepness @ at.rotation
@@ -255,7 +256,7 @@ class Surface:
 
 
 @dataclass(frozen=True)
-class Within:
+class CentreInside:
     """The inside of a solid, asked of the stone's middle alone: it goes with what stands in for
     the surface, and tells nothing of a size."""
 
@@ -283,12 +284,12 @@ def half_space(plane: Plane) -> Planes:
 
 
 __all__ = [
+    "CentreInside",
     "Container",
     "Planes",
     "Points",
     "Rows",
     "Surface",
-    "Within",
     "half_space",
     "hull_planes",
 ]

@@ -39,14 +39,13 @@ class Demand(Protocol):
         """Linearised demand: rows (r, 7 + q) and limits (r,)."""
         ...
 
-    def looser(self, lever: float, half: float) -> "Looser":
-        """The demand a step looser. ``lever`` in mm a radian, ``half`` the stone's half extent
-        across a boundary in mm."""
+    def relaxed(self, mm_per_radian: float, half: float) -> "RelaxedDemand":
+        """The demand a step looser; ``half`` is the stone's half extent across a boundary in mm."""
         ...
 
 
 @dataclass(frozen=True)
-class Looser:
+class RelaxedDemand:
     """A demand that asks a step less, with the step in the demand's own unit."""
 
     demand: Demand
@@ -55,34 +54,34 @@ class Looser:
     per_unit: float  # mm of the demand's clearance, for one unit
 
 
-def looser_by_a_degree(demand: Demand, lever: float) -> Looser:
+def relaxed_by_a_degree(demand: Demand, mm_per_radian: float) -> RelaxedDemand:
     """A demand on an angle that asks a degree less."""
-    return Looser(demand, 1.0, "°", lever * DEGREE)
+    return RelaxedDemand(demand, 1.0, "°", mm_per_radian * DEGREE)
 
 
 Measure = Callable[[Situation, Plane], tuple[float, Floats]]
 
 
 def tilt(at: Situation, plane: Plane) -> tuple[float, Floats]:
-    """Tilt of the boundary in radians × lever, and its gradient (7,)."""
+    """Tilt of the boundary in radians × mm for one radian, and its gradient (7,)."""
     z = at.rotation[:, 2]
     sine = float(np.clip(plane.normal @ z, -1.0, 1.0))
     gradient = np.zeros(7)
     gradient[4:] = -np.cross(plane.normal, z) / max(np.sqrt(1.0 - sine * sine), 1e-9)
-    return float(np.arcsin(sine)) * at.lever, gradient
+    return float(np.arcsin(sine)) * at.mm_per_radian, gradient
 
 
 def azimuth(at: Situation, plane: Plane) -> tuple[float, Floats]:
-    """Azimuth of the boundary in radians × lever, and its gradient (7,)."""
+    """Azimuth of the boundary in radians × mm for one radian, and its gradient (7,)."""
     x, y = at.rotation[:, 0], at.rotation[:, 1]
     a, b = float(plane.normal @ x), float(plane.normal @ y)
     gradient = np.zeros(7)
     gradient[4:] = np.cross(plane.normal, b * x - a * y) / max(a * a + b * b, 1e-18)
-    return float(np.arctan2(b, a)) * at.lever, gradient
+    return float(np.arctan2(b, a)) * at.mm_per_radian, gradient
 
 
 def share(at: Situation, plane: Plane) -> tuple[float, Floats]:
-    """Share of the stone's volume beyond the boundary × lever, and its gradient (7,).
+    """Share of the stone's volume beyond the boundary × mm for one radian, and its gradient (7,).
 
     A small motion v of the stone changes the volume beyond by the section's area times v·n at
     the section's centroid; the growth with σ is taken by differences.
@@ -95,8 +94,8 @@ def share(at: Situation, plane: Plane) -> tuple[float, Floats]:
         2.0 * SIGMA_STEP
     )
     gradient[1:4] = area / whole * plane.normal
-    gradient[4:] = np.cross(arm, plane.normal) / (whole * at.lever)
-    return volume / whole * at.lever, gradient * at.lever
+    gradient[4:] = np.cross(arm, plane.normal) / (whole * at.mm_per_radian)
+    return volume / whole * at.mm_per_radian, gradient * at.mm_per_radian
 
 
 def _share(at: Situation, plane: Plane, step: float) -> float:
@@ -123,33 +122,34 @@ class InRange:
     def _value(self, at: Situation) -> tuple[float, Floats]:
         value, gradient = self.measure(at, self.plane)
         if self.period is not None:
-            period, middle = self.period * at.lever, 0.5 * (self.low + self.high) * at.lever
+            period = self.period * at.mm_per_radian
+            middle = 0.5 * (self.low + self.high) * at.mm_per_radian
             value -= period * round((value - middle) / period)
         return value, gradient
 
     def clearance(self, at: Situation) -> float:
         """See Demand."""
         value, _ = self._value(at)
-        return min(value - self.low * at.lever, self.high * at.lever - value)
+        return min(value - self.low * at.mm_per_radian, self.high * at.mm_per_radian - value)
 
     def rows(self, at: Situation) -> tuple[Floats, Floats]:
         """See Demand."""
         value, gradient = self._value(at)
         slopes = at.shape_slopes(lambda near: np.array([self._value(near)[0]]))
         gradient = np.concatenate([gradient, slopes[0]])
-        limits = [self.high * at.lever - value, value - self.low * at.lever]
+        limits = [self.high * at.mm_per_radian - value, value - self.low * at.mm_per_radian]
         return np.array([gradient, -gradient]), np.array(limits)
 
-    def looser(self, lever: float, half: float) -> Looser:
+    def relaxed(self, mm_per_radian: float, half: float) -> RelaxedDemand:
         """See Demand."""
         if self.measure is share:
-            return self._looser_share(lever)
+            return self._relaxed_share(mm_per_radian)
         wider = replace(self, low=self.low - DEGREE, high=self.high + DEGREE)
-        return looser_by_a_degree(wider, lever)
+        return relaxed_by_a_degree(wider, mm_per_radian)
 
-    def _looser_share(self, lever: float) -> Looser:
+    def _relaxed_share(self, mm_per_radian: float) -> RelaxedDemand:
         wider = replace(self, low=max(0.0, self.low - 0.01), high=min(1.0, self.high + 0.01))
-        return Looser(wider, 1.0, "%", lever / 100.0)
+        return RelaxedDemand(wider, 1.0, "%", mm_per_radian / 100.0)
 
 
 @dataclass(frozen=True)
@@ -181,7 +181,7 @@ class Offset:
         motion = np.zeros((len(reach), 7 + slopes.shape[1]))
         motion[:, 0] = paces @ self.plane.normal
         motion[:, 1:4] = self.plane.normal
-        motion[:, 4:7] = np.cross(arms, self.plane.normal) / at.lever
+        motion[:, 4:7] = np.cross(arms, self.plane.normal) / at.mm_per_radian
         motion[:, 7:] = slopes
         rows, limits = [], []
         p = 0.5 * (1.0 + self.high)
@@ -194,10 +194,10 @@ class Offset:
             limits.append(self.plane.offset - p * reach[k] - (1.0 - p) * reach[bottom])
         return np.array(rows), np.array(limits)
 
-    def looser(self, lever: float, half: float) -> Looser:
+    def relaxed(self, mm_per_radian: float, half: float) -> RelaxedDemand:
         """See Demand."""
         wider = replace(self, low=max(-1.0, self.low - 0.05), high=min(1.0, self.high + 0.05))
-        return Looser(wider, 0.05, "", half)
+        return RelaxedDemand(wider, 0.05, "", half)
 
 
 def _numbers(ends: Range, unit: str) -> str:

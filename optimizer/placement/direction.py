@@ -10,7 +10,7 @@ import numpy as np
 
 from optimizer.mesh import Floats, square_to
 from optimizer.order import Range
-from optimizer.placement.demands import DEGREE, Demand, Looser, looser_by_a_degree
+from optimizer.placement.demands import DEGREE, Demand, RelaxedDemand, relaxed_by_a_degree
 from optimizer.placement.rotations import aimed_rotations
 from optimizer.placement.situation import Situation
 from optimizer.wording.plain_number import plain
@@ -29,7 +29,7 @@ class Direction:
     cleavage: Floats  # (c, 3) unit normals
     clear: float  # least angle between any facet and any cleavage plane
 
-    def seen_in(self, axes: Floats) -> "Direction":
+    def in_frame(self, axes: Floats) -> "Direction":
         """The same in the frame whose axes are the columns of ``axes`` (3, 3)."""
         axis = None if self.axis is None else self.axis @ axes
         return replace(self, axis=axis, cleavage=self.cleavage @ axes)
@@ -91,7 +91,7 @@ class AxisToTable:
             spare.append(0.5 * np.pi - self.low - lean)
         if self.high < 0.5 * np.pi:
             spare.append(lean - (0.5 * np.pi - self.high))
-        return float(min(spare)) * at.lever
+        return float(min(spare)) * at.mm_per_radian
 
     def rows(self, at: Situation) -> tuple[Floats, Floats]:
         """See Demand. The table's normal stays in a double cone about the axis (many flat sides,
@@ -107,12 +107,12 @@ class AxisToTable:
             least = 0.5 * np.pi - self.high
             rows += [-out, out]
             limits += [lean - least, np.pi - least - lean]
-        return _turns_only(rows, at), np.array(limits) * at.lever
+        return _turns_only(rows, at), np.array(limits) * at.mm_per_radian
 
-    def looser(self, lever: float, half: float) -> Looser:
+    def relaxed(self, mm_per_radian: float, half: float) -> RelaxedDemand:
         """See Demand."""
         low, high = max(0.0, self.low - DEGREE), min(0.5 * np.pi, self.high + DEGREE)
-        return looser_by_a_degree(replace(self, low=low, high=high), lever)
+        return relaxed_by_a_degree(replace(self, low=low, high=high), mm_per_radian)
 
 
 @dataclass(frozen=True)
@@ -140,7 +140,7 @@ class OffCleavage:
 
     def clearance(self, at: Situation) -> float:
         """See Demand."""
-        return float(self._angles(at)[0].min() - self.clear) * at.lever
+        return float(self._angles(at)[0].min() - self.clear) * at.mm_per_radian
 
     def rows(self, at: Situation) -> tuple[Floats, Floats]:
         """See Demand."""
@@ -153,12 +153,16 @@ class OffCleavage:
             rows.append(-across / size if size > ALONG else square_to(facets[k]))
             limits.append(angles[k] - self.clear)
         table = _turns_only(rows, at)
-        table[:, 7:] = -at.lever * at.shape_slopes(lambda there: self._angles(there)[0])[near]
-        return table, np.array(limits) * at.lever
+        table[:, 7:] = (
+            -at.mm_per_radian * at.shape_slopes(lambda there: self._angles(there)[0])[near]
+        )
+        return table, np.array(limits) * at.mm_per_radian
 
-    def looser(self, lever: float, half: float) -> Looser:
+    def relaxed(self, mm_per_radian: float, half: float) -> RelaxedDemand:
         """See Demand."""
-        return looser_by_a_degree(replace(self, clear=max(0.0, self.clear - DEGREE)), lever)
+        return relaxed_by_a_degree(
+            replace(self, clear=max(0.0, self.clear - DEGREE)), mm_per_radian
+        )
 
 
 def _turns_only(turns: list[Floats], at: Situation) -> Floats:

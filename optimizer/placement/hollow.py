@@ -98,7 +98,7 @@ def prove_hollow(
     ``group``: rotations that map the body onto itself. The task's budget is in nodes. A least
     girdle in mm is left out: the stone without it lies in the true one.
     """
-    if demands is not None and demands.tell_turns_apart:
+    if demands is not None and demands.break_symmetry:
         group = np.eye(3)[None]
     stone, middle = stone_of(body)
     proving = _Proving(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from optimizer.design.model import Body
 from optimizer.mesh import Floats, Mesh
 
-# Kinds of Hold.
+# Kinds of ActiveConstraint.
 SURFACE, FLAW, BOUNDARY, DEMAND, SIZE = "surface", "flaw", "boundary", "demand", "size"
 
 
@@ -56,7 +56,7 @@ class Contact:
 
 
 @dataclass(frozen=True)
-class Hold:
+class ActiveConstraint:
     """One place of the surface, or one flaw, boundary or demand, that holds the stone."""
 
     kind: str  # SURFACE | FLAW | BOUNDARY | DEMAND | SIZE
@@ -69,7 +69,7 @@ class Hold:
 
 
 @dataclass(frozen=True)
-class Holding:
+class ActiveConstraints:
     """All that holds one stone, the greatest gain first.
 
     A worth is per unit of giving way, at the placement itself; a gain is what a certain step
@@ -80,4 +80,4 @@ class Holding:
     by_clearance: bool  # worths and gains are mm of clearance, not carats
     radius_mm: float  # the surface so near to a place's first contact gave way with it
     left_over: float  # share of the forces that nothing balances: 0 where no hair's breadth gains
-    holds: tuple[Hold, ...]
+    constraints: tuple[ActiveConstraint, ...]

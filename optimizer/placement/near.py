@@ -22,9 +22,9 @@ def state_of(ground: Ground, placement: Placement) -> State:
     return State(pose.width, pose.rotation, pose.translation, 0.0)
 
 
-def starts_about(state: State, lever: float) -> list[State]:
+def starts_about(state: State, mm_per_radian: float) -> list[State]:
     """The state, and others close by."""
-    return [state, *(one for k in range(STARTS) for one in close_by([state], lever, k))]
+    return [state, *(one for k in range(STARTS) for one in close_by([state], mm_per_radian, k))]
 
 
 def place_near(ground: Ground, want: Want, there: Placement, watch: Watch) -> Placement | None:
@@ -35,7 +35,7 @@ def place_near(ground: Ground, want: Want, there: Placement, watch: Watch) -> Pl
     growing = growing_by_width(want.body, want.skin_mm, low)
     start = state_of(ground, there)
     problem = _problem(ground, want, growing, high, start.sigma)
-    starts = starts_about(start, problem.lever)
+    starts = starts_about(start, problem.mm_per_radian)
     settled = climb_all(problem, starts, watch, "settling", SETTLING)
     top = max(settled, key=lambda state: state.merit)
     (best,) = climb_all(problem, [top], watch, "finishing", FINISHING)
@@ -57,7 +57,7 @@ def clearest(ground: Ground, want: Want, state: State, watch: Watch) -> State:
 
 
 def _problem(ground: Ground, want: Want, growing: Growing, ceiling: float, width: float) -> Problem:
-    lever = float(np.linalg.norm(want.body.vertices_at(width), axis=1).max())
+    mm_per_radian = float(np.linalg.norm(want.body.vertices_at(width), axis=1).max())
     rough: Container = FlatSurface.like(ground.surface)
     containers = (rough, *walls_of(ground, want))
-    return Problem(growing, containers, demands_of(ground, want), lever, ceiling)
+    return Problem(growing, containers, demands_of(ground, want), mm_per_radian, ceiling)

@@ -7,7 +7,7 @@ from optimizer.mesh import Floats
 FINE = 0.25  # of the radius: edges of the triangles that the rim is followed with
 
 
-def parted(
+def split_about(
     triangles: Floats, centre: Floats, others: Floats, radius: float
 ) -> tuple[Floats, Floats]:
     """A surface (n, 3, 3) parted in two: what lies within ``radius`` of ``centre`` (3,) and no

@@ -119,7 +119,7 @@ def directed_task(
     task = replace(_task(ground, want, growing, ceiling, effort, seed), least=least)
     if want.direction is None or want.direction.share >= _zone_share(want.zone):
         return task
-    direction = want.direction.seen_in(ground.ground2scan)
+    direction = want.direction.in_frame(ground.ground2scan)
     return replace(task, rotations=direction.rotations(effort.rotations, seed))
 
 
@@ -190,7 +190,7 @@ def demands_of(ground: Ground, want: Want) -> tuple[Demand, ...]:
         zone = want.room.demands(ground)
     if want.direction is None:
         return zone
-    return (*zone, *want.direction.seen_in(ground.ground2scan).demands())
+    return (*zone, *want.direction.in_frame(ground.ground2scan).demands())
 
 
 def zone_walls(zone: ZoneDemand, boundary: Plane, skin_mm: float) -> tuple[Planes, ...]:

@@ -71,7 +71,7 @@ def prove(
     ``group``: the body's rotations onto itself, of which one of each orbit is searched where no
     demand tells them apart.
     """
-    if demands is not None and demands.tell_turns_apart:
+    if demands is not None and demands.break_symmetry:
         group = np.eye(3)[None]
     program = _Program.of(corners, room, task.most, demands)
     found, target, budget = task.found, task.target, task.budget

@@ -8,7 +8,7 @@ import numpy as np
 from optimizer.mesh import Floats
 from optimizer.placement.best import Best
 from optimizer.placement.climb import Problem, State, climb, stand
-from optimizer.placement.containers import Container, Planes, Points, Within
+from optimizer.placement.containers import CentreInside, Container, Planes, Points
 from optimizer.placement.flat_rows import FlatSurface
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import Growing, growing_by_width
@@ -33,8 +33,8 @@ SAME = 0.01  # radians, or share of the stone's half length: closer is the same 
 
 @dataclass(frozen=True)
 class Climbing:
-    """How far a climb goes: first trust radius as a share of the lever, tolerance as a share of
-    σ, and the most steps."""
+    """How far a climb goes: the first trust radius as a share of the stone's half length,
+    the tolerance as a share of σ, and the most steps."""
 
     radius: float
     tolerance: float
@@ -98,15 +98,15 @@ def search(ground: Ground, task: Task, effort: Effort, watch: Watch) -> list[Sta
         starts, coarse, fine = _starts(ground, task, watch, best)
     else:
         starts = best_in_planes(ground, planes, task, watch, best)
-    lever = _lever(ground, task.growing, starts[0].sigma if starts else 0.0)
-    if not starts or starts[0].sigma * task.growing.growths[0].pace < -HOPELESS * lever:
+    mm_per_radian = _half_length(ground, task.growing, starts[0].sigma if starts else 0.0)
+    if not starts or starts[0].sigma * task.growing.growths[0].pace < -HOPELESS * mm_per_radian:
         return best.kept_among([])
-    hunt = _Hunt(ground, task, effort, watch, best, lever)
+    stages = _Stages(ground, task, effort, watch, best, mm_per_radian)
     if planes is None:
-        states = hunt.in_surface(starts, coarse, fine)
+        states = stages.in_surface(starts, coarse, fine)
     else:
-        states = hunt.among_planes(starts, planes)
-    return best.kept_among([s for s in hunt.distinct(states, effort.final) if s.sigma > 0.0])
+        states = stages.among_planes(starts, planes)
+    return best.kept_among([s for s in stages.distinct(states, effort.final) if s.sigma > 0.0])
 
 
 def _starts(
@@ -121,12 +121,12 @@ def _starts(
     return best_by_faces(ground, task, watch, best) or starts, coarse, fine
 
 
-def _lever(ground: Ground, growing: Growing, sigma: float) -> float:
+def _half_length(ground: Ground, growing: Growing, sigma: float) -> float:
     """The stone's half length, mm; the depth of the rough where the stone has no size yet."""
     if growing.fixed_width is not None:
         return float(np.linalg.norm(growing.corners(0.0), axis=1).max())
-    lever = sigma * float(np.linalg.norm(growing.body.vertices, axis=1).max())
-    return lever if lever > 0.0 else float(ground.depths.max())
+    mm_per_radian = sigma * float(np.linalg.norm(growing.body.vertices, axis=1).max())
+    return mm_per_radian if mm_per_radian > 0.0 else float(ground.depths.max())
 
 
 def _slips(ground: Ground, growing: Growing, starts: list[State]) -> bool:
@@ -145,7 +145,7 @@ def _slips(ground: Ground, growing: Growing, starts: list[State]) -> bool:
 
 
 @dataclass(frozen=True)
-class _Hunt:
+class _Stages:
     """The stages of a search, each from the best distinct states of the one before."""
 
     ground: Ground
@@ -153,7 +153,7 @@ class _Hunt:
     effort: Effort
     watch: Watch
     best: Best
-    lever: float
+    mm_per_radian: float
 
     def among_planes(self, starts: list[State], planes: Planes) -> list[State]:
         """Within the few planes of a convex solid, and then within its surface, a hair beyond."""
@@ -164,7 +164,7 @@ class _Hunt:
 
     def in_surface(self, starts: list[State], coarse: Container, fine: Container) -> list[State]:
         """Against what stands in for the surface, and then the surface itself."""
-        effort, inside = self.effort, Within(self.ground.surface)
+        effort, inside = self.effort, CentreInside(self.ground.surface)
         square = replace(self.ground.surface, square=True)
         states = starts[: effort.coarse]
         states = self.climbs(states, (coarse, inside), "climbing", COARSE, effort.coarse)
@@ -176,7 +176,7 @@ class _Hunt:
         for number in range(effort.rounds):
             if self.watch.stop():
                 break
-            tries = close_by(self.distinct(states, ROUND_PLACES), self.lever, number)
+            tries = close_by(self.distinct(states, ROUND_PLACES), self.mm_per_radian, number)
             states += self.all(tries, (square,), "trying", SETTLING)
         return self.finished(states)
 
@@ -206,15 +206,15 @@ class _Hunt:
         """From every state."""
         task = self.task
         containers = (*rough, *task.walls)
-        problem = Problem(task.growing, containers, task.demands, self.lever, task.ceiling)
-        return climb_all(problem, states, self.watch, stage, how, self.best.shown)
+        problem = Problem(task.growing, containers, task.demands, self.mm_per_radian, task.ceiling)
+        return climb_all(problem, states, self.watch, stage, how, self.best.consider)
 
     def distinct(self, states: list[State], count: int) -> list[State]:
         """The best ``count`` states no two of which are the same place."""
-        return distinct(states, self.task.growing.body.rotations, self.lever, count)
+        return distinct(states, self.task.growing.body.rotations, self.mm_per_radian, count)
 
 
-def close_by(states: list[State], lever: float, seed: int) -> list[State]:
+def close_by(states: list[State], mm_per_radian: float, seed: int) -> list[State]:
     """Starts about the states, each moved and turned a little (iterated local search, Lourenço,
     Martin and Stützle 2003)."""
     rng = np.random.default_rng(seed)
@@ -224,7 +224,7 @@ def close_by(states: list[State], lever: float, seed: int) -> list[State]:
             reach = np.exp(rng.uniform(*np.log(ROUND_REACH)))
             shift, about = (reach * v / np.linalg.norm(v) for v in rng.normal(size=(2, 3)))
             rotation = np.ascontiguousarray(turn(about) @ state.rotation)
-            moved = state.translation + lever * shift
+            moved = state.translation + mm_per_radian * shift
             starts.append(replace(state, rotation=rotation, translation=moved))
     return starts
 
@@ -242,11 +242,11 @@ def climb_all(
     watch: Watch,
     stage: str,
     how: Climbing,
-    shown: Callable[[State], float] = lambda state: 0.0,
+    consider: Callable[[State], float] = lambda state: 0.0,
 ) -> list[State]:
     """Climb from every state, the best first. Once stopped, the next few are only stood where
-    they are, and the rest, which promise less, are dropped. ``shown`` is shown each in turn, and
-    says how wide the best stone is, for the watch."""
+    they are, and the rest, which promise less, are dropped. ``consider`` gets each in turn,
+    and says how wide the best stone is, for the watch."""
 
     def one(number: int) -> State | None:
         state = states[number]
@@ -255,11 +255,11 @@ def climb_all(
         start = stand(problem, state.rotation, state.translation, -np.inf)
         if watch.stop():
             return start
-        scale = max(abs(start.sigma), 1e-3 * problem.lever)
+        scale = max(abs(start.sigma), 1e-3 * problem.mm_per_radian)
         return climb(
             problem,
             start,
-            radius=how.radius * problem.lever,
+            radius=how.radius * problem.mm_per_radian,
             tolerance=how.tolerance * scale,
             steps=how.steps,
         )
@@ -270,11 +270,11 @@ def climb_all(
             if state is None:
                 break
             done.append(state)
-            watch.progress(stage, len(done), len(states), shown(state))
+            watch.progress(stage, len(done), len(states), consider(state))
     return done
 
 
-def distinct(states: list[State], group: Floats, lever: float, count: int) -> list[State]:
+def distinct(states: list[State], group: Floats, mm_per_radian: float, count: int) -> list[State]:
     """The best ``count`` states no two of which are the same place, up to the rotations ``group``
     (q, 3, 3) of the body onto itself."""
     ordered = sorted(states, key=lambda s: -s.merit)
@@ -285,7 +285,7 @@ def distinct(states: list[State], group: Floats, lever: float, count: int) -> li
         if len(kept) == count:
             break
         near = np.array(kept, int)
-        near = near[np.linalg.norm(places[near] - places[i], axis=1) <= SAME * lever]
+        near = near[np.linalg.norm(places[near] - places[i], axis=1) <= SAME * mm_per_radian]
         if not _turned_alike(turns[near], turns[i], group):
             kept.append(i)
     return [ordered[i] for i in kept]

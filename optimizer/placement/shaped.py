@@ -80,9 +80,9 @@ def place_shaped_near(
     """The heaviest placement found by climbs in pose and parameters from about ``there``, where
     the free parameters have ``values`` (q,); None where none meets what is asked."""
     body, state = there.body, state_of(ground, there)
-    lever = float(np.linalg.norm(body.vertices_at(state.sigma), axis=1).max())
+    mm_per_radian = float(np.linalg.norm(body.vertices_at(state.sigma), axis=1).max())
     low, _ = freedom.window(body)
-    starts = [Shaped.of(values, body, one, low) for one in starts_about(state, lever)]
+    starts = [Shaped.of(values, body, one, low) for one in starts_about(state, mm_per_radian)]
     growing = growing_by_width(body, want.skin_mm, 0.0)
     task = directed_task(ground, want, growing, np.inf, EFFORTS["quick"], 0)
     hill = _hill(ground, want, freedom, task, starts[0])
@@ -158,11 +158,11 @@ def _met(found: list[Shaped]) -> Shaped | None:
 
 def _hill(ground: Ground, want: Want, freedom: Freedom, task: Task, best: Shaped) -> ShapeHill:
     width = best.state.sigma
-    lever = float(np.linalg.norm(best.body.vertices_at(width), axis=1).max())
+    mm_per_radian = float(np.linalg.norm(best.body.vertices_at(width), axis=1).max())
     rough = planes_for(ground, task) or FlatSurface.like(ground.surface)
     containers = (rough, *task.walls)
     reach = freedom.family.travel * width
-    return ShapeHill(freedom, want.skin_mm, containers, task.demands, lever, reach)
+    return ShapeHill(freedom, want.skin_mm, containers, task.demands, mm_per_radian, reach)
 
 
 def _climbed(hill: ShapeHill, starts: list[Shaped], watch: Watch) -> list[Shaped]:
@@ -173,7 +173,7 @@ def _climbed(hill: ShapeHill, starts: list[Shaped], watch: Watch) -> list[Shaped
             return None
         start = starts[number]
         return shape_climb(
-            hill, start, radius=JOINT.radius * hill.lever,
+            hill, start, radius=JOINT.radius * hill.mm_per_radian,
             tolerance=JOINT.tolerance * start.cube_mm, steps=JOINT.steps,
         )  # fmt: skip
 
@@ -214,11 +214,11 @@ def _settled(hill: ShapeHill, values: Floats, near: Shaped, how: Climbing) -> li
         return []
     low, high = hill.freedom.window(body)
     growing = growing_by_width(body, hill.skin_mm, 0.0)
-    problem = Problem(growing, hill.containers, hill.demands, hill.lever, high)
+    problem = Problem(growing, hill.containers, hill.demands, hill.mm_per_radian, high)
     start = stand(problem, near.state.rotation, near.state.translation, -np.inf)
     state = climb(
-        problem, start, radius=how.radius * hill.lever,
-        tolerance=how.tolerance * max(abs(start.sigma), 1e-3 * hill.lever), steps=how.steps,
+        problem, start, radius=how.radius * hill.mm_per_radian,
+        tolerance=how.tolerance * max(abs(start.sigma), 1e-3 * hill.mm_per_radian), steps=how.steps,
     )  # fmt: skip
     return [Shaped.of(values, body, state, low)]
 

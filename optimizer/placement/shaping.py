@@ -76,7 +76,7 @@ class ShapeHill:
     skin_mm: float
     containers: tuple[Container, ...]
     demands: tuple[Demand, ...]
-    lever: float
+    mm_per_radian: float
     reach: Floats  # (q,) mm that a corner moves at most for one unit of each parameter
 
     @property
@@ -91,7 +91,7 @@ class ShapeHill:
         ``floor`` it may be given too low."""
         low, high = self.freedom.window(body)
         growing = growing_by_width(body, self.skin_mm, 0.0)
-        problem = Problem(growing, self.containers, self.demands, self.lever, high)
+        problem = Problem(growing, self.containers, self.demands, self.mm_per_radian, high)
         least = body.width_for_volume(floor**3) if floor > 0.0 else -np.inf
         state = stand(problem, rotation, place, least)
         return Shaped.of(values, body, state, low)
@@ -103,14 +103,14 @@ class ShapeHill:
         body = family.body(values)
         if body is None:
             return None
-        rotation = turned(at.state.rotation, step[4:7], self.lever)
+        rotation = turned(at.state.rotation, step[4:7], self.mm_per_radian)
         return self.at(values, body, rotation, at.state.translation + step[1:4], at.merit)
 
     def program(self, at: Shaped, radius: float) -> tuple[Floats, Floats, Floats]:
         """See Hill."""
         growing = self._growing(at)
         low, high = self.freedom.window(at.body)
-        problem = Problem(growing, self.containers, self.demands, self.lever, high)
+        problem = Problem(growing, self.containers, self.demands, self.mm_per_radian, high)
         rows, limits = linear_rows(problem, at.state, BAND * radius / self.pace)
         slopes = _slopes(growing, lambda body: np.array(self.freedom.window(body)))
         rows[0, 7:-1] = -slopes[:, 1]
@@ -144,7 +144,7 @@ def shape_climb(
     hill: ShapeHill, start: Shaped, *, radius: float, tolerance: float, steps: int
 ) -> Shaped:
     """``climb`` with the free parameters; ``tolerance`` in mm of the equal cube's edge."""
-    best = follow(hill, start, hill.lever, radius, tolerance, steps)
+    best = follow(hill, start, hill.mm_per_radian, radius, tolerance, steps)
     state = replace(best.state, rotation=orthonormal(best.state.rotation))
     return replace(best, state=state)
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.mesh import Floats, Plane
-from optimizer.placement.demands import TIE_MM, Demand, Looser
+from optimizer.placement.demands import TIE_MM, Demand, RelaxedDemand
 from optimizer.placement.situation import Situation
 
 FACE, BALANCE = "% of the face", "of balance"  # units of what a bound asks
@@ -68,7 +68,7 @@ class Shown:
 
     def demands(self, boundary: Plane) -> tuple[Demand, ...]:
         """On a boundary whose normal points towards the colour asked about."""
-        within = Within(self.bounds[0].sentence, boundary, self.near)
+        within = InReach(self.bounds[0].sentence, boundary, self.near)
         return (*(ShownDemand(one, boundary, self.near) for one in self.bounds), within)
 
 
@@ -86,28 +86,30 @@ class ShownDemand:
         return self.bound.sentence
 
     def clearance(self, at: Situation) -> float:
-        """See Demand; the share to spare × lever."""
-        figures, _ = self.near.at(_seen(at, self.plane, self.near))
-        return float(self.bound.weights @ figures - self.bound.least) * at.lever
+        """See Demand; the share to spare × mm for one radian."""
+        figures, _ = self.near.at(_boundary_at(at, self.plane, self.near))
+        return float(self.bound.weights @ figures - self.bound.least) * at.mm_per_radian
 
     def rows(self, at: Situation) -> tuple[Floats, Floats]:
         """See Demand."""
-        q = _seen(at, self.plane, self.near)
+        q = _boundary_at(at, self.plane, self.near)
         figures, slopes = self.near.at(q)
         spare = float(self.bound.weights @ figures - self.bound.least)
         return _rows(at, self.plane, self.near, self.bound.weights @ slopes, spare)
 
-    def looser(self, lever: float, half: float) -> Looser:
+    def relaxed(self, mm_per_radian: float, half: float) -> RelaxedDemand:
         """See Demand."""
         own = self.bound
         loose = replace(own, weights=own.loose_weights, least=own.loose_least)
         figures, _ = self.near.at(np.zeros(3))
         more = float((loose.weights - own.weights) @ figures) - (loose.least - own.least)
-        return Looser(replace(self, bound=loose), own.step, own.unit, more * lever / own.step)
+        return RelaxedDemand(
+            replace(self, bound=loose), own.step, own.unit, more * mm_per_radian / own.step
+        )
 
 
 @dataclass(frozen=True)
-class Within:
+class InReach:
     """The boundary runs no farther off than the cubics reach."""
 
     sentence: str
@@ -116,12 +118,12 @@ class Within:
 
     def clearance(self, at: Situation) -> float:
         """See Demand."""
-        q = _seen(at, self.plane, self.near)
-        return float((self.near.reach - np.abs(q)).min()) * at.lever
+        q = _boundary_at(at, self.plane, self.near)
+        return float((self.near.reach - np.abs(q)).min()) * at.mm_per_radian
 
     def rows(self, at: Situation) -> tuple[Floats, Floats]:
         """See Demand."""
-        q = _seen(at, self.plane, self.near)
+        q = _boundary_at(at, self.plane, self.near)
         ends = [
             _rows(at, self.plane, self.near, -sign * np.eye(3)[k], self.near.reach[k] - sign * q[k])
             for k in range(3)
@@ -129,13 +131,15 @@ class Within:
         ]
         return np.vstack([rows for rows, _ in ends]), np.concatenate([left for _, left in ends])
 
-    def looser(self, lever: float, half: float) -> Looser:
+    def relaxed(self, mm_per_radian: float, half: float) -> RelaxedDemand:
         """See Demand: a hundredth of the reach."""
         wider = replace(self.near, reach=1.01 * self.near.reach)
-        return Looser(replace(self, near=wider), 0.01, "", lever * float(self.near.reach.min()))
+        return RelaxedDemand(
+            replace(self, near=wider), 0.01, "", mm_per_radian * float(self.near.reach.min())
+        )
 
 
-def _seen(at: Situation, plane: Plane, near: Cubics) -> Floats:
+def _boundary_at(at: Situation, plane: Plane, near: Cubics) -> Floats:
     """q (3,) of the boundary at a pose."""
     reach = _reach(at, plane)
     half = float(np.ptp(reach)) / 2.0
@@ -153,7 +157,7 @@ def _reach(at: Situation, plane: Plane) -> Floats:
 def _rows(
     at: Situation, plane: Plane, near: Cubics, slope: Floats, spare: float
 ) -> tuple[Floats, Floats]:
-    """Rows that keep ``spare`` + ``slope`` (3,) · δq from falling below 0, × lever.
+    """Rows that keep ``spare`` + ``slope`` (3,) · δq from falling below 0, × mm for one radian.
 
     The offset falls as the highest corner or the lowest one rises. So where less offset is worse,
     every corner that may become the highest gets a row, else every one that may be the lowest.
@@ -162,7 +166,7 @@ def _rows(
     top, bottom = int(np.argmax(reach)), int(np.argmin(reach))
     moves = _moves(at, plane)
     leaning = np.zeros((2, moves.shape[1]))
-    leaning[:, 4:7] = -np.cross(plane.normal, near.across @ at.rotation.T) / at.lever
+    leaning[:, 4:7] = -np.cross(plane.normal, near.across @ at.rotation.T) / at.mm_per_radian
     if slope[2] >= 0.0:
         ties = [(int(k), bottom) for k in np.flatnonzero(reach >= reach[top] - TIE_MM)]
     else:
@@ -172,8 +176,8 @@ def _rows(
     for high, low in ties:
         value, by_high, by_low = _offset(plane, reach[high], reach[low])
         shift = by_high * moves[high] + by_low * moves[low]
-        rows.append(-at.lever * (slope[:2] @ leaning + slope[2] * shift))
-        limits.append(at.lever * (spare + slope[2] * (value - offset)))
+        rows.append(-at.mm_per_radian * (slope[:2] @ leaning + slope[2] * shift))
+        limits.append(at.mm_per_radian * (spare + slope[2] * (value - offset)))
     return np.array(rows), np.array(limits)
 
 
@@ -181,7 +185,7 @@ def _moves(at: Situation, plane: Plane) -> Floats:
     """How each corner's reach changes with (δσ, δt, θ, δp), (k, 7 + q)."""
     arms, paces = at.arms, at.growing.pace(at.sigma) @ at.rotation.T
     shift = np.broadcast_to(plane.normal, arms.shape)
-    turn = np.cross(arms, plane.normal) / at.lever
+    turn = np.cross(arms, plane.normal) / at.mm_per_radian
     slopes = at.shape_slopes(lambda other: _reach(other, plane))
     return np.hstack([(paces @ plane.normal)[:, None], shift, turn, slopes])
 

@@ -21,7 +21,7 @@ class Situation:
     rotation: Floats  # (3, 3) from the stone frame
     translation: Floats  # (3,)
     sigma: float = 0.0
-    lever: float = 1.0  # mm for one radian
+    mm_per_radian: float = 1.0  # a turn of a radian counts as so many mm
 
     @property
     def arms(self) -> Floats:

@@ -112,6 +112,6 @@ def _in_rounds(judge: Judge, rotations: Floats, watch: Watch, best: Best) -> lis
             ]
             states += new
             known = max([known, *(state.sigma for state in new)])
-            width = max(map(best.shown, new), default=best.width)
+            width = max(map(best.consider, new), default=best.width)
             watch.progress("looking around", first + len(batch), len(blocks), width)
     return sorted(states, key=lambda state: -state.sigma)

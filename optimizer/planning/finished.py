@@ -13,8 +13,8 @@ from optimizer.offers.crystal import CLEAVAGE_DEG
 from optimizer.offers.least_width import SMALLEST_MM
 from optimizer.offers.offer import Offer
 from optimizer.order import Order
+from optimizer.placement.active_constraints import what_holds
 from optimizer.placement.ground import Ground
-from optimizer.placement.holds import what_holds
 from optimizer.placement.model import Placement
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Plan, Stone

@@ -3,7 +3,15 @@
 from collections.abc import Iterator
 
 from optimizer.mesh import Floats
-from optimizer.placement.model import BOUNDARY, FLAW, SIZE, SURFACE, Contact, Hold, Holding
+from optimizer.placement.model import (
+    BOUNDARY,
+    FLAW,
+    SIZE,
+    SURFACE,
+    ActiveConstraint,
+    ActiveConstraints,
+    Contact,
+)
 from optimizer.placement.shown import BALANCE, FACE
 from optimizer.plan_model import Plan, Stone
 from optimizer.report.html import carats, counted, millimetres, number, point
@@ -15,23 +23,23 @@ ON_FACE_MM = 0.3  # a point this near to a named face's plane is said to lie on 
 MOST_FACETS = 3  # named at a corner where more meet
 
 
-def numbered(held: Holding) -> list[tuple[int, Hold]]:
+def numbered(held: ActiveConstraints) -> list[tuple[int, ActiveConstraint]]:
     """All holds with their numbers on page, terminal and scene, from 1."""
-    return list(enumerate(held.holds, 1))
+    return list(enumerate(held.constraints, 1))
 
 
 def constraint_lines(plan: Plan) -> Iterator[str]:
     """Two or three lines: what holds the stone, and where most is gained by giving way."""
     for stone in plan.stones:
         held = stone.held
-        if held is None or not held.holds:
+        if held is None or not held.constraints:
             continue
         yield _all_of_them(held)
-        telling = [hold for hold in held.holds if _tells(held, hold)]
+        telling = [hold for hold in held.constraints if _tells(held, hold)]
         if telling:
             best = max(telling, key=lambda hold: (hold.kind != SIZE, hold.gain or 0.0))
             yield f"The most is gained at {what(plan.rough, stone, best)}: " + _brings(held, best)
-        elif all(hold.gain is not None for hold in held.holds):
+        elif all(hold.gain is not None for hold in held.constraints):
             yield "If only one of these gives way, nothing is gained: the others still hold."
         if held.left_over > BALANCED:
             yield (
@@ -40,15 +48,15 @@ def constraint_lines(plan: Plan) -> Iterator[str]:
             )
 
 
-def _all_of_them(held: Holding) -> str:
-    places = sum(hold.kind == SURFACE for hold in held.holds)
-    others = [_short(hold) for hold in held.holds if hold.kind != SURFACE]
+def _all_of_them(held: ActiveConstraints) -> str:
+    places = sum(hold.kind == SURFACE for hold in held.constraints)
+    others = [_short(hold) for hold in held.constraints if hold.kind != SURFACE]
     named = ([f"{counted(places, 'place')} on the rough's surface"] if places else []) + others
     holds = "The clearance is held by" if held.by_clearance else "The stone is held by"
     return f"{holds} {'; '.join(named)}."
 
 
-def _short(hold: Hold) -> str:
+def _short(hold: ActiveConstraint) -> str:
     if hold.kind == FLAW:
         return f'the flaw "{hold.name}"'
     if hold.kind == BOUNDARY:
@@ -56,7 +64,7 @@ def _short(hold: Hold) -> str:
     return hold.name
 
 
-def what(rough: Rough, stone: Stone, hold: Hold) -> str:
+def what(rough: Rough, stone: Stone, hold: ActiveConstraint) -> str:
     """What holds, and where: the stone's facets that it meets, and the place in the scan."""
     if not hold.contacts:
         return _short(hold)
@@ -85,7 +93,7 @@ def facets(stone: Stone, contact: Contact) -> str:
     return f"the corner of {', '.join(names[:MOST_FACETS])}{more}"
 
 
-def step(hold: Hold) -> str:
+def step(hold: ActiveConstraint) -> str:
     """How far a constraint gave way, in plain words."""
     if hold.unit == "mm":
         return f"{millimetres(hold.step)} {'wider' if hold.kind == SIZE else 'off'}"
@@ -102,7 +110,7 @@ _LOOKS = {FACE: 0, BALANCE: 2}  # with the digits of their steps
 _UNITS = {"°": "°", "%": " % of the volume", "": " of offset"}
 
 
-def gain(held: Holding, hold: Hold) -> str:
+def gain(held: ActiveConstraints, hold: ActiveConstraint) -> str:
     """The gain when a constraint gave way by its step."""
     if hold.gain is None:
         return "not tried"
@@ -112,18 +120,18 @@ def gain(held: Holding, hold: Hold) -> str:
     return f"+{millimetres(hold.gain, 3) if in_mm else carats(hold.gain)}"
 
 
-def _brings(held: Holding, hold: Hold) -> str:
+def _brings(held: ActiveConstraints, hold: ActiveConstraint) -> str:
     of_what = " of clearance" if held.by_clearance and hold.kind != SIZE else ""
     return f"{step(hold)} is worth {gain(held, hold)}{of_what}."
 
 
-def _tells(held: Holding, hold: Hold) -> bool:
+def _tells(held: ActiveConstraints, hold: ActiveConstraint) -> bool:
     in_mm = held.by_clearance and hold.kind != SIZE
     least = TELLING["clearance" if in_mm else "carat"]
     return hold.gain is not None and hold.gain >= least
 
 
-def worth(held: Holding, hold: Hold) -> str:
+def worth(held: ActiveConstraints, hold: ActiveConstraint) -> str:
     """The rate of gain when a constraint begins to give way, per mm, degree, percent or offset."""
     in_mm = held.by_clearance and hold.kind != SIZE
     return f"{number(hold.worth, 3 if in_mm else 2)} {'mm' if in_mm else 'ct'} {_EACH[hold.unit]}"

@@ -101,7 +101,7 @@ def ascend(
 ) -> Layout:
     """Take steps until the predicted gain is too small or the merit reaches ``enough``."""
     at, merit = start, goal.merit(start)
-    radius = settings.radius * min(stone.problem.lever for stone in joint.stones)
+    radius = settings.radius * min(stone.problem.mm_per_radian for stone in joint.stones)
     widest = WIDEN * radius
     for _ in range(settings.steps):
         if merit >= enough or watch.stop():

@@ -6,7 +6,7 @@ import numpy as np
 
 from optimizer.offers.offer import Offer
 from optimizer.placement.climb import Problem, State, climb, stand
-from optimizer.placement.containers import Container, Planes, Points, Within
+from optimizer.placement.containers import CentreInside, Container, Planes, Points
 from optimizer.placement.ground import Ground
 from optimizer.placement.place import as_placement
 from optimizer.placement.search import COARSE, EXACT, FINE, Climbing, Watch, planes_for
@@ -86,7 +86,7 @@ def _stones(ground: Ground, job: Job, price: Price, watch: Watch) -> list[Candid
         states = climbed(states, COARSE, planes)[:KEPT]
         states = climbed(states, EXACT, planes)
     else:
-        inside = Within(ground.surface)
+        inside = CentreInside(ground.surface)
         states = climbed(states, COARSE, Points(ground.coarse), inside)[:KEPT]
         states = climbed(states, FINE, Points(ground.fine), inside)
     low, high = grid.offer.want.width_mm

@@ -142,7 +142,7 @@ def layout_after(
     """The layout after a step: ``stones`` (n, 6) in mm of shift and turn, ``cuts`` (c, 3) in mm
     of shift and of two tilts."""
     poses = [
-        (turned(s.rotation, step[3:], j.problem.lever), s.translation + step[:3])
+        (turned(s.rotation, step[3:], j.problem.mm_per_radian), s.translation + step[:3])
         for j, s, step in zip(joint.stones, at.stones, stones, strict=True)
     ]
     planes = tuple(map(_moved_plane, joint.cuts, at.planes, cuts))

@@ -69,7 +69,7 @@ def _joint_cut(stones: Sequence[JointStone], at: Layout, cut: int, locked: bool)
     plane, point = at.planes[cut], centres.mean(axis=0)
     point = point - (plane.normal @ point - plane.offset) * plane.normal
     distances = np.linalg.norm(centres - point, axis=1)
-    radii = np.array([stones[k].problem.lever for k in beside])
+    radii = np.array([stones[k].problem.mm_per_radian for k in beside])
     return JointCut(point, float((distances + radii).max()), locked)
 
 

@@ -132,7 +132,7 @@ def _cut_rows(
     of_stone = np.zeros((len(arms), STONE))
     of_stone[:, 0] = growth.corners1 @ state.rotation.T @ normal
     of_stone[:, 1:4] = normal
-    of_stone[:, 4:7] = np.cross(arms, normal) / joint.stones[number].problem.lever
+    of_stone[:, 4:7] = np.cross(arms, normal) / joint.stones[number].problem.mm_per_radian
     across = turning_z_to(plane.normal)[:, :2]
     of_cut = np.full((len(arms), CUT), -side)
     of_cut[:, 1:] = side * (corners - own.point) @ across / own.mm_per_radian
@@ -200,7 +200,7 @@ def _reach(joint: JointProblem, radius: float, objective: StepObjective, width: 
     stones, cuts = reach[: STONE * n].reshape(n, STONE), reach[STONE * n : -1].reshape(-1, CUT)
     for k, stone in enumerate(joint.stones):
         stones[k, 0] = FAR * radius
-        stones[k, STONE - 1] = FAR * stone.problem.lever
+        stones[k, STONE - 1] = FAR * stone.problem.mm_per_radian
     for columns, cut in zip(cuts, joint.cuts, strict=True):
         columns[1:] = 0.0 if cut.locked else radius
     reach[-1] = 0.0 if objective.targets is None else FAR * radius

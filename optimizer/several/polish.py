@@ -43,7 +43,7 @@ def _climbed(problem: Problem, state: State) -> State:
     return climb(
         problem,
         state,
-        radius=FINISHING.radius * problem.lever,
-        tolerance=FINISHING.tolerance * max(abs(state.sigma), 1e-3 * problem.lever),
+        radius=FINISHING.radius * problem.mm_per_radian,
+        tolerance=FINISHING.tolerance * max(abs(state.sigma), 1e-3 * problem.mm_per_radian),
         steps=FINISHING.steps,
     )

@@ -115,7 +115,7 @@ def _restarted(
     distance = np.exp(rng.uniform(*np.log(SHAKE)))
     shifts = rng.normal(size=(len(at.stones), 2, 3))
     shifts *= distance / np.linalg.norm(shifts, axis=2, keepdims=True)
-    radii = np.array([stone.problem.lever for stone in joint.stones])
+    radii = np.array([stone.problem.mm_per_radian for stone in joint.stones])
     stones = (shifts * radii[:, None, None]).reshape(-1, 6)
     floors = np.minimum(joint.kept_widths, np.maximum(at.widths, joint.least_widths))
     goal = WorthGoal.of(joint, at, floors)

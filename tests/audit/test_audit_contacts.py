@@ -10,8 +10,8 @@ from hand_plans import PARAMETERS, rough_of, six_sided_body, stone_in
 
 from optimizer.audit.contacts import contacts_are_real, distance_to_mesh
 from optimizer.errors import AuditError
+from optimizer.placement.active_constraints import what_holds
 from optimizer.placement.ground import Ground
-from optimizer.placement.holds import what_holds
 from optimizer.placement.place import Want, place
 from optimizer.placement.search import Watch
 from optimizer.rough.model import Flaw
@@ -40,17 +40,17 @@ def check(rough, stone):
 
 
 def with_first(stone, **changes):
-    holds = stone.held.holds
+    holds = stone.held.constraints
     first = replace(holds[0].contacts[0], **changes)
     hold = replace(holds[0], contacts=(first, *holds[0].contacts[1:]))
-    return replace(stone, held=replace(stone.held, holds=(hold, *holds[1:])))
+    return replace(stone, held=replace(stone.held, constraints=(hold, *holds[1:])))
 
 
 @pytest.mark.parametrize("kind", [{}, {"flaw": True}, {"fixed": True}])
 def test_what_the_search_states_is_true(kind):
     rough, stone = held_stone(**kind)
     said = check(rough, stone)
-    assert f"held at {sum(len(h.contacts) for h in stone.held.holds)} point" in said
+    assert f"held at {sum(len(h.contacts) for h in stone.held.constraints)} point" in said
 
 
 def test_without_contacts_nothing_is_said():
@@ -60,7 +60,7 @@ def test_without_contacts_nothing_is_said():
 
 def test_a_point_off_the_surface_is_found():
     rough, stone = held_stone()
-    point = stone.held.holds[0].contacts[0].point
+    point = stone.held.constraints[0].contacts[0].point
     away = (point - stone.placement.pose.translation) * 0.001
     with pytest.raises(AuditError, match="off what holds the stone"):
         check(rough, with_first(stone, point=point + away))
@@ -76,14 +76,14 @@ def test_a_point_elsewhere_on_the_surface_is_found():
 
 def test_a_wrong_end_on_the_stone_is_found():
     rough, stone = held_stone()
-    here = stone.held.holds[0].contacts[0].on_stone
+    here = stone.held.constraints[0].contacts[0].on_stone
     with pytest.raises(AuditError, match="its end on the stone"):
         check(rough, with_first(stone, on_stone=here + 0.01))
 
 
 def test_a_wrong_facet_is_found():
     rough, stone = held_stone()
-    body, met = stone.placement.body, stone.held.holds[0].contacts[0].facets
+    body, met = stone.placement.body, stone.held.constraints[0].contacts[0].facets
     wrong = next(k for k in range(len(body.normals)) if k not in met)
     with pytest.raises(AuditError, match="the facets named"):
         check(rough, with_first(stone, facets=(wrong,)))

@@ -14,9 +14,9 @@ from optimizer.errors import InputError
 from optimizer.mesh import Plane
 from optimizer.offers.colour_side import colour_room
 from optimizer.order import ZoneDemand
+from optimizer.placement.active_constraints import what_holds
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import growing_by_width
-from optimizer.placement.holds import what_holds
 from optimizer.placement.model import BOUNDARY, Placement, Pose
 from optimizer.placement.place import Want, place
 from optimizer.placement.rotations import turn
@@ -90,7 +90,7 @@ def test_a_stone_in_a_thin_band_is_held_by_it_alone() -> None:
     assert found is not None
     held = what_holds(ground(), want, found, ct_per_mm3=0.01, watch=Watch())
     assert held is not None
-    assert {(hold.kind, hold.name) for hold in held.holds} == {(BOUNDARY, "core")}
+    assert {(hold.kind, hold.name) for hold in held.constraints} == {(BOUNDARY, "core")}
     assert np.ptp(found.mesh().vertices @ FRAME[0]) == pytest.approx(3.0 - 2 * KEEP, abs=1e-6)
 
 

@@ -73,7 +73,7 @@ def test_a_step_looser_is_worth_as_many_millimetres_as_it_says(growing, seed):
     at, plane = situation(growing, seed)
     half = float(np.ptp(at.arms @ plane.normal)) / 2.0
     for demand in every_kind(plane):
-        loose = demand.looser(LEVER, half)
+        loose = demand.relaxed(LEVER, half)
         gain = loose.demand.clearance(at) - demand.clearance(at)
         assert gain == pytest.approx(loose.step * loose.per_unit, rel=1e-9)
 

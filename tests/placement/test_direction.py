@@ -173,7 +173,7 @@ def test_designs_own_symmetry_keeps_every_limit(name, seed):
     rng, body = np.random.default_rng(seed), build_body(load_design(name))
     rotation = shapes.random_rotation(rng)
     for asked in directions(rng):
-        assert not CellDirection(asked, body).tell_turns_apart
+        assert not CellDirection(asked, body).break_symmetry
         for demand in asked.demands():
             home = demand.clearance(at_turn(body, rotation))
             for own in body.rotations:
@@ -188,8 +188,8 @@ def test_a_body_that_its_symmetry_turns_over_sideways_is_told_apart():
     cube = type(cube)(**{**vars(cube), "rotations": np.array([np.eye(3), spin])})
     square = Direction(UP, (np.radians(80.0), RIGHT), NO_PLANES, 0.0)
     clear = Direction(None, (0.0, RIGHT), UP[None], np.radians(5.0))
-    assert CellDirection(square, cube).tell_turns_apart
-    assert not CellDirection(clear, cube).tell_turns_apart
+    assert CellDirection(square, cube).break_symmetry
+    assert not CellDirection(clear, cube).break_symmetry
 
 
 # --- placing ------------------------------------------------------------------------------------

@@ -13,12 +13,12 @@ from solids import body_of
 from optimizer.design import build_body, load_design
 from optimizer.mesh import Plane
 from optimizer.order import ZoneDemand
-from optimizer.placement.giving_way import RADIUS_MM
+from optimizer.placement.active_constraints import what_holds
 from optimizer.placement.ground import Ground
-from optimizer.placement.holds import what_holds
 from optimizer.placement.model import BOUNDARY, DEMAND, FLAW, SIZE, SURFACE, Placement, Pose
 from optimizer.placement.place import Want, place
 from optimizer.placement.search import Watch
+from optimizer.placement.sensitivity import RADIUS_MM
 from optimizer.rough.model import Flaw
 
 SKIN = 0.25
@@ -60,7 +60,7 @@ def carat(placement):
 
 def contacts(holding):
     """Points, unit normals from the stone outwards, worths of all places of the surface."""
-    every = [c for h in holding.holds if h.kind == SURFACE for c in h.contacts]
+    every = [c for h in holding.constraints if h.kind == SURFACE for c in h.contacts]
     points = np.array([c.point for c in every])
     away = points - np.array([c.on_stone for c in every])
     return points, away / np.linalg.norm(away, axis=1)[:, None], np.array([c.worth for c in every])
@@ -107,7 +107,7 @@ def test_worths_add_up_to_three_times_the_weight(name):
 def test_contacts_lie_on_the_surface_and_at_the_skin_from_the_stone(name):
     want, placement = laid(name)
     pose, triangles = placement.pose, ROUGH[name].triangles
-    for hold in held(name).holds:
+    for hold in held(name).constraints:
         for contact in hold.contacts:
             apart = np.abs(triangles.mean(axis=1) - contact.point).max(axis=1)
             near = triangles[apart <= np.ptp(triangles, axis=1).max()]
@@ -123,26 +123,26 @@ def test_contacts_lie_on_the_surface_and_at_the_skin_from_the_stone(name):
 def test_a_small_step_gains_what_the_multipliers_say(name):
     """Laid anew with one place 0.05 µm lower: the gain is the worth times the step."""
     step = 5e-5
-    for hold in held(name, step).holds:
+    for hold in held(name, step).constraints:
         assert hold.gain == pytest.approx(step * hold.worth, rel=0.02)
 
 
 @pytest.mark.parametrize("name", PIECES)
 def test_nothing_given_nothing_gained(name):
-    assert max(hold.gain for hold in held(name, 0.0).holds) <= 1e-8 * carat(laid(name)[1])
+    assert max(hold.gain for hold in held(name, 0.0).constraints) <= 1e-8 * carat(laid(name)[1])
 
 
 @pytest.mark.parametrize("name", PIECES)
 def test_a_large_step_gains_no_more(name):
     """Soon something else holds: the worth is no more than a bound, up to curvature."""
-    gains = [hold.gain for hold in held(name).holds]
+    gains = [hold.gain for hold in held(name).constraints]
     assert max(gains) > 0.0
     assert gains == sorted(gains, reverse=True)
-    for hold in held(name).holds:
+    for hold in held(name).constraints:
         # In a dent the stone also turns into what the dent's curve leaves free.
         assert 0.0 <= hold.gain <= 0.3 * hold.worth * (1.25 if name == "dented" else 1.02)
-    total = len(held(name).holds)
-    apart = np.array([h.contacts[0].point for h in held(name).holds])
+    total = len(held(name).constraints)
+    apart = np.array([h.contacts[0].point for h in held(name).constraints])
     distances = np.linalg.norm(apart[:, None] - apart[None], axis=2)[~np.eye(total, dtype=bool)]
     assert distances.min() > RADIUS_MM
 
@@ -161,13 +161,13 @@ def test_each_side_of_a_slab_is_worth_the_thickness(skin):
     """Edge = thickness − 2·skin, so a side that gives way by δ lets it grow by δ: 3·edge²·δ."""
     site, want, placement, edge = cube_in_a_slab(skin)
     holding = hold_of(site, want, placement)
-    every = [c for h in holding.holds for c in h.contacts]
+    every = [c for h in holding.constraints for c in h.contacts]
     for side in (-1.0, 1.0):
         worth = sum(c.worth for c in every if c.point[2] * side > 0.0)
         assert worth == pytest.approx(3.0 * edge**2 * CT, rel=1e-9)
     assert all(abs(c.point[2]) == pytest.approx(3.0) for c in every)
     # One spot lower lets a flat that lies on the whole side gain nothing: the rest holds.
-    assert max(h.gain for h in holding.holds) < 1e-6
+    assert max(h.gain for h in holding.constraints) < 1e-6
 
 
 def test_a_boundary_gives_way_as_a_whole():
@@ -179,7 +179,7 @@ def test_a_boundary_gives_way_as_a_whole():
     asked = Want(want.body, want.width_mm, SKIN, zone, boundary)
     at = np.array([1.0, 2.0, -3.0 + SKIN + edge / 2.0])
     laid_under = Placement(want.body, Pose(edge, np.eye(3), at), SKIN)
-    wall = next(h for h in hold_of(site, asked, laid_under).holds if h.kind == BOUNDARY)
+    wall = next(h for h in hold_of(site, asked, laid_under).constraints if h.kind == BOUNDARY)
     assert (wall.name, wall.unit, wall.step) == ("split", "mm", 0.3)
     assert wall.worth == pytest.approx(3.0 * edge**2 * CT, rel=1e-9)
     assert wall.gain == pytest.approx(CT * ((edge + 0.3) ** 3 - edge**3), rel=1e-6)
@@ -196,7 +196,7 @@ def test_a_demand_is_worth_what_a_degree_more_brings():
 
     want, placement = best((30.0, 40.0))
     holding = hold_of(site, want, placement)
-    tilt = next(h for h in holding.holds if h.kind == DEMAND)
+    tilt = next(h for h in holding.constraints if h.kind == DEMAND)
     assert (tilt.unit, tilt.step, tilt.contacts) == ("°", 1.0, ())
     assert 0.0 < tilt.gain <= tilt.worth * 1.05
     assert carat(placement) + tilt.gain <= carat(best((29.0, 41.0))[1]) * 1.001
@@ -208,14 +208,14 @@ def test_a_flaw_holds_and_gives_way():
     flaw = Flaw("needle", middle[None], None, 0.0, 0.1, 0.4)
     asked = Want(want.body, want.width_mm, SKIN, flaws=(flaw,))
     beside = place(ground("pebble"), asked, effort="quick", seed=0, watch=Watch())
-    hold = next(h for h in hold_of(ground("pebble"), asked, beside).holds if h.kind == FLAW)
+    hold = next(h for h in hold_of(ground("pebble"), asked, beside).constraints if h.kind == FLAW)
     assert hold.name == "needle"
     assert hold.contacts[0].point == pytest.approx(middle, abs=1e-9)
     assert np.linalg.norm(hold.contacts[0].on_stone - middle) == pytest.approx(0.5, abs=1e-6)
     assert 0.0 < hold.gain <= 0.3 * hold.worth * 1.05
     # A saw cut that lies far off is a wall more, and takes no name from the flaw.
     sawn = replace(asked, walls=(Plane(np.array([1.0, 0.0, 0.0]), 1e3),))
-    again = next(h for h in hold_of(ground("pebble"), sawn, beside).holds if h.kind == FLAW)
+    again = next(h for h in hold_of(ground("pebble"), sawn, beside).constraints if h.kind == FLAW)
     assert (again.name, again.worth) == ("needle", pytest.approx(hold.worth, rel=1e-9))
 
 
@@ -227,10 +227,10 @@ def test_of_a_fixed_size_the_clearance_is_held():
     roomy = place(ground("pebble"), asked, effort="quick", seed=0, watch=Watch())
     holding = hold_of(ground("pebble"), asked, roomy)
     assert holding.by_clearance
-    places = [h for h in holding.holds if h.kind == SURFACE]
+    places = [h for h in holding.constraints if h.kind == SURFACE]
     assert sum(h.worth for h in places) == pytest.approx(1.0, abs=1e-9)
     assert all(0.0 <= h.gain <= 0.3 * h.worth * 1.02 for h in places)
-    wider = holding.holds[-1]
+    wider = holding.constraints[-1]
     assert wider.kind == SIZE
     # There is room for it: the next larger size is simply filled.
     more = CT * (want.body.volume_at(size + 0.3) - want.body.volume_at(size))
@@ -246,7 +246,7 @@ def test_it_moves_with_the_piece(seed):
     there = Pose(pose.width, rotation @ pose.rotation, rotation @ pose.translation + shift)
     site = Ground.of(shapes.moved(ROUGH["dented"], rotation, shift))
     away = hold_of(site, want, Placement(placement.body, there, placement.clearance_mm))
-    for one, other in zip(held("dented").holds, away.holds, strict=True):
+    for one, other in zip(held("dented").constraints, away.constraints, strict=True):
         assert other.worth == pytest.approx(one.worth, rel=1e-5)
         assert other.gain == pytest.approx(one.gain, rel=0.05, abs=1e-4)
         for here, yonder in zip(one.contacts, other.contacts, strict=True):
@@ -271,5 +271,5 @@ def test_a_stop_leaves_gains_untold():
     args = (ground("pebble"), want, placement)
     assert what_holds(*args, ct_per_mm3=CT, watch=Watch(lambda: True)) is None
     early = what_holds(*args, ct_per_mm3=CT, watch=Watch(after_three))
-    assert [h.gain is None for h in early.holds].count(False) == 2
-    assert len(early.holds) == len(held("pebble").holds)
+    assert [h.gain is None for h in early.constraints].count(False) == 2
+    assert len(early.constraints) == len(held("pebble").constraints)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapes
 
-from optimizer.placement.near_point import FINE, parted
+from optimizer.placement.near_point import FINE, split_about
 
 RADIUS = 1.5
 
@@ -18,7 +18,7 @@ def area(triangles):
 def test_both_parts_make_the_whole(mesh):
     triangles = mesh.triangles
     centre = triangles[np.argmax(triangles[:, 0, 2])].mean(axis=0)
-    inside, outside = parted(triangles, centre, np.empty((0, 3)), RADIUS)
+    inside, outside = split_about(triangles, centre, np.empty((0, 3)), RADIUS)
     assert area(inside) + area(outside) == pytest.approx(area(triangles), rel=1e-12)
     middles = np.linalg.norm(inside.mean(axis=1) - centre, axis=1)
     assert middles.max() <= RADIUS
@@ -29,7 +29,7 @@ def test_both_parts_make_the_whole(mesh):
 
 def test_on_a_flat_it_is_a_disc():
     triangles = shapes.box((20.0, 14.0, 8.0)).triangles
-    inside, _ = parted(triangles, np.array([1.0, 2.0, 4.0]), np.empty((0, 3)), RADIUS)
+    inside, _ = split_about(triangles, np.array([1.0, 2.0, 4.0]), np.empty((0, 3)), RADIUS)
     assert area(inside) == pytest.approx(np.pi * RADIUS**2, rel=0.03)
     assert np.all(inside[:, :, 2] == 4.0)
 
@@ -37,8 +37,8 @@ def test_on_a_flat_it_is_a_disc():
 def test_neighbours_share_at_half_way():
     triangles = shapes.box((20.0, 14.0, 8.0)).triangles
     one, two = np.array([0.0, 0.0, 4.0]), np.array([1.6, 0.0, 4.0])
-    first, _ = parted(triangles, one, two[None], RADIUS)
-    second, _ = parted(triangles, two, one[None], RADIUS)
+    first, _ = split_about(triangles, one, two[None], RADIUS)
+    second, _ = split_about(triangles, two, one[None], RADIUS)
     assert first.mean(axis=1)[:, 0].max() <= 0.8 <= second.mean(axis=1)[:, 0].min() + 1e-12
     # Each is the disc less the segment beyond the line half way: r²·acos(d/r) − d·√(r² − d²).
     d = 0.8

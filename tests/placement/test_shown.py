@@ -98,7 +98,7 @@ def test_a_step_looser_is_worth_what_it_says_where_the_cubics_are_about(growing,
     factors = np.random.default_rng(seed).uniform(0.1, 0.9, (len(POWERS), 5))
     near = Cubics(normal, across, view["offset"], np.full(3, 0.5), factors)
     for demand in Shown(near, bounds_of(colour_demands(LOOK), "violet", 0.0)).demands(plane):
-        loose = demand.looser(LEVER, 1.0)
+        loose = demand.relaxed(LEVER, 1.0)
         gain = loose.demand.clearance(at) - demand.clearance(at)
         assert gain == pytest.approx(loose.step * loose.per_unit, rel=1e-6)
 

@@ -2,20 +2,20 @@
 
 import pytest
 
-from optimizer.placement.holds import MOST_TRIED
-from optimizer.placement.model import BOUNDARY, SIZE, SURFACE, Hold, Holding
+from optimizer.placement.active_constraints import MOST_TRIED
+from optimizer.placement.model import BOUNDARY, SIZE, SURFACE, ActiveConstraint, ActiveConstraints
 from optimizer.planning.missing_parts import missing_parts
 
 WHOLE = ((1, 2), (3,))  # stand for distances, which are only counted
 
 
-def holding(places: int, tried: int, others: tuple[float | None, ...] = ()) -> Holding:
-    def hold(kind: str, gain: float | None) -> Hold:
-        return Hold(kind, "", (), 0.5, "mm", 0.3, gain)
+def holding(places: int, tried: int, others: tuple[float | None, ...] = ()) -> ActiveConstraints:
+    def hold(kind: str, gain: float | None) -> ActiveConstraint:
+        return ActiveConstraint(kind, "", (), 0.5, "mm", 0.3, gain)
 
     surface = [hold(SURFACE, 0.1 if k < tried else None) for k in range(places)]
     rest = [hold(kind, gain) for kind, gain in zip((BOUNDARY, SIZE), others, strict=False)]
-    return Holding(False, 1.5, 0.0, (*surface, *rest))
+    return ActiveConstraints(False, 1.5, 0.0, (*surface, *rest))
 
 
 @pytest.mark.parametrize(

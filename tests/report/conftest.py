@@ -24,7 +24,14 @@ from optimizer.marking import picture
 from optimizer.mesh import Floats, Mesh, Plane, volume
 from optimizer.offers.bound import Bound
 from optimizer.order import Order, SizeDemand, ZoneDemand
-from optimizer.placement.model import SURFACE, Contact, Hold, Holding, Placement, Pose
+from optimizer.placement.model import (
+    SURFACE,
+    ActiveConstraint,
+    ActiveConstraints,
+    Contact,
+    Placement,
+    Pose,
+)
 from optimizer.placement.zone_view import ZoneView
 from optimizer.plan_model import Plan, RuledOut, Stone
 from optimizer.rough.model import Colour, ReferenceFace, Repair, Rough, Zone
@@ -139,10 +146,12 @@ def hand_made_stone() -> Stone:
     )
 
 
-def hand_made_holding() -> Holding:
+def hand_made_holding() -> ActiveConstraints:
     """One place of the surface, as a search would state it."""
     contact = Contact(to_scan(0.0, 1.0, 4.5), to_scan(0.0, 1.0, 4.25), (0, 1, 2), 0.7)
-    return Holding(False, 1.5, 1e-11, (Hold(SURFACE, "", (contact,), 0.7, "mm", 0.3, 0.206),))
+    return ActiveConstraints(
+        False, 1.5, 1e-11, (ActiveConstraint(SURFACE, "", (contact,), 0.7, "mm", 0.3, 0.206),)
+    )
 
 
 def hand_made_sawing(rough: Rough) -> SawPlan:

@@ -11,9 +11,9 @@ from optimizer.placement.model import (
     FLAW,
     SIZE,
     SURFACE,
+    ActiveConstraint,
+    ActiveConstraints,
     Contact,
-    Hold,
-    Holding,
 )
 from optimizer.placement.shown import BALANCE, FACE
 from optimizer.report.constraint_words import constraint_lines, gain, step, what, worth
@@ -25,14 +25,14 @@ from optimizer.report.summary import summary
 CORNER = Contact(np.array([1.0, -2.0, 3.0]), np.array([1.0, -2.0, 2.75]), (0, 1, 2, 3), 0.7)
 EDGE = Contact(np.array([4.0, 5.0, 6.0]), np.array([4.0, 5.0, 5.75]), (0, 1), 0.4)
 HOLDS = (
-    Hold(SURFACE, "", (CORNER,), 0.7, "mm", 0.3, 0.206),
-    Hold(DEMAND, 'boundary "a": tilt 0 to 8°', (), 0.06, "°", 1.0, 0.05),
-    Hold(DEMAND, "share", (), 0.02, "%", 1.0, 0.02),
-    Hold(DEMAND, "offset", (), 0.9, "", 0.05, 0.04),
-    Hold(FLAW, "needle <b>", (EDGE,), 0.4, "mm", 0.3, 0.001),
-    Hold(BOUNDARY, "a", (EDGE,), 0.4, "mm", 0.3, None),
+    ActiveConstraint(SURFACE, "", (CORNER,), 0.7, "mm", 0.3, 0.206),
+    ActiveConstraint(DEMAND, 'boundary "a": tilt 0 to 8°', (), 0.06, "°", 1.0, 0.05),
+    ActiveConstraint(DEMAND, "share", (), 0.02, "%", 1.0, 0.02),
+    ActiveConstraint(DEMAND, "offset", (), 0.9, "", 0.05, 0.04),
+    ActiveConstraint(FLAW, "needle <b>", (EDGE,), 0.4, "mm", 0.3, 0.001),
+    ActiveConstraint(BOUNDARY, "a", (EDGE,), 0.4, "mm", 0.3, None),
 )
-HELD = Holding(False, 1.5, 1e-11, HOLDS)
+HELD = ActiveConstraints(False, 1.5, 1e-11, HOLDS)
 
 
 def with_held(plan, held):
@@ -57,12 +57,12 @@ def test_the_terminal_says_what_holds_and_where_most_is_to_be_had(held):
 
 def test_where_no_one_alone_brings_anything_that_is_said(plan):
     tied = tuple(replace(hold, gain=0.0) for hold in HOLDS)
-    lines = list(constraint_lines(with_held(plan, replace(HELD, holds=tied))))
+    lines = list(constraint_lines(with_held(plan, replace(HELD, constraints=tied))))
     assert lines[1:] == [
         "If only one of these gives way, nothing is gained: the others still hold."
     ]
     untold = tuple(replace(hold, gain=None) for hold in HOLDS)
-    assert len(list(constraint_lines(with_held(plan, replace(HELD, holds=untold))))) == 1
+    assert len(list(constraint_lines(with_held(plan, replace(HELD, constraints=untold))))) == 1
     assert list(constraint_lines(with_held(plan, None))) == []
     assert "What holds the stone" not in page_html(scene_of(with_held(plan, None)))
 
@@ -73,8 +73,8 @@ def test_worths_that_are_rough_are_called_so(plan):
 
 
 def test_of_a_fixed_size_the_gain_is_clearance_and_the_size_is_told_in_carats(plan):
-    size = Hold(SIZE, "the greatest width ordered", (), 0.5, "mm", 0.3, 0.9)
-    fixed = replace(HELD, by_clearance=True, holds=(HOLDS[0], size))
+    size = ActiveConstraint(SIZE, "the greatest width ordered", (), 0.5, "mm", 0.3, 0.9)
+    fixed = replace(HELD, by_clearance=True, constraints=(HOLDS[0], size))
     first, second = constraint_lines(with_held(plan, fixed))
     assert first == (
         "The clearance is held by 1 place on the rough's surface; the greatest width ordered."
@@ -127,11 +127,13 @@ def test_plan_json_tells_worths_and_gains(held):
 
 
 def test_a_look_that_holds_is_told_by_face_and_balance(plan):
-    most = Hold(DEMAND, "the look: at most 60 % of the face violet", (), 0.2, FACE, 1.0, 0.19)
-    even = Hold(DEMAND, "the look: a balance", (), 3.1, BALANCE, 0.05, 0.15)
-    looked = replace(HELD, holds=(HOLDS[0], most, even))
+    most = ActiveConstraint(
+        DEMAND, "the look: at most 60 % of the face violet", (), 0.2, FACE, 1.0, 0.19
+    )
+    even = ActiveConstraint(DEMAND, "the look: a balance", (), 3.1, BALANCE, 0.05, 0.15)
+    looked = replace(HELD, constraints=(HOLDS[0], most, even))
     plan = with_held(plan, looked)
-    first, second = constraint_lines(with_held(plan, replace(looked, holds=(most, even))))
+    first, second = constraint_lines(with_held(plan, replace(looked, constraints=(most, even))))
     assert first == (
         "The stone is held by the look: at most 60 % of the face violet; the look: a balance."
     )

@@ -110,7 +110,7 @@ def stone_point(node, point):
 
 
 @compiled
-def keepers(stone, node, bars, point, which):
+def separating_facets(stone, node, bars, point, which):
     """The facets that may keep a point off in some pose of the node, into ``which``: how many.
 
     ``bars`` (m,): how far the box reaches along each facet's normal. A point moves along a normal

@@ -29,9 +29,9 @@ from optimizer.placement.kernels.node_rows import (
     Node,
     dot,
     facet_row,
-    keepers,
     lay_facets,
     relaxed_row,
+    separating_facets,
     stone_point,
     turned_by,
 )
@@ -44,7 +44,7 @@ ROUNDS = 3  # of rows against what the relaxed stone swallows
 LIKE = 12  # more facets than these have no plane in common worth a row
 CHILDREN = 4  # of a node, at most, one for each facet that may keep a ball off
 WORTH = 0.7  # of the node's range of sizes that such children keep on average, at most
-SHUT = -1.0  # the bound of a node that holds no stone
+INFEASIBLE = -1.0  # the bound of a node that holds no stone
 
 
 class Room(NamedTuple):
@@ -235,10 +235,10 @@ def _note(stone, room, notes, ball, way, rotation, g, h):
 
 
 @compiled
-def _keepers_of(stone, node, scratch, point, facet):
+def _separating_facets_of(stone, node, scratch, point, facet):
     """How many facets, or of how many the one that is known (or -1), may keep a noted point off:
     their numbers in ``scratch.which``."""
-    count = keepers(stone, node, scratch.bars, point, scratch.which)
+    count = separating_facets(stone, node, scratch.bars, point, scratch.which)
     if facet < 0:
         return count
     known = 0
@@ -273,7 +273,7 @@ def _keep_off(stone, node, program, notes, scratch, at_x):
         if notes.marks[j, 0] < 0:
             break
         point = stone_point(node, notes.points[j])
-        count = _keepers_of(stone, node, scratch, point, notes.marks[j, 2])
+        count = _separating_facets_of(stone, node, scratch, point, notes.marks[j, 2])
         if count == 0:
             return False
         if count <= LIKE:
@@ -293,7 +293,7 @@ def _can_be_kept_off(stone, node, notes, scratch):
         if notes.marks[j, 0] < 0:
             break
         point = stone_point(node, notes.points[j])
-        if _keepers_of(stone, node, scratch, point, notes.marks[j, 2]) == 0:
+        if _separating_facets_of(stone, node, scratch, point, notes.marks[j, 2]) == 0:
             return False
     return True
 
@@ -320,14 +320,14 @@ def _relaxed(stone, room, node, extra, program, notes, scratch):
         for k in range(3):
             scratch.bars[i] += abs(scratch.g[i, k]) * node.half[k]
     if not _near(stone, room, node, scratch):
-        return SHUT, False
+        return INFEASIBLE, False
     _lay_open(stone, room, notes, node.rotation)
     near = scratch.near[: scratch.near_count[0]]
     ball, way = deepest(stone, room, near, node.rotation, scratch.g, scratch.h, 0.0)
     if ball >= 0:
         _note(stone, room, notes, ball, way, node.rotation, scratch.g, scratch.h)
     if not _can_be_kept_off(stone, node, notes, scratch):
-        return SHUT, False
+        return INFEASIBLE, False
     _start(stone, room, node, extra, program, scratch)
     _keep_off(stone, node, program, notes, scratch, np.bool_(False))
     value, solved = highest(program, np.int64(SIZE), 1.0, np.bool_(True), TRIFLE * node.high)
@@ -338,7 +338,7 @@ def _relaxed(stone, room, node, extra, program, notes, scratch):
             return value, False
         before = program.counts[0]
         if not _keep_off(stone, node, program, notes, scratch, np.bool_(True)):
-            return SHUT, False
+            return INFEASIBLE, False
         if program.counts[0] == before:
             break
         value, solved = highest(program, np.int64(SIZE), 1.0, np.bool_(False), TRIFLE * node.high)
@@ -357,7 +357,7 @@ def _worst_note(stone, node, notes, scratch):
         depth = depth_of(notes.points[j], scratch.far_g, scratch.far_h)
         if depth > worst:
             point = stone_point(node, notes.points[j])
-            if _keepers_of(stone, node, scratch, point, notes.marks[j, 2]) <= LIKE:
+            if _separating_facets_of(stone, node, scratch, point, notes.marks[j, 2]) <= LIKE:
                 worst, place = depth, j
     return place
 
@@ -367,7 +367,7 @@ def _tried(stone, node, program, scratch, point, count, value, left):
     """Try each facet that may keep a ball off: (how many may yet, the highest bound among them,
     the share of the range of sizes that they keep on average); their numbers into ``left``."""
     used, x, basis = program.counts[0], program.x.copy(), program.basis.copy()
-    alive, top, kept = 0, SHUT, 0.0
+    alive, top, kept = 0, INFEASIBLE, 0.0
     for i in range(count):
         limit = facet_row(stone, node, scratch.which[i], point, scratch.row)
         take_row(program, scratch.row, limit)
@@ -395,7 +395,7 @@ def _probed(stone, room, node, program, notes, scratch, value, choice):
         if place < 0:
             break
         point = stone_point(node, notes.points[place])
-        count = _keepers_of(stone, node, scratch, point, notes.marks[place, 2])
+        count = _separating_facets_of(stone, node, scratch, point, notes.marks[place, 2])
         alive, top, kept = _tried(stone, node, program, scratch, point, count, value, left)
         value = min(value, top)
         if alive > 1:
@@ -449,10 +449,10 @@ def _lies_clear(stone, room, node, program, scratch, pose):
 def bound_nodes(stone, room, batch, low, choices, poses):
     """For each of n nodes a proven bound of any stone in it of size ``low`` or more: (n,).
 
-    ``SHUT`` or any bound below ``low``: there is none. Changed in place: the batch's boxes, made
-    smaller for stones of size ``low`` or more, and its notes; ``choices`` (n, 5), the note and
-    facets to branch on, or -1; ``poses`` (n, 13), place and rotation by rows of the least stone
-    where the relaxed one stands, and a 1 where it swallows nothing.
+    ``INFEASIBLE``, or any bound below ``low``, says that there is none. Changed in place: the
+    batch's boxes, made smaller for stones of size ``low`` or more, and its notes; ``choices``
+    (n, 5), the note and facets to branch on, or -1; ``poses`` (n, 13), place and rotation by rows
+    of the least stone where the relaxed one stands, and a 1 where it swallows nothing.
     """
     m, p = stone.facets.shape[0], room.normals.shape[0]
     hull_rows = p * stone.corners.shape[0]
@@ -480,6 +480,6 @@ def bound_nodes(stone, room, batch, low, choices, poses):
         if value >= low and _lies_clear(stone, room, node, program, scratch, poses[c]):
             poses[c, 12] = 1.0
         if value >= low and not _shrunk(program, node, batch.middles[c], batch.halves[c]):
-            value = SHUT
+            value = INFEASIBLE
         bounds[c] = value
     return bounds

@@ -9,7 +9,7 @@ from optimizer.documents.active_constraints import (
     WorthRecord,
 )
 from optimizer.documents.quantities import vector
-from optimizer.placement.model import SIZE, Contact, Hold
+from optimizer.placement.model import SIZE, ActiveConstraint, Contact
 from optimizer.placement.shown import BALANCE, FACE
 from optimizer.plan_model import Stone
 
@@ -27,11 +27,13 @@ def held_by_record(stone: Stone) -> ActiveConstraintsRecord | None:
     return ActiveConstraintsRecord(
         place_radius_mm=float(held.radius_mm),
         unbalanced_share=float(held.left_over),
-        holds=tuple(_hold(stone, one, "ct" if one.kind == SIZE else unit) for one in held.holds),
+        holds=tuple(
+            _hold(stone, one, "ct" if one.kind == SIZE else unit) for one in held.constraints
+        ),
     )
 
 
-def _hold(stone: Stone, hold: Hold, unit: str) -> ActiveConstraintRecord:
+def _hold(stone: Stone, hold: ActiveConstraint, unit: str) -> ActiveConstraintRecord:
     step = _STEPS[hold.unit]
     return ActiveConstraintRecord(
         kind=hold.kind,

@@ -11,7 +11,7 @@ from optimizer.report.scene import Scene
 def active_constraints(scene: Scene) -> str:
     """A small table of places, flaws and demands, the greatest gain first."""
     plan = scene.plan
-    tables = [_table(plan, stone) for stone in plan.stones if stone.held and stone.held.holds]
+    tables = [_table(plan, stone) for stone in plan.stones if stone.held and stone.held.constraints]
     if not tables:
         return ""
     return section(

@@ -13,7 +13,7 @@ from optimizer.mesh import Floats, Ints
 from optimizer.placement.climb import Problem, State, climb, stand
 from optimizer.placement.containers import Container, Surface, in_scan
 from optimizer.placement.flat_rows import FlatSurface
-from optimizer.placement.near_point import parted
+from optimizer.placement.near_point import split_about
 from optimizer.placement.search import FINISHING
 
 STEP_MM = 0.3  # a chip left in, or skin thinner by this: about what marking and sawing may be off
@@ -55,10 +55,10 @@ class Nearby:
         """All of it, however far the stone goes."""
         return replace(self, index=np.arange(len(self.whole.triangles)))
 
-    def giving_way(self, place: Place) -> tuple[Container, ...]:
+    def loosened_at(self, place: Place) -> tuple[Container, ...]:
         """The surface with one place given way by a step: first its skin, and then itself."""
         triangles = self.whole.triangles[self.index]
-        inside, outside = parted(triangles, place.centre, place.others, RADIUS_MM)
+        inside, outside = split_about(triangles, place.centre, place.others, RADIUS_MM)
         thinner = min(self.step_mm, self.skin_mm)
         apart = np.linalg.norm(inside.mean(axis=1)[:, None] - place.points[None], axis=2)
         outwards = place.normals[np.argmin(apart, axis=1)]
@@ -92,11 +92,11 @@ def _reached(problem: Problem, surface: Surface, state: State, beyond_mm: float)
 def climbed(problem: Problem, state: State) -> State:
     """The best nearby, from where the stone lies."""
     start = stand(problem, state.rotation, state.translation, -np.inf)
-    scale = max(abs(state.sigma), 1e-3 * problem.lever)
+    scale = max(abs(state.sigma), 1e-3 * problem.mm_per_radian)
     return climb(
         problem,
         start,
-        radius=FINISHING.radius * problem.lever,
+        radius=FINISHING.radius * problem.mm_per_radian,
         tolerance=FINISHING.tolerance * scale,
         steps=FINISHING.steps,
     )

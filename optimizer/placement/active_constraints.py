@@ -11,7 +11,6 @@ from optimizer.mesh import Floats
 from optimizer.placement.climb import Problem, State, stand
 from optimizer.placement.contacts import Forces, Touch, facets_at, forces
 from optimizer.placement.containers import Container
-from optimizer.placement.giving_way import RADIUS_MM, STEP_MM, Nearby, Place, climbed
 from optimizer.placement.ground import Ground
 from optimizer.placement.growing import growing_by_clearance, growing_by_width
 from optimizer.placement.model import (
@@ -19,13 +18,14 @@ from optimizer.placement.model import (
     DEMAND,
     SIZE,
     SURFACE,
+    ActiveConstraint,
+    ActiveConstraints,
     Contact,
-    Hold,
-    Holding,
     Placement,
 )
 from optimizer.placement.place import Wall, Want, demands_of, named_walls, walls_of
 from optimizer.placement.search import Watch
+from optimizer.placement.sensitivity import RADIUS_MM, STEP_MM, Nearby, Place, climbed
 
 MOST_TRIED = 12  # places that are given way one after the other, the greatest worths
 HOLDS = 1e-6  # of all forces: less is no force, but the trace that keeps the program from circling
@@ -33,7 +33,7 @@ SLOPE_MM = 1e-5  # for the growth of the volume with the width
 
 
 @dataclass(frozen=True)
-class _Laid:
+class _Solved:
     """A placement with the problem that it solves, in the ground's own frame."""
 
     ground: Ground
@@ -73,25 +73,25 @@ def what_holds(
     ct_per_mm3: float,
     watch: Watch,
     step_mm: float = STEP_MM,
-) -> Holding | None:
+) -> ActiveConstraints | None:
     """What holds the stone of a finished search, and what giving way by a step there would bring.
 
     Stopped by ``watch``, what was not yet tried has no gain; None where it was stopped before.
     """
     if watch.stop():
         return None
-    laid = _laid(ground, want, placement, ct_per_mm3, step_mm)
-    found = forces(laid.problem, laid.state)
-    holds = [*_places(laid, found, watch), *_others(laid, found, watch)]
-    holds.sort(key=lambda hold: (-(hold.gain or 0.0), -hold.worth))
-    if laid.by_clearance:
-        holds.append(_size(laid, watch))
-    return Holding(laid.by_clearance, RADIUS_MM, found.left_over, tuple(holds))
+    solved = _solved(ground, want, placement, ct_per_mm3, step_mm)
+    found = forces(solved.problem, solved.state)
+    constraints = [*_places(solved, found, watch), *_others(solved, found, watch)]
+    constraints.sort(key=lambda one: (-(one.gain or 0.0), -one.worth))
+    if solved.by_clearance:
+        constraints.append(_size(solved, watch))
+    return ActiveConstraints(solved.by_clearance, RADIUS_MM, found.left_over, tuple(constraints))
 
 
-def _laid(
+def _solved(
     ground: Ground, want: Want, placement: Placement, ct_per_mm3: float, step_mm: float
-) -> _Laid:
+) -> _Solved:
     body, width = want.body, placement.pose.width
     pose = ground.own_pose(placement.pose)
     if width < want.width_mm[1]:
@@ -99,12 +99,12 @@ def _laid(
         per_sigma = ct_per_mm3 * _slope(body, width)
     else:
         growing, ceiling, per_sigma = growing_by_clearance(body, width), np.inf, 1.0
-    lever = float(np.linalg.norm(body.vertices_at(width), axis=1).max())
+    mm_per_radian = float(np.linalg.norm(body.vertices_at(width), axis=1).max())
     containers = (ground.surface, *walls_of(ground, want))
-    problem = Problem(growing, containers, demands_of(ground, want), lever, ceiling)
+    problem = Problem(growing, containers, demands_of(ground, want), mm_per_radian, ceiling)
     state = stand(problem, pose.rotation, pose.translation, -np.inf)
     near = Nearby.of(problem, state, step_mm)
-    return _Laid(ground, want, problem, state, near, per_sigma, ct_per_mm3)
+    return _Solved(ground, want, problem, state, near, per_sigma, ct_per_mm3)
 
 
 def _slope(body: Body, width: float) -> float:
@@ -113,7 +113,7 @@ def _slope(body: Body, width: float) -> float:
     return (wider - narrower) / (2.0 * SLOPE_MM)
 
 
-def _places(laid: _Laid, found: Forces, watch: Watch) -> Iterator[Hold]:
+def _places(solved: _Solved, found: Forces, watch: Watch) -> Iterator[ActiveConstraint]:
     """Places of the rough's surface, by what they are worth. What lies within a radius of the
     contact of most worth is one place with it, and so on with what is left."""
     least = HOLDS * found.total
@@ -131,11 +131,11 @@ def _places(laid: _Laid, found: Forces, watch: Watch) -> Iterator[Hold]:
         place = Place(centres[number], others, points[own], normals[own])
         gain = None
         if number < MOST_TRIED and not watch.stop():
-            gain = laid.gain(laid.problem, partial(Nearby.giving_way, place=place))
+            gain = solved.gain(solved.problem, partial(Nearby.loosened_at, place=place))
             watch.progress("trying what holds", number + 1, len(centres), np.inf)
-        worth = float(worths[own].sum()) * laid.per_sigma
-        contacts = _contacts(laid, found, [mine[i] for i in own])
-        yield Hold(SURFACE, "", contacts, worth, "mm", laid.near.step_mm, gain)
+        worth = float(worths[own].sum()) * solved.per_sigma
+        contacts = _contacts(solved, found, [mine[i] for i in own])
+        yield ActiveConstraint(SURFACE, "", contacts, worth, "mm", solved.near.step_mm, gain)
 
 
 def _centres(points: Floats, worths: Floats) -> list[int]:
@@ -147,69 +147,73 @@ def _centres(points: Floats, worths: Floats) -> list[int]:
     return chosen
 
 
-def _contacts(laid: _Laid, found: Forces, own: list[int]) -> tuple[Contact, ...]:
+def _contacts(solved: _Solved, found: Forces, own: list[int]) -> tuple[Contact, ...]:
     """Touches as contacts in the scan frame, the most worth first."""
     order = sorted(own, key=lambda k: -found.worths[k])
-    return tuple(_contact(laid, found.touches[k], float(found.worths[k])) for k in order)
+    return tuple(_contact(solved, found.touches[k], float(found.worths[k])) for k in order)
 
 
-def _contact(laid: _Laid, touch: Touch, worth: float) -> Contact:
-    ground = laid.ground
+def _contact(solved: _Solved, touch: Touch, worth: float) -> Contact:
+    ground = solved.ground
     there = ground.origin + ground.ground2scan @ touch.point
     here = ground.origin + ground.ground2scan @ touch.on_stone
-    facets = facets_at(laid.problem, laid.state, touch.on_stone)
-    return Contact(there, here, facets, worth * laid.per_sigma)
+    facets = facets_at(solved.problem, solved.state, touch.on_stone)
+    return Contact(there, here, facets, worth * solved.per_sigma)
 
 
-def _others(laid: _Laid, found: Forces, watch: Watch) -> Iterator[Hold]:
+def _others(solved: _Solved, found: Forces, watch: Watch) -> Iterator[ActiveConstraint]:
     """The boundary, flaws and demands that bear."""
     least = HOLDS * found.total
-    walls = named_walls(laid.ground, laid.want)
+    walls = named_walls(solved.ground, solved.want)
     for number, wall in enumerate(walls, start=1):  # the surface is the first container
         mine = [k for k, t in enumerate(found.touches) if t.container == number]
         own = [k for k in mine if found.worths[k] > least]
         if not own:
             continue
-        worth, contacts = float(found.worths[own].sum()), _contacts(laid, found, own)
+        worth, contacts = float(found.worths[own].sum()), _contacts(solved, found, own)
         if wall.kind == BOUNDARY:
             # told by the stone's end: how far off the boundary is, is the demand's own affair
             contacts = tuple(replace(one, point=one.on_stone) for one in contacts)
-        loose = _with_wall(laid, number, wall)
-        gain = None if watch.stop() else laid.gain(loose, Nearby.as_it_is)
-        worth *= laid.per_sigma
-        yield Hold(wall.kind, wall.name, contacts, worth, "mm", laid.near.step_mm, gain)
+        loose = _with_wall(solved, number, wall)
+        gain = None if watch.stop() else solved.gain(loose, Nearby.as_it_is)
+        worth *= solved.per_sigma
+        yield ActiveConstraint(
+            wall.kind, wall.name, contacts, worth, "mm", solved.near.step_mm, gain
+        )
     for number, worth in enumerate(found.demands):
         if worth > least:
-            yield _demand(laid, number, worth, watch)
+            yield _demand(solved, number, worth, watch)
 
 
-def _with_wall(laid: _Laid, number: int, wall: Wall) -> Problem:
+def _with_wall(solved: _Solved, number: int, wall: Wall) -> Problem:
     """The problem with one wall a step farther off."""
-    containers = list(laid.problem.containers)
-    containers[number] = wall.farther(laid.ground, laid.want.skin_mm, laid.near.step_mm)
-    return replace(laid.problem, containers=tuple(containers))
+    containers = list(solved.problem.containers)
+    containers[number] = wall.farther(solved.ground, solved.want.skin_mm, solved.near.step_mm)
+    return replace(solved.problem, containers=tuple(containers))
 
 
-def _demand(laid: _Laid, number: int, worth: float, watch: Watch) -> Hold:
-    problem, demand = laid.problem, laid.problem.demands[number]
-    boundary, half = laid.want.boundary, 1.0
+def _demand(solved: _Solved, number: int, worth: float, watch: Watch) -> ActiveConstraint:
+    problem, demand = solved.problem, solved.problem.demands[number]
+    boundary, half = solved.want.boundary, 1.0
     if boundary is not None:
-        corners = problem.growing.corners(laid.state.sigma) @ laid.state.rotation.T
-        half = float(np.ptp(corners @ laid.ground.plane(boundary).normal)) / 2.0
-    loose = demand.looser(problem.lever, half)
+        corners = problem.growing.corners(solved.state.sigma) @ solved.state.rotation.T
+        half = float(np.ptp(corners @ solved.ground.plane(boundary).normal)) / 2.0
+    loose = demand.relaxed(problem.mm_per_radian, half)
     demands = (*problem.demands[:number], loose.demand, *problem.demands[number + 1 :])
     gain = None
     if not watch.stop():
-        gain = laid.gain(replace(problem, demands=demands), Nearby.as_it_is)
-    per_unit = worth * laid.per_sigma * loose.per_unit
-    return Hold(DEMAND, demand.sentence, (), per_unit, loose.unit, loose.step, gain)
+        gain = solved.gain(replace(problem, demands=demands), Nearby.as_it_is)
+    per_unit = worth * solved.per_sigma * loose.per_unit
+    return ActiveConstraint(DEMAND, demand.sentence, (), per_unit, loose.unit, loose.step, gain)
 
 
-def _size(laid: _Laid, watch: Watch) -> Hold:
+def _size(solved: _Solved, watch: Watch) -> ActiveConstraint:
     """The order's greatest size, which holds the weight: how much a wider stone would gain."""
-    body, width = laid.want.body, laid.problem.growing.width(laid.state.sigma)
-    growing = growing_by_width(body, laid.want.skin_mm, laid.want.width_mm[0])
-    wider = replace(laid.problem, growing=growing, ceiling=width + laid.near.step_mm)
-    gain = None if watch.stop() else laid.gain(wider, Nearby.as_it_is)
-    worth = _slope(body, width) * laid.ct_per_mm3
-    return Hold(SIZE, "the greatest width ordered", (), worth, "mm", laid.near.step_mm, gain)
+    body, width = solved.want.body, solved.problem.growing.width(solved.state.sigma)
+    growing = growing_by_width(body, solved.want.skin_mm, solved.want.width_mm[0])
+    wider = replace(solved.problem, growing=growing, ceiling=width + solved.near.step_mm)
+    gain = None if watch.stop() else solved.gain(wider, Nearby.as_it_is)
+    worth = _slope(body, width) * solved.ct_per_mm3
+    return ActiveConstraint(
+        SIZE, "the greatest width ordered", (), worth, "mm", solved.near.step_mm, gain
+    )
