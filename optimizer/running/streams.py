@@ -86,5 +86,9 @@ def print_lines(*lines: str) -> None:
 
 def print_error(line: str) -> None:
     """Print a line on stderr; it is dropped where it can't be written."""
-    with suppress(OSError, ValueError, RuntimeError):  # failed, closed, in the middle of a write
-        print(visible(line, LONGEST_ERROR), file=sys.stderr, flush=True)
+    text = visible(line, LONGEST_ERROR)
+    with suppress(OSError, ValueError):  # failed, closed
+        try:
+            print(text, file=sys.stderr, flush=True)
+        except RuntimeError:  # a signal handler, while the stream was in the middle of a write
+            os.write(sys.stderr.fileno(), f"{text}\n".encode(errors="replace"))

@@ -88,3 +88,31 @@ def test_a_line_that_cant_be_told_is_lost(monkeypatch, fault):
 def test_what_is_told_commands_no_terminal(capsys):
     print_error("out\x1b[2J: there")
     assert capsys.readouterr().err == "out\\x1b[2J: there\n"
+
+
+def test_a_line_printed_in_the_middle_of_a_write_is_not_lost(monkeypatch):
+    """As a signal handler prints it: the buffer refuses to be written to twice at once."""
+    read, write = os.pipe()
+
+    class Interrupted(io.RawIOBase):
+        calls = 0
+
+        def writable(self) -> bool:
+            return True
+
+        def fileno(self) -> int:
+            return write
+
+        def write(self, data):
+            self.calls += 1
+            written = os.write(write, data)
+            if self.calls == 1:
+                print_error("the stop")
+            return written
+
+    buffer = io.BufferedWriter(streams._RobustWriter(Interrupted()))
+    monkeypatch.setattr(sys, "stderr", io.TextIOWrapper(buffer, "utf-8", line_buffering=True))
+    print_error("the progress")
+    print_error("the end")
+    assert os.read(read, 100) == b"the progress\nthe stop\nthe end\n"
+    os.close(read)
