@@ -24,33 +24,33 @@ STOPPING = (
 
 
 class _Line:
-    """Shows the latest stage; on a terminal in place, else now and then."""
+    """Shows the latest stage: on a terminal in one place, elsewhere as a line every few seconds."""
 
     def __init__(self, status: Status | None) -> None:
         self.status = status
-        self.told = monotonic()
-        self.hopeful = False  # whether the search has anything that may become a stone
+        self.last_shown = monotonic()
+        self.has_result = False  # whether the search has something that a stop would keep
 
     def keeps(self) -> None:
-        """There is something to keep."""
-        self.hopeful = True
+        """A stop would now keep something."""
+        self.has_result = True
 
     def __call__(self, stage: str, done: int, total: int, best: float) -> None:
         text = f"{stage} {done}/{total}"
         if 0.0 < best < inf:
-            self.hopeful = True
+            self.has_result = True
             text += f", best so far about {best:.1f} mm wide"
         if self.status is not None:
             self.status.update(Text(visible(text)))  # no markup: titles may hold brackets
-        elif monotonic() - self.told >= PLAIN_EVERY_S:
-            self.told = monotonic()
+        elif monotonic() - self.last_shown >= PLAIN_EVERY_S:
+            self.last_shown = monotonic()
             print_error(text)
 
 
 @contextmanager
 def watched() -> Iterator[Watch]:
-    """A Watch whose ``stop`` turns true at the first Ctrl-C, which is answered at once. A second
-    one, or a first before there is anything to keep, ends the program wherever it comes."""
+    """A Watch whose ``stop`` turns true at the first Ctrl-C, which gets an answer at once. A second
+    Ctrl-C, or a first one before there is anything to keep, ends the program at once."""
     pressed: list[object] = []
     console = Console(stderr=True, force_terminal=sys.stderr.isatty())  # whatever colours it has
     status = console.status("reading") if console.is_terminal else None
@@ -58,12 +58,12 @@ def watched() -> Iterator[Watch]:
 
     def on_interrupt(*signal: object) -> None:
         pressed.append(signal)
-        if len(pressed) > 1 or not line.hopeful:
+        if len(pressed) > 1 or not line.has_result:
             give_up()
         print_error(STOPPING)
 
     def show(stage: str, done: int, total: int, best: float) -> None:
-        if not pressed:  # what was said of the stop stays in sight
+        if not pressed:  # else the line about the stop stays in sight
             line(stage, done, total, best)
         elif status is not None:
             status.update("stopping")

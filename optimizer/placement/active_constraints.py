@@ -1,4 +1,4 @@
-"""What holds a placed stone: places of the surface, flaws, the boundary, demands, its size."""
+"""The active constraints of a placed stone: surface, flaws, boundary, demands, the size ordered."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
@@ -27,8 +27,10 @@ from optimizer.placement.place import Wall, Want, demands_of, named_walls, walls
 from optimizer.placement.search import Watch
 from optimizer.placement.sensitivity import RADIUS_MM, STEP_MM, Nearby, Place, climbed
 
-MOST_TRIED = 12  # places that are given way one after the other, the greatest worths
-HOLDS = 1e-6  # of all forces: less is no force, but the trace that keeps the program from circling
+MOST_TRIED = (
+    12  # places of the surface that are relaxed one after the other, the greatest worth first
+)
+HOLDS = 1e-6  # share of all forces: a smaller one comes from the trace in the objective
 SLOPE_MM = 1e-5  # for the growth of the volume with the width
 
 
@@ -49,8 +51,8 @@ class _Solved:
         return self.problem.growing.fixed_width is not None
 
     def gain(self, problem: Problem, surface: Callable[[Nearby], tuple[Container, ...]]) -> float:
-        """What a problem of looser walls and demands gains over the placement, with ``surface`` in
-        the place of the first container."""
+        """The stone's gain in a problem of relaxed walls and demands, in which ``surface`` replaces
+        the first container."""
         for near in (self.near, self.near.everything()):
             loose = replace(problem, containers=(*surface(near), *problem.containers[1:]))
             found = climbed(loose, self.state)
@@ -74,9 +76,10 @@ def what_holds(
     watch: Watch,
     step_mm: float = STEP_MM,
 ) -> ActiveConstraints | None:
-    """What holds the stone of a finished search, and what giving way by a step there would bring.
+    """The active constraints of a finished search's stone, and the gain of relaxing each by a step.
 
-    Stopped by ``watch``, what was not yet tried has no gain; None where it was stopped before.
+    Once ``watch`` stops it, the constraints not yet tried have no gain; None where it was stopped
+    before it began.
     """
     if watch.stop():
         return None
@@ -114,8 +117,8 @@ def _slope(body: Body, width: float) -> float:
 
 
 def _places(solved: _Solved, found: Forces, watch: Watch) -> Iterator[ActiveConstraint]:
-    """Places of the rough's surface, by what they are worth. What lies within a radius of the
-    contact of most worth is one place with it, and so on with what is left."""
+    """Places of the rough's surface, by worth. The contact of the greatest worth and all within a
+    radius of it are one place, and so on with the contacts that are left."""
     least = HOLDS * found.total
     mine = [k for k, t in enumerate(found.touches) if t.container == 0 and found.worths[k] > least]
     if not mine:  # a stone between two boundaries need not touch the surface
@@ -162,7 +165,7 @@ def _contact(solved: _Solved, touch: Touch, worth: float) -> Contact:
 
 
 def _others(solved: _Solved, found: Forces, watch: Watch) -> Iterator[ActiveConstraint]:
-    """The boundary, flaws and demands that bear."""
+    """The boundary, flaws and demands that are active."""
     least = HOLDS * found.total
     walls = named_walls(solved.ground, solved.want)
     for number, wall in enumerate(walls, start=1):  # the surface is the first container
@@ -172,7 +175,7 @@ def _others(solved: _Solved, found: Forces, watch: Watch) -> Iterator[ActiveCons
             continue
         worth, contacts = float(found.worths[own].sum()), _contacts(solved, found, own)
         if wall.kind == BOUNDARY:
-            # told by the stone's end: how far off the boundary is, is the demand's own affair
+            # A boundary is shown by the point on the stone: its distance is the demand's to say.
             contacts = tuple(replace(one, point=one.on_stone) for one in contacts)
         loose = _with_wall(solved, number, wall)
         gain = None if watch.stop() else solved.gain(loose, Nearby.as_it_is)

@@ -1,4 +1,4 @@
-"""One bound for one body: the hull's first, and where that leaves more, that of the hollows too."""
+"""The proven bound of one body: first in the rough's hull, then, if need be, in its hollows too."""
 
 from dataclasses import replace
 
@@ -13,11 +13,11 @@ from optimizer.placement.hollows import Hollows
 from optimizer.placement.proof import Proof, ProofTask, prove
 from optimizer.placement.search import QUIET, Watch
 
-HULL_CELLS = 4000  # against the hull, at least, where hollows are looked at as well
-HULL_SHARE = 20  # of the work goes into the hull
+HULL_CELLS = 4000  # the hull's proof gets at least so many cells where hollows are given
+HULL_SHARE = 20  # or one in so many cells of the budget, if that is more
 MOST_PLANES = 256  # of the hull, that the hollows' proof uses
-MOST_HOLLOW_CELLS = 2_000_000  # what a proof that is asked for may take there: minutes
-NODE = 2  # cells that a node costs as much as
+MOST_HOLLOW_CELLS = 2_000_000  # the budget there of a proof that the user asks for: minutes
+NODE = 2  # a node costs as much work as so many cells
 
 
 def bound_size(
@@ -29,8 +29,8 @@ def bound_size(
     demands: OverCells | None = None,
     watch: Watch = QUIET,
 ) -> Proof:
-    """Bound the size of any copy of ``body`` within ``hull`` and, where they are given, clear of
-    ``hollows``; arguments as ``prove``, the budget in cells."""
+    """Bound the size of any copy of ``body`` that lies within ``hull`` and, where they are given,
+    clear of ``hollows``. The arguments are those of ``prove``; the budget is in cells."""
     budget = task.budget
     first = budget if hollows is None else min(budget, max(HULL_CELLS, budget // HULL_SHARE))
     proof = prove(body.vertices, group, hull, replace(task, budget=first), demands, watch)

@@ -24,10 +24,10 @@ from optimizer.placement.situation import Situation
 
 Rows = tuple[Floats, Floats]
 Placed = tuple[Floats, Floats, Floats, Floats, Floats]
-"""A growth in the scan frame: facets g, h; corners' base and pace; margins (``kernels.gauges``)."""
+"""A growth at a pose: facets g, h; the corners' base and pace; margins (``kernels.gauges``)."""
 NEAR = 0.1  # share of the band in which a triangle's own least gauge counts, not just a facet's
-MOST_PLACES = 256  # of the surface near the stone that the next step is told of
-EVERY = 60  # deeper than any tree: each triangle on its own
+MOST_PLACES = 256  # places of the surface near the stone that get a row
+EVERY = 60  # deeper than any tree: each triangle is taken on its own
 
 
 class Container(Protocol):
@@ -128,7 +128,7 @@ class Contacts:
 
 
 def in_scan(growth: Growth, rotation: Floats, translation: Floats) -> Placed:
-    """A growth laid at a pose."""
+    """A growth at a pose."""
     g, h = world_facets(growth.normals, growth.alpha, growth.beta, rotation, translation)
     base = np.ascontiguousarray(growth.corners0 @ rotation.T + translation)
     pace = np.ascontiguousarray(growth.corners1 @ rotation.T)
@@ -179,9 +179,9 @@ class Points:
 class Surface:
     """The whole triangle mesh in a tree of boxes; exact.
 
-    With ``square`` edges, a margin about the stone is kept mitred: quicker, and never too large.
-    Triangles may be degenerate: a point or a line is held off as well. Outside a ``solid`` there is
-    no size at all: seen from there a surface leaves a stone without end.
+    With ``square`` edges the margin about the stone is mitred: quicker, and σ is never too large.
+    Triangles may be degenerate: points and lines hold a stone off as well. Where the stone's middle
+    lies outside a ``solid``, σ is −∞: from outside, its surface would let the stone grow for ever.
     """
 
     triangles: Floats  # (n, 3, 3) sorted along a space-filling curve
@@ -257,8 +257,10 @@ class Surface:
 
 @dataclass(frozen=True)
 class CentreInside:
-    """The inside of a solid, asked of the stone's middle alone: it goes with what stands in for
-    the surface, and tells nothing of a size."""
+    """Keeps the stone's middle inside a solid, whatever the stone's size.
+
+    A search uses it beside points or shells that stand in for the solid's surface.
+    """
 
     surface: Surface
 

@@ -10,8 +10,8 @@ from optimizer.placement.situation import Situation
 class Hole:
     """A closed solid that the stone must stay out of; exact.
 
-    Its surface alone would let a small stone lie wholly within. There the gauge turns about: it
-    is negative, and least where the surface is farthest.
+    Its surface alone would allow a small stone that lies wholly inside the hole. There the gauge
+    is made negative: the deeper inside, the lower.
     """
 
     surface: Surface

@@ -2,10 +2,11 @@
 
 The hull's bound (``proof``) counts hollows as rock. Here a node is a cell of rotations and a box of
 places; ``kernels.nodes`` bounds the stones in it, each of which lies in the hull and lets no *ball*
-in: points of the surface, and of flaws, with the clearance about them. A level is proved at a time:
-once every node is shut for stones of that size, no stone is as large, and the next level is lower.
-Where a relaxed stone swallows none of the balls at hand it is held against the whole surface: what
-it swallows there makes new balls, and where that is nothing the level can't be proved.
+in: points of the surface, and of flaws, with the clearance about them. The proof goes level by
+level: once every node is infeasible for stones of one size, no stone is as large, and the next
+level is a smaller size. A relaxed stone that swallows no known ball is compared with the whole
+surface: the places that it swallows there become new balls; where there are none, the level can't
+be proved.
 """
 
 from concurrent.futures import ThreadPoolExecutor
@@ -29,13 +30,13 @@ from optimizer.running.workers import workers
 
 BATCH = 512  # nodes bounded at a time
 CHUNK = 32  # nodes that one kernel call bounds
-NOTES = 24  # balls that a node knows of
+NOTES = 24  # balls that a node keeps notes of
 STEP = 0.6  # share of the gap that the first level leaves to the next
 LONGEST = 0.3  # step
 TURN_MORE = 0.5  # a cell is halved once its longest side moves corners by more than this share
 # of the box's longest half side
-SMALLEST = 1e-5  # half a cell: a node no larger is a pose
-LOOKS = 16  # relaxed stones of a batch that are held against the whole surface
+SMALLEST = 1e-5  # half side of a cell: a smaller node counts as one pose
+LOOKS = 16  # relaxed stones of a batch that are compared with the whole surface
 OUTWARD = 1e-9  # relative allowance for rounding in what the program is built from
 
 
@@ -178,7 +179,7 @@ class _Proving:
     def _children(self, batch: Nodes, level: float, pool: ThreadPoolExecutor) -> list[Nodes]:
         """What is left of a batch after its bounds: the last to be looked at first."""
         nodes, bounds, choices, poses = self._bounded(batch, level, pool)
-        alive = ~(bounds < level)  # what is no number is not shut
+        alive = ~(bounds < level)  # NaN counts as feasible
         looked = np.flatnonzero(alive & (poses[:, 12] > 0.0))[:LOOKS]
         for pose in poses[looked]:
             self._look(pose, level)
@@ -188,7 +189,7 @@ class _Proving:
         turn = nodes.cells.radii() * (sides.max(axis=1) / np.linalg.norm(sides, axis=1))
         turning = turn * self.stone.lengths.max() * level > TURN_MORE * nodes.halves.max(axis=1)
         if np.any(rest & turning & (sides.max(axis=1) < SMALLEST)):
-            self.budget = 0  # a pose that is neither shut nor a stone: the last bit decides
+            self.budget = 0  # rounding decides whether this pose is feasible: the proof ends here
         return [
             part
             for part in (

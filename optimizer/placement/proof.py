@@ -27,9 +27,9 @@ CHUNK = 64  # cells that one kernel call bounds
 FIRST_PLANES = 96
 NEW_PLANES = 24  # at most, after each batch
 SMALLEST = 2e-4  # half a cell: its bound is good to 1e-7, and what is left is the hull's own
-MOST_CELLS = 5_000_000  # what a proof that is asked for may take: minutes
-TOLD_PERCENT = 100.0  # a bound that leaves more than twice the weight tells nobody anything
-ROUNDING = 1e-9  # of the size: what the bound stands off for the rounding of its inputs
+MOST_CELLS = 5_000_000  # the budget of a proof that the user asks for: minutes
+SHOWN_PERCENT = 100.0  # progress leaves out a bound of more than twice the weight found
+ROUNDING = 1e-9  # relative: the bound is raised by this for the rounding of its inputs
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ class Proof:
     bound: float
     cells: int  # how many were bounded
     closed: bool  # whether the gap asked for was reached
-    planes: Ints  # numbers of the planes that were used: those that matter, and some far apart
+    planes: Ints  # numbers of the planes in use: those that matter, and some far apart
 
 
 def prove(
@@ -105,9 +105,9 @@ def prove(
 
 
 def tell_bound(watch: Watch, done: int, budget: int, bound: float, found: float) -> None:
-    """Tell how much heavier than what is found a stone may be, as far as is shown."""
+    """Show as progress how much heavier than the stone found a stone may be at most."""
     more = 100.0 * ((bound / found) ** 3 - 1.0) if found > 0.0 else np.inf
-    known = f": at most {more:.1f} % more" if more <= TOLD_PERCENT else ""
+    known = f": at most {more:.1f} % more" if more <= SHOWN_PERCENT else ""
     watch.progress(f"proving{known}", done, budget, 0.0)
 
 

@@ -21,10 +21,10 @@ from optimizer.placement.tournament import best_by_faces, best_by_points, best_i
 from optimizer.running.workers import workers
 
 Rough = tuple[Container, ...]
-"""What stands for the rough."""
-STOPPED_WITH = 8  # states that a stage still looks at when it starts after a stop
+"""The rough, or what stands in for it."""
+STOPPED_WITH = 8  # states that a stage still judges when it begins after a stop
 SLIPS = 2.0  # a stone thinner than so many spacings of the points may slip between them
-LOOKED = 8  # starts of which the true size is asked, to tell how thin the stone is
+LOOKED = 8  # starts whose true size says how thin the stone is
 FEW_TRIANGLES = 2000  # up to here a surface is as exact as its planes
 # of the stone's half length: a climb from the best start doesn't bring its facets in by more
 HOPELESS = 0.15
@@ -156,21 +156,21 @@ class _Stages:
     mm_per_radian: float
 
     def among_planes(self, starts: list[State], planes: Planes) -> list[State]:
-        """Within the few planes of a convex solid, and then within its surface, a hair beyond."""
+        """Climb within the few planes of a convex solid, and then within its surface."""
         effort = self.effort
         states = self.climbs(starts[: effort.coarse], (planes,), "climbing", COARSE, effort.fine)
         states = self.climbs(states, (planes,), "finishing", EXACT, effort.final)
         return self.finished(states)
 
     def in_surface(self, starts: list[State], coarse: Container, fine: Container) -> list[State]:
-        """Against what stands in for the surface, and then the surface itself."""
+        """Climb within what stands in for the surface, and then within the surface itself."""
         effort, inside = self.effort, CentreInside(self.ground.surface)
         square = replace(self.ground.surface, square=True)
         states = starts[: effort.coarse]
         states = self.climbs(states, (coarse, inside), "climbing", COARSE, effort.coarse)
         states = self.climbs(states, (fine, inside), "refining", FINE, effort.fine)
         states = self.climbs(states, (square,), "settling", SETTLING, effort.fine)
-        if self.best.state is None:  # the stand-ins were wrong of all these
+        if self.best.state is None:  # the rough itself allows none of these
             starts = self.otherwise(starts)
             states += self.climbs(starts, (square,), "looking again", SETTLING, effort.coarse)
         for number in range(effort.rounds):
@@ -181,7 +181,7 @@ class _Stages:
         return self.finished(states)
 
     def finished(self, states: list[State]) -> list[State]:
-        """The best few, to the end within the surface itself."""
+        """The best few, climbed to the end within the surface itself."""
         whole = FlatSurface.like(self.ground.surface)
         how = EXACT if len(whole.triangles) <= FEW_TRIANGLES else FINISHING
         return self.climbs(states, (whole,), "finishing", how, self.effort.final)
@@ -244,8 +244,8 @@ def climb_all(
     how: Climbing,
     consider: Callable[[State], float] = lambda state: 0.0,
 ) -> list[State]:
-    """Climb from every state, the best first. Once stopped, the next few are only stood where
-    they are, and the rest, which promise less, are dropped. ``consider`` gets each in turn,
+    """Climb from every state, the best first. Once stopped, the next few are judged where they are,
+    without a climb, and the rest, which promise less, are dropped. ``consider`` gets each in turn,
     and says how wide the best stone is, for the watch."""
 
     def one(number: int) -> State | None:

@@ -1,8 +1,9 @@
-"""What giving way brings: the stone laid anew with one thing a step looser.
+"""How much larger the stone becomes when one of its constraints is relaxed by a step.
 
-The multipliers tell the worth of the first hair's breadth. How far it carries only trying tells,
-since soon something else holds. So the stone climbs again from where it lies, exact on all that
-stays as it is. It finds the best nearby; a wholly other place in the rough may gain more.
+The multipliers of the linear program give the gain for the first small part of the step. Another
+constraint soon becomes active, so the gain of the whole step is found by trying: the stone climbs
+again from where it lies, with all other constraints exact. The climb finds the best place nearby; a
+different place in the rough may gain more.
 """
 
 from dataclasses import dataclass, replace
@@ -23,8 +24,8 @@ AROUND_MM = 1.0  # the surface this far beyond a step from the stone is climbed 
 
 @dataclass(frozen=True)
 class Place:
-    """A place of the surface that gives way: about its ``centre`` as far as RADIUS_MM, but no
-    nearer to the ``others``. Its contacts say which way is outwards."""
+    """A place of the surface that gives way: all within RADIUS_MM of its ``centre`` that is no
+    nearer to any of the ``others``. Its contacts say which direction is outwards."""
 
     centre: Floats  # (3,)
     others: Floats  # (k, 3)
@@ -34,7 +35,7 @@ class Place:
 
 @dataclass(frozen=True)
 class Nearby:
-    """The part of the rough's surface that a stone can meet which grows by a step or so."""
+    """The part of the rough's surface that the stone can reach when it grows by a step or so."""
 
     whole: Surface
     index: Ints  # (n,) triangles of the whole
@@ -52,11 +53,12 @@ class Nearby:
         return Nearby(whole, reached, step_mm, max(skin, 0.0))
 
     def everything(self) -> "Nearby":
-        """All of it, however far the stone goes."""
+        """The whole surface, however far the stone moves."""
         return replace(self, index=np.arange(len(self.whole.triangles)))
 
     def loosened_at(self, place: Place) -> tuple[Container, ...]:
-        """The surface with one place given way by a step: first its skin, and then itself."""
+        """The surface with one place moved outwards by a step: first the skin there shrinks, then
+        the surface itself moves."""
         triangles = self.whole.triangles[self.index]
         inside, outside = split_about(triangles, place.centre, place.others, RADIUS_MM)
         thinner = min(self.step_mm, self.skin_mm)
@@ -67,11 +69,11 @@ class Nearby:
         return (*stays, _flat(inside, -thinner))
 
     def as_it_is(self) -> tuple[Container, ...]:
-        """The surface where nothing of it gives way."""
+        """The surface as it is."""
         return (_flat(self.whole.triangles[self.index]),)
 
     def tells_all(self, problem: Problem, state: State) -> bool:
-        """Whether nothing of the whole that was left out is met by the stone."""
+        """Whether the stone meets nothing of the surface that was left out."""
         return bool(np.isin(_reached(problem, self.whole, state, 0.0), self.index).all())
 
 
@@ -90,7 +92,7 @@ def _reached(problem: Problem, surface: Surface, state: State, beyond_mm: float)
 
 
 def climbed(problem: Problem, state: State) -> State:
-    """The best nearby, from where the stone lies."""
+    """The best state near the given one, found by a climb."""
     start = stand(problem, state.rotation, state.translation, -np.inf)
     scale = max(abs(state.sigma), 1e-3 * problem.mm_per_radian)
     return climb(

@@ -1,4 +1,4 @@
-"""What a search is asked for, and how it is watched."""
+"""What a search is to find, and how a caller watches and stops it."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -20,23 +20,27 @@ class Task:
     demands: tuple[Demand, ...]
     rotations: Floats  # (n, 3, 3) starts
     centres: Floats  # (c, 3) starts, inside the rough
-    ceiling: float  # σ is not wanted beyond this
+    ceiling: float  # the greatest σ wanted
     # (n, 3) points that stand in for flaws when the search begins
     obstacles: Floats = field(default_factory=lambda: np.empty((0, 3)))
-    # the like, for flaws that only the part of the stone below its table must keep clear of
+    # (n, 3) points of flaws that only the part of the stone below its table must keep clear of
     off_table: Floats = field(default_factory=lambda: np.empty((0, 3)))
-    least: float = 0.0  # σ below which it is no stone
+    least: float = 0.0  # the least σ wanted
 
 
 @dataclass(frozen=True)
 class Watch:
-    """How a search is watched and stopped: it asks ``stop`` often and tells ``progress`` its
-    stage, the steps done and in all, and the width in mm of the best stone so far, which a stop
-    would keep (0: none); ``keeps`` once it has what a stop would keep, where that is no width."""
+    """How a caller watches and stops a search.
+
+    stop      the search asks it often, and ends early once it returns true
+    progress  receives the stage, the steps done, the steps in all, and the width in mm of the best
+              stone so far, which an early end would keep (0: none)
+    keeps     is called once an early end would keep something that has no width
+    """
 
     stop: Callable[[], bool] = lambda: False
     progress: Callable[[str, int, int, float], None] = lambda stage, done, total, best: None
     keeps: Callable[[], None] = lambda: None
 
 
-QUIET = Watch()  # never stopped, told to nobody
+QUIET = Watch()  # never stops a search, and shows no progress
