@@ -1,4 +1,4 @@
-"""Where a stone lies in the rough, and what holds it there."""
+"""Where a stone lies in the rough, and the constraints that are active there."""
 
 from dataclasses import dataclass
 
@@ -24,7 +24,7 @@ class Pose:
 
 @dataclass(frozen=True)
 class Placement:
-    """One body laid in the rough."""
+    """One body placed in the rough."""
 
     body: Body
     pose: Pose
@@ -57,27 +57,28 @@ class Contact:
 
 @dataclass(frozen=True)
 class ActiveConstraint:
-    """One place of the surface, or one flaw, boundary or demand, that holds the stone."""
+    """One place of the surface, or one flaw, boundary or demand, that limits the stone."""
 
     kind: str  # SURFACE | FLAW | BOUNDARY | DEMAND | SIZE
     name: str  # of flaw or boundary; the demand in plain words; "" for a place of the surface
     contacts: tuple[Contact, ...]  # most worth first; none for a demand or a size
-    worth: float  # per ``unit``; 0 where it touches and others hold
+    worth: float  # per ``unit``; 0 where the stone touches it, and others limit the stone
     unit: str  # "mm" | "°" | "%", of the volume | "", of a boundary's offset | as shown.Bound
-    step: float  # in that unit: how far it gave way when the stone was laid anew
-    gain: float | None  # what that brought; None: not tried
+    step: float  # in that unit: how far it was relaxed when the stone was placed again
+    gain: float | None  # of that step; None: not tried
 
 
 @dataclass(frozen=True)
 class ActiveConstraints:
-    """All that holds one stone, the greatest gain first.
+    """All that limits one stone, the greatest gain first.
 
-    A worth is per unit of giving way, at the placement itself; a gain is what a certain step
-    brought when the stone was laid anew. Both are carats where the heaviest stone was sought, and
-    mm of clearance where a stone of one size was laid with the most.
+    A worth is the gain for each unit by which a constraint is relaxed, at the placement itself; a
+    gain is that of a whole step, for which the stone was placed again. Both are carats where the
+    heaviest stone was sought, and mm of clearance where a stone of fixed size was placed with the
+    greatest clearance.
     """
 
     by_clearance: bool  # worths and gains are mm of clearance, not carats
-    radius_mm: float  # the surface so near to a place's first contact gave way with it
-    left_over: float  # share of the forces that nothing balances: 0 where no hair's breadth gains
+    radius_mm: float  # the surface this near to a place's first contact was relaxed with it
+    left_over: float  # share of the forces that nothing balances: 0 at a sharp local best
     constraints: tuple[ActiveConstraint, ...]
