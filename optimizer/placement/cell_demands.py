@@ -14,7 +14,7 @@ from optimizer.order import Range, ZoneDemand
 from optimizer.placement.cells import Mask
 from optimizer.placement.demands import POLE_DEG
 
-# What the bound knows of a boundary: the walls of one that is not crossed, and CellDemands.
+# The demands on a boundary that the bound includes: walls, and those of CellDemands.
 BOUNDED = ("keep_clear_mm", "offset", "tilt_deg", "azimuth_deg")
 ROUNDING = 1e-9  # radians and mm: on the safe side of rounding
 

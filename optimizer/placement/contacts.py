@@ -1,7 +1,7 @@
-"""Where a laid stone is held, and by how much: the linear program's multipliers at a placement.
+"""Where a placed stone is held, and how strongly: the linear program's multipliers there.
 
-At a best placement what holds the stone is in balance, like forces, and each force is the size
-that the stone would gain for a mm of giving way there.
+At a local best the contacts are in balance, like forces. Each force is the size that the stone
+would gain for each mm by which the contact gave way.
 """
 
 from collections.abc import Iterator
@@ -19,8 +19,8 @@ from optimizer.placement.kernels.linear import best_step
 from optimizer.placement.patch import FLAT_MM, patch
 from optimizer.placement.situation import Situation
 
-TOUCH_MM = 5e-5  # a feature this near holds: a climb ends with less to spare
-MOST = 4096  # features looked at; more touch only where flats lie on each other
+TOUCH_MM = 5e-5  # a feature this near touches: a climb leaves less than this to spare
+MOST = 4096  # features at most; more touch only where flats lie on each other
 REACH_MM = 1e-3  # of the step that the multipliers are asked for: they hold at the placement itself
 
 
@@ -105,7 +105,7 @@ def _touches(at: Situation, container: Container, number: int) -> Iterator[Touch
 
 
 def _unwrapped(container: Container, growth: Growth) -> tuple[Container, Growth]:
-    """What is touched in the end, and by which part of the stone."""
+    """The container inside any wrapper, and the part of the stone that it holds."""
     if isinstance(container, UnderTable):
         container, growth = container.container, growth.under_table
     return (container.surface if isinstance(container, Hole) else container), growth

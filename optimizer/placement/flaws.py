@@ -1,4 +1,4 @@
-"""Flaws of the rough as walls that a growing stone keeps from, and where to start beside them."""
+"""Flaws of the rough as walls that a growing stone keeps away from, and points to start beside."""
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -12,8 +12,8 @@ from optimizer.placement.holes import Hole, UnderTable
 from optimizer.rough.flaws.shape import core_triangles, plane_spread
 from optimizer.rough.model import Flaw
 
-FEWEST_SPOTS = 30  # of a mesh
-SPOTS = 25  # along the piece's longest side, of those that stand in for a flaw at the start
+FEWEST_SPOTS = 30  # points at least for a mesh
+SPOTS = 25  # points of a flaw, if it ran along the piece's longest side
 
 
 def flaw_walls(ground: Ground, flaws: Iterable[Flaw], skin_mm: float) -> tuple[Container, ...]:

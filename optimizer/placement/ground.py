@@ -1,4 +1,4 @@
-"""The rough made ready for the search: its own axes, a tree over the surface, stand-in points."""
+"""The rough prepared for the search: its own axes, a tree over the surface, stand-in points."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -20,7 +20,7 @@ from optimizer.running.workers import workers
 COARSE_POINTS = 700  # enough to tell basins apart
 FINE_POINTS = 4000  # enough that the whole surface changes a size by a percent or so
 GRID = 40  # cells along the longest side, for finding deep places
-SPARSE = 64  # places: fewer would be too few to begin from
+SPARSE = 64  # places: with fewer a search would have too few to begin from
 HALVINGS = 40  # of a grid's step, for the depth within a wall: down to rounding
 CONVEX = 1e-9  # a solid of many planes that fills its hull to this share is convex
 
@@ -35,7 +35,7 @@ class Ground:
     surface: Surface
     hull: Planes  # the solid lies within them
     inner: Planes | None  # few, and they lie within the solid but for a hair; None: it has hollows
-    convex: bool  # but for a hair
+    convex: bool  # to within a hair
     coarse: Floats  # (n, 3) points standing in for the surface
     fine: Floats  # (n, 3)
     spacing: float  # mm between the coarse points, about
@@ -55,7 +55,7 @@ class Ground:
         _leave_if(stop)
         surface = Surface.of(local)
         _leave_if(stop)
-        # Compiled or in a library's own code, so that two can run at once.
+        # These run in compiled code, which releases Python's lock, so they run at the same time.
         with workers() as pool:
             hulled = pool.submit(_hull, local.vertices)
             standing = [

@@ -1,4 +1,4 @@
-"""A stone laid anew near where it lies, for what is asked of it now."""
+"""A stone placed again near where it lies, under changed demands."""
 
 from dataclasses import replace
 
@@ -13,7 +13,7 @@ from optimizer.placement.model import Placement
 from optimizer.placement.place import Want, as_placement, demands_of, walls_of
 from optimizer.placement.search import FINISHING, SETTLING, Watch, climb_all, close_by
 
-STARTS = 4  # times so many climbs as one round of a search makes about a place
+STARTS = 4  # rounds of starts about the place, each as large as a round of a search
 
 
 def state_of(ground: Ground, placement: Placement) -> State:
@@ -47,7 +47,7 @@ def place_near(ground: Ground, want: Want, there: Placement, watch: Watch) -> Pl
 
 
 def clearest(ground: Ground, want: Want, state: State, watch: Watch) -> State:
-    """The stone as wide as it is, where near there it can stand farthest from the surface."""
+    """The stone of the same width, nearby, where it lies farthest from the surface."""
     growing = growing_by_clearance(want.body, state.sigma)
     problem = _problem(ground, want, growing, np.inf, state.sigma)
     (best,) = climb_all(problem, [state], watch, "finishing", FINISHING)

@@ -1,4 +1,4 @@
-"""Very many poses judged at once: where the climbs of a search begin."""
+"""Judges very many poses at once, to find where the climbs of a search should begin."""
 
 from collections.abc import Callable
 
@@ -46,7 +46,7 @@ def best_in_planes(
 
 
 def best_by_points(ground: Ground, task: Task, watch: Watch, best: Best) -> list[State]:
-    """The best of all centres at each rotation, as points of the surface tell, best first."""
+    """The best of all centres at each rotation, judged by points of the surface, best first."""
     site, growth = _site(ground, task), task.growing.growths[0]
     facets = _facets(growth)
 
@@ -64,8 +64,8 @@ def best_by_points(ground: Ground, task: Task, watch: Watch, best: Best) -> list
 
 
 def best_by_faces(ground: Ground, task: Task, watch: Watch, best: Best) -> list[State]:
-    """As ``best_by_points``, of a stone so thin that it slips between points: the faces of the
-    coarse shell are asked as well."""
+    """As ``best_by_points``, for a stone so thin that it slips between points: the faces of the
+    coarse shell judge each pose as well."""
     if len(task.off_table):
         return best_by_points(ground, task, watch, best)
     site, facets = _site(ground, task), _facets(task.growing.growths[0])

@@ -1,11 +1,11 @@
 """Compiled bounds of the nodes of branch and bound, for rough with hollows.
 
-A *ball* is what no stone may enter: a point of the surface and the clearance about it, or a flaw.
-Of the balls that a node's relaxed stone swallows, the deepest is looked at again and again: rows
-that keep it off (``node_rows``) are put into the node's program until none is missed, then each
-facet that may yet keep it off is tried in turn. What a node learns of a ball is a *note*, handed
-on to its children: one point of the ball, and the facet that is known to keep that point off, or
--1 while it is *open*.
+No stone may enter a *ball*: a point of the surface with the clearance about it, or a flaw. The
+node's relaxed stone may swallow some balls. The deepest of them is treated first: rows that keep it
+off (``node_rows``) go into the node's program until the relaxed stone violates none; then each
+facet that may still keep the ball off is tried in turn. A *note* is what a node knows of a ball,
+and its children inherit it: one point of the ball, and the facet that is known to keep that point
+off, or -1 while the note is *open*.
 """
 
 from typing import NamedTuple
