@@ -18,7 +18,7 @@ ROUNDING = 1.0 + 1e-9
 
 def lacks(folder: Path, command: str) -> list[str]:
     """What is missing or wrong in what ``command`` wrote to ``folder``."""
-    if not folder.is_dir():
+    if not _is_folder(folder):
         return [f"{folder.name} is no folder"]
     wrong = [f"{name} is missing" for name in ALWAYS[command] if not (folder / name).is_file()]
     if wrong or command == "check":
@@ -31,6 +31,13 @@ def lacks(folder: Path, command: str) -> list[str]:
         if piece["plan"]:
             wrong += [f"{piece['plan']}: {one}" for one in lacks(folder / piece["plan"], "plan")]
     return wrong
+
+
+def _is_folder(path: Path) -> bool:
+    try:
+        return path.is_dir()
+    except OSError:  # its name is longer than the system's paths may be
+        return False
 
 
 def rough_files(folder: Path) -> list[Path]:

@@ -109,7 +109,7 @@ def test_a_larger_room_is_bounded_no_lower(seed, skin):
         growing_by_width(body, skin, 0.0), (), (), even_starts(100, ALONE, 0),
         spread(ground.places, ground.depths, 10), np.inf,
     )  # fmt: skip
-    found = search(ground, task, EFFORTS["quick"], Watch())[0].sigma
+    found = search(ground, task, EFFORTS["normal"], Watch())[0].sigma
     room = Planes(ground.hull.normals, ground.hull.offsets - skin)
     wider = Planes(room.normals, room.offsets + 0.1)
     own = prove(body.vertices, ALONE, room, ProofTask(found, 100.0, 0.01, 20_000))
