@@ -58,7 +58,7 @@ def rough_is_weighed(plan: Plan, volume: float) -> str:
     )
     return (
         f"The rough is {volume:.6f} mm³ and {rough_ct:.6f} ct as stated; the stones are "
-        f"{100.0 * stones / rough_ct:.4f}% of it."
+        f"{100.0 * stones / rough_ct:.4f} % of it."
     )
 
 

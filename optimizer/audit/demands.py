@@ -22,6 +22,7 @@ from optimizer.placement.zone_view import ZoneView
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Rough, Zone
 from optimizer.solid import volume_of
+from optimizer.wording.minus import with_minus
 from optimizer.wording.plain_number import plain
 
 _UPRIGHT_DEG = 89.0  # beyond this tilt the azimuth has no meaning in practice
@@ -186,12 +187,12 @@ def _zone_sentence(view: ZoneView, nearest: float) -> str:
     if view.tilt_deg is None or view.offset is None:
         return (
             f"The boundary {view.zone}, a {view.kind}, meets every demand: "
-            f"{view.share_percent:.4f}% {view.colour}, nearest place {nearest:.4f} mm on the "
+            f"{view.share_percent:.4f} % {view.colour}, nearest place {nearest:.4f} mm on the "
             f"{view.colour} side."
         )
-    azimuth = "free" if view.azimuth_deg is None else f"{view.azimuth_deg:.4f}°"
+    azimuth = "free" if view.azimuth_deg is None else with_minus(f"{view.azimuth_deg:.4f}°")
+    lies = with_minus(f"offset {view.offset:.6f}, tilt {view.tilt_deg:.4f}°")
     return (
-        f"The boundary {view.zone} meets every demand: {view.share_percent:.4f}% {view.colour}, "
-        f"offset {view.offset:.6f}, tilt {view.tilt_deg:.4f}°, azimuth {azimuth}, nearest corner "
-        f"{nearest:.4f} mm on the {view.colour} side."
+        f"The boundary {view.zone} meets every demand: {view.share_percent:.4f} % {view.colour}, "
+        f"{lies}, azimuth {azimuth}, nearest corner {nearest:.4f} mm on the {view.colour} side."
     )

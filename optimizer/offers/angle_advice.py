@@ -12,6 +12,7 @@ from optimizer.offers.freedom import MAINS, fixed_parameters, free_parameters
 from optimizer.optics.angles import ROCKED, AngleLight, light_over
 from optimizer.order import Order
 from optimizer.trade.materials import Material
+from optimizer.wording.minus import with_minus
 from optimizer.wording.plain_number import plain
 
 WIDTH_MM = 8.0  # the figures hardly change with the size
@@ -94,16 +95,16 @@ def advice_line(advice: AngleAdvice, material: Material) -> str:
     )
     if not advice.worth_it:
         return f"{here}; no angles in the design's range do clearly better."
-    lighter = 100.0 * (best.volume / usual.volume - 1.0)
-    gain = 100.0 * (best.light_return - usual.light_return)
+    light = f"{100.0 * (best.light_return - usual.light_return):+.0f}"
+    weight = f"{100.0 * (best.volume / usual.volume - 1.0):+.1f}"
     said = (
         f"{here}. Crown {plain(best.crown)}° and pavilion {plain(best.pavilion)}° return "
-        f"{100 * best.light_return:.0f} %, window {100 * best.window:.0f} %: {gain:+.0f} % light, "
-        f"{lighter:+.1f} % weight at the same outline."
+        f"{100 * best.light_return:.0f} %, window {100 * best.window:.0f} %: {with_minus(light)} % "
+        f"light, {with_minus(weight)} % weight at the same outline."
     )
     if best.window > NO_WINDOW:
         said += " No angles in the design's range close the window at every tilt."
-    return said.replace(" -", " \N{MINUS SIGN}")
+    return said
 
 
 def _grid(design: Design, axes: list[Floats]) -> tuple[Floats, Floats]:

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from optimizer.wording.minus import with_minus
 from optimizer.wording.plain_number import plain
 
 Range = tuple[float, float]
@@ -47,13 +48,17 @@ class ZoneDemand:
         name = f'the boundary "{self.name}"'
         texts: dict[str, Callable[[Any], str]] = {
             "keep_clear_mm": lambda v: f"{name} not crossed, {plain(v)} mm clear",
-            "share_percent": lambda v: f"{name}: {plain(v[0])} to {plain(v[1])} % {self.colour}",
-            "offset": lambda v: f"{name}: offset {plain(v[0])} to {plain(v[1])}",
-            "tilt_deg": lambda v: f"{name}: tilt {plain(v[0])} to {plain(v[1])}°",
-            "azimuth_deg": lambda v: f"{name}: azimuth {plain(v[0])} to {plain(v[1])}°",
+            "share_percent": lambda v: f"{name}: {_between(v)} % {self.colour}",
+            "offset": lambda v: f"{name}: offset {_between(v)}",
+            "tilt_deg": lambda v: f"{name}: tilt {_between(v)}°",
+            "azimuth_deg": lambda v: f"{name}: azimuth {_between(v)}°",
         }
         values = {key: getattr(self, key) for key in texts}
         return {key: texts[key](value) for key, value in values.items() if value is not None}
+
+
+def _between(ends: Range) -> str:
+    return with_minus(f"{plain(ends[0])} to {plain(ends[1])}")
 
 
 # What each key of a ZoneDemand asks for. A bound lists the demands that it uses and ignores.

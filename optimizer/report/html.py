@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterable, Sequence
 from html import escape
 
-MINUS = "\N{MINUS SIGN}"
+from optimizer.wording.minus import with_minus
 
 
 def section(key: str, title: str, *body: str, kind: str = "") -> str:
@@ -76,7 +76,7 @@ def number(value: float, digits: int = 2) -> str:
     text = f"{value:.{digits}f}"
     if float(text) == 0.0:
         text = text.removeprefix("-")
-    return text.replace("-", MINUS)
+    return with_minus(text)
 
 
 def millimetres(value: float, digits: int = 2) -> str:

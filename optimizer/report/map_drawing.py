@@ -7,6 +7,7 @@ import numpy as np
 from optimizer.mesh import Floats
 from optimizer.optics.vicinity import Vicinity
 from optimizer.view.layer import rgb
+from optimizer.wording.minus import with_minus
 from optimizer.wording.plain_number import plain
 
 _CELL = (16.0, 20.0)  # width and height of a place, in units of the drawing
@@ -76,7 +77,7 @@ def _ticks(mm: Floats, tall: float) -> str:
     texts = []
     for value in np.arange(np.ceil(mm[0] / step) * step, mm[-1] + 1e-9, step):
         x = _across(mm, value)
-        label = f"{plain(value + 0.0)}".replace("-", "\N{MINUS SIGN}")
+        label = with_minus(plain(value + 0.0))
         texts.append(
             f'<path d="M{x:.1f} {_TOP + tall:.1f}v5" style="stroke:var(--soft)"/>'
             f'<text class="ink" x="{x:.1f}" y="{_TOP + tall + 18:.1f}" font-size="11" '
@@ -89,7 +90,7 @@ def _angles(angles: Floats) -> str:
     texts = []
     for row in range(0, len(angles), 2):
         _, y = _corner(row, 0)
-        label = f"{angles[row] + 0.0:.0f}°".replace("-", "\N{MINUS SIGN}")
+        label = with_minus(f"{angles[row] + 0.0:.0f}°")
         texts.append(
             f'<text class="ink" x="{_LEFT - 6:.0f}" y="{y + 14:.1f}" font-size="11" '
             f'text-anchor="end">{label}</text>'

@@ -10,9 +10,10 @@ from optimizer.report.boundary_words import look_line
 from optimizer.report.constraint_words import constraint_lines
 from optimizer.report.offcut_words import balance_line, offcut_lines
 from optimizer.report.position_words import lie_lines
+from optimizer.wording.minus import MINUS
 
 # Signs that a terminal without Unicode can't show.
-TYPED = str.maketrans({"\N{MINUS SIGN}": "-", "\N{RIGHTWARDS ARROW}": "->"})
+TYPED = str.maketrans({MINUS: "-", "\N{RIGHTWARDS ARROW}": "->"})
 
 
 def summary(plan: Plan) -> list[str]:

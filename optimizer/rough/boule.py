@@ -36,7 +36,7 @@ def whole_boule_doubt(rough: Rough) -> tuple[str, ...]:
             return ()
         appearance = (
             "looks like a whole boule of flame-fusion material (its sections fill at least "
-            f"{100.0 * round_share:.0f}% of a circle)"
+            f"{100.0 * round_share:.0f} % of a circle)"
         )
         remedy = f' Where it has been split, state form = "{SPLIT}" in the rough file.'
     return (

@@ -41,7 +41,7 @@ def _piece(rough: Rough) -> list[str]:
         *_source(rough),
         f"size along {frame} axes: {_by(sizes(rough.mesh, np.eye(3)))} mm",
         f"size along its own main axes: {_by(own)} mm",
-        f"volume: {rough.volume_mm3:.2f} mm³, {filled:.1f}% of its convex hull ({hull:.2f} mm³)",
+        f"volume: {rough.volume_mm3:.2f} mm³, {filled:.1f} % of its convex hull ({hull:.2f} mm³)",
     ]
     if rough.parent:
         lines.insert(1, f"cut from: {rough.parent}")
@@ -60,7 +60,7 @@ def _source(rough: Rough) -> list[str]:
     state = "closed as read" if rough.watertight_as_read else "closed once mended"
     scale, known = rough.scale, ""
     if scale.source != "unit":
-        known = f" by the {scale.source}, give or take {100.0 * scale.error:.2f}%"
+        known = f" by the {scale.source}, give or take {100.0 * scale.error:.2f} %"
     return [
         f"scan: {rough.scan}, {count}, {state}",
         f"unit: one number of the scan is {plain(rough.mm_per_unit)} mm{known}",
@@ -94,7 +94,7 @@ def _species(material: Material) -> str:
 def _zone(rough: Rough, zone: Zone) -> str:
     share = 100.0 * volume_of(parted(rough_solid(rough.mesh), zone.boundary)[0]) / rough.volume_mm3
     return (
-        f"zone {zone.name}: {share:.1f}% of the piece is {zone.towards.name}, the rest "
+        f"zone {zone.name}: {share:.1f} % of the piece is {zone.towards.name}, the rest "
         f"{zone.away.name}; {zone_text(zone)}"
     )
 

@@ -249,7 +249,7 @@ def test_the_sentences_say_what_was_asked():
     said = " | ".join(sentence for sentence, _ in relaxations(FULL))
     for part in (
         "at least 5 mm wide", "exactly 7 mm long", "at least 1 ct", "40 to 60 % violet",
-        "tilt -9 to 9°", "azimuth -8 to 8°", "the growth axis: 70 to 90° to the table",
+        "tilt −9 to 9°", "azimuth −8 to 8°", "the growth axis: 70 to 90° to the table",
         "no facet within 5° of a cleavage plane", "at least 0.3 mm", "at least 4 % of the width",
         "crown 35", "the design: oval",
     ):  # fmt: skip

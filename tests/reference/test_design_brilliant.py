@@ -1,7 +1,7 @@
 """The classic brilliant: proportions of M. Tolkowsky, Diamond Design (London, 1919).
 
-Crown mains 34.5°, pavilion mains 40.75°, table 53% of the diameter; the book rounds to crown
-16.2%, pavilion 43.1%, total 59.3% of the diameter. The whole body, with the tips of star and
+Crown mains 34.5°, pavilion mains 40.75°, table 53 % of the diameter; the book rounds to crown
+16.2 %, pavilion 43.1 %, total 59.3 % of the diameter. The whole body, with the tips of star and
 break facets, is built here from its corners; its volume 1.517205 was derived twice by hand-set
 calculation outside this program.
 """

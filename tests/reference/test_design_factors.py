@@ -1,6 +1,6 @@
 """Weight factors k in carat = k·length·width·depth·SG against those commonly taught.
 
-The taught factors circulate without a primary source; a band of ±15% is what they are good for.
+The taught factors circulate without a primary source; a band of ±15 % is what they are good for.
 (That the factor varies with outline and profile: C. Carmona, Estimating weights of mounted
 colored stones, Gems & Gemology 34(3), 1998, abstract.)
 """
@@ -54,7 +54,7 @@ def test_long_hexagon_by_its_closed_form():
         height = (u - t) * np.tan(np.radians(degrees))
         return height / 6.0 * (section(t) + 4.0 * section((t + u) / 2.0) + section(u))
 
-    whole = 0.45 / 2.0  # from the outline to the table of 55%
+    whole = 0.45 / 2.0  # from the outline to the table of 55 %
     pavilion = slab(0.0, 0.15, rise["break"]) + slab(0.15, 0.3, rise["step"]) + slab(0.3, 0.5, 42.5)
     crown = (
         slab(0.0, 0.35 * whole, 44.0)

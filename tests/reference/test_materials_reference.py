@@ -40,7 +40,7 @@ FLUORITE = (
 )
 # Tropf and Thomas, spinel
 SPINEL = (0.0, ((1.8938, 0.09942**2), (3.0755, 15.826**2)))
-# Wood and Nassau, zirconia with 12% yttria
+# Wood and Nassau, zirconia with 12 % yttria
 ZIRCONIA = (
     0.0,
     ((1.347091, 0.062543**2), (2.117788, 0.166739**2), (9.452943, 24.320570**2)),
@@ -103,7 +103,7 @@ def test_listed_index_by_dispersion_equation(name: str, end: int, equation: Equa
 
 
 def test_listed_index_of_zirconia_holds_the_equation_of_one_composition() -> None:
-    """The index varies with the stabiliser; 12% yttria lies in the listed range."""
+    """The index varies with the stabiliser; 12 % yttria lies in the listed range."""
     assert listed("cubic zirconia", "ri", 0) <= index_at(ZIRCONIA, LINE_D)
     assert index_at(ZIRCONIA, LINE_D) <= listed("cubic zirconia", "ri", 1)
 

@@ -132,5 +132,5 @@ def test_volume_agrees_with_another_library_and_nears_the_ball(
     rough = load_rough(tmp_path / "ball.obj")
     assert rough.volume_mm3 == pytest.approx(mesh.volume, rel=1e-10)
     ball = 4.0 / 3.0 * math.pi * 7.0**3
-    # 1.66% below for the 1,280-triangle ball at subdivision 3; a quarter of it each step further
+    # 1.66 % below for the 1,280-triangle ball at subdivision 3; a quarter of it each step further
     assert 0.0 < 1.0 - rough.volume_mm3 / ball < 0.02 / 4.0 ** (subdivisions - 3)

@@ -40,16 +40,16 @@ def lines(box: Mesh, saved: Callable[[Mesh], Path]) -> list[str]:
         "unit: one number of the scan is 1 mm",
         "size along the scan's axes: 10.00 × 8.00 × 6.00 mm",
         "size along its own main axes: 10.00 × 8.00 × 6.00 mm",
-        "volume: 480.00 mm³, 100.0% of its convex hull (480.00 mm³)",
+        "volume: 480.00 mm³, 100.0 % of its convex hull (480.00 mm³)",
         "optic axis: (0, 0, 1) in the scan's axes",
         "growth axis: (0, -1, 0) in the scan's axes",
         "cleavage plane: square to (1, 0, 0)",
         "weight by volume: 6.360 ct as quartz of SG 2.65",  # 480 · 2.65 / 200
         "scan error: 0.05 mm, worth 0.249 ct over the whole surface",  # 376 · 0.05 · 2.65 / 200
-        "weighed: 6.000 ct (by volume +6.00%)",
-        "zone split: 25.0% of the piece is violet, the rest yellow; towards violet is (1, 0, 0)",
+        "weighed: 6.000 ct (by volume +6.00 %)",
+        "zone split: 25.0 % of the piece is violet, the rest yellow; towards violet is (1, 0, 0)",
         "reference face base: 80.0 mm², flat to 0.000 mm rms, faces (0, 0, -1)",
-        "doubtful: THE WEIGHT DOES NOT FIT: the solid weighs 6.360 ct by volume, 6.0% more than",
+        "doubtful: THE WEIGHT DOES NOT FIT: the solid weighs 6.360 ct by volume, 6.0 % more than",
     ],
 )
 def test_each_figure_is_said(line: str, lines: list[str]) -> None:
@@ -65,5 +65,5 @@ def test_repairs_are_said(box: Mesh, saved: Callable[[Mesh], Path]) -> None:
 def test_concavity_is_said(saved: Callable[[Mesh], Path]) -> None:
     rough = load_rough(saved(notched((20.0, 14.0, 12.0), depth=6.0)))
     (said,) = (line for line in describe(rough) if line.startswith("volume: "))
-    assert f"{100.0 * rough.volume_mm3 / 3360.0:.1f}% of its convex hull (3360.00 mm³)" in said
+    assert f"{100.0 * rough.volume_mm3 / 3360.0:.1f} % of its convex hull (3360.00 mm³)" in said
     assert rough.volume_mm3 < 3360.0

@@ -89,8 +89,8 @@ def test_a_rough_file_and_a_table_are_one_too_many(box: Mesh, tmp_path: Path) ->
     [
         (1.0, None),
         (1.004, None),
-        (1.10, "9.1% less than"),
-        (0.80, "25.0% more than"),
+        (1.10, "9.1 % less than"),
+        (0.80, "25.0 % more than"),
     ],
 )
 def test_weighed_against_computed(share: float, said: str | None, box: Mesh, saved: Save) -> None:

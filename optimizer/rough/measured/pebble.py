@@ -52,8 +52,8 @@ class PebbleTable(FormTable):
             per_share = float(8.0 * half.prod()) * sg / 200.0
             raise ValueError(
                 f"has diameters that don't fit the weight: {plain(known.weighed_ct)} ct of "
-                f"{known.material.name} fill {100.0 * filled:.0f}% of their box, a pebble "
-                f"{100.0 * low:.0f} to {100.0 * high:.0f}% ({low * per_share:.1f} to "
+                f"{known.material.name} fill {100.0 * filled:.0f} % of their box, a pebble "
+                f"{100.0 * low:.0f} to {100.0 * high:.0f} % ({low * per_share:.1f} to "
                 f"{high * per_share:.1f} ct): check readings, material and balance"
             )
         return exponent_for(filled)
@@ -63,7 +63,7 @@ class PebbleTable(FormTable):
             return ()
         return (
             f"no error of the pebble's shape is stated: {shape:.2f} mm is taken, "
-            f"{plain(100.0 * SHAPE_ERROR_SHARE)}% of its least diameter; state it "
+            f"{plain(100.0 * SHAPE_ERROR_SHARE)} % of its least diameter; state it "
             "(shape_error_mm = ...)",
         )
 

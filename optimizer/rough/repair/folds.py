@@ -48,7 +48,7 @@ def resolve_folds(mesh: Mesh, tolerance: float, name: str) -> Mended:
         f"folds in which {counted(len(pairs), 'pair')} of triangles crossed resolved: "
         f"{plain(area, 3)} mm² or {percent(share)} of the surface, up to {mm(depth)} from what is "
         f"kept, left out; the volume changes by {'+' if after > before else ''}"
-        f"{plain(100.0 * (after / before - 1.0), 2)}%"
+        f"{plain(100.0 * (after / before - 1.0), 2)} %"
     )
     places = done.dropped.mean(axis=1)
     doubt = (

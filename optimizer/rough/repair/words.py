@@ -36,5 +36,5 @@ def mm(length: float) -> str:
 
 
 def percent(share: float) -> str:
-    """A share as ``100%``, ``3.1%``, ``0.02%``."""
-    return f"{100.0 * share:.0f}%" if share >= 0.1 else f"{plain(100.0 * share, 2)}%"
+    """A share as ``100 %``, ``3.1 %``, ``0.02 %``."""
+    return f"{100.0 * share:.0f} %" if share >= 0.1 else f"{plain(100.0 * share, 2)} %"

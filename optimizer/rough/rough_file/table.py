@@ -74,7 +74,7 @@ class RoughTable(Table):
         error, weight = self.weighed_error_ct or 0.0, self.weighed_ct or 0.0
         if error > WORST_BALANCE * weight:
             raise ValueError(
-                f"weighed_error_ct = {plain(error)} is more than {WORST_BALANCE:.0%} of "
+                f"weighed_error_ct = {plain(error)} is more than {100.0 * WORST_BALANCE:.0f} % of "
                 f"weighed_ct = {plain(weight)}: such a weighing settles nothing; weigh on a finer "
                 "balance, or take weighed_ct out"
             )

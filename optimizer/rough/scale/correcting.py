@@ -80,8 +80,8 @@ def _of_this_piece(material: Material, sg_range: list[float] | None, where: str)
         listed = f"{plain(least)}" if least == greatest else f"{plain(least)} to {plain(greatest)}"
         raise InputError(
             f'{where}: key "sg_range": {plain(low)} to {plain(high)} reaches more than '
-            f"{_MOST_OWN_SG_OFF:.0%} beyond the {listed} listed for {material.name}: check it, and "
-            "the material"
+            f"{100.0 * _MOST_OWN_SG_OFF:.0f} % beyond the {listed} listed for {material.name}: "
+            "check it, and the material"
         )
     sources = {**material.sources, "sg": "stated for this piece"}
     return replace(material, sg=(low + high) / 2.0, sg_range=(low, high), sources=sources)
@@ -92,8 +92,8 @@ def _scale_corrected(fitted: ScaledSolid, weighing: Weighing, where: str) -> Sca
     percent = 100.0 * (factor - 1.0)
     if not can_correct_scale(weighing):
         raise InputError(
-            f'{where}: correct = "scale" would change every length by {percent:+.1f}%, and a scale '
-            f"is seldom off by more than {MOST_LENGTH_OFF:.0%}: "
+            f'{where}: correct = "scale" would change every length by {percent:+.1f} %, and a '
+            f"scale is seldom off by more than {100.0 * MOST_LENGTH_OFF:.0f} %: "
             f"{_unit(weighing, fitted) or 'check unit, material, scan and balance'}"
         )
     said = (
@@ -117,7 +117,7 @@ def _sg_corrected(fitted: ScaledSolid, weighing: Weighing, where: str) -> Scaled
     if not low * (1.0 - MOST_SG_OFF) <= sg <= high * (1.0 + MOST_SG_OFF):
         raise InputError(
             f'{where}: correct = "sg" would make it {sg:.3f}, and {material.name} of {plain(low)} '
-            f"to {plain(high)} is seldom off by more than {MOST_SG_OFF:.0%}: "
+            f"to {plain(high)} is seldom off by more than {100.0 * MOST_SG_OFF:.0f} %: "
             f"{_unit(weighing, fitted) or 'check unit, material, scan and balance'}"
         )
     said = (

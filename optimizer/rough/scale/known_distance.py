@@ -54,8 +54,8 @@ def measured_scale(known: DistanceTable, scan_error_mm: float, where: str) -> Me
         raise InputError(f'{where}: key "known_distance": {plain(scale)} mm a number is no scale')
     if error > _WORST_ERROR:
         raise InputError(
-            f'{where}: key "known_distance": {plain(known.mm)} mm known to {error:.0%} settles no '
-            "scale; take two marks farther apart"
+            f'{where}: key "known_distance": {plain(known.mm)} mm known to {100.0 * error:.0f} % '
+            "settles no scale; take two marks farther apart"
         )
     return Measured(scale, error)
 
@@ -75,7 +75,7 @@ def by_distance(
     if abs(stated / measured.mm_per_unit - 1.0) > measured.error:
         raise InputError(
             f"{where}: the unit says {plain(stated)} mm to one number of the scan, known_distance "
-            f"says {plain(measured.mm_per_unit)} (give or take {measured.error:.1%}): keep the "
-            "one you trust"
+            f"says {plain(measured.mm_per_unit)} (give or take {100.0 * measured.error:.1f} %): "
+            "keep the one you trust"
         )
     return stated, Scale()

@@ -12,6 +12,7 @@ from optimizer.rough.scale.weighing import (
     unit_mistake,
     weighing_of,
 )
+from optimizer.wording.minus import with_minus
 from optimizer.wording.plain_number import plain
 
 
@@ -40,10 +41,10 @@ def weight_doubt(rough: Rough) -> tuple[str, ...]:
         percent = 100.0 * (weighing.correction - 1.0)
         offer = (
             '; where only the scan\'s scale is in doubt, correct = "scale" in the rough file '
-            f"changes every length by {percent:+.1f}%"
+            f"changes every length by {with_minus(f'{percent:+.1f}')} %"
         )
     return (
-        f"THE WEIGHT DOES NOT FIT: {_parted(rough, weighing)}. A scale off by 1% is 3% off in "
+        f"THE WEIGHT DOES NOT FIT: {_parted(rough, weighing)}. A scale off by 1 % is 3 % off in "
         f"weight: {_look(rough, weighing)}{offer}",
     )
 
@@ -85,7 +86,7 @@ def _parted(rough: Rough, weighing: Weighing) -> str:
 def _more(weighing: Weighing) -> str:
     if _is_large(weighing):
         return f"{plain(weighing.difference + 1.0, 3)} times as much"
-    return f"{100.0 * weighing.difference:+.2f}%"
+    return f"{with_minus(f'{100.0 * weighing.difference:+.2f}')} %"
 
 
 def _is_large(weighing: Weighing) -> bool:
@@ -97,7 +98,7 @@ def _beyond(rough: Rough, weighing: Weighing) -> str:
     what, source = ("readings", "readings") if rough.readings else ("a scale", "scan")
     by_unit = rough.scale.source == "unit"
     advice = (unit_hint(weighing, rough.mm_per_unit) if by_unit else None) or (
-        f"that is more than {what} off by {MOST_LENGTH_OFF:.0%} in length would explain; "
+        f"that is more than {what} off by {100.0 * MOST_LENGTH_OFF:.0f} % in length would explain; "
         f"{_look(rough, weighing)}; mend that, or take weighed_ct out to plan by the {source} alone"
     )
     return f"{_parted(rough, weighing)}; {advice}"
@@ -129,17 +130,17 @@ def _reasons(rough: Rough, weighing: Weighing) -> str:
         f"the balance (±{_percent(weighing.balance)})",
     ]
     if high > low:
-        reasons.append(f"the range of SG ({_signed(least)} to {_signed(most)}%)")
+        reasons.append(f"the range of SG ({_signed(least)} to {_signed(most)} %)")
     if weighing.scale > 0.0:
         reasons.append(f"the scale (±{_percent(3.0 * weighing.scale)})")
     return f"{', '.join(reasons[:-1])} and {reasons[-1]}"
 
 
 def _signed(percent: float) -> str:
-    return f"{'+' if percent > 0.0 else ''}{plain(percent, 2)}"
+    return with_minus(f"{'+' if percent > 0.0 else ''}{plain(percent, 2)}")
 
 
 def _percent(share: float) -> str:
     """Two digits, as far as a percentage needs them."""
     percent = 100.0 * share
-    return f"{percent:.2f}%" if percent < 1.0 else f"{percent:.1f}%"
+    return f"{percent:.2f} %" if percent < 1.0 else f"{percent:.1f} %"

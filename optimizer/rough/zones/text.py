@@ -42,7 +42,7 @@ def _fit_text(fit: BoundaryFit) -> str:
     off = f"{fit.rms_mm:.3f} mm (rms) off, {fit.worst_mm:.3f} mm at worst"
     if fit.wrong_percent is not None:
         return (
-            f"found from the scan's colours: its border lies {off}, and {fit.wrong_percent:.1f}% "
+            f"found from the scan's colours: its border lies {off}, and {fit.wrong_percent:.1f} % "
             "of the surface has the other side's colour"
         )
     if fit.spare <= 0:

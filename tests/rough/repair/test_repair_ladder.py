@@ -213,7 +213,7 @@ def test_two_walls_that_cross_are_refused(way: float) -> None:
     """Two passes laid apart: neither of them is the piece, and neither is safe."""
     message = refusal(both(BALL, at(BALL, 0.15 * way, 0.1 * way, 0.0)))
     assert "2 bodies, the greatest 20.00 mm long" in message
-    assert "100% of its volume" in message
+    assert "100 % of its volume" in message
 
 
 def test_what_lies_between_two_walls_is_refused() -> None:

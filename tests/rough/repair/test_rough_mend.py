@@ -134,7 +134,7 @@ def test_several_holes_are_counted_apart(sphere: Callable[..., Mesh]) -> None:
 def test_two_bodies_of_some_size_are_refused_with_their_sizes(box: Mesh) -> None:
     points = np.vstack([box.vertices, box.vertices * 0.5 + [20.0, 0.0, 0.0]])
     faces = np.vstack([box.faces, box.faces + 8])
-    said = r"2 bodies, the greatest 10\.00 mm long; one of 5\.00 mm about .* has 12% of its volume"
+    said = r"2 bodies, the greatest 10\.00 mm long; one of 5\.00 mm about .* has 12 % of its volume"
     with pytest.raises(InputError, match=said):
         make_solid(Scan(points, faces), 1.0, "s.ply")
 

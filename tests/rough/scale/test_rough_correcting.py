@@ -77,9 +77,9 @@ def test_the_scale_is_corrected_on_request_and_the_places_go_along(
 def test_what_check_says_of_zones_and_faces_stays_true(load: Load) -> None:
     keys = {name: PLACES[name] for name in ("zones", "reference_faces")}
     lines = describe(load(weighed_ct=TRUE_CT * 0.98**3, correct="scale", **keys))
-    assert any(line.startswith("zone split: 25.0% of the piece is violet") for line in lines)
+    assert any(line.startswith("zone split: 25.0 % of the piece is violet") for line in lines)
     assert any(line.startswith("reference face base: 76.8 mm²") for line in lines)  # 80·0.98²
-    assert any(line.startswith("weighed: 5.986 ct (by volume +0.00%)") for line in lines)
+    assert any(line.startswith("weighed: 5.986 ct (by volume +0.00 %)") for line in lines)
 
 
 def test_the_density_is_corrected_on_request_and_nothing_else(load: Load, box: Mesh) -> None:
@@ -101,16 +101,16 @@ def test_the_density_is_corrected_on_request_and_nothing_else(load: Load, box: M
     [
         ({"correct": "scale"}, "need the weight: add weighed_ct"),
         ({"weighed_error_ct": 0.1}, "need the weight: add weighed_ct"),
-        ({"weighed_ct": TRUE_CT * 1.031**3, "correct": "scale"}, r"by \+3.1%, and a scale is"),
-        ({"weighed_ct": TRUE_CT * 0.969**3, "correct": "scale"}, r"by -3.1%, and a scale is"),
+        ({"weighed_ct": TRUE_CT * 1.031**3, "correct": "scale"}, r"by \+3.1 %, and a scale is"),
+        ({"weighed_ct": TRUE_CT * 0.969**3, "correct": "scale"}, r"by -3.1 %, and a scale is"),
         ({"weighed_ct": TRUE_CT * 1.06, "correct": "sg"}, "make it 2.809, and quartz of 2.65"),
         ({"weighed_ct": TRUE_CT * 1000.0, "correct": "scale"}, 'it is unit = "cm" by the weight'),
         ({"weighed_ct": TRUE_CT * 1000.0, "correct": "sg"}, 'it is unit = "cm" by the weight'),
         ({"weighed_ct": 6.0, "correct": "size"}, 'key "correct" must be'),
         ({"weighed_ct": 6.4, "correct": "sg", "sg_range": [2.6, 2.7]}, "both settle the SG"),
         ({"sg_range": [2.7, 2.6]}, "must be .least, greatest."),
-        ({"sg_range": [1.0, 20.0]}, "reaches more than 25% beyond the 2.65.* listed for quartz"),
-        ({"weighed_ct": 6.4, "weighed_error_ct": 0.65, "correct": "scale"}, "more than 10% of"),
+        ({"sg_range": [1.0, 20.0]}, "reaches more than 25 % beyond the 2.65.* listed for quartz"),
+        ({"weighed_ct": 6.4, "weighed_error_ct": 0.65, "correct": "scale"}, "more than 10 % of"),
         (
             {
                 "weighed_ct": 6.4, "correct": "scale",
@@ -187,7 +187,7 @@ def test_a_known_distance_states_the_scale(load: Load, box: Mesh) -> None:
     np.testing.assert_allclose(rough.mesh.vertices, 2.3 * box.vertices, rtol=1e-14)
     (line,) = (line for line in describe(rough) if line.startswith("unit: "))
     assert (
-        line == "unit: one number of the scan is 2.3 mm by the known distance, give or take 0.30%"
+        line == "unit: one number of the scan is 2.3 mm by the known distance, give or take 0.30 %"
     )
 
 
@@ -205,7 +205,7 @@ def test_a_stated_unit_that_the_distance_denies_is_refused(key: dict[str, Any], 
 @pytest.mark.parametrize(
     ("known", "said"),
     [
-        (_between(10.0, 1.1), "known to 11% settles no scale"),
+        (_between(10.0, 1.1), "known to 11 % settles no scale"),
         ({"between": [[0, 0, 0], [0, 0, 0]], "mm": 1.0}, "two different points"),
         ({"between": [[0, 0, 0]], "mm": 1.0}, "two different points"),
         ({"between": [[0, 0], [0, 1]], "mm": 1.0}, "at least 3"),
@@ -223,12 +223,12 @@ def test_a_distance_that_settles_nothing_is_refused(
 
 
 def test_weight_and_distance_check_each_other(load: Load) -> None:
-    """10.1 mm, give or take 0.5%, is 3% more weight, give or take 1.5%."""
+    """10.1 mm, give or take 0.5 %, is 3 % more weight, give or take 1.5 %."""
     known = _between(10.1)
     assert not load(known_distance=known, weighed_ct=TRUE_CT * 1.01**3).warnings
     assert not load(known_distance=known, weighed_ct=TRUE_CT * 1.006**3).warnings
     (said,) = load(known_distance=known, weighed_ct=TRUE_CT * 0.99**3).warnings
-    assert "the scale (±1.5%)" in said
+    assert "the scale (±1.5 %)" in said
     assert "correct" not in said
     (said,) = load(known_distance=known, weighed_ct=TRUE_CT * 1000.0).warnings
     assert "unit =" not in said  # the distance has settled that

@@ -51,7 +51,7 @@ def load(box: Mesh, saved: Callable[[Mesh], Path]) -> Load:
 
 
 def test_a_balls_shares_are_those_of_its_radius() -> None:
-    """A·e/V = 3·e/r: 0.05 mm of 10 are 1.5% of the volume."""
+    """A·e/V = 3·e/r: 0.05 mm of 10 are 1.5 % of the volume."""
     assert BALL.skin == pytest.approx(0.015, rel=1e-12)
     assert BALL.balance == pytest.approx(0.001, rel=1e-12)
     low, high = BALL.volumes
@@ -114,7 +114,7 @@ def test_true_pieces_are_never_unexplained_and_their_density_is_in_the_span() ->
 def test_small_differences_pass_some_are_doubted_large_ones_refused(
     share: float, doubtful: bool, refused: bool, load: Load
 ) -> None:
-    """3% of the lengths are 9.3% more or 8.7% less by volume; the balance adds its 0.16%."""
+    """3 % of the lengths are 9.3 % more or 8.7 % less by volume; the balance adds its 0.16 %."""
     rough = load(weighed_ct=6.36 / share)
     weighing = weighing_of(rough)
     assert weighing is not None
@@ -130,7 +130,7 @@ def test_small_differences_pass_some_are_doubted_large_ones_refused(
 
 def test_the_offer_names_the_change_and_is_made_for_the_scale_alone(load: Load) -> None:
     (warning,) = load(weighed_ct=6.36 * 1.02**3).warnings
-    assert 'correct = "scale" in the rough file changes every length by +2.0%' in warning
+    assert 'correct = "scale" in the rough file changes every length by +2.0 %' in warning
     assert '"sg"' not in warning
     (refused,) = load(weighed_ct=6.36 * 1.05**3).warnings
     assert "correct" not in refused
@@ -163,7 +163,7 @@ def test_a_mistaken_unit_is_named(
         assert "by the weight" not in said
         return
     assert f'it is unit = "{true}" by the weight' in said
-    assert "would weigh 6.360 ct (-2.15%)" in said
+    assert "would weigh 6.360 ct (−2.15 %)" in said
     assert rough.mm_per_unit == scale[stated]  # nothing is rescaled
     with pytest.raises(InputError, match=f'unit = "{true}"'):
         refuse_wrong_weight(rough)
@@ -188,9 +188,9 @@ def test_a_weight_within_the_errors_calls_for_no_unit() -> None:
 def test_check_says_what_a_difference_may_come_from(load: Load) -> None:
     lines = describe(load(material="corundum", scan_error_mm=0.05, weighed_ct=9.6))
     (line,) = (line for line in lines if line.startswith("weighed: "))
-    # 376·0.05/480 = 3.9%; 0.1% of 9.6 ct is less than 0.01 ct
-    assert "the scan error, coat included (±3.9%), the balance (±0.10%) and the range of SG" in line
-    assert "(-0.75 to +0.75%)" in line
+    # 376·0.05/480 = 3.9 %; 0.1 % of 9.6 ct is less than 0.01 ct
+    assert "the scan error, coat included (±3.9 %), the balance (±0.10 %) and the range" in line
+    assert "of SG (−0.75 to +0.75 %)" in line
 
 
 def test_the_balances_own_error_counts(load: Load) -> None:
@@ -204,7 +204,7 @@ def test_unweighed_pieces_have_the_species_range(load: Load) -> None:
 
 
 def test_a_weighing_narrows_the_range(load: Load) -> None:
-    """9.65 ct over 480 mm³ ± 376·0.002/480 = 0.157% is 4.0208, give or take 0.26%: 4.010 up."""
+    """9.65 ct over 480 mm³ ± 376·0.002/480 = 0.157 % is 4.0208, give or take 0.26 %: 4.010 up."""
     rough = load(material="corundum", weighed_ct=9.65, scan_error_mm=0.002)
     low, high = sg_span(rough)
     least = 200.0 * 9.64 / (480.0 + 376.0 * 0.002)
