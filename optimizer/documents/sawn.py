@@ -57,6 +57,15 @@ class FateRecord(Record):
         description="from the new face to the stone as planned; negative: sawn into"
     )
     fits_as_planned: bool
+    outcome: Annotated[str, OneOf("as planned", "moved", "smaller", "other design", "lost")] = (
+        Field(
+            description="moved: the new plan has the stone, at its weight, elsewhere in its piece"
+        )
+    )
+    successor_carat: Positive | None = Field(
+        default=None,
+        description="of the new plan's stone in its place; null where it was kept or lost",
+    )
     text: Text
 
 

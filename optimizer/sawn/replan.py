@@ -16,7 +16,7 @@ from optimizer.plan import make_plan
 from optimizer.plan_model import Plan
 from optimizer.rough.flats.named_faces import NamedFaces
 from optimizer.rough.rough_file.keys import Place
-from optimizer.sawn.fate import Fate, fates
+from optimizer.sawn.fate import Fate, fates, with_successors
 from optimizer.sawn.new_face import with_boundaries, with_flaws
 from optimizer.sawn.new_plane import NewPlane, displaced, measured_plane, rim_point
 from optimizer.sawn.pieces import CutResult, SawnPiece, cut_piece
@@ -84,7 +84,7 @@ def replanned(sawn: SawnReport, effort: str, watch: Watch) -> SawnReport:
             order = order_left(sawn.plan.order, stones)
             made = make_plan(piece.rough, order, seed=sawn.plan.seed, effort=effort, watch=watch)
             plans.append((piece, made))
-    return replace(sawn, plans=tuple(plans))
+    return replace(sawn, fates=with_successors(sawn.fates, plans), plans=tuple(plans))
 
 
 def order_left(order: Order, stones: Sequence[PlannedStone]) -> Order:

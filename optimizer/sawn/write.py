@@ -94,5 +94,7 @@ def _fate(fate: Fate) -> FateRecord:
         piece=fate.piece.number,
         below_new_face_mm=fate.gap_mm,
         fits_as_planned=fate.kept,
+        outcome=fate.outcome,
+        successor_carat=None if fate.successor is None else fate.successor.carat,
         text=fate.sentence,
     )

@@ -1,5 +1,8 @@
 """What a real cut leaves: volumes by closed forms, weights, flaws, boundaries, stones' fates."""
 
+from dataclasses import replace
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from sawn_block import FIRST, HALF_LENGTH, KERF, SIDES
@@ -10,6 +13,7 @@ from optimizer.order import Order
 from optimizer.order.several import Wanted
 from optimizer.rough import load_rough
 from optimizer.rough.rough_file.save import save_rough
+from optimizer.sawn.fate import with_successors
 from optimizer.sawn.new_face import plane_through
 from optimizer.sawn.plan_folder import PlanFolder, PlannedStone
 from optimizer.sawn.replan import order_left, stray_mm, take_in, tilt_deg
@@ -112,6 +116,51 @@ def test_a_stone_sawn_through_its_middle_goes_to_the_larger_half(sawn):
     (fate,) = sawn("cut = 1\nmoved = { by_mm = 8.0, into_piece = 1 }").fates
     assert fate.gap_mm < -4.0
     assert fate.piece.rough.volume_mm3 > 0.0
+
+
+@pytest.mark.parametrize(
+    ("new", "outcome", "said"),
+    [
+        (
+            [("oval", 2.0)],
+            "moved",
+            "elsewhere in its piece it still comes out, at 2.00 ct: the saw",
+        ),
+        ([("pear", 2.0), ("oval", 1.5)], "smaller", "a smaller one of 1.50 ct takes its place"),
+        ([("pear", 3.0)], "other design", "a Pear of 3.00 ct takes its place"),
+        ([], "lost", "is lost: the saw went 0.80 mm into it"),
+    ],
+)
+def test_a_stone_that_only_moved_is_not_called_lost(sawn, new, outcome, said):
+    (fate,) = sawn("cut = 1\nmoved = { by_mm = 3.0, into_piece = 1 }").fates
+    fate = replace(fate, stone=replace(fate.stone, design="oval", carat=2.005))
+    (fate,) = with_successors([fate], [(fate.piece, _plan_with(new))])
+    assert fate.outcome == outcome
+    assert said in fate.sentence
+
+
+def test_two_stones_of_a_piece_never_share_a_successor(sawn):
+    (fate,) = sawn("cut = 1\nmoved = { by_mm = 3.0, into_piece = 1 }").fates
+    light, heavy, kept = (
+        replace(fate, stone=replace(fate.stone, number=number, design="oval", carat=carat))
+        for number, carat in ((1, 1.0), (2, 2.0), (3, 1.0))
+    )
+    kept = replace(kept, gap_mm=1.0)
+    new = [("oval", 2.0), ("oval", 1.0)]
+    all_three = with_successors([light, heavy, kept], [(fate.piece, _plan_with(new))])
+    assert [one.outcome for one in all_three] == ["lost", "moved", "as planned"]
+
+
+def _plan_with(stones):
+    """A plan of which only the stones are asked: (design, carat) each."""
+    return SimpleNamespace(
+        stones=tuple(
+            SimpleNamespace(
+                design=SimpleNamespace(name=name, title=name.title()), carat=carat, wanted=""
+            )
+            for name, carat in stones
+        )
+    )
 
 
 def test_what_is_left_of_a_list_of_wanted_stones():
