@@ -17,7 +17,10 @@ from optimizer.documents.tree import check_tree
 FORMAT = "kerfwise-plan/1"
 
 Pieces = Annotated[tuple[PieceRecord, ...], Field(min_length=1)]
-Yield = Annotated[Percent, Field(description="100·total_carat / rough.carat")]
+Yield = Annotated[
+    Percent,
+    Field(description="of rough.weighed_carat; of rough.carat where that is null"),
+]
 
 
 class MadeByRecord(Record):

@@ -66,6 +66,7 @@ class RoughRecord(Record):
     """The closed solid that was planned in, and what is known of the piece."""
 
     scan: Annotated[str, Field(pattern="^[^/]+$")] = Field(description="file name, no folder")
+    name: str = Field(default="", description="what headings and labels call the piece")
     measured: MeasuredRecord | None = Field(
         description="built from caliper readings; scan is then the rough file; null where it was "
         "scanned"

@@ -50,7 +50,7 @@ def marking_html(rough: Rough, rough_file: str) -> str:
     scripts = texts("optimizer.view", "view.js") + texts("optimizer.marking", *_SCRIPTS)
     styles = texts("optimizer.view", "page.css") + texts("optimizer.marking", "marking.css")
     body = _body(rough, [view.name for view in views], surface.off_mm)
-    return page_frame(f"Mark {rough.scan}", body, in_script(data), styles, scripts)
+    return page_frame(f"Mark {rough.title}", body, in_script(data), styles, scripts)
 
 
 def _head_and_tables(rough_file: str) -> dict[str, list[str]]:
@@ -78,7 +78,7 @@ def _body(rough: Rough, views: list[str], off_mm: float) -> str:
         for k, name in enumerate(views, 1)
     )
     said = "".join(f"<li>{escape(line)}</li>" for line in describe(rough))
-    filled = {"title": escape(rough.scan), "views": buttons, "off": off, "check": said}
+    filled = {"title": escape(rough.title), "views": buttons, "off": off, "check": said}
     body = texts("optimizer.marking", "body.html")
     for key, value in filled.items():
         body = body.replace(f"<!--{key}-->", value)

@@ -109,7 +109,7 @@ def _colouring(rough: Rough) -> Colouring:
 
 def _title(draw: Any, rough: Rough, pen: Pen) -> None:
     x = pen.pixels(_MARGIN)
-    pen.write(draw, (x, pen.pixels(46)), rough.scan, INK, 1.7)
+    pen.write(draw, (x, pen.pixels(46)), rough.title, INK, 1.7)
     by = " x ".join(f"{side:.2f}" for side in sizes(rough.mesh, np.eye(3)))
     line = (
         f"{by} mm along the scan's axes; {rough.volume_mm3:.1f} mm³; {rough.carat:.2f} ct by "

@@ -5,12 +5,14 @@ from dataclasses import replace
 
 import numpy as np
 
+from optimizer.files.border import LONGEST_NAME
 from optimizer.mesh import Floats, Mesh, Plane, volume
 from optimizer.rough.boule import SPLIT, stated_form
 from optimizer.rough.flaws.shape import outside
 from optimizer.rough.model import Flaw, ReferenceFace, Rough
 from optimizer.sawing.model import Offcut, SawPlan
 from optimizer.solid import as_solid
+from optimizer.wording.visible import visible
 
 SAWN_WITHIN_MM = 1e-6  # the kernel cuts a sawn face exactly
 SCANNED_WITHIN_MM = 0.3  # a scanned face is a fitted plane through noise
@@ -22,7 +24,7 @@ def offcut_rough(rough: Rough, sawing: SawPlan, offcut: Offcut) -> Rough:
         ReferenceFace(sawn_face_name(index), plane)
         for index, plane in sawing.sawn_faces(offcut.piece)
     )
-    return rough_of_piece(rough, offcut.mesh, f"{offcut.piece:02d}.ply", tuple(sawn))
+    return rough_of_piece(rough, offcut.mesh, offcut.piece, tuple(sawn))
 
 
 def sawn_face_name(cut: int) -> str:
@@ -30,8 +32,9 @@ def sawn_face_name(cut: int) -> str:
     return f"sawn face of cut {cut + 1}"
 
 
-def rough_of_piece(rough: Rough, mesh: Mesh, scan: str, sawn: Iterable[ReferenceFace]) -> Rough:
-    """The piece ``mesh`` that saw cuts left of ``rough``, unweighed; ``scan`` is its file's name.
+def rough_of_piece(rough: Rough, mesh: Mesh, number: int, sawn: Iterable[ReferenceFace]) -> Rough:
+    """The piece ``mesh`` that saw cuts left of ``rough``, unweighed; ``number`` is the piece's,
+    after which its file is named.
 
     The piece keeps the rough's zones and directions, the flaws that reach into it, and those
     ``sawn`` faces and faces of the rough that bound it.
@@ -40,8 +43,9 @@ def rough_of_piece(rough: Rough, mesh: Mesh, scan: str, sawn: Iterable[Reference
     old = (f for f in rough.reference_faces if _ends_at(mesh, f.plane, SCANNED_WITHIN_MM))
     return replace(
         rough,
-        scan=scan,
-        parent=rough.scan,
+        scan=f"{number:02d}.ply",
+        name=visible(f"{rough.title}, piece {number}", LONGEST_NAME),
+        parent=rough.title,
         mesh=mesh,
         volume_mm3=volume(mesh),
         mm_per_unit=1.0,

@@ -4,6 +4,7 @@ import math
 
 from optimizer.offers.bound import Bound
 from optimizer.plan_model import Plan
+from optimizer.rough.model import Rough
 
 
 def total_carat(plan: Plan) -> float:
@@ -11,9 +12,14 @@ def total_carat(plan: Plan) -> float:
     return math.fsum(stone.carat for stone in plan.stones)
 
 
+def rough_carat(rough: Rough) -> float:
+    """The rough's weight on the balance; where it was not weighed, by its volume."""
+    return rough.carat if rough.weighed_ct is None else rough.weighed_ct
+
+
 def yield_percent(plan: Plan) -> float:
-    """Finished carats in a hundred carats of rough."""
-    return 100.0 * total_carat(plan) / plan.rough.carat
+    """Finished carats in a hundred carats of rough, as weighed where it was weighed."""
+    return 100.0 * total_carat(plan) / rough_carat(plan.rough)
 
 
 def gap_percent(bound: Bound, carat: float) -> float | None:

@@ -16,7 +16,7 @@ from optimizer.report.offcut_words import heaviest
 from optimizer.rough.model import Rough
 from optimizer.rough.zones.solid import parted
 from optimizer.sawing.model import Fitting, Offcut
-from optimizer.solid import as_solid
+from optimizer.solid import as_solid, volume_of
 from optimizer.view.look import View, round_length
 
 WIDE, TALL = 50.0, 30.0
@@ -24,6 +24,7 @@ PICTURE = (1.5, 1.5, 18.5, 20.0)  # left, top, width, height
 LEFT = 22.0  # of the text beside the picture
 INK = "#000"
 LETTER = 0.52  # about a letter's width over its height; lines that are too long are cut short
+LEAST_SHARE = 1e-4  # of its volume: less of a colour isn't seen in a piece (our own choice)
 FLAT_ON = 0.17  # cosine of 80 degrees: an axis nearer to the line of sight shows no direction
 
 
@@ -88,7 +89,12 @@ def _text(x: float, y: float, words: str, size: float, *, bold: bool = False) ->
 
 
 def _zones_text(rough: Rough) -> str:
-    each = [f"{z.name}: {z.towards.name} | {z.away.name}" for z in rough.zones]
+    """Each boundary with those of its two colours that the piece has."""
+    solid, each = as_solid(rough.mesh), []
+    for zone in rough.zones:
+        parts = zip((zone.towards, zone.away), parted(solid, zone.boundary), strict=True)
+        has = [c.name for c, part in parts if volume_of(part) > LEAST_SHARE * rough.volume_mm3]
+        each.append(f"{zone.name}: {' | '.join(has)}")
     if rough.body_colour is not None:
         each.append(rough.body_colour.name)
     return "; ".join(each)

@@ -6,7 +6,7 @@ from itertools import chain
 from optimizer.design.family import Free
 from optimizer.guidance.guessed_surface import guessed_surface_warnings
 from optimizer.plan_model import Plan, RuledOut, Stone
-from optimizer.report.figures import total_carat, yield_percent
+from optimizer.report.figures import rough_carat, total_carat, yield_percent
 from optimizer.report.html import (
     at_least_mm,
     carats,
@@ -16,7 +16,7 @@ from optimizer.report.html import (
 )
 from optimizer.report.setting_words import depth_words, setting_words
 from optimizer.rough.doubts import grave_doubts
-from optimizer.rough.model import Readings
+from optimizer.rough.model import Readings, Rough
 from optimizer.sawing.model import SawCut
 from optimizer.trade.materials import cautions_for
 from optimizer.wording.plain_number import plain
@@ -118,9 +118,15 @@ def _setting(free: Free, value: float) -> str:
 def yield_line(plan: Plan) -> str:
     """Finished weight out of the rough's."""
     return (
-        f"{carats(total_carat(plan))} finished out of {carats(plan.rough.carat)} of rough: "
-        f"a yield of {yield_percent(plan):.1f} %."
+        f"{carats(total_carat(plan))} finished out of {plan.rough.title}, "
+        f"{rough_weight(plan.rough)}: a yield of {yield_percent(plan):.1f} %."
     )
+
+
+def rough_weight(rough: Rough) -> str:
+    """The rough's weight, and whether it is the balance's or the volume's."""
+    by = "by volume" if rough.weighed_ct is None else "as weighed"
+    return f"{carats(rough_carat(rough))} of rough {by}"
 
 
 def no_stone_line(plan: Plan) -> str:

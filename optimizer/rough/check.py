@@ -43,8 +43,9 @@ def _piece(rough: Rough) -> list[str]:
         f"size along its own main axes: {_by(own)} mm",
         f"volume: {rough.volume_mm3:.2f} mm³, {filled:.1f} % of its convex hull ({hull:.2f} mm³)",
     ]
+    lines.insert(1, f"name: {rough.title}")
     if rough.parent:
-        lines.insert(1, f"cut from: {rough.parent}")
+        lines.insert(2, f"cut from: {rough.parent}")
     for name, axis in (("optic axis", rough.optic_axis), ("growth axis", rough.growth_axis)):
         if axis is not None:
             lines.append(f"{name}: {_triple(axis)} in {frame} axes")

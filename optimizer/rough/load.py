@@ -12,7 +12,7 @@ from optimizer.rough.measured import build_measured
 from optimizer.rough.model import Rough
 from optimizer.rough.rough_file.facts import read_facts
 from optimizer.rough.rough_file.known import with_known
-from optimizer.rough.rough_file.source import Source, scanned
+from optimizer.rough.rough_file.source import Source, piece_name, scanned
 from optimizer.rough.scale.correcting import ScaledSolid, corrected, with_scale
 from optimizer.rough.zones.paint import paint
 from optimizer.rough.zones.photo_table import with_photos
@@ -43,6 +43,7 @@ def load_rough(
     fitted = ScaledSolid(solid, source.mm_per_unit, source.scale, source.table, material)
     fitted = corrected(fitted, error_mm, where)
     rough = with_scale(_bare(source, fitted, error_mm), fitted.scale)
+    rough = replace(rough, name=piece_name(Path(path), fitted.table))
     rough = with_known(rough, fitted.table, folder, where)
     doubts = (*source.doubts, *solid.doubts, *fitted.warnings, *doubts_about(rough))
     return replace(rough, warnings=doubts, notes=(*rough.notes, *of_photos))

@@ -1,6 +1,7 @@
 """The piece of rough as the other stages see it."""
 
 from dataclasses import dataclass, field
+from pathlib import PurePath
 
 import numpy as np
 
@@ -238,7 +239,13 @@ class Rough:
     notes: tuple[str, ...] = ()  # what was worked out from readings, and how well
     weighed_error_ct: float | None = None  # how far the balance may be off; None: the usual error
     scale: Scale = Scale()
+    name: str = ""  # what the piece is called; empty: by the scan's file
     form: str = ""  # "boule" | "split boule", where the rough file says so
+
+    @property
+    def title(self) -> str:
+        """The piece's name, as headings, labels and summaries give it."""
+        return self.name or PurePath(self.scan).stem
 
     @property
     def carat(self) -> float:

@@ -77,7 +77,7 @@ def _sawn_piece(
     mesh = one_surface(as_mesh(lump))
     face = kerf_face(new.plane, new.kerf_mm, above=side == "above")
     faces = _faces(plan, planned, face)
-    rough = rough_of_piece(plan.rough, mesh, f"{number:02d}.ply", faces)
+    rough = rough_of_piece(plan.rough, mesh, number, faces)
     return SawnPiece(number, side, piece_of(planned, side), face, rough)
 
 

@@ -17,6 +17,7 @@ from optimizer.files.border import checked_json
 WRITTEN = Path(__file__).with_name("demo-plan.json")  # before there were models of it
 LATER = {  # keys that plans of this format had not from the beginning
     (): ("notes",),
+    ("rough",): ("name",),
     ("stones", 0): ("wanted", "money"),
     ("cuts", 0): ("sides", "fence", "last_face", "angle_to_last_deg", "distances"),
 }

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+from optimizer.mesh import Plane
 from optimizer.offcuts.sizes import with_sizes
 from optimizer.placement.search import QUIET
 from optimizer.plan_model import Plan
@@ -33,10 +34,20 @@ def test_a_label_is_50_by_30_mm_and_tells_what_the_piece_is(sized: Plan) -> None
     assert told[0].endswith(" mm")  # the rule's
     assert told[1:5] == ["Offcut 02", f"{offcut.carat:.2f} ct", "quartz", "10.0 × 9.0 × 7.8 mm"]
     assert any(offcut.fittings[0].name in line for line in told)
-    assert "of box.ply; by volume" in told
+    assert "of box; by volume" in told
     assert "faces: sawn face of cut 1, base, far end" in told
-    assert "split: violet | yellow" in told
+    assert "split: violet" in told  # the cut at x = 2 leaves x > 2.2, the boundary is at -4.5
     assert "http" not in svg.replace("http://www.w3.org/2000/svg", "")
+
+
+def test_a_label_lists_the_colours_that_its_piece_has(sized: Plan) -> None:
+    """The offcut reaches from x = 2.2 to 10 in the box's own frame."""
+    for x, said in ((-4.5, "violet"), (6.0, "violet | yellow"), (12.0, "yellow")):
+        zone = sized.rough.zones[0]
+        moved = Plane(zone.plane.normal, zone.plane.offset + x + 4.5)
+        rough = replace(sized.rough, zones=(replace(zone, boundary=moved),))
+        told = texts(label_svg(label_of(replace(sized, rough=rough), sized.sawing.offcuts[0])))
+        assert f"split: {said}" in told
 
 
 def test_the_optic_axis_is_told_against_the_picture(sized: Plan) -> None:

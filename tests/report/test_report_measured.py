@@ -8,6 +8,7 @@ from optimizer.plan_model import Plan
 from optimizer.report.document import plan_file
 from optimizer.report.scene import scene_of
 from optimizer.report.sections.certainty import certainty
+from optimizer.report.sections.piece import piece
 from optimizer.report.summary import summary
 from optimizer.rough.model import Readings
 
@@ -33,5 +34,7 @@ def test_page_and_terminal_say_so(measured: Plan, plan: Plan) -> None:
     assert said in told
     assert "its ends are &lt; 3 mm &amp; flat" in told
     assert any(said in line for line in summary(measured))
+    assert "The rough as it was measured by caliper" in piece(scene_of(measured))
+    assert "The rough as it was scanned" in piece(scene_of(plan))
     assert "not scanned" not in certainty(scene_of(plan))
     assert not any("not scanned" in line for line in summary(plan))

@@ -8,6 +8,7 @@ import pytest
 from optimizer.offers.bound import Bound
 from optimizer.report import summary
 from optimizer.report.bound_words import bound_lines
+from optimizer.report.figures import yield_percent
 from optimizer.report.html import counted, number, table
 from optimizer.report.scene import scene_of
 from optimizer.report.sections.answer import answer
@@ -35,6 +36,17 @@ def test_what_calls_the_plan_in_question_is_said_right_after_the_answer(plan):
     assert page.index("Roof") < page.index("THE WEIGHT") < page.index("Finished weight")
 
 
+def test_the_yield_is_of_the_weighed_weight_where_there_is_one(plan):
+    """Closed form: 1.26 ct out of twice the volume's weight are half the percent."""
+    rough = replace(plan.rough, weighed_ct=2.0 * plan.rough.carat)
+    unweighed = replace(plan, rough=replace(rough, weighed_ct=None))
+    weighed = replace(plan, rough=rough)
+    assert yield_percent(weighed) == pytest.approx(0.5 * yield_percent(unweighed))
+    assert "47.70 ct of rough as weighed" in answer(scene_of(weighed))
+    assert "box · quartz · 23.85 ct of rough by volume" in answer(scene_of(unweighed))
+    assert "box, 23.85 ct of rough by volume: a yield" in "\n".join(summary(unweighed))
+
+
 def test_an_old_terminal_can_show_every_line(plan, plan_without_stone):
     for each in (plan, plan_without_stone):
         told = "\n".join(summary(each))
@@ -44,7 +56,7 @@ def test_an_old_terminal_can_show_every_line(plan, plan_without_stone):
 def test_the_summary_holds_each_part(plan):
     text = "\n".join(summary(plan))
     for words in (
-        "yield of 5.3 %",
+        "finished out of box, 23.80 ct of rough as weighed: a yield of 5.3 %",
         "Cut 1: Saw the rough into piece 1 (stone 1) and piece 2 (offcut, 9.30 ct)",
         "Dopping flat: Grind a face parallel to the table",
         "rough 23.85 ct -> sawn 14.00 ct -> finished 1.26 ct",

@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 import optimizer
 from optimizer.errors import InputError
 from optimizer.mesh import Mesh
+from optimizer.offcuts.piece_rough import rough_of_piece
 from optimizer.rough import load_rough, write_ply
+from optimizer.rough.rough_file.save import save_rough
 
 Save = Callable[[Mesh], Path]
 
@@ -155,3 +157,26 @@ def test_mutated_pieces_load_as_solids_or_are_refused(
         assert "\n" not in str(error)  # noqa: PT017
     else:
         assert rough.volume_mm3 > 0.0
+
+
+def test_a_piece_is_called_as_its_rough_file_says_or_like_the_file_that_was_named(
+    box: Mesh, saved: Save, tmp_path: Path
+) -> None:
+    """Its pieces add their number, and all files written of them keep the names."""
+    scan = saved(box)
+    (tmp_path / "two colours.toml").write_text(
+        f'scan = "{scan.name}"\nunit = "mm"\nmaterial = "quartz"\n'
+    )
+    (tmp_path / "b.toml").write_text(
+        f'scan = "{scan.name}"\nunit = "mm"\nmaterial = "quartz"\nname = "violet end"\n'
+    )
+    named = load_rough(tmp_path / "b.toml")
+    assert load_rough(scan, unit="mm").title == scan.stem
+    assert load_rough(tmp_path / "two colours.toml").title == "two colours"
+    assert named.title == "violet end"
+    assert load_rough(scan, rough_table={"material": "quartz", "name": "mine"}).title == "mine"
+    piece = rough_of_piece(named, named.mesh, 2, ())
+    assert (piece.title, piece.parent) == ("violet end, piece 2", "violet end")
+    for rough in (named, piece):
+        save_rough(rough, tmp_path / "rough.toml")
+        assert load_rough(tmp_path / "rough.toml").title == rough.title

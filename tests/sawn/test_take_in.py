@@ -88,7 +88,7 @@ def test_pieces_are_rough_files_that_read_back(sawn, tmp_path):
     save_rough(piece.rough, tmp_path / "01.toml")
     rough = load_rough(tmp_path / "01.toml")
     assert rough.volume_mm3 == pytest.approx(piece.rough.volume_mm3, rel=1e-12)
-    assert (rough.weighed_ct, rough.parent) == (26.7, "block.ply")
+    assert (rough.weighed_ct, rough.parent) == (26.7, "block")
     assert rough.scan_error_mm == 0.05
     faces = {face.name: face.plane for face in rough.reference_faces}
     assert list(faces) == ["sawn face of cut 1", "left", "base", "front"]

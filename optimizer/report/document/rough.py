@@ -13,6 +13,7 @@ def rough_record(rough: Rough) -> RoughRecord:
     """The solid that was planned in, and what is known of the piece."""
     return RoughRecord(
         scan=rough.scan,
+        name=rough.title,
         measured=_measured(rough.readings),
         triangles=len(rough.mesh.faces),
         mm_per_unit=float(rough.mm_per_unit),

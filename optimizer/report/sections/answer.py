@@ -22,6 +22,7 @@ from optimizer.report.words import (
     headline,
     no_stone_line,
     pieces_count,
+    rough_weight,
     size,
     stone_line,
     yield_line,
@@ -32,7 +33,7 @@ def answer(scene: Scene) -> str:
     """A sentence, the figures as cards, and what rules a stone out where there is none."""
     plan = scene.plan
     rough = plan.rough
-    kicker = f"{rough.scan} · {rough.material.name} · {carats(rough.carat)} of rough"
+    kicker = f"{rough.title} · {rough.material.name} · {rough_weight(rough)}"
     top = paragraph(kicker, "kicker") + title(headline(plan))
     body = _stones(plan) if plan.stones else _no_stone(plan)
     early = (

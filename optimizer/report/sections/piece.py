@@ -1,4 +1,4 @@
-"""The piece as it was scanned: the check's picture."""
+"""The piece as it was scanned or measured: the check's picture."""
 
 from base64 import b64encode
 from html import escape
@@ -13,13 +13,16 @@ def piece(scene: Scene) -> str:
     rough = scene.plan.rough
     data = b64encode(check_png(rough)).decode("ascii")
     said = (
-        f"{rough.scan} from the front, the right and above, to scale, with numbers at what is "
+        f"{rough.title} from the front, the right and above, to scale, with numbers at what is "
         "known of it and what was mended; the picture's own list names each"
     )
     image = f'<img src="data:image/png;base64,{data}" alt="{escape(said)}">'
+    heading, axes = "The rough as it was scanned", "the scan"
+    if rough.readings is not None:
+        heading, axes = "The rough as it was measured by caliper", "the frame of the readings"
     return section(
         "piece",
-        "The rough as it was scanned",
+        heading,
         f'<figure class="picture">{image}</figure>',
-        paragraph("Directions and axes are those of the scan.", "note"),
+        paragraph(f"Directions and axes are those of {axes}.", "note"),
     )

@@ -44,6 +44,7 @@ def _require_same(rough: Rough, path: Path) -> None:
         raise AuditError(f"a file that was written can't be read back: {error}") from None
     solid = np.array_equal(back.mesh.vertices, rough.mesh.vertices)
     solid = solid and np.array_equal(back.mesh.faces, rough.mesh.faces)
+    solid = solid and back.title == rough.title
     named = [[thing.name for thing in things] for things in _named_things(back)]
     if not solid or named != [[thing.name for thing in things] for things in _named_things(rough)]:
         raise AuditError(f"{path.name}: another piece was read back than was written")
@@ -56,6 +57,7 @@ def _named_things(rough: Rough) -> tuple[tuple[Any, ...], ...]:
 def _table(rough: Rough, scan: str) -> dict[str, Any]:
     """The rough file's table, but for the flaws; empty where nothing is known."""
     return {
+        "name": rough.title,
         "scan": scan,
         "unit": "mm",
         "material": rough.material.name,

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from optimizer.errors import InputError
+from optimizer.files.border import LONGEST_NAME
 from optimizer.rough.formats.read import read_scan
 from optimizer.rough.formats.scan import Scan
 from optimizer.rough.model import Readings, Scale
@@ -67,6 +68,11 @@ def _judged(
 def plain_name(path: Path) -> str:
     """The file's name in a form that can be shown and written, since names may hold any bytes."""
     return visible(path.name)
+
+
+def piece_name(path: Path, table: RoughTable) -> str:
+    """What the piece is called: by its rough file, else like the file at ``path``."""
+    return table.name or visible(path.stem, LONGEST_NAME)
 
 
 def _stated_scale(table: RoughTable, unit: str | None, where: str) -> float | None:

@@ -32,7 +32,8 @@ class RoughTable(Table):
     material: Annotated[OneLine, Field(examples=["quartz"])]
     scan: FileName | None = None
     measured: dict[str, Any] | None = None  # read by optimizer.rough.measured
-    parent: FileName | None = None
+    name: OneLine | None = None
+    parent: OneLine | None = None
     form: Literal["boule", "split boule"] | None = None
     unit: Literal["um", "mm", "cm", "m", "in"] | None = None
     mm_per_unit: Positive | None = None
