@@ -6,7 +6,9 @@ from optimizer.offers.angle_advice import angle_advice
 from optimizer.offers.freedom import MAINS
 from optimizer.plan_model import Plan, Stone
 
-MARKED = 0.03  # a smaller gain in light return is not mentioned: an eye sees 0.02; our own choice
+NOTICEABLE_GAIN = (
+    0.03  # a smaller gain in light return is not mentioned: an eye sees 0.02; our own choice
+)
 
 
 def with_angle_advice(plan: Plan) -> Plan:
@@ -24,6 +26,6 @@ def _advised(plan: Plan, stone: Stone) -> Stone:
         parameters={k: v for k, v in stone.parameters.items() if k != "girdle"},
     )
     advice = angle_advice(stone.design, plan.rough.material, order)
-    if advice.best.light_return - advice.usual.light_return < MARKED:
+    if advice.best.light_return - advice.usual.light_return < NOTICEABLE_GAIN:
         return stone
     return replace(stone, brighter=advice)

@@ -25,7 +25,7 @@ from optimizer.planning.ruled_out import with_reasons
 from optimizer.rough.model import Rough
 from optimizer.sawing import saw_plan
 
-GAP_PERCENT = 0.3  # of the weight: less than any lap keeps to
+GAP_PERCENT = 0.3  # of the weight: no lap works more exactly
 LEAST_CELLS = 4000  # of the bound of each design, however many designs there are
 
 
@@ -55,20 +55,20 @@ def plan_one(rough: Rough, order: Order, run: Run) -> Plan:
     best = best_of(rough, order, cache, allowed, run.effort)
     leave_without_a_stone(best, watch)
     clock.lap("search")
-    most = _bounds(ground, allowed, best, run)
+    volume_bounds = _volume_bounds(ground, allowed, best, run)
     clock.lap("bound")
-    looked = {"hollows": run.prove and not watch.stop(), "convex": ground.convex}
-    bound = _but_for_look(order, weight_bound(rough, allowed, most, **looked))
+    counted = {"hollows": run.prove and not watch.stop(), "convex": ground.convex}
+    bound = _ignoring_look(order, weight_bound(rough, allowed, volume_bounds, **counted))
     plan = without_a_stone(rough, order, run.seed, run.effort, bound)
     plan = replace(plan, warnings=left_out)
     if best is None:
-        plan = with_reasons(plan, cache, allowed, most)
+        plan = with_reasons(plan, cache, allowed, volume_bounds)
         leave_without_a_stone(best, watch)
         clock.lap("what rules it out")
         return plan
-    which = next(k for k, offer in enumerate(allowed) if offer.design is best.offer.design)
-    own = _but_for_look(order, weight_bound(rough, [allowed[which]], [most[which]], **looked))
-    return _with_stone(plan, cache, best, own, run)
+    chosen = next(k for k, offer in enumerate(allowed) if offer.design is best.offer.design)
+    own = weight_bound(rough, [allowed[chosen]], [volume_bounds[chosen]], **counted)
+    return _with_stone(plan, cache, best, _ignoring_look(order, own), run)
 
 
 def leave_without_a_stone(best: object | None, watch: Watch) -> None:
@@ -98,12 +98,13 @@ def _with_stone(
     return plan
 
 
-def _but_for_look(order: Order, bound: Bound) -> Bound:
-    """``bound``, which knows the angles that the look allows, but lists the look as ignored."""
+def _ignoring_look(order: Order, bound: Bound) -> Bound:
+    """``bound``, said to ignore the look where the order asks for one: it covers the angles that
+    the look allows, but not what the face shows."""
     return bound if order.look is None else replace(bound, ignores=(*bound.ignores, "the look"))
 
 
-def _cells_each(ground: Ground, allowed: Sequence[Offer], found: bool, run: Run) -> int:
+def _cells_per_design(ground: Ground, allowed: Sequence[Offer], found: bool, run: Run) -> int:
     """How many cells the bound of each design may use. Where nothing was found and no size is
     ordered, a bound can hardly rule anything out, so a coarse one is enough."""
     if run.prove:
@@ -114,17 +115,17 @@ def _cells_each(ground: Ground, allowed: Sequence[Offer], found: bool, run: Run)
     return max(EFFORTS[run.effort].cells // len(allowed), LEAST_CELLS)
 
 
-def _bounds(
+def _volume_bounds(
     ground: Ground, allowed: Sequence[Offer], best: PlacedOffer | None, run: Run
 ) -> list[VolumeBound]:
-    """The upper limit of each offer. Where a stone was found, the question for another design is
+    """The upper bound of each offer. Where a stone was found, the question for another design is
     whether it can be heavier; where none was found, whether it can be as large as ordered."""
-    cells = _cells_each(ground, allowed, best is not None, run)
+    cells = _cells_per_design(ground, allowed, best is not None, run)
     percent = run.gap if run.prove else GAP_PERCENT
-    most, gap = [], (1.0 + percent / 100.0) ** (1.0 / 3.0) - 1.0
+    bounds, gap = [], (1.0 + percent / 100.0) ** (1.0 / 3.0) - 1.0
     found = None if best is None else best.placement.volume_mm3
     for number, offer in enumerate(allowed, 1):
-        most.append(
+        bounds.append(
             volume_bound(
                 ground,
                 offer,
@@ -136,4 +137,4 @@ def _bounds(
             )
         )
         run.watch.progress("bounding", number, len(allowed), 0.0)
-    return most
+    return bounds

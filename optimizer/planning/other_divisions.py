@@ -9,14 +9,15 @@ def differs(other: Plan, plan: Plan) -> str:
     assert plan.objective is not None
     unit = plan.objective.unit
     lost = plan.objective.value - other.objective.value
-    more = "less" if lost >= 0.0 else "more"
+    less = "less" if lost >= 0.0 else "more"
     stones, cuts = len(other.stones) - len(plan.stones), _cuts(other) - _cuts(plan)
     heaviest = max(s.carat for s in other.stones) - max(s.carat for s in plan.stones)
-    differences = [f"{abs(lost):.2f} {unit} {more} in all"]
-    differences += [_by(stones, "stone")] if stones else []
-    differences += [_by(cuts, "cut")] if cuts else []
+    differences = [f"{abs(lost):.2f} {unit} {less} in all"]
+    differences += [_count_difference(stones, "stone")] if stones else []
+    differences += [_count_difference(cuts, "cut")] if cuts else []
     if abs(heaviest) >= 0.01:
-        differences.append(f"its heaviest stone {abs(heaviest):.2f} ct {_more(heaviest)}")
+        way = "heavier" if heaviest > 0.0 else "lighter"
+        differences.append(f"its heaviest stone {abs(heaviest):.2f} ct {way}")
     return f"{other.stones_named}: {', '.join(differences)}."
 
 
@@ -24,11 +25,7 @@ def _cuts(plan: Plan) -> int:
     return len(plan.sawing.cuts)
 
 
-def _by(count: int, noun: str) -> str:
+def _count_difference(count: int, noun: str) -> str:
     plural = "" if abs(count) == 1 else "s"
     fewer = "more" if count > 0 else "fewer"
     return f"{abs(count)} {noun}{plural} {fewer}"
-
-
-def _more(difference: float) -> str:
-    return "heavier" if difference > 0.0 else "lighter"

@@ -18,14 +18,14 @@ from optimizer.sawing import saw_plan
 
 
 def with_other_looks(plan: Plan, planned: PlacedOffer, cache: PlacementCache) -> Plan:
-    """``plan`` with its alternatives, each the best of a quick search and of all that ``cache`` has
-    laid by then, sawn and audited as the plan is."""
+    """``plan`` with its alternatives, each the best stone of a quick search and of all placements
+    that ``cache`` holds by then, sawn and audited as the plan is."""
     order = with_zone(plan.rough, plan.order)
     assert order.look is not None
-    front = LookBaseline.of(planned, LookTarget.of(plan.rough, order.look), cache)
+    baseline = LookBaseline.of(planned, LookTarget.of(plan.rough, order.look), cache)
     chosen: list[tuple[list[LookWish], PlacedOffer]] = []
     lacking, found = [], []
-    for wish, best in _searched(plan, order, front):
+    for wish, best in _searched(plan, order, baseline):
         alike = [
             asked for asked, one in chosen if best is not None and one.placement is best.placement
         ]
@@ -43,17 +43,17 @@ def with_other_looks(plan: Plan, planned: PlacedOffer, cache: PlacementCache) ->
         except AuditError as error:
             lacking.append(f"A {kinds[0]} stone failed its check and is left out: {error}")
             continue
-        found.append(Alternative(kinds[0], front.sentence(kinds, best), other))
+        found.append(Alternative(kinds[0], baseline.sentence(kinds, best), other))
     return replace(plan, alternatives=tuple(found), not_had=tuple(lacking))
 
 
 def _searched(
-    plan: Plan, order: Order, front: LookBaseline
+    plan: Plan, order: Order, baseline: LookBaseline
 ) -> Iterator[tuple[LookWish, PlacedOffer | None]]:
-    for wish in look_wishes(order, front.figures):
-        if front.cache.watch.stop():
+    for wish in look_wishes(order, baseline.figures):
+        if baseline.cache.watch.stop():
             return
-        yield wish, front.best(wish, quick_best(plan.rough, wish.order, front.cache))
+        yield wish, baseline.best(wish, quick_best(plan.rough, wish.order, baseline.cache))
 
 
 def _sawn(plan: Plan, order: Order, best: PlacedOffer, watch: Watch) -> Plan:

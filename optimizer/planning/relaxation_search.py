@@ -23,10 +23,10 @@ class Relaxation:
 
 
 def single_relaxations(rough: Rough, order: Order, name: str = "") -> list[Relaxation]:
-    """Relaxations that leave out one demand of the order, or one flaw, each; ``name`` begins the
-    sentences."""
+    """The relaxations that each leave out one demand of the order, or one flaw; ``name`` begins
+    each sentence."""
     return [
-        *(Relaxation(name + text, rough, looser) for text, looser in relaxations(order)),
+        *(Relaxation(name + text, rough, relaxed) for text, relaxed in relaxations(order)),
         *(Relaxation(name + text, without, order) for text, without in without_each_flaw(rough)),
     ]
 
@@ -35,16 +35,16 @@ def single_relaxations(rough: Rough, order: Order, name: str = "") -> list[Relax
 class RelaxationSearch:
     """The searches of one plan, which share a budget of work."""
 
-    work: int  # that is left
-    untried: list[str] = field(default_factory=list)  # what no work was left for
+    work: int  # left to spend
+    untried: list[str] = field(default_factory=list)  # sentences for which no work was left
 
     def stones_found(
-        self, looser: Sequence[Relaxation], rough: Rough, order: Order, cache: PlacementCache
+        self, tried: Sequence[Relaxation], rough: Rough, order: Order, cache: PlacementCache
     ) -> Iterator[tuple[Relaxation, PlacedOffer]]:
-        """The relaxations for which a stone is found, and these stones. ``rough`` and ``order``
-        are the plan's own, ``cache`` has the placements found for them. A stop ends the search
-        early."""
-        for one in looser:
+        """Each of the relaxations for which a stone is found, with that stone. ``rough`` and
+        ``order`` are the plan's own; ``cache`` has the placements found for them. A stop ends the
+        search early."""
+        for one in tried:
             if cache.watch.stop():
                 return
             if self.work <= 0:

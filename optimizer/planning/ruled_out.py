@@ -16,19 +16,19 @@ from optimizer.wording.plain_number import plain
 
 
 def with_reasons(
-    plan: Plan, cache: PlacementCache, allowed: Sequence[Offer], most: Sequence[VolumeBound]
+    plan: Plan, cache: PlacementCache, allowed: Sequence[Offer], bounds: Sequence[VolumeBound]
 ) -> Plan:
     """``plan`` with whether it is proved that nothing fits, and with each demand that alone stands
     in the way. ``cache`` holds the placements found so far."""
-    proved = all(one.proved_too_small for one in most)
-    search, reasons, shown = RelaxationSearch(WORK[plan.effort]), [], list[str]()
+    proved = all(bound.proved_too_small for bound in bounds)
+    search, reasons, shortfalls = RelaxationSearch(WORK[plan.effort]), [], list[str]()
     cramped = no_room(cache.ground, allowed[0])
-    looser = () if cramped else single_relaxations(plan.rough, plan.order)
-    for one, best in search.stones_found(looser, plan.rough, plan.order, cache):
+    tried = () if cramped else single_relaxations(plan.rough, plan.order)
+    for one, best in search.stones_found(tried, plan.rough, plan.order, cache):
         reasons.append(RuledOut(one.sentence, stone_of(plan.rough, *best, None)))
         if one.order.look != plan.order.look:
-            shown.append(look_shortfall(plan.rough, plan.order, best.placement))
-    sentences = (*shown[:1], *search.untried_line(), *cramped)
+            shortfalls.append(look_shortfall(plan.rough, plan.order, best.placement))
+    sentences = (*shortfalls[:1], *search.untried_line(), *cramped)
     return replace(
         plan,
         status="impossible" if proved else "not found",

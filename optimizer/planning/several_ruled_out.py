@@ -1,4 +1,4 @@
-"""Why there is no plan of several stones: which kind, needed by fewer, would leave one."""
+"""Why no division has all the stones that an order needs: searches that need fewer of a kind."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -15,109 +15,115 @@ from optimizer.several.instance import Search
 from optimizer.several.model import Division, Wish
 from optimizer.wording.plain_number import plain
 
-ALONE = {"quick": 3, "normal": 6, "thorough": 12}  # wishes whose need is left out, each by itself
+MOST_RELAXED = {"quick": 3, "normal": 6, "thorough": 12}  # wishes relaxed, each by itself
 
 
 @dataclass(frozen=True)
-class LoosenedDivision:
-    """What a quick look found once some wishes need no stone."""
+class RelaxedResult:
+    """What a quick search found where some wishes needed no stone."""
 
-    wishes: tuple[int, ...]  # by number
-    divided: SearchResult
+    wishes: tuple[int, ...]  # numbers of the wishes that needed none
+    result: SearchResult
 
     @property
     def divisions(self) -> tuple[Division, ...]:
-        """The best and the others."""
-        return (self.divided.best, *self.divided.others)
+        """The best division and the others."""
+        return (self.result.best, *self.result.others)
 
-    def most(self) -> tuple[int, ...]:
-        """How many stones of each of these wishes were found, in the division with most of all."""
+    def greatest_counts(self) -> tuple[int, ...]:
+        """How many stones of each of these wishes the division has that has most of them all."""
         counts = [
-            tuple(sum(one.wish == number for one in division.stones) for number in self.wishes)
+            tuple(sum(stone.wish == number for stone in division.stones) for number in self.wishes)
             for division in self.divisions
         ]
         return max(counts, key=sum)
 
 
-def without_needs(search: Search) -> tuple[LoosenedDivision, ...]:
-    """Each wish that needs stones, by itself without that need (of very many the first); where none
-    alone stands in the way, all of them together. A stop ends it early."""
+def relaxed_results(search: Search) -> tuple[RelaxedResult, ...]:
+    """Quick searches in which one of the wishes that need stones needs none. Where there are many
+    such wishes, only the first are tried. Where no single wish stands in the way, one search in
+    which none of them needs a stone. A stop ends the searches early."""
     needed = [number for number, wish in enumerate(search.instance.wishes) if wish.least]
-    alone = [_looser(search, (number,)) for number in needed[: ALONE[search.effort]]]
-    found = tuple(one for one in alone if one is not None)
+    first = needed[: MOST_RELAXED[search.effort]]
+    single = [_relaxed_result(search, (number,)) for number in first]
+    found = tuple(one for one in single if one is not None)
     if found or len(needed) < 2:
         return found
-    together = _looser(search, tuple(needed))
+    together = _relaxed_result(search, tuple(needed))
     return () if together is None else (together,)
 
 
-def _looser(search: Search, numbers: tuple[int, ...]) -> LoosenedDivision | None:
+def _relaxed_result(search: Search, numbers: tuple[int, ...]) -> RelaxedResult | None:
     if search.watch.stop():
         return None
     wishes = list(search.instance.wishes)
     for number in numbers:
         wishes[number] = replace(wishes[number], least=0)
     instance = replace(search.instance, wishes=tuple(wishes))
-    divided = divide(replace(search, instance=instance, effort="quick"))
-    return None if divided is None else LoosenedDivision(numbers, divided)
+    result = divide(replace(search, instance=instance, effort="quick"))
+    return None if result is None else RelaxedResult(numbers, result)
 
 
-def after_all(search: Search, looser: Sequence[LoosenedDivision]) -> SearchResult | None:
-    """The best of these divisions that has all that is needed, though it was not asked for."""
-    whole = [d for one in looser for d in one.divisions if feasible(search.instance, d)]
-    best = max(whole, key=search.instance.division_worth, default=None)
+def complete_division(search: Search, relaxed: Sequence[RelaxedResult]) -> SearchResult | None:
+    """The best division that has all the stones needed although its search did not ask for them;
+    None where there is none."""
+    complete = [d for one in relaxed for d in one.divisions if feasible(search.instance, d)]
+    best = max(complete, key=search.instance.division_worth, default=None)
     return None if best is None else SearchResult(best, (), None, None)
 
 
-def with_needs(plan: Plan, search: Search, looser: Sequence[LoosenedDivision]) -> Plan:
-    """Say which kind of stone alone stands in the way, and how many were found at most; where
-    there is no stone at all, which demand on a stone does."""
+def with_reasons(plan: Plan, search: Search, relaxed: Sequence[RelaxedResult]) -> Plan:
+    """``plan`` with each kind of stone that alone stands in the way, and the most stones found of
+    it. Where no stone was found at all, with each demand that alone stands in the way of one."""
     wishes = search.instance.wishes
     reasons = [
-        RuledOut(_need(wishes[one.wishes[0]]), _heaviest(plan.rough, one.divided.best))
-        for one in looser
+        RuledOut(_needed(wishes[one.wishes[0]]), _heaviest(plan.rough, one.result.best))
+        for one in relaxed
         if len(one.wishes) == 1
     ]
-    said = [_found_line(wishes, one) for one in looser]
+    sentences = [_counts_sentence(wishes, one) for one in relaxed]
     cramped = no_room(search.instance.ground, wishes[0].offers[0])
-    if not looser and not cramped:
-        demands = RelaxationSearch(WORK[plan.effort])
-        reasons += _demands(plan, search, demands)
-        said += demands.untried_line()
-    said += cramped
-    return replace(plan, ruled_out_by=tuple(reasons), warnings=(*plan.warnings, *said))
+    if not relaxed and not cramped:
+        relaxation_search = RelaxationSearch(WORK[plan.effort])
+        reasons += _demands_in_the_way(plan, search, relaxation_search)
+        sentences += relaxation_search.untried_line()
+    sentences += cramped
+    return replace(plan, ruled_out_by=tuple(reasons), warnings=(*plan.warnings, *sentences))
 
 
-def out_of_reach(plan: Plan, division: Division) -> Plan:
-    """Say that the saw's reach stands in the way of a division."""
+def with_saw_reach_as_reason(plan: Plan, division: Division) -> Plan:
+    """``plan``, which says that the saw's reach alone stands in the way of ``division``."""
     demand = f"the saw: a reach of {plain(plan.order.workshop.saw_reach_mm)} mm"
     return replace(plan, ruled_out_by=(RuledOut(demand, _heaviest(plan.rough, division)),))
 
 
-def _need(wish: Wish) -> str:
+def _needed(wish: Wish) -> str:
     return f'the wanted "{wish.name}": {wish.least} of them'
 
 
 def _heaviest(rough: Rough, division: Division) -> Stone:
-    laid = max(division.stones, key=lambda one: one.volume_mm3)
-    return stone_of(rough, replace(laid.offer, freedom=None), laid.placement, None)
+    heaviest = max(division.stones, key=lambda stone: stone.volume_mm3)
+    return stone_of(rough, replace(heaviest.offer, freedom=None), heaviest.placement, None)
 
 
-def _found_line(wishes: Sequence[Wish], looser: LoosenedDivision) -> str:
+def _counts_sentence(wishes: Sequence[Wish], relaxed: RelaxedResult) -> str:
     counts = ", ".join(
         f'{count} of {wishes[number].least} "{wishes[number].name}"'
-        for number, count in zip(looser.wishes, looser.most(), strict=True)
+        for number, count in zip(relaxed.wishes, relaxed.greatest_counts(), strict=True)
     )
-    beside = ", beside all else that is needed" if len(looser.wishes) == 1 else " together"
+    beside = ", beside all else that is needed" if len(relaxed.wishes) == 1 else " together"
     return f"The most that the search found: {counts}{beside}."
 
 
-def _demands(plan: Plan, search: Search, demands: RelaxationSearch) -> Iterator[RuledOut]:
-    """Each demand on a stone of a wish, and each flaw, whose removal alone gives a stone."""
+def _demands_in_the_way(
+    plan: Plan, search: Search, relaxation_search: RelaxationSearch
+) -> Iterator[RuledOut]:
+    """Each demand on a stone of a wish, and each flaw, without which a stone is found."""
     wishes = search.instance.wishes
     for wish in [one for one in wishes if one.least] or wishes:
         name = f'the wanted "{wish.name}": ' if plan.order.wanted else ""
-        looser = single_relaxations(plan.rough, wish.order, name)
+        relaxations = single_relaxations(plan.rough, wish.order, name)
         cache = PlacementCache(search.instance.ground, plan.seed, search.watch)
-        for one, best in demands.stones_found(looser, plan.rough, wish.order, cache):
-            yield RuledOut(one.sentence, stone_of(plan.rough, *best, None))
+        found = relaxation_search.stones_found(relaxations, plan.rough, wish.order, cache)
+        for relaxation, stone in found:
+            yield RuledOut(relaxation.sentence, stone_of(plan.rough, *stone, None))

@@ -7,7 +7,7 @@ import pytest
 from optimizer.design import build_body, load_design
 from optimizer.offers.angle_advice import AngleAdvice, AngleSetting
 from optimizer.optics.angles import ROCKED, light_by_turn
-from optimizer.planning.angle_advice import MARKED, with_angle_advice
+from optimizer.planning.angle_advice import NOTICEABLE_GAIN, with_angle_advice
 from optimizer.report import summary
 from optimizer.report.document import plan_file
 from optimizer.report.page import page_html
@@ -51,7 +51,7 @@ def test_the_advice_starts_from_the_stones_own_angles(plan):
     advice = with_angle_advice(replace(plan, stones=(dull,))).stones[0].brighter
     assert advice is not None
     assert (advice.usual.crown, advice.usual.pavilion) == (34.0, low)
-    assert advice.best.light_return >= advice.usual.light_return + MARKED
+    assert advice.best.light_return >= advice.usual.light_return + NOTICEABLE_GAIN
     for one in (advice.usual, advice.best):
         made = build_body(design, {"crown": one.crown, "pavilion": one.pavilion})
         seen = light_by_turn(made, 8.0, plan.rough.material, ROCKED, 8000)
