@@ -1,7 +1,7 @@
 """Divisions made by hand for the tests of several stones, and plain checks of any division."""
 
 import numpy as np
-from hand_plans import six_sided_design
+from handmade_plans import six_sided_design
 from solids import winding_number
 
 from optimizer.design.model import Body

@@ -1,10 +1,10 @@
-"""A plan's folder to saw by: a block of quartz with one stone, cut twice, laid by hand."""
+"""A plan's folder to saw by: a block of quartz with one stone, cut twice, made by hand."""
 
 from dataclasses import replace
 
 import numpy as np
 import shapes
-from hand_plans import guidance_of, rough_of, saw_plan, stone_in
+from handmade_plans import guidance_of, rough_of, sequential_saw_plan, stone_in
 
 from optimizer.guidance.model import Distance, SawGuide
 from optimizer.mesh import Plane
@@ -31,7 +31,7 @@ def block_plan() -> Plan:
     split = Zone("split", Plane(X, -6.0), Colour("violet", "#8a5cc2"), Colour("yellow", "#e8b83a"))
     rough = replace(rough_of(shapes.box(SIDES), (split,)), reference_faces=faces, scan="block.ply")
     stone = stone_in(rough, Pose(8.0, np.eye(3), np.array([-6.0, 0.0, 0.0])))
-    sawing = saw_plan(rough, (Plane(X, FIRST), Plane(-X, -SECOND)), KERF)
+    sawing = sequential_saw_plan(rough, (Plane(X, FIRST), Plane(-X, -SECOND)), KERF)
     stone = replace(stone, guidance=replace(guidance_of(rough, stone, None, sawing), zone=None))
     ends = {letter: np.array([FIRST, y, z]) for letter, y, z in
             (("A", -6.0, -5.0), ("B", 6.0, -5.0), ("C", 0.0, 5.0))}  # fmt: skip

@@ -2,19 +2,19 @@
 
 from dataclasses import replace
 
-import hand_plans
+import handmade_plans
 import numpy as np
 import pytest
 import shapes
-from hand_plans import (
+from handmade_plans import (
+    STONE_TO_SCAN,
     WIDTH_MM,
-    WORLD,
     empty_plan,
-    good_plan,
+    plane_in_scan,
     rough_of,
     six_sided_body,
+    sound_plan,
     stone_in,
-    world_plane,
 )
 
 from optimizer.audit import audit
@@ -33,7 +33,7 @@ from optimizer.solid import as_solid
 
 
 def checked(plan: Plan) -> tuple[str, ...]:
-    return audit(plan, hand_plans.rebuild)
+    return audit(plan, handmade_plans.rebuild)
 
 
 def refused(plan: Plan, message: str) -> None:
@@ -45,16 +45,16 @@ def refused(plan: Plan, message: str) -> None:
 
 
 def with_stone(**changes: object) -> Plan:
-    plan = good_plan()
+    plan = sound_plan()
     return replace(plan, stones=(replace(plan.stones[0], **changes),))
 
 
 def with_placement(**changes: object) -> Plan:
-    return with_stone(placement=replace(good_plan().stones[0].placement, **changes))
+    return with_stone(placement=replace(sound_plan().stones[0].placement, **changes))
 
 
 def with_pose(**changes: object) -> Plan:
-    return with_placement(pose=replace(good_plan().stones[0].placement.pose, **changes))
+    return with_placement(pose=replace(sound_plan().stones[0].placement.pose, **changes))
 
 
 def with_body(**changes: object) -> Plan:
@@ -62,45 +62,45 @@ def with_body(**changes: object) -> Plan:
 
 
 def with_zone(**changes: object) -> Plan:
-    order = good_plan().order
-    return replace(good_plan(), order=replace(order, zone=replace(order.zone, **changes)))
+    order = sound_plan().order
+    return replace(sound_plan(), order=replace(order, zone=replace(order.zone, **changes)))
 
 
 def with_order(**changes: object) -> Plan:
-    return replace(good_plan(), order=replace(good_plan().order, **changes))
+    return replace(sound_plan(), order=replace(sound_plan().order, **changes))
 
 
 def with_sawing(**changes: object) -> Plan:
-    return replace(good_plan(), sawing=replace(good_plan().sawing, **changes))
+    return replace(sound_plan(), sawing=replace(sound_plan().sawing, **changes))
 
 
 def with_cut(index: int, **changes: object) -> Plan:
-    cuts = list(good_plan().sawing.cuts)
+    cuts = list(sound_plan().sawing.cuts)
     cuts[index] = replace(cuts[index], **changes)
     return with_sawing(cuts=tuple(cuts))
 
 
 def with_guidance(**changes: object) -> Plan:
-    return hand_plans.with_guidance(good_plan(), **changes)
+    return handmade_plans.with_guidance(sound_plan(), **changes)
 
 
 # --- what is right ----------------------------------------------------------------------------
 
 
 def test_a_good_plan_passes_and_says_what_was_measured():
-    told = checked(good_plan())
+    told = checked(sound_plan())
     everything = " ".join(told)
     assert len(told) == 18
     assert all(sentence.endswith(".") and not sentence[0].islower() for sentence in told)
-    assert f"{good_plan().stones[0].carat:.6f} ct" in everything
-    gap = good_plan().stones[0].placement.clearance_mm
+    assert f"{sound_plan().stones[0].carat:.6f} ct" in everything
+    gap = sound_plan().stones[0].placement.clearance_mm
     assert f"{gap:.6f} mm, with 0.25 mm demanded" in everything
 
 
 def test_the_clearance_in_a_ball_is_the_closed_form():
     # corners lie at most 5.6 mm out; a ball's mesh lies within its radius, so the gap is under
     # 12 − 5.6 and over that less the sag of a triangle (side a: a²/(6·12) at its middle)
-    clearance = good_plan(5).stones[0].placement.clearance_mm
+    clearance = sound_plan(5).stones[0].placement.clearance_mm
     assert 6.4 - 0.02 < clearance < 6.4
 
 
@@ -113,17 +113,17 @@ def test_a_stone_in_any_rough_passes_without_cuts(kind):
 
 def _uncut(rough, pose: Pose) -> Plan:
     """The stone of ``pose`` in a rough, nothing sawn, nothing asked."""
-    plan = good_plan()
+    plan = sound_plan()
     stone = stone_in(rough, pose)
-    lone = hand_plans.saw_plan(rough, ())
+    lone = handmade_plans.sequential_saw_plan(rough, ())
     order = replace(plan.order, size=SizeDemand(), zone=None)
     return replace(
         plan,
         rough=rough,
         order=order,
-        stones=(replace(stone, guidance=hand_plans.guidance_of(rough, stone, None)),),
+        stones=(replace(stone, guidance=handmade_plans.guidance_of(rough, stone, None)),),
         sawing=lone,
-        saw_guide=hand_plans.saw_guide_of(lone),
+        saw_guide=handmade_plans.saw_guide_of(lone),
         bound=None,
     )
 
@@ -132,11 +132,11 @@ def _uncut(rough, pose: Pose) -> Plan:
 
 
 def test_improper_rotation():
-    refused(with_pose(rotation=WORLD[0] @ np.diag([1.0, 1.0, -1.0])), "turned, not bent")
+    refused(with_pose(rotation=STONE_TO_SCAN[0] @ np.diag([1.0, 1.0, -1.0])), "turned, not bent")
 
 
 def test_rotation_bent_by_1e_11():
-    refused(with_pose(rotation=WORLD[0] * (1.0 + 1e-11)), "turned, not bent")
+    refused(with_pose(rotation=STONE_TO_SCAN[0] * (1.0 + 1e-11)), "turned, not bent")
 
 
 def test_translation_not_finite():
@@ -191,8 +191,8 @@ def test_parameter_unknown_to_the_design():
 
 def in_rough(mesh: Mesh, pose: Pose | None = None, clearance_mm: float | None = None) -> Plan:
     """The good stone, uncut, in another rough (in the stone's frame), clearance as if all right."""
-    rough = rough_of(shapes.moved(mesh, *WORLD))
-    plan = _uncut(rough, pose or Pose(WIDTH_MM, *WORLD))
+    rough = rough_of(shapes.moved(mesh, *STONE_TO_SCAN))
+    plan = _uncut(rough, pose or Pose(WIDTH_MM, *STONE_TO_SCAN))
     stone = plan.stones[0]
     stated = 0.25 if clearance_mm is None else clearance_mm
     laid = replace(stone.placement, clearance_mm=stated)
@@ -203,10 +203,10 @@ def test_a_stone_a_micrometre_past_the_skin():
     length = six_sided_body().vertices_at(WIDTH_MM)[:, 0].max() * 2.0
     just_fits = shapes.box((length + 0.5, 20.0, 20.0))
     checked(in_rough(just_fits))
-    shift = WORLD[1] + WORLD[0] @ np.array([1.1e-6, 0.0, 0.0])
-    refused(in_rough(just_fits, Pose(WIDTH_MM, WORLD[0], shift)), "keeps the skin")
-    nudge = WORLD[1] + WORLD[0] @ np.array([0.9e-6, 0.0, 0.0])
-    checked(in_rough(just_fits, Pose(WIDTH_MM, WORLD[0], nudge)))
+    shift = STONE_TO_SCAN[1] + STONE_TO_SCAN[0] @ np.array([1.1e-6, 0.0, 0.0])
+    refused(in_rough(just_fits, Pose(WIDTH_MM, STONE_TO_SCAN[0], shift)), "keeps the skin")
+    nudge = STONE_TO_SCAN[1] + STONE_TO_SCAN[0] @ np.array([0.9e-6, 0.0, 0.0])
+    checked(in_rough(just_fits, Pose(WIDTH_MM, STONE_TO_SCAN[0], nudge)))
 
 
 @pytest.mark.parametrize("share", [1e-2, 1e-4, 1e-6, 1e-9])
@@ -242,8 +242,11 @@ def test_a_stone_that_just_fits_without_skin_passes():
 
 
 def test_a_stone_wholly_outside():
-    far = WORLD[1] + np.array([500.0, 0.0, 0.0])
-    refused(in_rough(shapes.icosphere(12.0, 3), Pose(WIDTH_MM, WORLD[0], far)), "lies in the rough")
+    far = STONE_TO_SCAN[1] + np.array([500.0, 0.0, 0.0])
+    refused(
+        in_rough(shapes.icosphere(12.0, 3), Pose(WIDTH_MM, STONE_TO_SCAN[0], far)),
+        "lies in the rough",
+    )
 
 
 def test_a_stone_inside_a_hollow():
@@ -264,7 +267,7 @@ def test_an_edge_that_crosses_a_facet_with_all_corners_inside():
 
 
 def test_clearance_overstated():
-    true = good_plan().stones[0].placement.clearance_mm
+    true = sound_plan().stones[0].placement.clearance_mm
     refused(with_placement(clearance_mm=true + 2e-6), "stated clearance")
     checked(with_placement(clearance_mm=true + 0.9e-6))
     checked(with_placement(clearance_mm=true - 1e-3))
@@ -276,7 +279,7 @@ def test_clearance_stated_under_the_skin_or_not_at_all():
 
 
 def test_an_open_rough():
-    plan = good_plan()
+    plan = sound_plan()
     mesh = Mesh(plan.rough.mesh.vertices, plan.rough.mesh.faces[1:])
     refused(replace(plan, rough=replace(plan.rough, mesh=mesh)), "the rough is a closed solid")
 
@@ -296,19 +299,19 @@ def test_an_open_rough():
     ],
 )
 def test_a_wrong_figure(figure, name):
-    true = getattr(good_plan().stones[0], figure)
+    true = getattr(sound_plan().stones[0], figure)
     refused(with_stone(**{figure: true + 2e-6}), f"'s {name}: .* stated, .* measured")
 
 
 def test_range_of_weight_not_ordered_or_without_the_weight():
-    carat = good_plan().stones[0].carat
+    carat = sound_plan().stones[0].carat
     refused(with_stone(carat_range=(carat + 0.1, carat - 0.1)), "range of weight")
     refused(with_stone(carat_range=(carat + 0.1, carat + 0.2)), "range of weight")
     refused(with_stone(carat_range=(carat, float("inf"))), "range of weight")
 
 
 def test_rough_wrongly_weighed():
-    plan = good_plan()
+    plan = sound_plan()
     wrong = replace(plan.rough, volume_mm3=plan.rough.volume_mm3 * (1 + 1e-8))
     refused(replace(plan, rough=wrong), "the rough's volume")
 
@@ -368,22 +371,22 @@ def test_azimuth_range_runs_across_the_half_turn():
 
 
 def test_azimuth_is_free_where_the_boundary_lies_level():
-    plan = good_plan()
-    level = replace(plan.rough.zones[0], boundary=world_plane((0.0, 0.001, 1.0), 0.0))
+    plan = sound_plan()
+    level = replace(plan.rough.zones[0], boundary=plane_in_scan((0.0, 0.001, 1.0), 0.0))
     rough = replace(plan.rough, zones=(level,))
     zone = replace(
         plan.order.zone, share_percent=None, offset=None, tilt_deg=(89.0, 90.0), azimuth_deg=(0, 1)
     )
     order = replace(plan.order, zone=zone)
-    told = checked(hand_plans.with_guidance(replace(plan, rough=rough, order=order), zone=None))
+    told = checked(handmade_plans.with_guidance(replace(plan, rough=rough, order=order), zone=None))
     assert any("azimuth free" in sentence for sentence in told)
 
 
 def test_boundary_kept_clear_by_the_asked_distance():
-    plan = good_plan()
-    beside = replace(plan.rough.zones[0], boundary=world_plane((1.0, 0.0, 0.0), -5.9))
+    plan = sound_plan()
+    beside = replace(plan.rough.zones[0], boundary=plane_in_scan((1.0, 0.0, 0.0), -5.9))
     plan = replace(plan, rough=replace(plan.rough, zones=(beside,)))
-    plan = hand_plans.with_guidance(plan, zone=None)
+    plan = handmade_plans.with_guidance(plan, zone=None)
 
     def asking(mm: float) -> Plan:
         zone = replace(plan.order.zone, share_percent=None, offset=None, keep_clear_mm=mm)
@@ -397,11 +400,11 @@ def test_boundary_kept_clear_by_the_asked_distance():
 
 
 def test_a_cut_that_grazes_the_stone():
-    plan = good_plan()
+    plan = sound_plan()
     top = six_sided_body().vertices_at(WIDTH_MM)[:, 2].max()
     for gap, verdict in ((0.6999, "cut 1 is clear of stone 1"), (-0.5, "cut 1 is clear of")):
-        grazing = world_plane((0.0, 0.0, 1.0), float(top) + gap)
-        sawing = hand_plans.saw_plan(plan.rough, (grazing,))
+        grazing = plane_in_scan((0.0, 0.0, 1.0), float(top) + gap)
+        sawing = handmade_plans.sequential_saw_plan(plan.rough, (grazing,))
         refused(replace(plan, sawing=sawing), verdict)
 
 
@@ -410,12 +413,12 @@ def test_another_kerf_than_the_workshop_has():
 
 
 def test_a_cut_moved_after_its_pieces_were_made():
-    plane = good_plan().sawing.cuts[0].plane
+    plane = sound_plan().sawing.cuts[0].plane
     refused(with_cut(0, plane=replace(plane, offset=plane.offset + 0.01)), "pieces below cut 1")
 
 
 def test_a_normal_that_is_not_of_unit_length():
-    plane = good_plan().sawing.cuts[1].plane
+    plane = sound_plan().sawing.cuts[1].plane
     longer = replace(plane, normal=plane.normal * 1.001, offset=plane.offset * 1.001)
     refused(with_cut(1, plane=longer), "pieces (below|above) cut 2")
     barely = replace(plane, normal=plane.normal * (1 + 1e-8), offset=plane.offset * (1 + 1e-8))
@@ -435,16 +438,16 @@ def test_more_cuts_than_the_workshop_makes():
 
 
 def test_a_piece_left_out():
-    refused(with_sawing(pieces=good_plan().sawing.pieces[:-1]), "pieces are those that the cuts")
+    refused(with_sawing(pieces=sound_plan().sawing.pieces[:-1]), "pieces are those that the cuts")
 
 
 def test_a_piece_twice():
-    pieces = good_plan().sawing.pieces
+    pieces = sound_plan().sawing.pieces
     refused(with_sawing(pieces=(*pieces, pieces[-1])), "the pieces' ids")
 
 
 def test_a_piece_left_out_of_piece_and_cut_alike():
-    saw = good_plan().sawing
+    saw = sound_plan().sawing
     cuts = (replace(saw.cuts[0], above=()), saw.cuts[1])
     pieces = tuple(p for p in saw.pieces if p.id != 2)
     offcuts = tuple(o for o in saw.offcuts if o.piece != 2)
@@ -452,7 +455,7 @@ def test_a_piece_left_out_of_piece_and_cut_alike():
 
 
 def test_a_piece_on_the_wrong_side():
-    saw = good_plan().sawing
+    saw = sound_plan().sawing
     swapped = [
         replace(p, mesh=saw.pieces[3 - p.id].mesh) if p.id in (1, 2) else p for p in saw.pieces
     ]
@@ -461,8 +464,8 @@ def test_a_piece_on_the_wrong_side():
 
 def test_two_halves_of_a_ball_exchanged():
     """Their volumes are the same: only where they lie tells them apart."""
-    rough = good_plan().rough
-    saw = hand_plans.saw_plan(rough, (world_plane((1.0, 0.0, 0.0), 0.0),))
+    rough = sound_plan().rough
+    saw = handmade_plans.sequential_saw_plan(rough, (plane_in_scan((1.0, 0.0, 0.0), 0.0),))
     whole, below, above = saw.pieces
     swapped = (whole, replace(below, mesh=above.mesh), replace(above, mesh=below.mesh))
     solids = piece_solids(saw, as_solid(rough.mesh), rough.mesh)
@@ -472,16 +475,16 @@ def test_two_halves_of_a_ball_exchanged():
 
 
 def test_a_piece_moved_beside_its_place():
-    saw = good_plan().sawing
+    saw = sound_plan().sawing
     cap = saw.pieces[2]
-    across = WORLD[0] @ np.array([0.5, 0.0, 0.0])
+    across = STONE_TO_SCAN[0] @ np.array([0.5, 0.0, 0.0])
     pieces = list(saw.pieces)
     pieces[2] = replace(cap, mesh=shapes.moved(cap.mesh, np.eye(3), across))
     refused(with_sawing(pieces=tuple(pieces)), "part of the piece it was cut from")
 
 
 def test_the_first_piece_is_not_the_rough():
-    saw = good_plan().sawing
+    saw = sound_plan().sawing
     refused(with_sawing(pieces=saw.pieces[1:]), "the first piece is the rough")
     shrunk = replace(saw.pieces[0], mesh=shapes.scaled(saw.pieces[0].mesh, 0.99999))
     refused(with_sawing(pieces=(shrunk, *saw.pieces[1:])), "piece 0 is the rough")
@@ -492,7 +495,7 @@ def test_a_cut_through_a_piece_that_is_gone():
 
 
 def test_cuts_in_an_order_that_can_not_be_sawn():
-    saw = good_plan().sawing
+    saw = sound_plan().sawing
     turned = tuple(
         replace(p, from_cut=None if p.from_cut is None else 1 - p.from_cut) for p in saw.pieces
     )
@@ -500,7 +503,7 @@ def test_cuts_in_an_order_that_can_not_be_sawn():
 
 
 def test_a_stone_in_another_piece_than_named():
-    saw = good_plan().sawing
+    saw = sound_plan().sawing
     refused(with_sawing(stone_pieces=(4,), offcuts=()), "stone 1 lies in piece 4")
     refused(with_sawing(stone_pieces=(1,)), "stones and offcuts lie in uncut pieces")
     refused(with_sawing(stone_pieces=(saw.offcuts[0].piece,)), "stones and offcuts lie in uncut")
@@ -508,7 +511,7 @@ def test_a_stone_in_another_piece_than_named():
 
 
 def test_an_offcut_wrongly_weighed_or_of_another_piece():
-    one, two = good_plan().sawing.offcuts
+    one, two = sound_plan().sawing.offcuts
     heavier = replace(one, carat=one.carat * (1 + 1e-8))
     refused(with_sawing(offcuts=(heavier, two)), "offcut from piece 2: weight")
     bigger = replace(one, volume_mm3=one.volume_mm3 * (1 + 1e-8))
@@ -521,18 +524,25 @@ def test_an_offcut_wrongly_weighed_or_of_another_piece():
 
 def two_stones(apart_mm: float, cut_at_mm: float = 0.0) -> Plan:
     """Two like stones side by side in a box, parted by one cut."""
-    plan = good_plan()
-    rough = rough_of(shapes.moved(shapes.box((20.0, 40.0, 20.0)), *WORLD))
+    plan = sound_plan()
+    rough = rough_of(shapes.moved(shapes.box((20.0, 40.0, 20.0)), *STONE_TO_SCAN))
     half = WIDTH_MM / 2.0 + apart_mm / 2.0
     stones = tuple(
-        stone_in(rough, Pose(WIDTH_MM, WORLD[0], WORLD[1] + WORLD[0] @ np.array([0.0, y, 0.0])))
+        stone_in(
+            rough,
+            Pose(
+                WIDTH_MM,
+                STONE_TO_SCAN[0],
+                STONE_TO_SCAN[1] + STONE_TO_SCAN[0] @ np.array([0.0, y, 0.0]),
+            ),
+        )
         for y in (-half, half)
     )
-    sawing = hand_plans.saw_plan(rough, (world_plane((0.0, 1.0, 0.0), cut_at_mm),))
+    sawing = handmade_plans.sequential_saw_plan(rough, (plane_in_scan((0.0, 1.0, 0.0), cut_at_mm),))
     sawing = replace(sawing, stone_pieces=(1, 2), offcuts=())
     homes = (replace(sawing, stone_pieces=(piece,)) for piece in sawing.stone_pieces)
     guided = tuple(
-        replace(stone, guidance=hand_plans.guidance_of(rough, stone, None, home))
+        replace(stone, guidance=handmade_plans.guidance_of(rough, stone, None, home))
         for stone, home in zip(stones, homes, strict=True)
     )
     return replace(
@@ -541,7 +551,7 @@ def two_stones(apart_mm: float, cut_at_mm: float = 0.0) -> Plan:
         order=replace(plan.order, zone=None, size=SizeDemand()),
         stones=guided,
         sawing=sawing,
-        saw_guide=hand_plans.saw_guide_of(sawing),
+        saw_guide=handmade_plans.saw_guide_of(sawing),
         bound=None,
     )
 
@@ -569,51 +579,53 @@ def test_stones_apart_names_the_two():
 
 
 def test_status_and_stones_disagree():
-    refused(replace(good_plan(), status="not found"), "the status fits the stones")
+    refused(replace(sound_plan(), status="not found"), "the status fits the stones")
     refused(replace(empty_plan("not found"), status="found"), "the status fits the stones")
-    refused(replace(good_plan(), status="maybe"), 'the status: "maybe"')
+    refused(replace(sound_plan(), status="maybe"), 'the status: "maybe"')
 
 
 def test_a_plan_without_a_stone_is_empty():
     for status in ("not found", "impossible"):
         assert checked(empty_plan(status))
     refused(
-        replace(empty_plan("impossible"), sawing=good_plan().sawing), "without a stone is empty"
+        replace(empty_plan("impossible"), sawing=sound_plan().sawing), "without a stone is empty"
     )
-    guided = replace(empty_plan("not found"), saw_guide=good_plan().saw_guide)
+    guided = replace(empty_plan("not found"), saw_guide=sound_plan().saw_guide)
     refused(guided, "without a stone is empty")
-    bare = replace(good_plan().stones[0], guidance=None)
-    refused(replace(good_plan(), stones=(bare,)), "each stone has its guidance: 1 without")
+    bare = replace(sound_plan().stones[0], guidance=None)
+    refused(replace(sound_plan(), stones=(bare,)), "each stone has its guidance: 1 without")
 
 
 def test_the_nearest_stones_are_checked_too():
     def ruled_out(stone: Stone) -> Plan:
         return replace(empty_plan("not found"), ruled_out_by=(RuledOut("the size", stone),))
 
-    good = good_plan().stones[0]
+    good = sound_plan().stones[0]
     assert any("ruled-out stone 1 lies in the rough" in s for s in checked(ruled_out(good)))
-    away = Placement(good.placement.body, Pose(WIDTH_MM, WORLD[0], WORLD[1] + 9.0), 0.3)
+    away = Placement(
+        good.placement.body, Pose(WIDTH_MM, STONE_TO_SCAN[0], STONE_TO_SCAN[1] + 9.0), 0.3
+    )
     refused(ruled_out(replace(good, placement=away)), "ruled-out stone 1 lies in the rough")
     refused(ruled_out(replace(good, carat=9.0)), "ruled-out stone 1's weight")
 
 
 def test_a_bound_under_the_weight():
-    carat = good_plan().stones[0].carat
+    carat = sound_plan().stones[0].carat
     low = Bound(carat * (1 - 1e-8), {}, (), ())
     refused(with_stone(bound=low), "the bound of stone 1")
-    refused(replace(good_plan(), bound=low), "the bound of the plan")
+    refused(replace(sound_plan(), bound=low), "the bound of the plan")
     refused(with_stone(bound=replace(low, carat=float("nan"))), "the bound of stone 1")
 
 
 def test_stones_heavier_than_the_rough():
-    plan = with_stone(carat=good_plan().rough.carat * 1.01)
+    plan = with_stone(carat=sound_plan().rough.carat * 1.01)
     with pytest.raises(AuditError, match="no more than the rough"):
         rough_is_weighed(plan, plan.rough.volume_mm3)
 
 
 def test_dopping_flat_off():
-    flat = good_plan().stones[0].guidance.flat
-    leaning = replace(flat, plane=world_plane((0.0, 1e-6, 1.0), 4.0))
+    flat = sound_plan().stones[0].guidance.flat
+    leaning = replace(flat, plane=plane_in_scan((0.0, 1e-6, 1.0), 4.0))
     refused(with_guidance(flat=leaning), "parallel to the table")
     refused(with_guidance(flat=replace(flat, plane=flat.plane.flipped())), "parallel to the table")
     refused(with_guidance(flat=replace(flat, above_table_mm=0.6)), "flat above the table")
@@ -622,16 +634,16 @@ def test_dopping_flat_off():
 
 
 def test_dopping_flat_inside_the_stone():
-    flat = good_plan().stones[0].guidance.flat
+    flat = sound_plan().stones[0].guidance.flat
     table = flat.plane.offset - flat.above_table_mm
     low = replace(flat, plane=replace(flat.plane, offset=table - 0.1), above_table_mm=-0.1)
     refused(with_guidance(flat=replace(low, sawn_by=None)), "the dopping flat: -0.1 mm above")
 
 
 def test_dopping_flat_that_its_cut_leaves_at_a_slant():
-    plan = good_plan()
+    plan = sound_plan()
     cut = plan.sawing.cuts[0]
-    normal = WORLD[0] @ np.array([1e-5, 0.0, 1.0])
+    normal = STONE_TO_SCAN[0] @ np.array([1e-5, 0.0, 1.0])
     middle = plan.stones[0].placement.pose.translation
     above = cut.plane.offset - cut.plane.normal @ middle  # the axis meets the face where it did
     slanted = with_cut(0, plane=Plane(normal, above + normal @ middle))
@@ -640,13 +652,13 @@ def test_dopping_flat_that_its_cut_leaves_at_a_slant():
 
 
 def test_azimuth_stated_where_there_is_none():
-    seen = replace(good_plan().stones[0].guidance.zone, azimuth_deg=None)
+    seen = replace(sound_plan().stones[0].guidance.zone, azimuth_deg=None)
     refused(with_guidance(zone=seen), "azimuth as stated: None stated")
 
 
 @pytest.mark.parametrize("step", ["rough", "sawn", "finished"])
 def test_ladder_off(step):
-    ladder = dict(good_plan().stones[0].guidance.ladder)
+    ladder = dict(sound_plan().stones[0].guidance.ladder)
     wrong = tuple((ladder | {step: ladder[step] * 1.00001}).items())
     refused(with_guidance(ladder=wrong), f"the ladder's {step} weight")
     short = tuple((name, ct) for name, ct in ladder.items() if name != step)
@@ -654,19 +666,19 @@ def test_ladder_off(step):
 
 
 def test_a_distance_that_is_not_between_its_points():
-    guide = good_plan().saw_guide
+    guide = sound_plan().saw_guide
     first, (second,) = guide.distances
     wrong = replace(second, mm=second.mm + 1e-5)
     for distances, message in (
         ((first, (wrong,)), "cut 2, from mark P"),
         ((first,), "distances for each cut: 1 sets; demanded: 2"),
     ):
-        refused(replace(good_plan(), saw_guide=replace(guide, distances=distances)), message)
+        refused(replace(sound_plan(), saw_guide=replace(guide, distances=distances)), message)
 
 
 @pytest.mark.parametrize("figure", ["share_percent", "offset", "tilt_deg", "azimuth_deg"])
 def test_zone_view_off(figure):
-    seen = good_plan().stones[0].guidance.zone
+    seen = sound_plan().stones[0].guidance.zone
     wrong = replace(seen, **{figure: getattr(seen, figure) + 3e-5})
     refused(with_guidance(zone=wrong), "the zone's .* as stated")
 
@@ -707,7 +719,7 @@ def test_body_class_is_the_only_thing_shared():
 
 @pytest.mark.parametrize("lack", [0, 1])
 def test_a_piece_that_is_sawn_on_must_be_closed(lack):
-    ball = good_plan().rough.mesh
+    ball = sound_plan().rough.mesh
     require_closed(ball, "piece 1")
     doubled = Mesh(ball.vertices, np.vstack([ball.faces, ball.faces[:1]]))
     broken = (Mesh(ball.vertices, ball.faces[1:]), doubled)[lack]
@@ -716,14 +728,14 @@ def test_a_piece_that_is_sawn_on_must_be_closed(lack):
 
 
 def test_a_piece_that_is_sawn_on_must_be_wound_outward():
-    ball = good_plan().rough.mesh
+    ball = sound_plan().rough.mesh
     with pytest.raises(AuditError, match="piece 1 is wound outward"):
         require_closed(Mesh(ball.vertices, ball.faces[:, ::-1]), "piece 1")
 
 
 def test_a_piece_that_is_sawn_on_is_asked():
     """Between the first cut and the last; the kernel is asked only about what is left."""
-    saw = good_plan().sawing
+    saw = sound_plan().sawing
     between = [cut.piece for cut in saw.cuts if cut.piece != 0]
     assert between
     pieces = [

@@ -6,7 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 import shapes
-from hand_plans import PARAMETERS, rough_of, six_sided_body, stone_in
+from handmade_plans import PARAMETERS, rough_of, six_sided_body, stone_in
 
 from optimizer.audit.contacts import contacts_are_real, distance_to_mesh
 from optimizer.errors import AuditError

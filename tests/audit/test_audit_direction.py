@@ -2,10 +2,10 @@
 
 from dataclasses import replace
 
-import hand_plans
+import handmade_plans
 import numpy as np
 import pytest
-from hand_plans import WORLD, good_order, good_plan
+from handmade_plans import STONE_TO_SCAN, order_it_meets, sound_plan
 
 from optimizer.audit import audit
 from optimizer.errors import AuditError
@@ -17,19 +17,19 @@ from optimizer.placement.rotations import turn
 def axis(lean_deg):
     """Scan-frame direction this far from the table's normal."""
     lean = np.radians(lean_deg)
-    return WORLD[0] @ np.array([0.6 * np.sin(lean), -0.8 * np.sin(lean), -np.cos(lean)])
+    return STONE_TO_SCAN[0] @ np.array([0.6 * np.sin(lean), -0.8 * np.sin(lean), -np.cos(lean)])
 
 
 def plan(demand, *, optic=None, growth=None, cleavage=()):
-    base = good_plan()
+    base = sound_plan()
     rough = replace(base.rough, optic_axis=optic, growth_axis=growth, cleavage=cleavage)
     view = view_direction(rough, base.stones[0].placement)
-    order = replace(good_order(), direction=demand)
-    return hand_plans.with_guidance(replace(base, rough=rough, order=order), direction=view)
+    order = replace(order_it_meets(), direction=demand)
+    return handmade_plans.with_guidance(replace(base, rough=rough, order=order), direction=view)
 
 
 def checked(one):
-    return audit(one, hand_plans.rebuild)
+    return audit(one, handmade_plans.rebuild)
 
 
 def refused(one, message):
@@ -58,11 +58,11 @@ def test_a_facet_in_a_cleavage_plane_is_refused():
 
 
 def test_every_facet_counts_not_the_table_alone():
-    body = good_plan().stones[0].placement.body
+    body = sound_plan().stones[0].placement.body
     for normal in body.normals:
         plane = turn(np.radians(2.0) * np.cross(normal, np.roll(normal, 1))) @ normal
         demand = DirectionDemand(cleavage_clear_deg=5.0)
-        refused(plan(demand, cleavage=(WORLD[0] @ plane,)), "clear of cleavage")
+        refused(plan(demand, cleavage=(STONE_TO_SCAN[0] @ plane,)), "clear of cleavage")
 
 
 def test_the_guidance_must_state_what_is_measured():
@@ -75,4 +75,4 @@ def test_the_guidance_must_state_what_is_measured():
         (replace(view, axes_deg=(("optic axis", 60.01),)), "optic axis to the table as stated"),
         (replace(view, cleavage_deg=6.01), "cleavage to facets as stated"),
     ):
-        refused(hand_plans.with_guidance(good, direction=wrong), message)
+        refused(handmade_plans.with_guidance(good, direction=wrong), message)

@@ -2,11 +2,11 @@
 
 from dataclasses import replace
 
-import hand_plans
+import handmade_plans
 import numpy as np
 import pytest
 import shapes
-from hand_plans import good_plan
+from handmade_plans import sound_plan
 from hypothesis import example, given
 from hypothesis import strategies as st
 from scipy.spatial import ConvexHull
@@ -74,13 +74,13 @@ def test_a_crack_without_end_is_a_plane():
 
 
 def flawed(flaw):
-    plan = good_plan()
+    plan = sound_plan()
     return replace(plan, rough=replace(plan.rough, flaws=(flaw,)))
 
 
 def beside_the_table(apart, **changes):
     """A point flaw ``apart`` mm over the middle of the stone's table."""
-    placement = good_plan().stones[0].placement
+    placement = sound_plan().stones[0].placement
     axis, corners = placement.pose.rotation[:, 2], placement.mesh().vertices
     high = (corners @ axis).max() - placement.pose.translation @ axis
     spot = placement.pose.translation + axis * (high + apart)
@@ -88,11 +88,11 @@ def beside_the_table(apart, **changes):
 
 
 def test_a_stone_clear_of_its_flaw_passes_and_says_by_how_much():
-    told = audit(flawed(beside_the_table(0.5)), hand_plans.rebuild)
+    told = audit(flawed(beside_the_table(0.5)), handmade_plans.rebuild)
     line = 'Stone 1 keeps clear of the flaws: "bubble" by 0.400000 mm, with 0.3 mm demanded.'
     assert line in told
     just = beside_the_table(0.4)
-    assert audit(flawed(just), hand_plans.rebuild)
+    assert audit(flawed(just), handmade_plans.rebuild)
 
 
 @pytest.mark.parametrize(
@@ -109,17 +109,17 @@ def test_a_stone_clear_of_its_flaw_passes_and_says_by_how_much():
 )
 def test_a_stone_too_near_its_flaw_is_refused(flaw):
     with pytest.raises(AuditError, match='stone 1 keeps clear of the flaw "bubble"') as caught:
-        audit(flawed(flaw), hand_plans.rebuild)
+        audit(flawed(flaw), handmade_plans.rebuild)
     assert "\n" not in str(caught.value)
 
 
 def test_without_flaws_nothing_is_said():
-    plan = good_plan()
+    plan = sound_plan()
     mesh = plan.stones[0].placement.mesh()
     assert flaws_are_cleared(mesh, np.array([0.0, 0.0, 1.0]), plan.rough, "stone 1") is None
 
 
-STONE = good_plan().stones[0].placement
+STONE = sound_plan().stones[0].placement
 AXIS = STONE.pose.rotation[:, 2]
 
 
@@ -140,8 +140,8 @@ def mesh_flaw(size, apart=None, **changes):
 
 def test_a_stone_clear_of_a_mesh_passes():
     line = '"cloud" by at least 0.350000 mm, with 0.3 mm demanded.'
-    assert any(line in text for text in audit(flawed(mesh_flaw(1.0, 0.35)), hand_plans.rebuild))
-    assert audit(flawed(mesh_flaw(1.0, 0.3)), hand_plans.rebuild)
+    assert any(line in text for text in audit(flawed(mesh_flaw(1.0, 0.35)), handmade_plans.rebuild))
+    assert audit(flawed(mesh_flaw(1.0, 0.3)), handmade_plans.rebuild)
 
 
 @pytest.mark.parametrize(
@@ -156,7 +156,7 @@ def test_a_stone_clear_of_a_mesh_passes():
 def test_a_stone_too_near_a_mesh_is_refused(flaw):
     for off_table in (False, True):  # all of them below the table
         with pytest.raises(AuditError, match='clear of the flaw "cloud"') as caught:
-            audit(flawed(replace(flaw, off_table=off_table)), hand_plans.rebuild)
+            audit(flawed(replace(flaw, off_table=off_table)), handmade_plans.rebuild)
         assert "\n" not in str(caught.value)
 
 
@@ -170,11 +170,11 @@ def test_off_the_table_only_what_is_below_the_table_counts():
         flaw = Flaw("bubble", spot[None], None, 0.0, 0.1, 0.3, off_table=True)
         assert gap_to_core(STONE.mesh().vertices, flaw) < 1e-9  # it lies in the stone
         if passes:
-            told = audit(flawed(flaw), hand_plans.rebuild)
+            told = audit(flawed(flaw), handmade_plans.rebuild)
             assert any('"bubble" below its table by 0.300100 mm' in line for line in told)
         else:
             with pytest.raises(AuditError, match="keeps what is below its table clear of"):
-                audit(flawed(flaw), hand_plans.rebuild)
+                audit(flawed(flaw), handmade_plans.rebuild)
 
 
 def test_what_is_below_the_table_is_a_prism_of_the_tables_outline():

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapes
-from laid_stones import block, laid, rough_of
+from placed_stones import box_body, placement_of, rough_of
 
 from optimizer.audit.settings import settings_are_true
 from optimizer.errors import AuditError
@@ -26,7 +26,9 @@ SLANT = (X + Y) / np.sqrt(2.0)
 def plan():
     """Four stones in a slab: along the base, square to that, and at 45 degrees."""
     rough = rough_of(shapes.box((30.0, 20.0, 3.0)), faces=[BASE])
-    stones = [laid(block(), 3.0, at=(x, y, 0.0)) for x in (-8.0, 8.0) for y in (-5.0, 5.0)]
+    stones = [
+        placement_of(box_body(), 3.0, at=(x, y, 0.0)) for x in (-8.0, 8.0) for y in (-5.0, 5.0)
+    ]
     cut_tree = CutTree(Plane(Y, 0.0), CutTree(Plane(X, 0.0), 0, 2), CutTree(Plane(X, 0.0), 1, 3))
     division = Division(tuple(PlacedStone(0, None, stone) for stone in stones), cut_tree)
     return saw_plan_of(rough, division, Workshop(most_cuts=0))[0]

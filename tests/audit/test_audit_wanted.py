@@ -2,10 +2,10 @@
 
 from dataclasses import replace
 
-import hand_plans
+import handmade_plans
 import numpy as np
 import pytest
-from hand_plans import WORLD, good_order, good_plan
+from handmade_plans import STONE_TO_SCAN, order_it_meets, sound_plan
 
 from optimizer.audit import audit
 from optimizer.audit.wanted import list_is_met
@@ -30,15 +30,15 @@ def plan(*wanted: Wanted, most: int = 8, stones: tuple[Stone, ...] = ()) -> Plan
         replace(stone, wanted=one.name, order=with_least_width(order.of(one)))
         for stone, one in zip(stones, wanted * len(stones), strict=False)
     )
-    return replace(good_plan(), order=order, stones=named)
+    return replace(sound_plan(), order=order, stones=named)
 
 
 def stone(width: float = 8.0, about: str = "z", degrees: float = 0.0, shift: float = 0.0) -> Stone:
     """The hand plans' stone, turned about one of its own axes and shifted along its length; what
     is measured of it is its solid, the figures stay those of the stone it was."""
-    rotation, translation = WORLD
+    rotation, translation = STONE_TO_SCAN
     turned = rotation @ turn(np.radians(degrees) * np.array(AXES[about]))
-    base = good_plan().stones[0]
+    base = sound_plan().stones[0]
     pose = Pose(width, turned, translation + shift * rotation[:, 0])
     return replace(base, placement=replace(base.placement, pose=pose))
 
@@ -50,10 +50,10 @@ def refused(one: Plan, message: str) -> None:
 
 
 def test_a_whole_plan_of_a_list_passes_its_audit():
-    base, line = good_plan(), Wanted("a", count=(1, 1))
-    order = replace(good_order(), several=Several(), wanted=(line,))
+    base, line = sound_plan(), Wanted("a", count=(1, 1))
+    order = replace(order_it_meets(), several=Several(), wanted=(line,))
     one = replace(base.stones[0], wanted="a", order=with_least_width(order.of(line)))
-    passed = audit(replace(base, order=order, stones=(one,)), hand_plans.rebuild)
+    passed = audit(replace(base, order=order, stones=(one,)), handmade_plans.rebuild)
     assert "1 stone in all, of the kinds and counts that the list asks." in passed
 
 
@@ -84,7 +84,7 @@ def test_each_stone_is_of_a_line_and_held_against_it():
 
 
 def test_the_limit_on_cleavage_that_is_taken_for_granted_is_no_other_order():
-    cleft = replace(good_plan().rough, cleavage=(np.array([0.0, 0.0, 1.0]),))
+    cleft = replace(sound_plan().rough, cleavage=(np.array([0.0, 0.0, 1.0]),))
     good = replace(plan(Wanted("a"), stones=(stone(),)), rough=cleft)
     kept = with_cleavage_clearance(cleft, good.stones[0].order)
     assert kept != good.stones[0].order
@@ -96,7 +96,9 @@ def test_calibrated_stones_have_a_usual_size():
 
     def oval(width: float) -> Stone:
         body = build_body(design, {"length_to_width": 8.0 / 6.0})
-        return replace(stone(), design=design, placement=Placement(body, Pose(width, *WORLD), 1.0))
+        return replace(
+            stone(), design=design, placement=Placement(body, Pose(width, *STONE_TO_SCAN), 1.0)
+        )
 
     line = Wanted("a", calibrated=True)
     list_is_met(plan(line, stones=(oval(6.0),)))

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-import hand_plans
+import handmade_plans
 import pytest
 import shapes
 
@@ -17,7 +17,7 @@ from optimizer.plan_model import Plan, Stone
 from optimizer.rough.model import Rough
 from optimizer.sawing import saw_plan
 
-POSE = hand_plans.WORLD
+POSE = handmade_plans.STONE_TO_SCAN
 
 
 def stone_of(name: str, width: float, rough: Rough, order: Order) -> Stone:
@@ -30,7 +30,7 @@ def stone_of(name: str, width: float, rough: Rough, order: Order) -> Stone:
         least_girdle_mm=order.least_girdle_mm,
         least_girdle_share=order.least_girdle_percent / 100.0,
     )
-    stone = hand_plans.stone_in(rough, Pose(width, *POSE), body)
+    stone = handmade_plans.stone_in(rough, Pose(width, *POSE), body)
     mm3 = body.volume_at(width)
     return replace(
         stone,
@@ -52,20 +52,20 @@ def whole_plan(name: str, width: float, rough: Rough) -> Plan:
     guidance = guide(rough, stone.design, stone.parameters, stone.placement, sawing, order)
     saw_guide = guide_saw(rough, sawing, stone.placement.pose.rotation[:, 0])
     stones = (replace(stone, guidance=guidance),)
-    plan = replace(hand_plans.good_plan(), rough=rough, order=order, stones=stones)
+    plan = replace(handmade_plans.sound_plan(), rough=rough, order=order, stones=stones)
     return replace(plan, sawing=sawing, saw_guide=saw_guide, bound=None)
 
 
 def unsawn_plan(name: str, width: float) -> Plan:
     """In the middle of a ball that holds any of them."""
-    rough = hand_plans.rough_of(shapes.moved(shapes.icosphere(25.0, 3), *POSE))
+    rough = handmade_plans.rough_of(shapes.moved(shapes.icosphere(25.0, 3), *POSE))
     stone = stone_of(name, width, rough, Order())
     return replace(
-        hand_plans.good_plan(),
+        handmade_plans.sound_plan(),
         rough=rough,
         order=Order(),
-        stones=(replace(stone, guidance=hand_plans.guidance_of(rough, stone, None)),),
-        sawing=hand_plans.saw_plan(rough, ()),
+        stones=(replace(stone, guidance=handmade_plans.guidance_of(rough, stone, None)),),
+        sawing=handmade_plans.sequential_saw_plan(rough, ()),
         saw_guide=SawGuide((), ()),
         bound=None,
     )
@@ -82,8 +82,8 @@ def test_every_design_of_the_library_measures_as_it_states(name, width):
 @pytest.mark.parametrize("kind", ["pebble", "crystal"])
 def test_a_plan_sawn_and_guided_by_its_own_stages_passes(name, kind):
     grown = shapes.scaled(shapes.all_rough(4)[kind], {"pebble": 1.1, "crystal": 1.6}[kind])
-    zone = hand_plans.rough_ball().zones
-    rough = hand_plans.rough_of(shapes.moved(grown, *POSE), zone)
+    zone = handmade_plans.rough_ball().zones
+    rough = handmade_plans.rough_of(shapes.moved(grown, *POSE), zone)
     plan = whole_plan(name, 6.0, rough)
     told = " ".join(audit(plan))
     assert plan.sawing.cuts

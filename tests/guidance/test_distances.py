@@ -5,10 +5,10 @@ from functools import cache
 import numpy as np
 import pytest
 import shapes
-from hand_plans import six_sided_body
+from handmade_plans import six_sided_body
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from laid_stones import block, laid, moved_placement, moved_rough, rough_of
+from placed_stones import box_body, moved_placement, moved_rough, placement_of, rough_of
 
 from optimizer.guidance.distances import cut_distances, normals_at
 from optimizer.guidance.landmarks import (
@@ -62,11 +62,11 @@ def distances_for(rough, stone):
 @cache
 def told_of(kind, seed=None):
     """A piece with a stone that lies somehow in its middle: its cuts, and what is measured."""
-    rough, stone = rough_of(PIECES[kind]), laid(six_sided_body(), 4.0)
+    rough, stone = rough_of(PIECES[kind]), placement_of(six_sided_body(), 4.0)
     if seed is not None:
         rng = np.random.default_rng(seed)
         turn = shapes.random_rotation(rng)
-        stone = laid(six_sided_body(), 4.0, rng.uniform(-0.3, 0.3, 3), turn)
+        stone = placement_of(six_sided_body(), 4.0, rng.uniform(-0.3, 0.3, 3), turn)
     return distances_for(rough, stone)
 
 
@@ -106,7 +106,7 @@ def test_every_cut_is_fixed_by_three_points_of_two_readings(kind, seed):
 def test_readings_from_flats_start_on_them():
     size = (30.0, 7.0, 6.0)
     rough = rough_of(shapes.box(size), faces=box_faces(size))
-    _, told = distances_for(rough, laid(block(), 4.0, at=(-10.0, 0.5, -1.0)))
+    _, told = distances_for(rough, placement_of(box_body(), 4.0, at=(-10.0, 0.5, -1.0)))
     planes = {f"face {f.name}": f.plane for f in rough.reference_faces}
     from_flats = [d for cut in told for d in cut if d.start in planes]
     assert from_flats
@@ -119,7 +119,7 @@ def test_readings_from_flats_start_on_them():
 def test_a_square_cut_of_a_bar_reads_the_same_from_its_end_three_times():
     size = (30.0, 7.0, 4.0)
     rough = rough_of(shapes.box(size), faces=box_faces(size))
-    plan, told = distances_for(rough, laid(block(), 6.0, at=(-10.0, 0.0, 0.0)))
+    plan, told = distances_for(rough, placement_of(box_body(), 6.0, at=(-10.0, 0.0, 0.0)))
     (cut,) = plan.cuts
     from_end = [d.mm for d in told[0] if d.start == "face left"]
     assert from_end == pytest.approx([cut.plane.offset + 15.0] * 3, abs=1e-6)
@@ -131,7 +131,9 @@ def test_readings_from_three_square_faces_rebuild_a_slanting_plane():
     faces = box_faces(size)
     rough = rough_of(shapes.box(size), faces=faces)
     turn = shapes.random_rotation(np.random.default_rng(4))
-    plan, told = distances_for(rough, laid(six_sided_body(), 4.0, at=(-8.0, 0, 0), turn=turn))
+    plan, told = distances_for(
+        rough, placement_of(six_sided_body(), 4.0, at=(-8.0, 0, 0), turn=turn)
+    )
     planes = {f"face {f.name}": f.plane for f in faces}
     cut, first = plan.cuts[0], told[0]
     for name, point in spots(first).items():
@@ -206,7 +208,7 @@ def test_edges_of_a_box_run_where_two_flats_meet():
 def test_an_edge_sawn_short_ends_at_the_cut():
     size = (30.0, 7.0, 4.0)
     rough = rough_of(shapes.box(size), faces=box_faces(size))
-    plan, _ = saw_plan(rough, laid(block(), 6.0, at=(-10.0, 0.0, 0.0)), SHOP)
+    plan, _ = saw_plan(rough, placement_of(box_body(), 6.0, at=(-10.0, 0.0, 0.0)), SHOP)
     piece = plan.pieces[1].mesh
     edges = edges_on(piece, flats_of(plan, 1, rough.reference_faces))
     assert len(edges) == 5  # three meet in the corner, two more at the sawn face
@@ -230,7 +232,7 @@ def test_the_first_reading_of_a_point_runs_more_across_the_cut():
 @settings(max_examples=2)
 @given(SEEDS)
 def test_readings_stay_when_the_piece_is_turned(seed):
-    rough, stone = rough_of(PIECES["pebble"]), laid(six_sided_body(), 4.0)
+    rough, stone = rough_of(PIECES["pebble"]), placement_of(six_sided_body(), 4.0)
     turn, shift = shapes.random_motion(np.random.default_rng(seed))
     _, here = told_of("pebble")
     _, there = distances_for(moved_rough(rough, turn, shift), moved_placement(stone, turn, shift))
@@ -308,7 +310,9 @@ def test_readings_are_met_nowhere_else_on_the_surface(kind):
 def test_readings_are_met_nowhere_else_on_flat_sides(kind, named):
     rough = rough_of(LONG[kind], faces=named)
     turn = shapes.random_rotation(np.random.default_rng(4))
-    assert_met_nowhere_else(rough, *distances_for(rough, laid(six_sided_body(), 4.0, turn=turn)))
+    assert_met_nowhere_else(
+        rough, *distances_for(rough, placement_of(six_sided_body(), 4.0, turn=turn))
+    )
 
 
 def assert_met_nowhere_else(rough, plan, told):
@@ -417,7 +421,7 @@ def test_a_face_sawn_away_is_no_longer_measured_from():
     size = (30.0, 7.0, 4.0)
     right = ReferenceFace("right", Plane(np.array([1.0, 0, 0]), 15.0))
     rough = rough_of(shapes.box(size), faces=[*box_faces(size), right])
-    plan, _ = saw_plan(rough, laid(block(), 6.0, at=(-10.0, 0.0, 0.0)), SHOP)
+    plan, _ = saw_plan(rough, placement_of(box_body(), 6.0, at=(-10.0, 0.0, 0.0)), SHOP)
     piece = plan.pieces[1].mesh
     names = [flat.name for flat in flats_of(plan, 1, rough.reference_faces)]
     assert names == ["face bottom", "face front", "face left", "the sawn face of cut 1"]
@@ -431,7 +435,7 @@ def test_a_face_sawn_away_is_no_longer_measured_from():
 def test_in_a_tree_each_cut_is_measured_on_the_piece_it_goes_through():
     size = (46.0, 12.0, 4.0)
     rough = rough_of(shapes.box(size), faces=box_faces(size))
-    stones = [laid(block(), 6.0, at=(x, 0.0, 0.0)) for x in (-16.0, 0.0, 16.0)]
+    stones = [placement_of(box_body(), 6.0, at=(x, 0.0, 0.0)) for x in (-16.0, 0.0, 16.0)]
     cut_tree = CutTree(Plane(np.eye(3)[0], -8.0), 0, CutTree(Plane(np.eye(3)[0], 8.0), 1, 2))
     division = Division(tuple(PlacedStone(0, None, stone) for stone in stones), cut_tree)
     plan, _ = saw_plan_of(rough, division, Workshop(most_cuts=1))

@@ -2,14 +2,14 @@
 
 from dataclasses import replace
 
-import hand_plans
+import handmade_plans
 import numpy as np
 import pytest
 import shapes
-from hand_plans import body_of, six_sided_body
+from handmade_plans import body_of, six_sided_body
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from laid_stones import block, laid, moved_placement, moved_rough, rough_of
+from placed_stones import box_body, moved_placement, moved_rough, placement_of, rough_of
 
 from optimizer.guidance.flat import _flat_text, choose_dop, dop_warnings, dopping_flat
 from optimizer.mesh import Plane
@@ -30,7 +30,9 @@ def flat_of(rough, stone, shop=SHOP):
 
 def test_a_flat_to_be_ground_lies_its_allowances_above_the_table():
     # a block 9 × 6 × 3 low in a box 10 × 7 × 5: 1.5 mm of rough above the table
-    plan, flat = flat_of(rough_of(shapes.box((10, 7, 5))), laid(block(), 6.0, (0, 0, -0.5)))
+    plan, flat = flat_of(
+        rough_of(shapes.box((10, 7, 5))), placement_of(box_body(), 6.0, (0, 0, -0.5))
+    )
     assert plan.cuts == ()
     assert flat.sawn_by is None
     assert flat.above_table_mm == pytest.approx(SHOP.clean_up_mm + SCAN_ERROR)
@@ -44,7 +46,9 @@ def test_a_flat_to_be_ground_lies_its_allowances_above_the_table():
 
 
 def test_a_cut_parallel_to_the_table_leaves_the_flat():
-    plan, flat = flat_of(rough_of(shapes.box((10, 7, 20))), laid(block(), 6.0, (0, 0, -8.0)))
+    plan, flat = flat_of(
+        rough_of(shapes.box((10, 7, 20))), placement_of(box_body(), 6.0, (0, 0, -8.0))
+    )
     assert flat.sawn_by == 0
     assert plan.cuts[0].plane.normal == pytest.approx([0, 0, 1.0])
     assert flat.above_table_mm == pytest.approx(SHOP.saw_error_mm + SHOP.clean_up_mm, abs=2e-6)
@@ -56,9 +60,12 @@ def test_a_cut_parallel_to_the_table_leaves_the_flat():
 @pytest.mark.parametrize(("lean", "sawn"), [(5e-7, True), (5e-5, False)])
 def test_a_face_that_leans_by_next_to_nothing_is_the_flat_where_the_axis_meets_it(lean, sawn):
     """A parting cut is as parallel to a table as the search has turned the stone."""
-    rough, stone = rough_of(shapes.box((100, 100, 20))), laid(block(), 6.0, (40.0, 0.0, -8.0))
+    rough, stone = (
+        rough_of(shapes.box((100, 100, 20))),
+        placement_of(box_body(), 6.0, (40.0, 0.0, -8.0)),
+    )
     normal = np.array([np.sin(lean), 0.0, np.cos(lean)])
-    plan = hand_plans.saw_plan(rough, (Plane(normal, 0.0),))
+    plan = handmade_plans.sequential_saw_plan(rough, (Plane(normal, 0.0),))
     home = plan.cuts[0].below[0]
     piece = as_solid(next(one.mesh for one in plan.pieces if one.id == home))
     flat = dopping_flat(stone, plan, home, piece, SHOP, SCAN_ERROR)
@@ -70,7 +77,7 @@ def test_a_face_that_leans_by_next_to_nothing_is_the_flat_where_the_axis_meets_i
 
 def test_the_circle_is_about_the_axis():
     rough = rough_of(shapes.box((14, 9, 5)))
-    _, flat = flat_of(rough, laid(block(), 6.0, (1.5, 0.7, -0.5)), GRIND_ALL)
+    _, flat = flat_of(rough, placement_of(box_body(), 6.0, (1.5, 0.7, -0.5)), GRIND_ALL)
     assert flat.circle_mm == pytest.approx(2 * (4.5 - 0.7), abs=1e-6)
     assert flat.centre == pytest.approx([1.5, 0.7, 1.25])
 
@@ -80,7 +87,10 @@ def test_a_hole_in_the_flat_bounds_the_circle():
         shapes.box((12, 9, 6)),
         shapes.moved(shapes.box((1.0, 1.0, 1.0)), np.eye(3), np.array([4.0, 0, 1.6])),
     )
-    rough, stone = rough_of(shapes.hollow(outer, bubble)), laid(block(), 4.0, (-1.0, 0, 0.2))
+    rough, stone = (
+        rough_of(shapes.hollow(outer, bubble)),
+        placement_of(box_body(), 4.0, (-1.0, 0, 0.2)),
+    )
     _, flat = flat_of(rough, stone, GRIND_ALL)
     level = 0.2 + 1.0 + 0.25
     assert flat.plane.offset == pytest.approx(level)
@@ -90,7 +100,10 @@ def test_a_hole_in_the_flat_bounds_the_circle():
 
 @pytest.fixture(scope="module")
 def in_a_pebble():
-    rough, stone = rough_of(shapes.pebble(2, 9.0, subdivisions=2)), laid(six_sided_body(), 5.0)
+    rough, stone = (
+        rough_of(shapes.pebble(2, 9.0, subdivisions=2)),
+        placement_of(six_sided_body(), 5.0),
+    )
     return rough, stone, flat_of(rough, stone)[1]
 
 
@@ -109,7 +122,7 @@ def test_the_flat_holds_the_table_wherever_the_piece_lies(in_a_pebble, seed):
 
 
 def test_a_dop_is_half_to_three_quarters_of_the_width():
-    rough, stone = rough_of(shapes.box((10, 7, 5))), laid(block(), 6.0, (0, 0, -0.5))
+    rough, stone = rough_of(shapes.box((10, 7, 5))), placement_of(box_body(), 6.0, (0, 0, -0.5))
     dop = choose_dop(stone, flat_of(rough, stone)[1])
     assert (dop.least_mm, dop.most_mm) == pytest.approx((3.0, 4.5))
     assert "3.0 to 4.5 mm" in dop.text
@@ -119,7 +132,7 @@ def test_a_dop_is_half_to_three_quarters_of_the_width():
 def test_a_dop_stays_inside_an_outline_that_is_narrow_about_the_axis():
     triangle = np.array([[1.0, 0], [-0.3, 0.5], [-0.3, -0.5]])
     body = body_of(np.array([[x, y, z] for x, y in triangle for z in (-0.2, 0.2)]), 0.4)
-    stone = laid(body, 10.0)
+    stone = placement_of(body, 10.0)
     nearest = min(np.array(body.offsets)[np.abs(body.normals[:, 2]) < 1e-6]) * 10.0
     dop = choose_dop(stone, flat_of(rough_of(shapes.box((30, 30, 8))), stone)[1])
     assert dop.most_mm == pytest.approx(min(7.5, 2 * nearest), abs=1e-9)
@@ -133,11 +146,11 @@ def test_a_dop_stays_inside_an_outline_that_is_narrow_about_the_axis():
         (3.0, 3.0, 4.0, "No larger: the flat holds a circle of 4.0 mm"),
         (4.0, 2.0, 2.0, "only 2.0 mm"),
         (4.2, 1.6, 1.6, "No dop on this flat will hold the stone: the flat takes one of 1.6 mm"),
-        (5.5, 0.0, 0.0, "misses it"),
+        (5.5, 0.0, 0.0, "which the stone's axis misses"),
     ],
 )
 def test_a_dop_is_no_larger_than_the_flat_about_the_axis(aside, least, most, said):
-    rough, stone = rough_of(shapes.box((10, 7, 5))), laid(block(), 6.0, (aside, 0, -0.5))
+    rough, stone = rough_of(shapes.box((10, 7, 5))), placement_of(box_body(), 6.0, (aside, 0, -0.5))
     dop = choose_dop(stone, flat_of(rough, stone, GRIND_ALL)[1])
     assert (dop.least_mm, dop.most_mm) == pytest.approx((least, most), abs=1e-6)
     assert said in dop.text
@@ -149,9 +162,11 @@ def test_a_dop_is_no_larger_than_the_flat_about_the_axis(aside, least, most, sai
 def test_a_sawn_face_too_narrow_for_a_dop_is_ground_down_to_one_that_holds(tip, sawn):
     """A pyramid sawn off above the stone, where it is 2.2 mm wide or 9: the stone is 20 mm wide."""
     apex = np.array([[x, y, -20.0] for x in (-30.0, 30.0) for y in (-30.0, 30.0)] + [[0, 0, 40.0]])
-    rough, stone = rough_of(shapes.hull(apex)), laid(block(), 20.0)
+    rough, stone = rough_of(shapes.hull(apex)), placement_of(box_body(), 20.0)
     level = 40.0 - tip  # the pyramid is as wide as it is far below its tip
-    plan = hand_plans.saw_plan(rough, (Plane(np.array([0.0, 0.0, 1.0]), level + 0.2),))
+    plan = handmade_plans.sequential_saw_plan(
+        rough, (Plane(np.array([0.0, 0.0, 1.0]), level + 0.2),)
+    )
     home = plan.cuts[0].below[0]
     flat = dopping_flat(stone, plan, home, as_solid(plan.pieces[home].mesh), SHOP, SCAN_ERROR)
     dop = choose_dop(stone, flat)

@@ -5,12 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapes
-from hand_plans import good_plan
+from handmade_plans import sound_plan
 
 from optimizer.guidance.flaws import flaw_warnings, flaws_within
 from optimizer.rough.model import Flaw
 
-PLAN = good_plan()
+PLAN = sound_plan()
 STONE = PLAN.stones[0].placement
 TOP = float(STONE.body.vertices_at(STONE.pose.width)[:, 2].max())
 

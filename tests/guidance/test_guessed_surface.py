@@ -1,11 +1,11 @@
-"""A stone near what nobody saw: warned of from the distance on at which it may break out."""
+"""A stone near a guessed surface: the plan warns of it where the stone may break out there."""
 
 from dataclasses import replace
 
 import numpy as np
 import pytest
-from hand_plans import good_plan
-from laid_stones import rough_of
+from handmade_plans import sound_plan
+from placed_stones import rough_of
 from shapes import box
 
 from optimizer.guidance.guessed_surface import guessed_surface_warnings
@@ -15,7 +15,7 @@ from optimizer.report.words import grave_warnings
 from optimizer.rough.model import Repair
 from optimizer.trade.materials import load_material
 
-PLAN = good_plan()
+PLAN = sound_plan()
 PLACED = PLAN.stones[0].placement
 SKIN = PLAN.rough.scan_error_mm + PLAN.order.workshop.clean_up_mm
 DEEP = 0.5
@@ -57,5 +57,5 @@ def test_a_plan_says_it_first() -> None:
     order = Order(("round-brilliant",), parameters={"crown": 34.5, "pavilion": 41.0})
     piece = replace(piece, repairs=(top,), material=load_material("quartz"))
     plan = make_plan(piece, order, effort="quick", seed=0)
-    assert "nobody saw" in plan.warnings[0]
+    assert "a guessed surface" in plan.warnings[0]
     assert grave_warnings(plan)[0] == plan.warnings[0]

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 import shapes
-from hand_plans import six_sided_body
-from laid_stones import block, laid, rough_of, solid_volume
+from handmade_plans import six_sided_body
+from placed_stones import box_body, placement_of, rough_of, solid_volume
 
 from optimizer.design import build_body, load_design, tiers
 from optimizer.guidance import cut_sheet, guide, guide_saw, weight_ladder
@@ -25,7 +25,7 @@ SPLIT = Zone(
 def job():
     design = load_design("long-hexagon")
     rough = rough_of(shapes.crystal(1, length=26.0, width=13.0, subdivisions=3), zones=[SPLIT])
-    stone = laid(build_body(design, least_girdle_mm=0.2), 5.0, turn=np.eye(3)[[1, 2, 0]])
+    stone = placement_of(build_body(design, least_girdle_mm=0.2), 5.0, turn=np.eye(3)[[1, 2, 0]])
     plan, _ = saw_plan(rough, stone, SHOP)
     order = Order(zone=ZoneDemand("split", "clear"))
     return design, rough, stone, plan, guide(rough, design, {}, stone, plan, order)
@@ -56,7 +56,7 @@ def test_the_ladder_goes_down_to_the_stones_own_weight(job):
 
 def test_the_ladder_of_a_block_in_a_bar():
     rough = rough_of(shapes.box((30.0, 7.0, 4.0)))
-    stone = laid(block(), 6.0, at=(-10.0, 0.0, 0.0))
+    stone = placement_of(box_body(), 6.0, at=(-10.0, 0.0, 0.0))
     plan, _ = saw_plan(rough, stone, SHOP)
     ladder = dict(weight_ladder(rough, plan.pieces[plan.stone_pieces[0]].mesh, stone))
     length = 15.0 - 10.0 + 4.5 + SHOP.saw_error_mm + SHOP.clean_up_mm
@@ -81,7 +81,7 @@ def test_the_flat_carries_the_dop(job):
 
 
 def test_without_cuts_and_zones_nothing_is_made_up():
-    rough, stone = rough_of(shapes.box((9.8, 6.8, 3.8))), laid(six_sided_body(), 4.0)
+    rough, stone = rough_of(shapes.box((9.8, 6.8, 3.8))), placement_of(six_sided_body(), 4.0)
     shop = Workshop(most_cuts=0)
     plan, _ = saw_plan(rough, stone, shop)
     told = guide(rough, load_design("oval"), {}, stone, plan, Order(workshop=shop))

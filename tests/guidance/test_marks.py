@@ -5,7 +5,7 @@ import pytest
 import shapes
 from hypothesis import given
 from hypothesis import strategies as st
-from laid_stones import block, laid
+from placed_stones import box_body, placement_of
 
 from optimizer.guidance.marks import first_hit, stone_marks
 from optimizer.solid import as_solid
@@ -15,7 +15,7 @@ SEEDS = st.integers(0, 10_000)
 
 def marks_in_box(turn, shift):
     box = shapes.moved(shapes.box((20.0, 16.0, 12.0)), turn, shift)
-    stone = laid(block(), 4.0, shift + turn @ [3.0, 2.0, 1.0], turn)
+    stone = placement_of(box_body(), 4.0, shift + turn @ [3.0, 2.0, 1.0], turn)
     return {m.name: m for m in stone_marks(stone.pose, box, as_solid(box))}
 
 

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 import shapes
-from hand_plans import six_sided_body
+from handmade_plans import six_sided_body
 from hypothesis import given
 from hypothesis import strategies as st
-from laid_stones import block, laid, moved_placement, solid_volume
+from placed_stones import box_body, moved_placement, placement_of, solid_volume
 
 from optimizer.mesh import Plane
 from optimizer.order import ZoneDemand
@@ -26,7 +26,7 @@ def zone_at(normal, offset, name="split"):
 def test_share_is_what_the_robust_kernel_trims(seed, share):
     rng = np.random.default_rng(seed)
     turn, shift = shapes.random_motion(rng, 10.0)
-    stone = laid(six_sided_body(), 8.0, shift, turn)
+    stone = placement_of(six_sided_body(), 8.0, shift, turn)
     normal = shapes.random_rotation(rng)[:, 0]
     reach = stone.mesh().vertices @ normal
     offset = float(reach.mean() + share * np.ptp(reach) / 2)
@@ -55,7 +55,7 @@ def test_planes_through_corners_and_facets_count_right():
 
 def test_a_boundary_square_to_the_length_in_numbers():
     # a block 9 × 6 × 3 about x = 2: from -2.5 to 6.5; boundary at 3.5 leaves 3 of 9 beyond
-    view = view_zone(zone_at([1, 0, 0], 3.5), "smoke", laid(block(), 6.0, (2, 0, 0)))
+    view = view_zone(zone_at([1, 0, 0], 3.5), "smoke", placement_of(box_body(), 6.0, (2, 0, 0)))
     assert (view.zone, view.colour) == ("split", "smoke")
     assert view.tilt_deg == pytest.approx(0.0)
     assert view.azimuth_deg == pytest.approx(0.0)
@@ -64,7 +64,7 @@ def test_a_boundary_square_to_the_length_in_numbers():
 
 
 def test_the_other_colour_sees_the_other_side():
-    stone = laid(six_sided_body(), 8.0)
+    stone = placement_of(six_sided_body(), 8.0)
     zone = zone_at([0.6, 0.0, 0.8], 0.7)
     one, other = view_zone(zone, "smoke", stone), view_zone(zone, "clear", stone)
     assert one.share_percent + other.share_percent == pytest.approx(100.0)
@@ -77,7 +77,7 @@ def test_the_other_colour_sees_the_other_side():
 def test_azimuth_means_nothing_near_the_axis(tilt, told):
     radians = np.radians(tilt)
     normal = np.array([0.0, np.cos(radians), np.sin(radians)])
-    view = view_zone(zone_at(normal, 0.0), "smoke", laid(six_sided_body(), 5.0))
+    view = view_zone(zone_at(normal, 0.0), "smoke", placement_of(six_sided_body(), 5.0))
     assert view.tilt_deg == pytest.approx(tilt)
     assert (view.azimuth_deg is not None) == told
     if told:
@@ -88,7 +88,7 @@ def test_azimuth_means_nothing_near_the_axis(tilt, told):
 def test_the_view_is_rebuilt_from_its_numbers_and_moves_with_the_stone(seed, tilt, azimuth, off):
     t, a = np.radians(tilt), np.radians(azimuth)
     normal = np.array([np.cos(t) * np.cos(a), np.cos(t) * np.sin(a), np.sin(t)])
-    stone = laid(six_sided_body(), 7.0)
+    stone = placement_of(six_sided_body(), 7.0)
     reach = stone.mesh().vertices @ normal
     level = (reach.max() + reach.min()) / 2 + off * np.ptp(reach) / 2
     turn, shift = shapes.random_motion(np.random.default_rng(seed))

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapes
-from laid_stones import block, laid, rough_of
+from placed_stones import box_body, placement_of, rough_of
 
 from benchmarks.damaged_meshes import torus
 from optimizer.errors import AuditError
@@ -57,7 +57,7 @@ def test_pieces_and_offcuts_are_read_back(
     mesh = make()
     solid = make_solid(Scan(mesh.vertices, mesh.faces), 1.0, "piece.ply").mesh
     rough = rough_of(solid)
-    plan, _ = saw_plan(rough, laid(block(), 2.0, at=place), SHOP)
+    plan, _ = saw_plan(rough, placement_of(box_body(), 2.0, at=place), SHOP)
     kept = [offcut_rough(rough, plan, offcut) for offcut in plan.offcuts]
     pieces = [replace(rough, mesh=piece.mesh) for piece in plan.pieces]
     assert len(kept) >= 2

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapes
-from hand_plans import good_plan, rough_of
+from handmade_plans import rough_of, sound_plan
 
 from optimizer.audit.fittings import fittings_fit
 from optimizer.errors import AuditError
@@ -105,7 +105,7 @@ def test_a_flaw_is_kept_clear_of(plate):
 
 @pytest.fixture(scope="module")
 def sized():
-    return with_sizes(good_plan(), QUIET)
+    return with_sizes(sound_plan(), QUIET)
 
 
 def test_only_the_heaviest_offcuts_are_looked_into(sized):
@@ -118,7 +118,7 @@ def test_only_the_heaviest_offcuts_are_looked_into(sized):
 
 def test_the_audit_measures_them_anew(sized):
     assert "each lies in its offcut" in fittings_fit(sized)
-    assert fittings_fit(good_plan()) is None
+    assert fittings_fit(sound_plan()) is None
     offcut = next(o for o in sized.sawing.offcuts if o.fittings)
     first = offcut.fittings[0]
     pose = first.placement.pose
@@ -134,5 +134,5 @@ def test_the_audit_measures_them_anew(sized):
 
 
 def test_once_stopped_nothing_is_looked_into():
-    stopped = with_sizes(good_plan(), Watch(lambda: True))
+    stopped = with_sizes(sound_plan(), Watch(lambda: True))
     assert all(offcut.fittings is None for offcut in stopped.sawing.offcuts)

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapes
-from hand_plans import rough_of
+from handmade_plans import rough_of
 from hypothesis import given
 from hypothesis import strategies as st
 

@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapes
-from hand_plans import rough_of
-from laid_stones import laid
+from handmade_plans import rough_of
+from placed_stones import placement_of
 
 from optimizer.offers import placement_cache
 from optimizer.offers.heaviest import MOST_IN_FULL, heaviest, quick_best
@@ -38,7 +38,7 @@ def done(monkeypatch):
         width = WIDTHS[offer.design.name] if effort == "glance" else None
         if width is None:
             return None
-        return PlacedOffer(offer, laid(offer.want.body, min(width, high)))
+        return PlacedOffer(offer, placement_of(offer.want.body, min(width, high)))
 
     monkeypatch.setattr(placement_cache, "place_offer", place_offer)
     return searches

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 from optics_bodies import box, mirrored_share, stated_brilliant
-from plain_boundaries import Recolour, figures_of
 from scipy.spatial.transform import Rotation
+from slow_recolouring import RecolouredFace, figures_of
 
 from optimizer.optics.boundary_forms import plane_form
 from optimizer.optics.dye import Sample, dye_of
@@ -67,7 +67,7 @@ def test_bands_of_one_index_add_up_to_the_whole():
 def test_a_stone_of_one_colour_shows_that_alone():
     body, points = stated_brilliant()
     seen = face(body)
-    ready = Recolour.of(seen, incoming_light(seen, SKY)[0], VIOLET, YELLOW)
+    ready = RecolouredFace.of(seen, incoming_light(seen, SKY)[0], VIOLET, YELLOW)
     beyond = [plane_form(points, 20.0, 50.0, offset) for offset in (-1.01, 1.01)]
     every, none = figures_of(ready, beyond)
     assert every.share == pytest.approx(1.0)
@@ -95,7 +95,7 @@ def test_mirrors_of_a_symmetric_stone_mirror_its_figures():
     ends and both halves show the same."""
     body, points = stated_brilliant()
     seen = face(body, 30_000)
-    ready = Recolour.of(seen, incoming_light(seen, SKY)[0], VIOLET, YELLOW)
+    ready = RecolouredFace.of(seen, incoming_light(seen, SKY)[0], VIOLET, YELLOW)
     forms = [plane_form(points, *way) for way in ((0.0, 0.0, 0.0), (0.0, 180.0, 0.0))]
     one, other = figures_of(ready, forms)
     assert one.ends == pytest.approx(other.ends[::-1], abs=0.01)
@@ -118,7 +118,7 @@ def test_the_recoloured_face_is_the_coloured_one():
     body, points = stated_brilliant()
     seen, form = face(body, 800), plane_form(points, 35.0, 10.0, -0.1)
     light = incoming_light(seen, SKY)
-    ready = Recolour.of(seen, light[0], VIOLET, YELLOW)
+    ready = RecolouredFace.of(seen, light[0], VIOLET, YELLOW)
     colours = coloured(seen, light, form, VIOLET, YELLOW)
     np.testing.assert_allclose(ready.colours(form), colours, rtol=0, atol=1e-12)
     plain = zone_figures(seen, colours, ready.towards, ready.away)

@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from optics_bodies import lump, stated_brilliant
-from plain_boundaries import Recolour
 from scipy.spatial import ConvexHull, HalfspaceIntersection
+from slow_recolouring import RecolouredFace
 
 from optimizer.colours import from_hex
 from optimizer.design import build_body, load_design
@@ -32,7 +32,7 @@ def both(body, corners, pair, count=700):
     places = lattice(*frame_of(corners, np.eye(3)), count)
     face = face_of((refracting_body(*body, 1.6),), bands(1), places, np.eye(3))
     (light,) = incoming_light(face, LIGHTS["open sky"])
-    return Recolour.of(face, light, *pair), PlaneShares.of(face, light, *pair)
+    return RecolouredFace.of(face, light, *pair), PlaneShares.of(face, light, *pair)
 
 
 def grid(shares, corners, tilts, azimuths, offsets):

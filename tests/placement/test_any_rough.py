@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapes
 import trimesh
-from hand_plans import rough_of as rough_of_mesh
+from handmade_plans import rough_of as rough_of_mesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import minimize

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from situations import LEVER, after, seen, situation
+from random_situations import MM_PER_RADIAN, guidance_figures, moved, random_situation
 
 from optimizer.design import build_body, load_design
 from optimizer.mesh import Plane
@@ -25,15 +25,15 @@ def growing():
 @pytest.mark.parametrize("measure", [tilt, azimuth, share])
 @given(seed=seeds)
 def test_gradients_by_differences(growing, measure, seed):
-    at, plane = situation(growing, seed)
+    at, plane = random_situation(growing, seed)
     value, gradient = measure(at, plane)
     sine = plane.normal @ at.rotation[:, 2]
-    if abs(sine) > 0.95 or abs(abs(value) - np.pi * LEVER) < 0.01:
+    if abs(sine) > 0.95 or abs(abs(value) - np.pi * MM_PER_RADIAN) < 0.01:
         return  # near the pole, or where the angle jumps
     for k in range(7):
         move = np.zeros(7)
         move[k] = 1e-5
-        ahead, behind = measure(after(at, move), plane)[0], measure(after(at, -move), plane)[0]
+        ahead, behind = measure(moved(at, move), plane)[0], measure(moved(at, -move), plane)[0]
         assert gradient[k] == pytest.approx((ahead - behind) / 2e-5, abs=2e-5)
 
 
@@ -49,10 +49,10 @@ DEMANDS = {
 @given(seed=seeds)
 def test_met_exactly_where_the_view_from_the_stone_says_so(growing, key, seed):
     """The clearance's sign against the zone's view, which guidance works out its own way."""
-    at, plane = situation(growing, seed)
+    at, plane = random_situation(growing, seed)
     low, high = DEMANDS[key]
     (demand,) = zone_demands(ZoneDemand("split", "violet", **{key: (low, high)}), plane)
-    value = seen(growing, at, plane)[key]
+    value = guidance_figures(growing, at, plane)[key]
     if key == "azimuth_deg":
         value = (value - low) % 360.0 + low
     margin = min(value - low, high - value)
@@ -70,10 +70,10 @@ def every_kind(plane):
 
 @given(seed=seeds)
 def test_a_step_looser_is_worth_as_many_millimetres_as_it_says(growing, seed):
-    at, plane = situation(growing, seed)
+    at, plane = random_situation(growing, seed)
     half = float(np.ptp(at.arms @ plane.normal)) / 2.0
     for demand in every_kind(plane):
-        loose = demand.relaxed(LEVER, half)
+        loose = demand.relaxed(MM_PER_RADIAN, half)
         gain = loose.demand.clearance(at) - demand.clearance(at)
         assert gain == pytest.approx(loose.step * loose.per_unit, rel=1e-9)
 
@@ -82,14 +82,14 @@ def test_a_step_looser_is_worth_as_many_millimetres_as_it_says(growing, seed):
 @given(seed=seeds)
 def test_rows_foretell_small_moves(growing, key, seed):
     """What the rows leave after a small move, the demand has at least, to second order."""
-    at, plane = situation(growing, seed)
+    at, plane = random_situation(growing, seed)
     if abs(plane.normal @ at.rotation[:, 2]) > 0.95:
         return
     (demand,) = zone_demands(ZoneDemand("split", "violet", **{key: DEMANDS[key]}), plane)
     rows, limits = demand.rows(at)
     move = np.random.default_rng(seed).normal(size=7) * 1e-4
     promised = (limits - rows @ move).min()
-    assert demand.clearance(after(at, move)) >= promised - 1e-5
+    assert demand.clearance(moved(at, move)) >= promised - 1e-5
 
 
 def test_sentences_name_the_boundary_and_the_ends():

@@ -5,7 +5,7 @@ import pytest
 import shapes
 from hypothesis import given
 from hypothesis import strategies as st
-from situations import LEVER, after, seen, situation
+from random_situations import MM_PER_RADIAN, guidance_figures, moved, random_situation
 
 from optimizer.design import build_body, load_design
 from optimizer.optics.look_cubics import bounds_of
@@ -26,10 +26,10 @@ def growing():
 
 def demands_at(growing, seed):
     """A pose, and demands whose cubics are about the boundary as it lies a little elsewhere."""
-    at, plane = situation(growing, seed)
+    at, plane = random_situation(growing, seed)
     rng = np.random.default_rng(seed)
-    away = after(at, rng.normal(size=7) * 0.1)
-    view = seen(growing, away, plane)
+    away = moved(at, rng.normal(size=7) * 0.1)
+    view = guidance_figures(growing, away, plane)
     normal = normal_of(view["tilt_deg"], view["azimuth_deg"])
     across = shapes.random_rotation(rng)
     across = np.linalg.qr(np.column_stack([normal, *across[:2]]))[0].T[1:]
@@ -60,7 +60,7 @@ def test_there_is_one_term_for_each_product_up_to_the_third_degree():
 @given(seed=seeds)
 def test_met_exactly_where_the_figures_seen_from_the_stone_are(growing, seed):
     at, plane, near, demands = demands_at(growing, seed)
-    view = seen(growing, at, plane)
+    view = guidance_figures(growing, at, plane)
     lean = near.across @ normal_of(view["tilt_deg"], view["azimuth_deg"])
     q = np.array([*lean, view["offset"] - near.offset])
     if abs(plane.normal @ at.rotation[:, 2]) > 0.95 or np.abs(q).max() > 0.5:
@@ -69,7 +69,7 @@ def test_met_exactly_where_the_figures_seen_from_the_stone_are(growing, seed):
     spare = [share - 0.41, 0.59 - share]
     for (one, other), least in ((pairs[:2], 0.71), (pairs[2:], 0.61)):
         spare += [one - least * other, other - least * one]
-    told = [one.clearance(at) / LEVER for one in demands]
+    told = [one.clearance(at) / MM_PER_RADIAN for one in demands]
     np.testing.assert_allclose(told[:-1], spare, atol=1e-9)
     assert told[-1] == pytest.approx(0.5 - np.abs(q).max(), abs=1e-9)
 
@@ -81,7 +81,7 @@ def test_rows_foretell_small_moves(growing, seed):
     for demand in demands:
         rows, limits = demand.rows(at)
         promised = (limits - rows @ move).min()
-        now = demand.clearance(after(at, move))
+        now = demand.clearance(moved(at, move))
         assert now >= promised - 1e-5
         if len(rows) == 1:
             assert now == pytest.approx(promised, abs=1e-5)
@@ -89,8 +89,8 @@ def test_rows_foretell_small_moves(growing, seed):
 
 @given(seed=seeds)
 def test_a_step_looser_is_worth_what_it_says_where_the_cubics_are_about(growing, seed):
-    at, plane = situation(growing, seed)
-    view = seen(growing, at, plane)
+    at, plane = random_situation(growing, seed)
+    view = guidance_figures(growing, at, plane)
     if abs(plane.normal @ at.rotation[:, 2]) > 0.95:
         return
     normal = normal_of(view["tilt_deg"], view["azimuth_deg"])
@@ -98,7 +98,7 @@ def test_a_step_looser_is_worth_what_it_says_where_the_cubics_are_about(growing,
     factors = np.random.default_rng(seed).uniform(0.1, 0.9, (len(POWERS), 5))
     near = Cubics(normal, across, view["offset"], np.full(3, 0.5), factors)
     for demand in Shown(near, bounds_of(colour_demands(LOOK), "violet", 0.0)).demands(plane):
-        loose = demand.relaxed(LEVER, 1.0)
+        loose = demand.relaxed(MM_PER_RADIAN, 1.0)
         gain = loose.demand.clearance(at) - demand.clearance(at)
         assert gain == pytest.approx(loose.step * loose.per_unit, rel=1e-6)
 

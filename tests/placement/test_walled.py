@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from laid_stones import rough_of
+from placed_stones import rough_of
 from shapes import box
 
 from optimizer.mesh import Plane

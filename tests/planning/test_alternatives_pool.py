@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import pytest
 import shapes
-from hand_plans import rough_of
+from handmade_plans import rough_of
 
 from optimizer.design import load_design
 from optimizer.offers import placement_cache

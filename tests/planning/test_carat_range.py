@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import shapes
 import trimesh
-from hand_plans import rough_of
+from handmade_plans import rough_of
 from scipy.optimize import minimize_scalar
 
 from optimizer.design import build_body, library, load_design

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapes
-from hand_plans import rough_of
+from handmade_plans import rough_of
 
 from optimizer import load_rough, make_plan
 from optimizer.design import build_body, load_design

@@ -6,7 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 import shapes
-from hand_plans import rough_of
+from handmade_plans import rough_of
 
 from optimizer import make_plan
 from optimizer.mesh import Plane

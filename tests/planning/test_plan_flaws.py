@@ -5,7 +5,7 @@ from itertools import product
 
 import numpy as np
 import pytest
-from laid_stones import rough_of
+from placed_stones import rough_of
 from shapes import box
 
 from optimizer.audit.flaws import gap_to_core

@@ -6,8 +6,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 import shapes
-from hand_plans import rough_of
-from laid_stones import laid
+from handmade_plans import rough_of
+from placed_stones import placement_of
 
 from optimizer.audit.look import look_is_met
 from optimizer.design import build_body, load_design
@@ -227,7 +227,7 @@ def piece_and_stone(one, other):
     """A piece whose boundary parts these two colours, and a stone laid by hand across it."""
     zone = replace(SPLIT, towards=Colour("violet", one), away=Colour("yellow", other))
     body = build_body(load_design("long-hexagon"), FIXED)
-    return rough_of(shapes.ellipsoid(subdivisions=2), (zone,)), laid(body, 13.0)
+    return rough_of(shapes.ellipsoid(subdivisions=2), (zone,)), placement_of(body, 13.0)
 
 
 def test_colours_too_dark_to_tell_apart_promise_no_look_and_crash_nothing():

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import shapes
 import trimesh
-from hand_plans import rough_of
+from handmade_plans import rough_of
 from scipy.spatial import ConvexHull
 
 from optimizer import make_plan

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 import shapes
 from divisions import BESIDE, SKIN, assert_feasible, instance_of, offer_of
-from laid_stones import rough_of
+from placed_stones import rough_of
 from solids import body_of
 
 from optimizer.placement.search import QUIET

@@ -6,7 +6,7 @@ from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
-from hand_plans import with_guidance
+from handmade_plans import with_guidance
 from shapes import icosphere
 
 from optimizer.mesh import volume

@@ -7,7 +7,7 @@ from html import escape
 import numpy as np
 import pytest
 import shapes
-from hand_plans import with_guidance
+from handmade_plans import with_guidance
 from pydantic import ValidationError
 
 from optimizer.documents.plan import PlanFile

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapes
-from hand_plans import rough_of, saw_plan
+from handmade_plans import rough_of, sequential_saw_plan
 
 from optimizer.mesh import Plane
 from optimizer.order import Workshop
@@ -14,7 +14,7 @@ from optimizer.sawing.flaws import cracks_at_cuts
 
 X, Z = np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0])
 ROUGH = rough_of(shapes.box((20.0, 10.0, 8.0)))
-CUTS = saw_plan(ROUGH, (Plane(X, 5.0), Plane(Z, 2.0)), kerf_mm=0.4)
+CUTS = sequential_saw_plan(ROUGH, (Plane(X, 5.0), Plane(Z, 2.0)), kerf_mm=0.4)
 SHOP = Workshop(kerf_mm=0.4, saw_error_mm=0.3)
 
 

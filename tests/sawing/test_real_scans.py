@@ -5,8 +5,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 import trimesh
-from hand_plans import six_sided_body
-from laid_stones import kerf_volume, laid, leaves, rough_of, solid_volume
+from handmade_plans import six_sided_body
+from placed_stones import kerf_volume, leaf_ids, placement_of, rough_of, solid_volume
 
 from optimizer.guidance.distances import cut_distances
 from optimizer.guidance.landmarks import landmarks
@@ -24,12 +24,12 @@ def test_a_stone_in_the_middle_of_a_real_rock(name):
     scan = trimesh.load(SCANS / name)
     scan.apply_scale(20.0 / scan.extents.max())
     rough = rough_of(Mesh(np.array(scan.vertices), np.array(scan.faces, np.int64)))
-    stone = laid(six_sided_body(), 4.0, scan.center_mass)
+    stone = placement_of(six_sided_body(), 4.0, scan.center_mass)
     shop = Workshop()
     plan, _ = saw_plan(rough, stone, shop)
     assert plan.cuts
     assert plan.offcuts
-    filled = sum(solid_volume(plan.pieces[i].mesh) for i in leaves(plan))
+    filled = sum(solid_volume(plan.pieces[i].mesh) for i in leaf_ids(plan))
     filled += sum(kerf_volume(plan, i) for i in range(len(plan.cuts)))
     assert filled == pytest.approx(rough.volume_mm3, rel=1e-6)
     told = cut_distances(rough, plan, landmarks(rough.mesh), np.array([1.0, 0, 0]))

@@ -6,16 +6,16 @@ from functools import cache
 import numpy as np
 import pytest
 import shapes
-from hand_plans import six_sided_body
+from handmade_plans import six_sided_body
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from laid_stones import (
-    block,
+from placed_stones import (
+    box_body,
     kerf_volume,
-    laid,
-    leaves,
+    leaf_ids,
     moved_placement,
     moved_rough,
+    placement_of,
     rough_of,
     solid_volume,
 )
@@ -42,7 +42,7 @@ HOLLOW = shapes.hollow(
 def bar():
     """A bar 30 × 7 × 4 with a block of 9 × 6 × 3 at its -x end, nothing else worth sawing."""
     rough = rough_of(shapes.box((30.0, 7.0, 4.0)))
-    stone = laid(block(), 6.0, at=(-10.0, 0.0, 0.0))
+    stone = placement_of(box_body(), 6.0, at=(-10.0, 0.0, 0.0))
     plan, warnings = saw_plan(rough, stone, SHOP)
     return plan, warnings
 
@@ -79,12 +79,17 @@ def test_the_tree_of_one_cut(bar):
 
 
 def test_a_stone_that_fills_its_rough_needs_no_saw():
-    plan, warnings = saw_plan(rough_of(shapes.box((9.8, 6.8, 3.8))), laid(block(), 6.0), SHOP)
+    plan, warnings = saw_plan(
+        rough_of(shapes.box((9.8, 6.8, 3.8))), placement_of(box_body(), 6.0), SHOP
+    )
     assert (plan.cuts, plan.offcuts, plan.stone_pieces, warnings) == ((), (), (0,), ())
 
 
 def test_a_thin_light_cap_is_ground():
-    rough, stone = rough_of(shapes.box((20.0, 7.0, 4.0))), laid(block(), 6.0, at=(-5.0, 0, 0))
+    rough, stone = (
+        rough_of(shapes.box((20.0, 7.0, 4.0))),
+        placement_of(box_body(), 6.0, at=(-5.0, 0, 0)),
+    )
     thick = 10.0 - (-5.0 + 4.5 + ALLOWANCE - SHOP.kerf_mm / 2)  # beyond the kerf's near face
     carat = (thick - SHOP.kerf_mm) * 28.0 / PER_CT
     for grind, keep, cuts in [(thick + 0.1, carat + 0.1, 0), (thick - 0.1, carat + 0.1, 1)]:
@@ -97,7 +102,10 @@ def test_a_thin_light_cap_is_ground():
 
 
 def test_waste_stays_among_the_pieces():
-    rough, stone = rough_of(shapes.box((20.0, 7.0, 4.0))), laid(block(), 6.0, at=(-5.0, 0, 0))
+    rough, stone = (
+        rough_of(shapes.box((20.0, 7.0, 4.0))),
+        placement_of(box_body(), 6.0, at=(-5.0, 0, 0)),
+    )
     plan, _ = saw_plan(rough, stone, replace(SHOP, keep_offcut_ct=50.0))
     assert len(plan.cuts) == 1
     assert plan.offcuts == ()
@@ -107,21 +115,21 @@ def test_waste_stays_among_the_pieces():
 
 def test_the_cut_on_the_table_side_comes_first():
     rough = rough_of(shapes.box((40.0, 7.0, 20.0)))
-    plan, _ = saw_plan(rough, laid(block(), 6.0, at=(-14.0, 0, -7.5)), SHOP)
+    plan, _ = saw_plan(rough, placement_of(box_body(), 6.0, at=(-14.0, 0, -7.5)), SHOP)
     assert plan.cuts[0].plane.normal == pytest.approx([0, 0, 1.0], abs=1e-12)
     assert plan.cuts[0].plane.offset == pytest.approx(-7.5 + 1.5 + ALLOWANCE, abs=2e-6)
 
 
 def test_a_cut_beyond_the_saws_reach_is_not_made_and_said():
     rough = rough_of(shapes.box((60.0, 12.0, 12.0)))
-    stone = laid(block(), 6.0, at=(-20.0, 0.0, 0.0))
+    stone = placement_of(box_body(), 6.0, at=(-20.0, 0.0, 0.0))
     plan, warnings = saw_plan(rough, stone, replace(SHOP, saw_reach_mm=5.0))
     assert all(cut.depth_mm <= 5.0 for cut in plan.cuts)
     assert any("reach" in warning for warning in warnings)
 
 
 def test_a_ball_too_thick_for_the_saw_is_worked_down_from_outside():
-    rough, stone = rough_of(shapes.icosphere(14.0)), laid(block(), 5.0)
+    rough, stone = rough_of(shapes.icosphere(14.0)), placement_of(box_body(), 5.0)
     shop = replace(SHOP, saw_reach_mm=24.0)
     plan, _ = saw_plan(rough, stone, shop)
     assert len(plan.cuts) == shop.most_cuts
@@ -135,7 +143,7 @@ def test_a_ball_too_thick_for_the_saw_is_worked_down_from_outside():
 
 
 def test_the_number_of_cuts_is_kept_and_what_is_left_is_said():
-    rough, stone = rough_of(shapes.icosphere(14.0)), laid(block(), 5.0)
+    rough, stone = rough_of(shapes.icosphere(14.0)), placement_of(box_body(), 5.0)
     plan, warnings = saw_plan(rough, stone, replace(SHOP, most_cuts=2))
     assert len(plan.cuts) == 2
     assert any("only 2 cuts" in warning for warning in warnings)
@@ -147,7 +155,7 @@ def test_two_horns_come_off_with_one_cut():
     for x in (-11.0, 11.0):
         solid += as_solid(shapes.box((8.0, 10.0, 16.0))).translate((x, 0, 5.0))
     rough = rough_of(as_mesh(solid))
-    stone = laid(block(), 4.4, at=(0.0, 0.0, 1.3))
+    stone = placement_of(box_body(), 4.4, at=(0.0, 0.0, 1.3))
     plan, warnings = saw_plan(rough, stone, SHOP)
     face = 1.3 + 1.1 + ALLOWANCE + SHOP.kerf_mm / 2
     assert len(plan.cuts[0].above) == 2
@@ -172,7 +180,7 @@ def test_crumbs_that_count_as_one_piece_are_no_offcut():
     for x in (-9.0, -7.0, 7.0, 9.0):
         for y in (-5.0, 0.0, 5.0):
             solid += as_solid(shapes.box((0.8, 0.8, 8.0))).translate((x, y, 6.0))
-    stone = laid(block(), 12.0, at=(0.0, 0.0, 0.3))
+    stone = placement_of(box_body(), 12.0, at=(0.0, 0.0, 0.3))
     plan, _ = saw_plan(rough_of(as_mesh(solid)), stone, replace(SHOP, keep_offcut_ct=0.3))
     loose = [p for p in plan.pieces if len(as_solid(p.mesh).decompose()) > 1]
     assert len(loose) == 1
@@ -202,7 +210,7 @@ def assert_plan_holds(rough, stone, plan, shop):
     assert_partition(rough, plan)
     assert_stone_inside(stone, plan)
     kept = {o.piece for o in plan.offcuts}
-    for i in set(leaves(plan)) - set(plan.stone_pieces):
+    for i in set(leaf_ids(plan)) - set(plan.stone_pieces):
         carat = solid_volume(plan.pieces[i].mesh) / PER_CT
         assert (i in kept) == (carat >= shop.keep_offcut_ct)
 
@@ -212,14 +220,14 @@ def assert_partition(rough, plan):
     assert [p.id for p in plan.pieces] == list(range(len(plan.pieces)))
     made = [i for cut in plan.cuts for i in (*cut.below, *cut.above)]
     assert sorted(made) == list(range(1, len(plan.pieces)))
-    filled = sum(solid_volume(plan.pieces[i].mesh) for i in leaves(plan))
+    filled = sum(solid_volume(plan.pieces[i].mesh) for i in leaf_ids(plan))
     filled += sum(kerf_volume(plan, i) for i in range(len(plan.cuts)))
     assert filled == pytest.approx(rough.volume_mm3, rel=1e-6)
 
 
 def assert_stone_inside(stone, plan):
     (home,) = plan.stone_pieces
-    assert home in leaves(plan)
+    assert home in leaf_ids(plan)
     whole, piece = as_solid(stone.mesh()), as_solid(plan.pieces[home].mesh)
     assert (whole - piece).volume() <= 1e-9 * whole.volume()
 
@@ -229,7 +237,9 @@ def assert_stone_inside(stone, plan):
 def test_every_plan_holds(kind, seed, width, most_cuts):
     rng = np.random.default_rng(seed)
     rough = rough_of(PIECES[kind])
-    stone = laid(six_sided_body(), width, rng.uniform(-0.5, 0.5, 3), shapes.random_rotation(rng))
+    stone = placement_of(
+        six_sided_body(), width, rng.uniform(-0.5, 0.5, 3), shapes.random_rotation(rng)
+    )
     if (as_solid(stone.mesh()) - as_solid(rough.mesh)).volume() > 0:
         return
     shop = replace(SHOP, most_cuts=most_cuts, keep_offcut_ct=float(rng.uniform(0.5, 4.0)))
@@ -238,7 +248,7 @@ def test_every_plan_holds(kind, seed, width, most_cuts):
 
 
 def test_a_kerf_of_nothing_loses_nothing():
-    rough, stone = rough_of(PIECES["pebble"]), laid(six_sided_body(), 4.0)
+    rough, stone = rough_of(PIECES["pebble"]), placement_of(six_sided_body(), 4.0)
     shop = replace(SHOP, kerf_mm=0.0)
     plan, _ = saw_plan(rough, stone, shop)
     assert plan.cuts
@@ -250,13 +260,13 @@ ASIDE = (0.3, -0.2, 0.1)
 
 @cache
 def unmoved(kind):
-    return saw_plan(rough_of(PIECES[kind]), laid(six_sided_body(), 4.0, ASIDE), SHOP)
+    return saw_plan(rough_of(PIECES[kind]), placement_of(six_sided_body(), 4.0, ASIDE), SHOP)
 
 
 @settings(max_examples=4)
 @given(SEEDS, st.sampled_from(["pebble", "crystal"]))
 def test_the_plan_moves_with_rough_and_stone(seed, kind):
-    rough, stone = rough_of(PIECES[kind]), laid(six_sided_body(), 4.0, ASIDE)
+    rough, stone = rough_of(PIECES[kind]), placement_of(six_sided_body(), 4.0, ASIDE)
     turn, shift = shapes.random_motion(np.random.default_rng(seed))
     here, _ = unmoved(kind)
     there, _ = saw_plan(moved_rough(rough, turn, shift), moved_placement(stone, turn, shift), SHOP)
@@ -270,7 +280,7 @@ def test_the_plan_moves_with_rough_and_stone(seed, kind):
 
 
 def test_the_same_input_gives_the_same_plan():
-    rough, stone = rough_of(PIECES["pebble"]), laid(six_sided_body(), 4.0, ASIDE)
+    rough, stone = rough_of(PIECES["pebble"]), placement_of(six_sided_body(), 4.0, ASIDE)
     first, second = unmoved("pebble"), saw_plan(rough, stone, SHOP)
     assert first[1] == second[1]
     for a, b in zip(first[0].cuts, second[0].cuts, strict=True):

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 import shapes
-from hand_plans import six_sided_body
+from handmade_plans import six_sided_body
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from laid_stones import QUARTZ
+from placed_stones import QUARTZ
 
 from optimizer.order import Workshop
 from optimizer.sawing.directions import directions, spread

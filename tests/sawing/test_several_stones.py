@@ -8,7 +8,7 @@ import pytest
 import shapes
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from laid_stones import block, kerf_volume, laid, leaves, rough_of, solid_volume
+from placed_stones import box_body, kerf_volume, leaf_ids, placement_of, rough_of, solid_volume
 
 from optimizer.audit.cuts import cuts_clear_stones
 from optimizer.audit.pieces import piece_solids, pieces_add_up, stones_lie_in_their_pieces
@@ -39,7 +39,7 @@ def division(placements, cut_tree=None):
 
 def row(*places, width=4.0):
     """Blocks 1.5 × 1 × 0.5 widths at places along x."""
-    return [laid(block(), width, at=(x, 0.0, 0.0)) for x in places]
+    return [placement_of(box_body(), width, at=(x, 0.0, 0.0)) for x in places]
 
 
 def checked(rough, placements, plan, shop=SHOP):
@@ -73,7 +73,7 @@ def test_three_stones_in_a_bar_are_parted_by_two_square_cuts():
         assert cut.depth_mm == pytest.approx(3.0)
     assert len(set(plan.stone_pieces)) == 3
     assert warnings == ()
-    left = sum(solid_volume(plan.pieces[i].mesh) for i in leaves(plan))
+    left = sum(solid_volume(plan.pieces[i].mesh) for i in leaf_ids(plan))
     assert left == pytest.approx((23.0 - 0.8) * 15.0, rel=1e-9)
     assert plan.cuts[0].reason.startswith("Parts stone")
     checked(rough, stones, plan)
@@ -92,7 +92,9 @@ def test_what_lies_between_two_stones_far_apart_stays_in_one_lump():
 def test_a_cut_runs_along_a_flat_an_earlier_cut_or_a_table_where_the_gap_lets():
     flat = ReferenceFace("base", Plane(-Y, 10.0))
     rough = rough_of(shapes.box((30.0, 20.0, 3.0)), faces=[flat])
-    stones = [laid(block(), 4.0, at=(x, y, 0.0)) for x in (-8.0, 8.0) for y in (-5.0, 5.0)]
+    stones = [
+        placement_of(box_body(), 4.0, at=(x, y, 0.0)) for x in (-8.0, 8.0) for y in (-5.0, 5.0)
+    ]
     slanted = CutTree(Plane.through(np.zeros(3), Y + 0.1 * X), CutTree(Plane(X, 0.5), 0, 2), 3)
     slanted = replace(slanted, above=CutTree(Plane.through(np.zeros(3), X + 0.1 * Y), 1, 3))
     plan, _ = saw_plan_of(rough, division(stones, slanted), GRIND_ALL)
@@ -104,7 +106,9 @@ def test_a_cut_runs_along_a_flat_an_earlier_cut_or_a_table_where_the_gap_lets():
 
 def test_parallel_cuts_follow_one_another():
     rough = rough_of(shapes.box((44.0, 12.0, 3.0)))
-    stones = [laid(block(), 4.0, at=(x, y, 0)) for x in (-16, -5, 5, 16) for y in (-3, 3)]
+    stones = [
+        placement_of(box_body(), 4.0, at=(x, y, 0)) for x in (-16, -5, 5, 16) for y in (-3, 3)
+    ]
     plan, _ = saw_plan_of(rough, division(stones), GRIND_ALL)
     assert len(plan.cuts) == 7
     along = [int(np.argmax(np.abs(cut.plane.normal))) for cut in plan.cuts]
@@ -117,7 +121,9 @@ def test_stones_that_fall_apart_by_themselves_need_no_cut_between_them():
     for x in (-10.0, 10.0):
         solid += as_solid(shapes.box((9.0, 10.0, 8.0))).translate((x, 0, 5.0))
     rough = rough_of(as_mesh(solid))
-    stones = [laid(block(), 4.0, at=at) for at in ((-10.0, 0, 7.0), (10.0, 0, 7.0), (0, 0, 0))]
+    stones = [
+        placement_of(box_body(), 4.0, at=at) for at in ((-10.0, 0, 7.0), (10.0, 0, 7.0), (0, 0, 0))
+    ]
     cut_tree = CutTree(Plane(Z, 3.5), 2, CutTree(Plane(X, 0.0), 0, 1))
     plan, warnings = saw_plan_of(rough, division(stones, cut_tree), GRIND_ALL)
     assert len(plan.cuts) == 1
@@ -168,7 +174,7 @@ def test_caps_bring_the_stones_within_the_saws_reach():
 
 def test_a_large_rest_comes_off_before_the_stones_are_parted():
     rough = rough_of(shapes.box((40.0, 16.0, 3.0)))
-    stones = [laid(block(), 4.0, at=(x, y, 0.0)) for x in (-16.0,) for y in (-4.0, 4.0)]
+    stones = [placement_of(box_body(), 4.0, at=(x, y, 0.0)) for x in (-16.0,) for y in (-4.0, 4.0)]
     plan, _ = saw_plan_of(rough, division(stones), SHOP)
     assert "Parts" not in plan.cuts[0].reason
     assert plan.cuts[0].plane.normal == pytest.approx(X, abs=1e-9)
@@ -183,7 +189,7 @@ def test_a_large_rest_comes_off_before_the_stones_are_parted():
 @pytest.mark.parametrize(("reach", "before"), [(30.0, 1), (17.0, 2)])
 def test_caps_before_the_parting_are_few_and_leave_cuts_to_the_stones(reach, before):
     rough = rough_of(shapes.box((40.0, 18.0, 22.0)))  # the stones lie in a corner
-    stones = [laid(block(), 4.0, at=(x, 0.0, -9.0)) for x in (-16.0, -8.0)]
+    stones = [placement_of(box_body(), 4.0, at=(x, 0.0, -9.0)) for x in (-16.0, -8.0)]
     shop = replace(SHOP, saw_reach_mm=reach, most_cuts=4)
     plan, _ = saw_plan_of(rough, division(stones), shop)
     parting = next(k for k, cut in enumerate(plan.cuts) if "Parts" in cut.reason)
@@ -196,7 +202,9 @@ def test_caps_before_the_parting_are_few_and_leave_cuts_to_the_stones(reach, bef
 def test_how_each_piece_is_set_for_its_cut():
     flat = ReferenceFace("base", Plane(-Y, 10.0))
     rough = rough_of(shapes.box((30.0, 20.0, 3.0)), faces=[flat])
-    stones = [laid(block(), 4.0, at=(x, y, 0.0)) for x in (-8.0, 8.0) for y in (-5.0, 5.0)]
+    stones = [
+        placement_of(box_body(), 4.0, at=(x, y, 0.0)) for x in (-8.0, 8.0) for y in (-5.0, 5.0)
+    ]
     cut_tree = CutTree(Plane(Y, 0.0), CutTree(Plane(X, 0.0), 0, 2), CutTree(Plane(X, 0.0), 1, 3))
     plan, _ = saw_plan_of(rough, division(stones, cut_tree), GRIND_ALL)
     first, second, third = (cut.setting for cut in plan.cuts)
@@ -232,12 +240,12 @@ def test_any_stones_in_a_pebble_are_freed(seed):
     stones = []
     while len(stones) < 3:
         turn = shapes.random_rotation(rng)
-        stones.append(laid(block(), 3.0, rng.uniform(-6, 6, 3), turn))
+        stones.append(placement_of(box_body(), 3.0, rng.uniform(-6, 6, 3), turn))
         if separate([one.mesh().vertices for one in stones], 2 * ALLOWANCE).cut_tree is None:
             stones.pop()
     shop = replace(SHOP, most_cuts=1, saw_reach_mm=60.0)
     plan, _ = saw_plan_of(rough, division(stones), shop)
     checked(rough, stones, plan, shop)
     kerfs = sum(kerf_volume(plan, k) for k in range(len(plan.cuts)))
-    left = sum(solid_volume(plan.pieces[i].mesh) for i in leaves(plan))
+    left = sum(solid_volume(plan.pieces[i].mesh) for i in leaf_ids(plan))
     assert left + kerfs == pytest.approx(rough.volume_mm3, rel=1e-9)

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapes
-from laid_stones import rough_of
+from placed_stones import rough_of
 
 from optimizer.mesh import Plane
 from optimizer.offers.placement_cache import PlacementCache

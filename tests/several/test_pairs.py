@@ -6,7 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 import shapes
-from hand_plans import rough_of
+from handmade_plans import rough_of
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation

@@ -6,7 +6,7 @@ import pytest
 import shapes
 from hypothesis import given
 from hypothesis import strategies as st
-from laid_stones import rough_of
+from placed_stones import rough_of
 
 from optimizer.offers.offer import offers
 from optimizer.order import Order, SizeDemand, Workshop

@@ -6,8 +6,8 @@ from functools import cache
 import numpy as np
 import pytest
 import shapes
-from hand_plans import six_sided_design
-from laid_stones import rough_of
+from handmade_plans import six_sided_design
+from placed_stones import rough_of
 from solids import body_of
 
 from optimizer.offers.offer import Offer, offers

@@ -18,7 +18,7 @@ from divisions import (
     stone_at,
     widths,
 )
-from hand_plans import six_sided_body
+from handmade_plans import six_sided_body
 from solids import body_of
 
 from optimizer.audit.common import RoughSolid

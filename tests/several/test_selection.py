@@ -5,10 +5,10 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from hand_plans import six_sided_design
+from handmade_plans import six_sided_design
 from hypothesis import given
 from hypothesis import strategies as st
-from laid_stones import block, laid
+from placed_stones import box_body, placement_of
 
 from optimizer.offers.offer import Offer
 from optimizer.order import Order
@@ -20,7 +20,7 @@ from optimizer.several.selection import Selection
 APART = 0.5
 SEEDS = st.integers(0, 100_000)
 DESIGN = six_sided_design()
-OFFER = Offer(DESIGN, {}, Want(block(), (0.0, np.inf), 0.0))
+OFFER = Offer(DESIGN, {}, Want(box_body(), (0.0, np.inf), 0.0))
 
 
 def wish(least=0, most=9, pair_mm=None):
@@ -28,7 +28,7 @@ def wish(least=0, most=9, pair_mm=None):
 
 
 def candidate(at, width=1.0, worth=1.0, number=0):
-    return Candidate(PlacedStone(number, OFFER, laid(block(), width, at)), worth)
+    return Candidate(PlacedStone(number, OFFER, placement_of(box_body(), width, at)), worth)
 
 
 def random_pool(seed, wishes, count=10):

@@ -2,7 +2,7 @@
 
 import pytest
 import shapes
-from hand_plans import rough_of
+from handmade_plans import rough_of
 
 from optimizer.design import calibrated_designs
 from optimizer.offers.offer import offers

@@ -1,4 +1,5 @@
-"""Many boundaries on one trace, the plain way, beside the quick one of optics/look_map."""
+"""A traced face coloured for many boundaries, ray by ray: the slow counterpart of
+optics/look_map."""
 
 from dataclasses import dataclass
 
@@ -14,8 +15,8 @@ from optimizer.running.workers import workers
 
 
 @dataclass(frozen=True)
-class Recolour:
-    """A face of one band made ready for many boundaries between two dyes.
+class RecolouredFace:
+    """A traced face of one band that can be coloured for many boundaries between two dyes.
 
     ``towards`` and ``away`` (n, 3) are the face wholly of one colour and wholly of the other.
     """
@@ -27,7 +28,7 @@ class Recolour:
     away: Floats
 
     @staticmethod
-    def of(face: Face, light: Floats, towards: Dye, away: Dye) -> "Recolour":
+    def of(face: Face, light: Floats, towards: Dye, away: Dye) -> "RecolouredFace":
         """``face`` has one band, ``light`` (m,) is that band's from ``face.lit``."""
         (band,), (paths,) = face.bands, face.paths
         table = table_of(towards, away, face.longest_mm, band)
@@ -37,7 +38,7 @@ class Recolour:
             rays = np.empty((len(face.places), 3))
             shade(paths.start, light, *runs, table.values, table.per_mm, rays)
             wholly.append(rays)
-        return Recolour(face, light, table, *wholly)
+        return RecolouredFace(face, light, table, *wholly)
 
     def colours(self, forms: Floats) -> Floats:
         """Linear sRGB (n, 3) with the dye ``towards`` where all ``forms`` (k, 10) are positive."""
@@ -52,7 +53,7 @@ class Recolour:
         return zone_figures(self.face, self.colours(forms), self.towards, self.away)
 
 
-def figures_of(recolour: Recolour, forms: list[Floats]) -> list[ZoneFigures]:
+def figures_of(recolour: RecolouredFace, forms: list[Floats]) -> list[ZoneFigures]:
     """The figures for each boundary, in order."""
     with workers() as pool:
         return list(pool.map(recolour.figures, forms, chunksize=16))

@@ -1,10 +1,10 @@
-"""Stones laid by hand in synthetic rough, for the tests of sawing and guidance."""
+"""Stones at given poses in synthetic rough, for the tests of sawing and guidance."""
 
 from collections.abc import Sequence
 
 import numpy as np
 import shapes
-from hand_plans import body_of
+from handmade_plans import body_of
 
 from optimizer.design.model import Body
 from optimizer.mesh import Floats, Mesh, volume
@@ -36,16 +36,16 @@ def rough_of(mesh: Mesh, zones: Sequence[Zone] = (), faces: Sequence[ReferenceFa
     )
 
 
-def laid(
+def placement_of(
     body: Body, width: float, at: Sequence[float] = (0, 0, 0), turn: Floats | None = None
 ) -> Placement:
-    """The body in the rough; its clearance isn't looked at by sawing and guidance."""
+    """The body at a pose; its clearance is 0, since sawing and guidance don't use it."""
     rotation = np.eye(3) if turn is None else turn
     return Placement(body, Pose(width, rotation, np.asarray(at, float)), 0.0)
 
 
-def block() -> Body:
-    """A plain box 1.5 × 1 × 0.5 as the stone: its ends are flat, so closed forms are easy."""
+def box_body() -> Body:
+    """A box 1.5 × 1 × 0.5 as a stone: its ends are flat, so closed forms are easy."""
     return body_of(shapes.box((1.5, 1.0, 0.5)).vertices, 0.5)
 
 
@@ -57,7 +57,9 @@ def moved_rough(rough: Rough, turn: Floats, shift: Floats) -> Rough:
 def moved_placement(placement: Placement, turn: Floats, shift: Floats) -> Placement:
     """The stone under the same motion."""
     pose = placement.pose
-    return laid(placement.body, pose.width, shift + turn @ pose.translation, turn @ pose.rotation)
+    return placement_of(
+        placement.body, pose.width, shift + turn @ pose.translation, turn @ pose.rotation
+    )
 
 
 def solid_volume(mesh: Mesh) -> float:
@@ -65,7 +67,7 @@ def solid_volume(mesh: Mesh) -> float:
     return float(as_solid(mesh).volume()) if len(mesh.faces) else 0.0
 
 
-def leaves(plan: SawPlan) -> list[int]:
+def leaf_ids(plan: SawPlan) -> list[int]:
     """Ids of the pieces that no cut goes through."""
     return [p.id for p in plan.pieces if p.id not in {cut.piece for cut in plan.cuts}]
 

@@ -1,4 +1,4 @@
-"""Plans laid by hand: one six-sided stone in a known rough, two saw cuts, a colour boundary.
+"""Plans made by hand: one six-sided stone in a known rough, two saw cuts, a colour boundary.
 
 Nothing here searches. Every figure is right by construction or measured by the robust kernel, so
 that tests can break one thing at a time.
@@ -134,7 +134,7 @@ def stone_in(rough: Rough, pose: Pose, body: Body | None = None) -> Stone:
     )
 
 
-def saw_plan(rough: Rough, planes: tuple[Plane, ...], kerf_mm: float = 0.4) -> SawPlan:
+def sequential_saw_plan(rough: Rough, planes: tuple[Plane, ...], kerf_mm: float = 0.4) -> SawPlan:
     """Cuts one after the other through the piece below the last; every cap is kept."""
     pieces, cuts, mesh = [Piece(0, None, None, rough.mesh)], [], rough.mesh
     holder = 0
@@ -156,39 +156,40 @@ def _offcut(piece: Piece, rough: Rough) -> Offcut:
     return Offcut(piece.id, piece.mesh, mm3, mm3 * rough.material.sg / 200.0)
 
 
-WORLD = shapes.random_motion(np.random.default_rng(7), reach=30.0)
+# (rotation, translation) of every stone made here.
+STONE_TO_SCAN = shapes.random_motion(np.random.default_rng(7), reach=30.0)
 SMOKY, CLEAR = Colour("smoky", "#705040"), Colour("clear", "#f0f0f8")
 
 
-def world_plane(normal: tuple[float, float, float], offset: float) -> Plane:
-    """A plane told in the stone frame, carried to the scan frame."""
-    rotation, translation = WORLD
+def plane_in_scan(normal: tuple[float, float, float], offset: float) -> Plane:
+    """A plane given in the stone frame, carried to the scan frame."""
+    rotation, translation = STONE_TO_SCAN
     n = rotation @ (np.array(normal) / np.linalg.norm(normal))
     return Plane(n, offset + float(n @ translation))
 
 
 def rough_ball(subdivisions: int = 4) -> Rough:
     """A ball of 12 mm radius about the stone's middle, with a boundary across the stone."""
-    zone = Zone("break", world_plane((1.0, 0.1, 0.05), 0.4), SMOKY, CLEAR)
-    return rough_of(shapes.moved(shapes.icosphere(12.0, subdivisions), *WORLD), (zone,))
+    zone = Zone("break", plane_in_scan((1.0, 0.1, 0.05), 0.4), SMOKY, CLEAR)
+    return rough_of(shapes.moved(shapes.icosphere(12.0, subdivisions), *STONE_TO_SCAN), (zone,))
 
 
 @cache
-def good_plan(subdivisions: int = 4) -> Plan:
+def sound_plan(subdivisions: int = 4) -> Plan:
     """A plan that passes every check: one stone in a ball, two cuts, two offcuts."""
     rough = rough_ball(subdivisions)
-    stone = stone_in(rough, Pose(WIDTH_MM, *WORLD))
+    stone = stone_in(rough, Pose(WIDTH_MM, *STONE_TO_SCAN))
     top = float(stone.placement.body.vertices_at(WIDTH_MM)[:, 2].max())
-    table_cut = world_plane((0.0, 0.0, 1.0), top + 0.7001)
-    end_cut = world_plane((-1.0, 0.0, 0.0), stone.length_mm / 2.0 + 0.7001)
-    sawing = saw_plan(rough, (table_cut, end_cut))
+    table_cut = plane_in_scan((0.0, 0.0, 1.0), top + 0.7001)
+    end_cut = plane_in_scan((-1.0, 0.0, 0.0), stone.length_mm / 2.0 + 0.7001)
+    sawing = sequential_saw_plan(rough, (table_cut, end_cut))
     return Plan(
         status="found",
         interrupted=False,
         seed=0,
         effort="quick",
         rough=rough,
-        order=good_order(),
+        order=order_it_meets(),
         stones=(replace(stone, guidance=guidance_of(rough, stone, table_cut, sawing)),),
         sawing=sawing,
         saw_guide=saw_guide_of(sawing),
@@ -200,8 +201,8 @@ def good_plan(subdivisions: int = 4) -> Plan:
     )
 
 
-def good_order() -> Order:
-    """An order that ``good_plan``'s stone meets, every kind of demand in it."""
+def order_it_meets() -> Order:
+    """An order with every kind of demand, all of which ``sound_plan``'s stone meets."""
     return Order(
         designs=("six-sided test stone",),
         parameters={"crown": 0.2},
@@ -217,11 +218,11 @@ def good_order() -> Order:
     )
 
 
-def zone_stated(rough: Rough, stone: Stone) -> ZoneView:
+def expected_zone_view(rough: Rough, stone: Stone) -> ZoneView:
     """The boundary seen from the stone, by the closed forms of the conventions."""
     plane = rough.zones[0].plane
     mesh = stone.placement.mesh()
-    n = WORLD[0].T @ plane.normal
+    n = STONE_TO_SCAN[0].T @ plane.normal
     heights = mesh.vertices @ plane.normal
     middle, half = (heights.max() + heights.min()) / 2.0, np.ptp(heights) / 2.0
     kept = shapes.as_solid(mesh).trim_by_plane(tuple(plane.normal), plane.offset)
@@ -244,7 +245,7 @@ def guidance_of(
     flat = Plane(axis, table_cut.offset - 0.2) if table_cut else Plane(axis, top + 0.5)
     sawn_by = 0 if table_cut else None
     text = "The face above the table."
-    sawing = sawing or saw_plan(rough, ())
+    sawing = sawing or sequential_saw_plan(rough, ())
     sawn_ct = volume(sawing.pieces[sawing.stone_pieces[0]].mesh) * rough.material.sg / 200.0
     return Guidance(
         flat=DoppingFlat(
@@ -253,13 +254,13 @@ def guidance_of(
             sawn_by=sawn_by,
             depth_to_grind_mm=0.0,
             area_mm2=50.0,
-            centre=WORLD[1] + (flat.offset - axis @ WORLD[1]) * axis,
+            centre=STONE_TO_SCAN[1] + (flat.offset - axis @ STONE_TO_SCAN[1]) * axis,
             circle_mm=8.0,
             text=text,
         ),
         dop=Dop(4.0, 6.0, "Any dop of 4 to 6 mm."),
         marks=(),
-        zone=zone_stated(rough, stone) if rough.zones else None,
+        zone=expected_zone_view(rough, stone) if rough.zones else None,
         tiers=(),
         gear=96,
         ladder=(("rough", rough.carat), ("sawn", sawn_ct), ("finished", stone.carat)),
@@ -276,7 +277,7 @@ def with_guidance(plan: Plan, **changes: object) -> Plan:
 
 
 def saw_guide_of(sawing: SawPlan) -> SawGuide:
-    """One distance a cut, no marks."""
+    """One caliper distance for each cut, and no marks."""
     return SawGuide((), tuple((_distance(cut),) for cut in sawing.cuts))
 
 
@@ -287,8 +288,8 @@ def _distance(cut: SawCut) -> Distance:
 
 
 def empty_plan(status: str) -> Plan:
-    """A plan without a stone, one demand named that rules out ``good_plan``'s stone."""
-    plan = good_plan()
+    """``sound_plan`` without its stone."""
+    plan = sound_plan()
     return replace(
         plan,
         status=status,

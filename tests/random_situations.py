@@ -10,27 +10,29 @@ from optimizer.placement.situation import Situation
 from optimizer.placement.zone_view import view_zone
 from optimizer.rough.model import Colour, Zone
 
-LEVER = 5.0
+MM_PER_RADIAN = 5.0
 
 
-def situation(growing, seed):
+def random_situation(growing, seed):
     """A random pose and a boundary that crosses the stone."""
     rng = np.random.default_rng(seed)
     rotation, translation = shapes.random_motion(rng, 5.0)
     normal = shapes.random_rotation(rng)[:, 0]
     offset = float(normal @ translation) + rng.uniform(-0.3, 0.3) * 8.0
     sigma = rng.uniform(7.0, 12.0)
-    return Situation(growing, rotation, translation, sigma, LEVER), Plane(normal, offset)
+    return Situation(growing, rotation, translation, sigma, MM_PER_RADIAN), Plane(normal, offset)
 
 
-def after(at, move):
+def moved(at, move):
     """The situation after a small move (7,)."""
-    rotation = turn(move[4:] / LEVER) @ at.rotation
-    return Situation(at.growing, rotation, at.translation + move[1:4], at.sigma + move[0], LEVER)
+    rotation = turn(move[4:] / MM_PER_RADIAN) @ at.rotation
+    return Situation(
+        at.growing, rotation, at.translation + move[1:4], at.sigma + move[0], MM_PER_RADIAN
+    )
 
 
-def seen(growing, at, plane):
-    """Tilt, azimuth, offset and share as guidance sees them."""
+def guidance_figures(growing, at, plane):
+    """Tilt, azimuth, offset and share as guidance computes them."""
     pose = Pose(at.sigma, at.rotation, at.translation)
     zone = Zone("split", plane, Colour("violet", "#8060a0"), Colour("yellow", "#e0c040"))
     view = view_zone(zone, "violet", Placement(growing.body, pose, 0.0))
