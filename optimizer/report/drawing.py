@@ -9,7 +9,8 @@ import numpy as np
 
 from optimizer.mesh import Floats, Mesh, unit_normals
 from optimizer.plan_model import Plan, Stone
-from optimizer.report.scene import Scene, facet_edges, halves, main_zone
+from optimizer.report.edges import facet_edges
+from optimizer.report.scene import Scene, halves, main_zone
 from optimizer.rough.model import Zone
 from optimizer.rough.zones.solid import on_boundary
 from optimizer.solid import as_solid

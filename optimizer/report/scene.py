@@ -8,11 +8,12 @@ from typing import Any
 import numpy as np
 
 from optimizer.guidance.model import Mark, SawGuide
-from optimizer.mesh import Floats, Ints, Mesh, Plane
+from optimizer.mesh import Mesh, Plane
 from optimizer.optics.picture import Picture
 from optimizer.plan_model import Plan, Stone
 from optimizer.planning.looks import pictures
 from optimizer.report.constraint_words import contact_labels
+from optimizer.report.edges import facet_edges, loop_edges, rim_edges
 from optimizer.report.plane_patch import section_patch
 from optimizer.rough.flaws.shape import flaw_within
 from optimizer.rough.model import Rough, Zone
@@ -105,17 +106,6 @@ def halves(mesh: Mesh, zone: Zone) -> list[tuple[Mesh, str]]:
     return [(half, colour) for half, colour in both if len(half.faces)]
 
 
-def facet_edges(stone: Stone) -> Floats:
-    """The edges between different facets, (k, 2, 3), scan frame."""
-    body, mesh = stone.placement.body, stone.placement.mesh()
-    corners = np.sort(_corner_pairs(mesh.faces), axis=1)
-    order = np.lexsort((*corners.T,))
-    pairs, owners = corners[order], np.repeat(body.facet_of_face, 3)[order]
-    shared = owners[0::2] != owners[1::2]  # a closed mesh: each edge comes exactly twice
-    edges: Floats = mesh.vertices[pairs[0::2][shared]]
-    return edges
-
-
 def _stone_layer(plan: Plan, index: int) -> Layer:
     stone = plan.stones[index]
     mesh = stone.placement.mesh()
@@ -135,7 +125,7 @@ def _boundary_layer(key: str, name: str, rough: Any, zone: Zone) -> Layer:
     surface = boundary_mesh(rough, zone.boundary)
     if not len(surface.faces):
         return Layer(key, name)
-    rim = surface.vertices[_rim(surface.faces)]
+    rim = surface.vertices[rim_edges(surface.faces)]
     spots = rim.reshape(-1, 3) if len(rim) else surface.triangles.reshape(-1, 3)
     label = TextLabel(spots[np.argmax(spots.sum(axis=1))], zone.name, BOUNDARY)
     part = plain(surface, BOUNDARY, closed=False)
@@ -195,7 +185,7 @@ def _sheet(
     patch = section_patch(solid, plane)
     if patch is None:
         return Layer(key, name, plane=plane)
-    rim = patch.vertices[_rim(patch.faces)]
+    rim = patch.vertices[rim_edges(patch.faces)]
     far = rim[np.argmax(end * rim[:, 0].sum(axis=1)), 0]
     return Layer(
         key,
@@ -208,38 +198,18 @@ def _sheet(
     )
 
 
-def _corner_pairs(faces: Ints) -> Ints:
-    """The edges of triangles as corner pairs (3m, 2), three for each triangle in turn."""
-    return np.stack([faces, np.roll(faces, -1, axis=1)], axis=2).reshape(-1, 2)
-
-
-def _rim(faces: Ints) -> Ints:
-    """The edges that bound an open mesh, as corner pairs (k, 2)."""
-    pairs = _corner_pairs(faces)
-    _, first, count = np.unique(
-        np.sort(pairs, axis=1), axis=0, return_index=True, return_counts=True
-    )
-    rim: Ints = pairs[first[count == 1]]
-    return rim
-
-
 def _marks_layer(key: str, name: str, marks: Sequence[Mark], *, visible: bool = True) -> Layer:
-    lines = tuple(Lines(_loop(mark.line), MARK) for mark in marks if mark.line is not None)
+    lines = tuple(Lines(loop_edges(mark.line), MARK) for mark in marks if mark.line is not None)
     labels = tuple(TextLabel(mark.point, mark.name, MARK) for mark in marks)
     return Layer(key, name, (), lines, labels, visible=visible)
 
 
 def _contacts_layer(stones: tuple[Stone, ...]) -> Iterator[Layer]:
     """The places that hold the stones, each with its number and the gain if it gives way."""
-    told = [label for stone in stones for label in contact_labels(stone)]
-    if told:
-        labels = tuple(TextLabel(place, text, CONTACT) for place, text in told)
+    contacts = [label for stone in stones for label in contact_labels(stone)]
+    if contacts:
+        labels = tuple(TextLabel(place, text, CONTACT) for place, text in contacts)
         yield Layer("contacts", "Contacts", labels=labels, visible=False)
-
-
-def _loop(points: Floats) -> Floats:
-    """A closed polyline (k, 3) as its segments (k, 2, 3)."""
-    return np.stack([points, np.roll(points, -1, axis=0)], axis=1)
 
 
 def _measured_points(guide: SawGuide) -> Iterator[TextLabel]:

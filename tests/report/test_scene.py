@@ -9,9 +9,10 @@ import trimesh
 from shapes import icosphere
 
 from optimizer.mesh import Mesh, Plane, volume
+from optimizer.report.edges import facet_edges
 from optimizer.report.glb import scene_glb
 from optimizer.report.plane_patch import section_patch
-from optimizer.report.scene import facet_edges, halves, scene_of
+from optimizer.report.scene import halves, scene_of
 from optimizer.solid import as_solid
 from optimizer.view.display_mesh import display_mesh
 from optimizer.view.layer import plain
