@@ -12,14 +12,15 @@ class AuditError(RuntimeError):
     """The independent check refused the result; nothing may be written."""
 
 
-def nearest(name: str, known: Iterable[str]) -> str:
-    """A hint that names the nearest known word, or lists them all.
+def nearest(name: str, known: Iterable[str], also: Iterable[str] = ()) -> str:
+    """A hint that names the nearest known word, or lists them all; words ``also`` known are named
+    but not listed.
 
     >>> nearest("ovel", ["oval", "pear"])
     'did you mean "oval"?'
     """
     known = sorted(known)
-    close = get_close_matches(name, known, n=1, cutoff=0.65)
+    close = get_close_matches(name, [*known, *also], n=1, cutoff=0.65)
     if close:
         return f'did you mean "{close[0]}"?'
     return "known: " + ", ".join(known) if known else "none is defined"

@@ -48,6 +48,7 @@ class Material:
     birefringence: Range | None = None
     dispersion: Range | None = None  # refractive index at the G line minus that at the B line
     mohs: Range | None = None
+    trade_names: tuple[str, ...] = ()  # words of the trade for the species or varieties of it
     cleavage: str = ""
     mains_deg: Range | None = None  # usual angles of the pavilion mains
     heat: str = ""  # "steady" | "sensitive", also to what or where
@@ -62,12 +63,14 @@ class Material:
 
 
 def load_material(name: str) -> Material:
-    """The species called ``name``. Raises InputError with the nearest name where there is none."""
-    if name not in _table():
-        raise InputError(
-            f'material "{name}" is not in the species table; {nearest(name, _table())}'
-        )
-    return _table()[name]
+    """The species called ``name``, in the table or in the trade, in small or capital letters.
+    Raises InputError with the nearest name where there is none."""
+    word = name.lower()
+    species = _species_by_trade_name().get(word, word)
+    if species not in _table():
+        hint = nearest(word, _table(), _species_by_trade_name())
+        raise InputError(f'material "{name}" is not in the species table; {hint}')
+    return _table()[species]
 
 
 def own_sg_range(material: Material) -> Range | None:
@@ -96,6 +99,11 @@ def _by_column(material: Material) -> tuple[str, ...]:
             f"Cleavage is {material.cleavage}: no knocks or sudden heat, and no facet within about "
             "5 degrees of a cleavage plane."
         )
+    if material.pleochroism.startswith("strong"):
+        said.append(
+            "Its colour differs strongly with the direction of sight: look through the piece along "
+            "each axis before you lay the table."
+        )
     if material.heat == "sensitive":
         said.append("Heat cracks or alters it: use a cold-setting glue and keep the laps wet.")
     if material.heat == "sensitive to sudden change":
@@ -103,6 +111,11 @@ def _by_column(material: Material) -> tuple[str, ...]:
             "A sudden change of heat cracks it: warm and cool it slowly, on the dop as well."
         )
     return tuple(said)
+
+
+@cache
+def _species_by_trade_name() -> Mapping[str, str]:
+    return {word: name for name, material in _table().items() for word in material.trade_names}
 
 
 @cache
@@ -127,6 +140,7 @@ def _material(name: str, entry: Mapping[str, Any], sources: Mapping[str, str]) -
         birefringence=ranges["birefringence"],
         dispersion=ranges.get("dispersion"),
         mohs=ranges["mohs"],
+        trade_names=tuple(entry.get("trade_names", {}).get("words", ())),
         cleavage=texts["cleavage"],
         mains_deg=ranges.get("mains_deg"),
         heat=texts["heat"],

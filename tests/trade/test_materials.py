@@ -12,7 +12,7 @@ from optimizer.trade.materials import Material, cautions_for, load_material
 COLUMNS = (
     "sg", "ri", "birefringence", "dispersion", "mohs", "cleavage", "heat", "pleochroism",
 )  # fmt: skip
-COLUMNS_WHERE_KNOWN = ("mains_deg",)
+COLUMNS_WHERE_KNOWN = ("mains_deg", "trade_names")
 HEAT = {
     "steady", "sensitive", "sensitive where included", "sensitive to sudden change",
     "sensitive while whole",
@@ -33,7 +33,7 @@ def test_the_table_holds_natural_and_laboratory_grown_species() -> None:
 def test_each_value_has_a_source_and_each_source_a_value(name: str) -> None:
     material = load_material(name)
     filled = {
-        key for key in COLUMNS + COLUMNS_WHERE_KNOWN if getattr(material, key) not in (None, "")
+        key for key in COLUMNS + COLUMNS_WHERE_KNOWN if getattr(material, key) not in (None, "", ())
     }
     assert set(material.sources) == filled
     assert all(len(source) > 10 for source in material.sources.values())
@@ -152,3 +152,39 @@ def test_a_material_crosses_process_borders_unchanged() -> None:
     material = load_material("quartz")
     copy = pickle.loads(pickle.dumps(material))
     assert all(getattr(copy, f.name) == getattr(material, f.name) for f in fields(Material))
+
+
+@pytest.mark.parametrize(
+    ("word", "species"),
+    [
+        ("sapphire", "corundum"), ("ruby", "corundum"), ("amethyst", "quartz"),
+        ("citrine", "quartz"), ("emerald", "beryl"), ("aquamarine", "beryl"),
+        ("tanzanite", "zoisite"), ("kunzite", "spodumene"), ("Iolite", "cordierite"),
+        ("Quartz", "quartz"),
+    ],
+)  # fmt: skip
+def test_a_trade_name_is_a_word_for_its_species(word: str, species: str) -> None:
+    """From memory of the usual handbooks."""
+    assert load_material(word) == load_material(species)
+
+
+def test_no_trade_name_stands_for_two_species_or_hides_one() -> None:
+    words = [word for name in material_names() for word in load_material(name).trade_names]
+    assert len(set(words)) == len(words)
+    assert not set(words) & set(material_names())
+    assert all(word == word.lower() for word in words)
+
+
+def test_the_hint_for_an_unknown_name_knows_trade_names() -> None:
+    with pytest.raises(InputError, match='did you mean "sapphire"'):
+        load_material("saphire")
+    with pytest.raises(InputError, match="known: almandine, andradite") as caught:
+        load_material("xyz")
+    assert "sapphire" not in str(caught.value)
+
+
+def test_closed_ends_and_strong_pleochroism_have_their_cautions() -> None:
+    """Common practice, no source."""
+    assert any("closed" in said for said in cautions_for(load_material("rubellite")))
+    assert any("direction of sight" in said for said in cautions_for(load_material("iolite")))
+    assert not any("direction of sight" in said for said in cautions_for(load_material("quartz")))
