@@ -26,6 +26,7 @@ from optimizer.trade.calibrated import CalibratedOutline, CalibratedSize
 # 1 % of a quick plan's, in a tenth of the work.
 EFFORT = Effort(120, 16, 30, 6, 0, 2, 0)
 SEARCHED = {"quick": 1, "normal": 3, "thorough": 6}  # offcuts of a plan, the heaviest first
+STAGE = "looking for stones in the offcuts"  # as progress says it
 MOST_TRIED = 5  # sizes of one outline
 OVER = 1.2  # of the area found at the usual proportion: another proportion may give more
 REACH, STEPS = 0.05, 12  # of a climb at one size: trust radius as a share of half the length
@@ -99,7 +100,7 @@ def _widest(ground: Ground, offer: Offer, seed: int, watch: Watch) -> list[State
     want = offer.want
     growing = growing_by_width(want.body, want.skin_mm, want.width_mm[0])
     task = directed_task(ground, want, growing, np.inf, EFFORT, seed)
-    told = Watch(watch.stop, lambda _, done, total, __: watch.progress("offcuts", done, total, 0.0))
+    told = Watch(watch.stop, lambda _, done, total, __: watch.progress(STAGE, done, total, 0.0))
     return [state for state in search(ground, task, EFFORT, told) if state.met]
 
 

@@ -135,7 +135,7 @@ def _places(solved: _Solved, found: Forces, watch: Watch) -> Iterator[ActiveCons
         gain = None
         if number < MOST_TRIED and not watch.stop():
             gain = solved.gain(solved.problem, partial(Nearby.loosened_at, place=place))
-            watch.progress("trying what holds", number + 1, len(centres), np.inf)
+            watch.progress("trying what holds the stone", number + 1, len(centres), np.inf)
         worth = float(worths[own].sum()) * solved.per_sigma
         contacts = _contacts(solved, found, [mine[i] for i in own])
         yield ActiveConstraint(SURFACE, "", contacts, worth, "mm", solved.near.step_mm, gain)

@@ -36,9 +36,9 @@ def place_near(ground: Ground, want: Want, there: Placement, watch: Watch) -> Pl
     start = state_of(ground, there)
     problem = _problem(ground, want, growing, high, start.sigma)
     starts = starts_about(start, problem.mm_per_radian)
-    settled = climb_all(problem, starts, watch, "settling", SETTLING)
+    settled = climb_all(problem, starts, watch, "settling near the best place", SETTLING)
     top = max(settled, key=lambda state: state.merit)
-    (best,) = climb_all(problem, [top], watch, "finishing", FINISHING)
+    (best,) = climb_all(problem, [top], watch, "settling the last hundredths", FINISHING)
     if not best.met or best.sigma < low:
         return None
     if best.sigma >= high:
@@ -50,7 +50,7 @@ def clearest(ground: Ground, want: Want, state: State, watch: Watch) -> State:
     """The stone of the same width, nearby, where it lies farthest from the surface."""
     growing = growing_by_clearance(want.body, state.sigma)
     problem = _problem(ground, want, growing, np.inf, state.sigma)
-    (best,) = climb_all(problem, [state], watch, "finishing", FINISHING)
+    (best,) = climb_all(problem, [state], watch, "settling the last hundredths", FINISHING)
     if not best.met or best.sigma < want.skin_mm:
         return state
     return replace(best, sigma=state.sigma)

@@ -107,8 +107,10 @@ def prove(
 def tell_bound(watch: Watch, done: int, budget: int, bound: float, found: float) -> None:
     """Show as progress how much heavier than the stone found a stone may be at most."""
     more = 100.0 * ((bound / found) ** 3 - 1.0) if found > 0.0 else np.inf
-    known = f": at most {more:.1f} % more" if more <= SHOWN_PERCENT else ""
-    watch.progress(f"proving{known}", done, budget, 0.0)
+    stage = "proving how heavy a stone can be at most"
+    if more <= SHOWN_PERCENT:
+        stage += f", now {more:.1f} % above the best so far"
+    watch.progress(stage, done, budget, 0.0)
 
 
 def _possible(

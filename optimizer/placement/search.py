@@ -158,7 +158,9 @@ class _Stages:
     def among_planes(self, starts: list[State], planes: Planes) -> list[State]:
         """Climb within the few planes of a convex solid, and then within its surface."""
         effort = self.effort
-        states = self.climbs(starts[: effort.coarse], (planes,), "climbing", COARSE, effort.fine)
+        states = self.climbs(
+            starts[: effort.coarse], (planes,), "improving places", COARSE, effort.fine
+        )
         states = self.climbs(states, (planes,), "finishing", EXACT, effort.final)
         return self.finished(states)
 
@@ -167,9 +169,9 @@ class _Stages:
         effort, inside = self.effort, CentreInside(self.ground.surface)
         square = replace(self.ground.surface, square=True)
         states = starts[: effort.coarse]
-        states = self.climbs(states, (coarse, inside), "climbing", COARSE, effort.coarse)
+        states = self.climbs(states, (coarse, inside), "improving places", COARSE, effort.coarse)
         states = self.climbs(states, (fine, inside), "refining", FINE, effort.fine)
-        states = self.climbs(states, (square,), "settling", SETTLING, effort.fine)
+        states = self.climbs(states, (square,), "settling into places", SETTLING, effort.fine)
         if self.best.state is None:  # the rough itself allows none of these
             starts = self.otherwise(starts)
             states += self.climbs(starts, (square,), "looking again", SETTLING, effort.coarse)
@@ -177,7 +179,7 @@ class _Stages:
             if self.watch.stop():
                 break
             tries = close_by(self.distinct(states, ROUND_PLACES), self.mm_per_radian, number)
-            states += self.all(tries, (square,), "trying", SETTLING)
+            states += self.all(tries, (square,), "trying places nearby", SETTLING)
         return self.finished(states)
 
     def finished(self, states: list[State]) -> list[State]:

@@ -113,5 +113,5 @@ def _in_rounds(judge: Judge, rotations: Floats, watch: Watch, best: Best) -> lis
             states += new
             known = max([known, *(state.sigma for state in new)])
             width = max(map(best.consider, new), default=best.width)
-            watch.progress("looking around", first + len(batch), len(blocks), width)
+            watch.progress("looking for places", first + len(batch), len(blocks), width)
     return sorted(states, key=lambda state: -state.sigma)

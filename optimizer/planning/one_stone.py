@@ -136,5 +136,5 @@ def _volume_bounds(
                 watch=run.watch,
             )
         )
-        run.watch.progress("bounding", number, len(allowed), 0.0)
+        run.watch.progress("proving how heavy each design can be", number, len(allowed), 0.0)
     return bounds

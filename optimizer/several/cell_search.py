@@ -44,7 +44,7 @@ def search_cells(
             key = stone.wish, stone.offer.design.name
             chosen_parameters[key] = replace(stone.offer, freedom=None)
         division = new
-        watch.progress("searching cells", done, len(chosen), 0.0)
+        watch.progress("improving stones between their cuts", done, len(chosen), 0.0)
     for number in map(int, order if chosen_parameters else ()):
         wish = division.stones[number].wish
         offers = tuple(offer for (w, _), offer in chosen_parameters.items() if w == wish)

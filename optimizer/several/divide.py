@@ -128,7 +128,7 @@ def _rounds(
             most = search.most
             barred.append(frozenset(choice.chosen[: (len(stones) + 1) // 2]))
         worth = f"{incumbents.worth:.2f} {instance.worth.unit}"
-        watch.progress(f"sawing apart, {worth} so far", done, budget.rounds, 0.0)
+        watch.progress(f"sawing apart, best so far {worth}", done, budget.rounds, 0.0)
     return first
 
 

@@ -72,7 +72,7 @@ def greedy(
         if grown is None or found is None:
             break
         slot, division = found[0], grown
-        watch.progress("largest first", len(division.stones), search.most, 0.0)
+        watch.progress("placing the largest first", len(division.stones), search.most, 0.0)
         changed = {slot.beside, len(division.stones) - 1}
         slots = [s for s in slots if s.beside not in changed and s.beside is not None]
         slots += [s for k in changed if k is not None for s in placer.slots(division, k)]

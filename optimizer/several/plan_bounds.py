@@ -49,7 +49,7 @@ def single_stone_bounds(
                 watch=quiet,
             )
         )  # fmt: skip
-        watch.progress("bounding", len(found), len(offers), 0.0)
+        watch.progress("proving how heavy each design can be", len(found), len(offers), 0.0)
     bounds = iter(found)
     return tuple(tuple(islice(bounds, len(wish.offers))) for wish in instance.wishes)
 

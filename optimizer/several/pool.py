@@ -104,7 +104,7 @@ def pose_grids(search: Search) -> tuple[PoseGrid, ...]:
         for done, grid in enumerate(threads.map(one, jobs), 1):
             if grid is not None and len(grid.widths):
                 made.append(grid)
-            watch.progress("estimating poses", done, len(jobs), 0.0)
+            watch.progress("estimating where stones fit", done, len(jobs), 0.0)
     return tuple(made)
 
 

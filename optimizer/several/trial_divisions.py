@@ -47,7 +47,7 @@ def trial_divisions(
             waited = 0 if top > best * (1.0 + SAME) else waited + 1
             best = max(best, top)
             found += last
-            watch.progress("trying cuts", len(last[0]), most, 0.0)
+            watch.progress("trying cuts into more pieces", len(last[0]), most, 0.0)
     return found
 
 

@@ -134,7 +134,7 @@ def stopped_at(stage, by):
     return told, tell
 
 
-@pytest.mark.parametrize("stage", ["looking around", "settling", "proving"])
+@pytest.mark.parametrize("stage", ["looking for", "settling", "proving"])
 def test_stopped_it_keeps_the_place_and_the_bound_that_it_has_and_says_so(stage):
     stop = []
     told, tell = stopped_at(stage, lambda: stop.append(True))

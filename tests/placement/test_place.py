@@ -173,7 +173,7 @@ def test_stopped_at_once_there_is_nothing_and_stopped_later_the_best_so_far():
         want(),
         effort="quick",
         seed=0,
-        watch=Watch(stop=lambda: "climbing" in seen, progress=progress),
+        watch=Watch(stop=lambda: "improving places" in seen, progress=progress),
     )
     assert later is not None
     assert sticks_out(later) == 0.0

@@ -258,7 +258,7 @@ def test_stopped_later_the_best_so_far_is_kept_and_audited(rough, largest):
 
     def progress(stage: str, done: int, total: int, best: float) -> None:
         told.append(stage)
-        if "climbing" in stage:
+        if "improving places" in stage:
             pressed.append(stage)
 
     plan = make_plan(rough, order(), watch=Watch(lambda: bool(pressed), progress), **QUICK)

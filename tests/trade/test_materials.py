@@ -89,7 +89,7 @@ def test_what_the_trade_table_lists_as_sensitive_to_heat_is() -> None:
 
 
 @pytest.mark.parametrize(
-    ("asked", "hint"), [("quarz", '"quartz"'), ("Beryl", '"beryl"'), ("xyz", "known: almandine")]
+    ("asked", "hint"), [("quarz", '"quartz"'), ("Berill", '"beryl"'), ("xyz", "known: almandine")]
 )
 def test_an_unknown_material_names_the_nearest(asked: str, hint: str) -> None:
     with pytest.raises(InputError, match="not in the species table") as caught:
