@@ -161,7 +161,7 @@ class _Stages:
         states = self.climbs(
             starts[: effort.coarse], (planes,), "improving places", COARSE, effort.fine
         )
-        states = self.climbs(states, (planes,), "finishing", EXACT, effort.final)
+        states = self.climbs(states, (planes,), "settling the last hundredths", EXACT, effort.final)
         return self.finished(states)
 
     def in_surface(self, starts: list[State], coarse: Container, fine: Container) -> list[State]:
