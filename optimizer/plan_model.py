@@ -9,12 +9,24 @@ from optimizer.design.model import Design
 from optimizer.guidance.model import Guidance, SawGuide
 from optimizer.offers.angle_advice import AngleAdvice
 from optimizer.offers.bound import Bound
+from optimizer.offers.freedom import PROPORTION, ratio_range
+from optimizer.optics.angles import ClearLight
 from optimizer.optics.look import Look
 from optimizer.optics.vicinity import Vicinity
 from optimizer.order import Order
 from optimizer.placement.model import ActiveConstraints, Placement
 from optimizer.rough.model import Rough
 from optimizer.sawing.model import SawPlan
+
+
+@dataclass(frozen=True)
+class FreedProportion:
+    """The best stone of a quick search with length-to-width free over the design's range."""
+
+    low: float
+    high: float
+    value: float | None  # of length-to-width; None: no stone was found
+    carat: float | None
 
 
 @dataclass(frozen=True)
@@ -34,10 +46,13 @@ class Stone:
     bound: Bound | None
     held: ActiveConstraints | None = None  # its active constraints; None: not worked out
     free: tuple[Free, ...] = ()  # the parameters that were chosen, with their ranges
+    usual_light: ClearLight | None = None  # of the usual angles, where they were free by default
+    own_light: ClearLight | None = None  # of the angles chosen, beside it
     usual_carat: float | None = None  # weight of the best stone with their usual values
     look: Look | None = None  # None: not worked out
     brighter: AngleAdvice | None = None  # other angles, where they return markedly more light
     guidance: Guidance | None = None  # None where the stone has no saw plan
+    freed: FreedProportion | None = None  # None: length-to-width is not held, or it wasn't tried
     order: Order | None = None  # the order of this stone alone, in an order of several stones
     wanted: str = ""  # the name of its [[wanted]] entry in the order
     money: float | None = None  # its price; None where no price covers it
@@ -94,6 +109,17 @@ class Plan:
     def asked_of(self, stone: Stone) -> Order:
         """The order of one of the stones."""
         return stone.order or self.order
+
+    def holds_usual_proportion(self, stone: Stone) -> bool:
+        """Whether the length-to-width is the design's usual one and nothing that was ordered says
+        so: neither a value, nor a width and a length, nor one of the usual calibrated sizes."""
+        known, order = stone.design.parameters.get(PROPORTION), self.asked_of(stone)
+        if known is None or known.low == known.high or PROPORTION in order.parameters:
+            return False
+        sized = {wanted.name for wanted in self.order.wanted if wanted.calibrated}
+        if ratio_range(order.size) is not None or stone.wanted in sized:
+            return False
+        return stone.parameters[PROPORTION] == known.default
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from optimizer.offers.colour_side import colour_room
 from optimizer.offers.crystal import direction_of
 from optimizer.offers.freedom import PROPORTION, fixed_parameters, free_parameters, ratio_range
 from optimizer.offers.known_names import refuse_unknown_parameters, refuse_unknown_zone
+from optimizer.optics.angles import ClearLight
 from optimizer.order import Order, Range, SizeDemand, ZoneDemand
 from optimizer.placement.colour_room import ColourRoom
 from optimizer.placement.direction import Direction
@@ -34,6 +35,7 @@ class Offer:
     parameters: Mapping[str, float]  # of all; free ones at their usual value until chosen
     want: Want  # the body at these parameters
     freedom: Freedom | None = None  # None: no parameter is free
+    usual_light: ClearLight | None = None  # at the usual angles, where angles are free by default
     usual_mm3: float | None = None  # volume with the usual parameters, once others are chosen
 
 

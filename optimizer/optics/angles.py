@@ -21,6 +21,14 @@ Built = Callable[[float, float], Body | None]  # of crown and pavilion; None whe
 
 
 @dataclass(frozen=True)
+class ClearLight:
+    """Light return and window of a clear stone face up, each 0 to 1."""
+
+    light_return: float
+    window: float
+
+
+@dataclass(frozen=True)
 class AngleLight:
     """Figures (c, p) over ``crowns`` (c,) and ``pavilions`` (p,) in degrees; nan where no body is.
 
@@ -48,11 +56,11 @@ def light_by_turn(
 
 def light_over(
     built: Built, width: float, material: Material, crowns: Floats, pavilions: Floats,
-    turns: Sequence[Turn] = (UPRIGHT,),
+    turns: Sequence[Turn] = (UPRIGHT,), places: int = PLACES,
 ) -> AngleLight:  # fmt: skip
     """The figures of a stone of ``width`` mm at every pair of angles."""
     pairs = [(float(crown), float(pavilion)) for crown in crowns for pavilion in pavilions]
-    figures_of = partial(_figures, built, width, material, tuple(turns))
+    figures_of = partial(_figures, built, width, material, tuple(turns), places)
     with workers() as pool:
         figures = np.array(list(pool.map(figures_of, pairs)))
     figures = figures.reshape(len(crowns), len(pavilions), 3)
@@ -61,19 +69,21 @@ def light_over(
 
 def _figures(
     built: Built, width: float, material: Material, turns: tuple[Turn, ...],
-    pair: tuple[float, float],
+    places: int, pair: tuple[float, float],
 ) -> tuple[float, float, float]:  # fmt: skip
     body = built(*pair)
     if body is None:
         return np.nan, np.nan, np.nan
-    by_turn = light_by_turn(body, width, material, turns)
+    by_turn = light_by_turn(body, width, material, turns, places)
     mean = float(np.mean([light.light_return for light in by_turn]))
     return mean, max(light.window for light in by_turn), body.unit_volume
 
 
-def largest_rectangle(met: np.ndarray) -> tuple[slice, slice] | None:
-    """The rows and columns of the largest rectangle of ``met`` (r, c) that is true all over, the
-    first of equal ones; None where nothing is true."""
+def largest_rectangle(
+    met: np.ndarray, holding: tuple[int, int] | None = None
+) -> tuple[slice, slice] | None:
+    """The rows and columns of the largest rectangle of ``met`` (r, c) that is true all over and
+    includes the place ``holding``, the first of equal ones; None where there is none."""
     sums = np.pad(met.astype(int).cumsum(0).cumsum(1), ((1, 0), (1, 0)))
     best, found = 0, None
     rows, columns = met.shape
@@ -81,6 +91,10 @@ def largest_rectangle(met: np.ndarray) -> tuple[slice, slice] | None:
         for bottom in range(top + 1, rows + 1):
             for left in range(columns):
                 for right in range(left + 1, columns + 1):
+                    if holding is not None and not (
+                        top <= holding[0] < bottom and left <= holding[1] < right
+                    ):
+                        continue
                     size = (bottom - top) * (right - left)
                     true = (
                         sums[bottom, right] - sums[top, right]

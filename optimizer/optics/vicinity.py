@@ -21,9 +21,9 @@ class Vicinity:
     """The look around the planned position of a flat boundary in the stone.
 
     ``tilt_deg``, ``azimuth_deg`` and ``offset`` are the planned position; ``half_mm`` is an offset
-    of 1 in mm. ``share`` and ``balance`` (the worse of the two pairs) are the ranges of these
-    figures while the boundary is up to ``off_mm`` and ``off_deg`` off. ``by_azimuth`` keeps the
-    planned tilt, ``by_tilt`` the planned azimuth.
+    of 1 in mm. While the boundary is up to ``off_mm`` and ``off_deg`` off, the share, the balances
+    of ``halves`` and ``ends``, and ``balance``, the worse of these two, keep to their ranges.
+    ``by_azimuth`` keeps the planned tilt, ``by_tilt`` the planned azimuth.
     """
 
     zone: str
@@ -37,6 +37,8 @@ class Vicinity:
     off_deg: float
     share: Range
     balance: Range
+    halves: Range
+    ends: Range
     by_azimuth: LookMap
     by_tilt: LookMap
 
@@ -63,17 +65,23 @@ def vicinity(
         for one in along(shares, corners, shifts, (_tilt(tilt + a), azimuth + b))
     ]
     shown = [one.share for one in figures]
-    balance = [min(one.balance_of_halves, one.balance_of_ends) for one in figures]
+    halves = [one.balance_of_halves for one in figures]
+    ends = [one.balance_of_ends for one in figures]
+    balance = list(map(min, halves, ends))
     offsets = np.linspace(offset - REACH_OFFSET, offset + REACH_OFFSET, SHIFTS)
     away = np.linspace(-REACH_DEG, REACH_DEG, TURNS)
     tilts = np.unique([_tilt(tilt + each) for each in away])
     one_tilt, one_azimuth = np.array([tilt]), np.array([azimuth])
     return Vicinity(
         zone, colour, tilt, azimuth, offset, half, here, off_mm, off_deg,
-        (min(shown), max(shown)), (min(balance), max(balance)),
+        _range(shown), _range(balance), _range(halves), _range(ends),
         LookMap.of(shares, corners, one_tilt, azimuth + away, offsets),
         LookMap.of(shares, corners, tilts, one_azimuth, offsets),
     )  # fmt: skip
+
+
+def _range(values: list[float]) -> Range:
+    return min(values), max(values)
 
 
 def _tilt(value: float) -> float:

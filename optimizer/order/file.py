@@ -83,6 +83,11 @@ class OrderTable(StoneTable):
         return self
 
 
+def _light_loss(table: OrderTable) -> float:
+    stated = None if table.look is None else table.look.light_loss_percent
+    return Order.light_loss_percent if stated is None else stated
+
+
 def example() -> str:
     """An order file with every key explained; it asks for the defaults."""
     return _EXAMPLE.read_text(encoding="utf-8")
@@ -102,6 +107,7 @@ def load_order(path: str | Path) -> Order:
         **table.demands(path),
         least_girdle_mm=table.girdle.least_mm,
         least_girdle_percent=table.girdle.least_percent,
+        light_loss_percent=_light_loss(table),
         workshop=Workshop(**workshop.model_dump()),
         rough=table.rough,
         several=None if several is None else Several(**several.model_dump()),

@@ -40,6 +40,9 @@ class Order:
     zone: ZoneDemand | None = None
     direction: DirectionDemand | None = None
     look: LookDemand | None = None
+    # How far the mains that are free by default may lower the light return, and widen the window,
+    # beside the usual angles: percent of the sky's light, and of the face.
+    light_loss_percent: float = 3.0
     workshop: Workshop = Workshop()
     rough: Mapping[str, Any] | None = None  # a [rough] table, for a bare mesh
     several: Several | None = None  # None: one stone
@@ -72,6 +75,7 @@ class Order:
             zone=wanted.zone or self.zone,
             direction=wanted.direction or self.direction,
             look=wanted.look or self.look,
+            light_loss_percent=self.light_loss_percent,
             workshop=self.workshop,
             rough=self.rough,
         )
@@ -86,6 +90,8 @@ def as_table(order: Order) -> dict[str, Any]:
         "least_mm": whole.pop("least_girdle_mm"),
         "least_percent": whole.pop("least_girdle_percent"),
     }
+    loss = {"light_loss_percent": whole.pop("light_loss_percent")}
+    whole["look"] = (whole["look"] or {}) | loss
     given = {key: value for key, value in whole.items() if value}
     lists = {
         "wanted": [wanted_table(wanted) for wanted in order.wanted],

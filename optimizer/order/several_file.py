@@ -88,6 +88,10 @@ class WantedTable(StoneTable):
 
     @model_validator(mode="after")
     def _consistent(self) -> "WantedTable":
+        if self.look is not None and self.look.light_loss_percent is not None:
+            raise ValueError(
+                "has light_loss_percent, which is one for all stones: say it in the order's [look]"
+            )
         if self.first and self.pair is not None:
             raise ValueError(
                 "is placed first and comes as a pair; only one stone can be placed first"

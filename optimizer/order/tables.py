@@ -151,11 +151,19 @@ class LookTable(Table):
     balance_of_ends: Balance | None = None
     light_return_percent: Percent | None = None
     window_percent: Percent | None = None
+    light_loss_percent: Percent | None = None
+
+    @property
+    def asked(self) -> LookDemand | None:
+        """The demand on the look; None where the table only says what light may be lost."""
+        asked = LookDemand(**self.model_dump(exclude={"light_loss_percent"}))
+        return None if asked == LookDemand() else asked
 
     @model_validator(mode="after")
     def _consistent(self) -> "LookTable":
-        asked = LookDemand(**self.model_dump())
-        if not asked.of_colour and not asked.of_light:
+        asked = self.asked or LookDemand()
+        only_loss = self.asked is None and self.light_loss_percent is not None
+        if not asked.of_colour and not asked.of_light and not only_loss:
             known = [key for key in type(self).model_fields if key not in ("zone", "colour")]
             raise ValueError(f"asks for nothing; add one of {', '.join(known)}")
         named = self.zone is not None and self.colour is not None
@@ -218,7 +226,7 @@ class StoneTable(Table):
             "size": None if size is None else SizeDemand(**size.model_dump()),
             "zone": None if zone is None else ZoneDemand(**zone.model_dump()),
             "direction": None if direction is None else DirectionDemand(**direction.model_dump()),
-            "look": None if look is None else LookDemand(**look.model_dump()),
+            "look": None if look is None else look.asked,
         }
 
 

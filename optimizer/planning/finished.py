@@ -74,6 +74,7 @@ def stone_of(rough: Rough, offer: Offer, placement: Placement, bound: Bound | No
         carat_range=carat_range(rough, body, width, offer.want.width_mm[1]),
         bound=bound,
         free=() if offer.freedom is None else offer.freedom.family.free,
+        usual_light=offer.usual_light,
         usual_carat=usual,
     )
 

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from optimizer.offers.usual_light import clear_light
 from optimizer.optics.colouring import colouring_of
 from optimizer.optics.lights import light_named
 from optimizer.optics.look import FEW_PLACES, FEW_TURNS, PLACES, TURNS, CutStone, look_at
@@ -24,7 +25,10 @@ def with_looks(plan: Plan, *, brief: bool) -> Plan:
         warnings += _other_boundaries(plan, chosen)
         colouring = colouring_of(plan.rough, chosen, stone.placement.pose)
         look = look_at(_cut(plan, stone), colouring, places=places, turns=turns)
-        stones.append(replace(stone, look=look))
+        own = None
+        if stone.usual_light is not None:
+            own = clear_light(stone.placement.body, plan.rough.material)
+        stones.append(replace(stone, look=look, own_light=own))
         warnings += look_warnings(look, plan.rough.material)
     return replace(plan, stones=tuple(stones), warnings=tuple(dict.fromkeys(warnings)))
 

@@ -19,8 +19,10 @@ from optimizer.plan_model import Plan
 from optimizer.planning.angle_advice import with_angle_advice
 from optimizer.planning.clock import Clock
 from optimizer.planning.finished import stone_of, with_constraints, with_stones, without_a_stone
+from optimizer.planning.look_doubts import with_look_doubts
 from optimizer.planning.looks import with_looks
 from optimizer.planning.other_looks import with_other_looks
+from optimizer.planning.proportion import with_freed_proportion
 from optimizer.planning.ruled_out import with_reasons
 from optimizer.rough.model import Rough
 from optimizer.sawing import saw_plan
@@ -89,12 +91,16 @@ def _with_stone(
     clock.lap("what holds it")
     plan = with_looks(plan, brief=run.effort == "quick" or watch.stop())
     plan = replace(plan, look_about=look_about(rough, order, best.placement))
+    plan = with_look_doubts(plan)
     if run.effort != "quick" and not watch.stop():
         plan = with_angle_advice(plan)
     clock.lap("look")
     if order.look is not None and run.effort != "quick":
         plan = with_other_looks(plan, best, cache)
         clock.lap("alternatives")
+    if run.effort != "quick" and not watch.stop():
+        plan = with_freed_proportion(plan, cache)
+        clock.lap("free proportion")
     return plan
 
 

@@ -12,6 +12,7 @@ from optimizer.order import Order
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Alternative, Plan
 from optimizer.planning.finished import stone_of, with_stones, without_a_stone
+from optimizer.planning.look_doubts import with_look_doubts
 from optimizer.planning.look_wishes import LookBaseline, LookWish, look_wishes
 from optimizer.planning.looks import with_looks
 from optimizer.sawing import saw_plan
@@ -63,4 +64,5 @@ def _sawn(plan: Plan, order: Order, best: PlacedOffer, watch: Watch) -> Plan:
     other = without_a_stone(rough, order, plan.seed, "quick", None)
     stones, brief = (stone_of(rough, *best, None),), Watch(lambda: True)
     other = with_looks(with_stones(other, stones, sawing, warnings, brief), brief=True)
-    return replace(other, look_about=look_about(rough, plan.order, best.placement))
+    about = look_about(rough, plan.order, best.placement)
+    return with_look_doubts(replace(other, look_about=about))

@@ -22,6 +22,8 @@ def summary(plan: Plan) -> list[str]:
     lines = [words.headline(plan), *(f"Warning: {text}" for text in grave)]
     if plan.interrupted:
         lines.append("The search was stopped early: this is the best it had found by then.")
+    held = words.proportion_line(plan)
+    lines += [held] if held else []
     lines += _with_stone(plan) if plan.stones else _without_stone(plan)
     lines += ["", *bound_lines(plan)]
     if plan.rough.readings:

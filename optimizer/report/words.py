@@ -5,7 +5,9 @@ from itertools import chain
 
 from optimizer.design.family import Free
 from optimizer.guidance.guessed_surface import guessed_surface_warnings
+from optimizer.offers.freedom import PROPORTION
 from optimizer.plan_model import Plan, RuledOut, Stone
+from optimizer.planning.look_doubts import saw_look_doubts
 from optimizer.report.figures import rough_carat, total_carat, yield_percent
 from optimizer.report.html import (
     at_least_mm,
@@ -43,7 +45,7 @@ def grave_warnings(plan: Plan) -> tuple[str, ...]:
     near = [
         guessed_surface_warnings(plan.rough, plan.order, stone.placement) for stone in plan.stones
     ]
-    grave = (*grave_doubts(plan.rough), *chain.from_iterable(near))
+    grave = (*saw_look_doubts(plan), *grave_doubts(plan.rough), *chain.from_iterable(near))
     return tuple(warning for warning in plan.warnings if warning in grave)
 
 
@@ -86,7 +88,50 @@ def chosen_line(stone: Stone) -> str | None:
             f"The choice is worth {carats(stone.carat - stone.usual_carat)}: the best stone found "
             f"with {values} weighs {carats(stone.usual_carat)}"
         )
-    return f"Chosen for weight: {', '.join(each)}. {worth}."
+    return f"Chosen for weight: {', '.join(each)}. {worth}.{_light_beside(stone)}"
+
+
+def _light_beside(stone: Stone) -> str:
+    """What the angles chosen do to the light, beside what they are worth in carats."""
+    own, usual = stone.own_light, stone.usual_light
+    if own is None or usual is None:
+        return ""
+    return (
+        f" The angles chosen return {100.0 * own.light_return:.0f} % of the sky's light, window "
+        f"{100.0 * own.window:.0f} %; the usual angles {100.0 * usual.light_return:.0f} %, window "
+        f"{100.0 * usual.window:.0f} %."
+    )
+
+
+def proportion_line(plan: Plan) -> str | None:
+    """That length-to-width is held where nothing ordered holds it, and what freeing it brings."""
+    held = {
+        stone.design.title: stone.parameters[PROPORTION]
+        for stone in plan.stones
+        if plan.holds_usual_proportion(stone)
+    }
+    if not held:
+        return None
+    if len(plan.stones) == 1:
+        (value,) = held.values()
+        said = f"Length to width held at the design's usual {value:.2f}."
+        return f"{said} {_freed(plan.stones[0])}".rstrip()
+    each = ", ".join(f"{title} {value:.2f}" for title, value in held.items())
+    return f"Length to width held at the designs' usual values: {each}."
+
+
+def _freed(stone: Stone) -> str:
+    freed = stone.freed
+    if freed is None:
+        return ""
+    over = f"free from {plain(freed.low)} to {plain(freed.high)}"
+    if freed.carat is None or freed.value is None or freed.carat <= stone.carat:
+        return f"With it {over}, a quick search found no heavier stone."
+    return (
+        f"With it {over}, a quick search found {carats(freed.carat)} at {freed.value:.2f}, "
+        f"{carats(freed.carat - stone.carat)} more: to plan so, set {PROPORTION} = "
+        f"[{plain(freed.low)}, {plain(freed.high)}] in the order's [parameters]."
+    )
 
 
 def brighter_line(stone: Stone) -> str | None:

@@ -22,6 +22,7 @@ from optimizer.report.words import (
     headline,
     no_stone_line,
     pieces_count,
+    proportion_line,
     rough_weight,
     size,
     stone_line,
@@ -58,10 +59,16 @@ def _stones(plan: Plan) -> str:
         ("Below the surface", at_least_mm(first.placement.clearance_mm)),
     ]
     lines = [stone_line(plan, index) for index in range(len(plan.stones))]
+    lines += _held(plan)
     lines += [line for stone in plan.stones if (line := chosen_line(stone))]
     lines += [line for stone in plan.stones if (line := brighter_line(stone))]
     lines += [yield_line(plan), pieces_count(plan) + "."]
     return facts(figures) + bullets(lines)
+
+
+def _held(plan: Plan) -> list[str]:
+    held = proportion_line(plan)
+    return [] if held is None else [held]
 
 
 def _several(plan: Plan) -> str:
@@ -77,7 +84,7 @@ def _several(plan: Plan) -> str:
     head = ("No.", "stone", "wanted as", "size", "weight", "paid", "in piece", "below the surface")
     rows = [_row(plan, index) for index in range(len(plan.stones))]
     table_of = table(head, rows, numbers=(0, 4, 5, 6, 7))
-    lines = [line for stone in plan.stones if (line := chosen_line(stone))]
+    lines = _held(plan) + [line for stone in plan.stones if (line := chosen_line(stone))]
     lines += [yield_line(plan), pieces_count(plan) + ".", *plan.notes]
     return facts(figures) + table_of + bullets(lines)
 
