@@ -111,8 +111,9 @@ def _title(draw: Any, rough: Rough, pen: Pen) -> None:
     x = pen.pixels(_MARGIN)
     pen.write(draw, (x, pen.pixels(46)), rough.title, INK, 1.7)
     by = " x ".join(f"{side:.2f}" for side in sizes(rough.mesh, np.eye(3)))
+    frame = "the scan's" if rough.readings is None else "the frame's"
     line = (
-        f"{by} mm along the scan's axes; {rough.volume_mm3:.1f} mm³; {rough.carat:.2f} ct by "
+        f"{by} mm along {frame} axes; {rough.volume_mm3:.1f} mm³; {rough.carat:.2f} ct by "
         f"volume as {rough.material.name}; {len(rough.mesh.faces):,} triangles"
     )
     pen.write(draw, (x, pen.pixels(78)), line, SOFT)

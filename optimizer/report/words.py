@@ -59,7 +59,10 @@ def stone_line(plan: Plan, index: int) -> str:
     """One stone: design, size, weight and the piece that holds it."""
     stone = plan.stones[index]
     low, high = (f"{carat:.2f}" for carat in stone.carat_range)
-    spread = "" if low == high else f" ({low} to {high} ct within the errors of scan and density)"
+    source = "scan" if plan.rough.readings is None else "readings"
+    spread = (
+        "" if low == high else f" ({low} to {high} ct within the errors of {source} and density)"
+    )
     piece = plan.sawing.stone_pieces[index]
     home = "the rough as it is" if piece == 0 else f"piece {piece}"
     return (

@@ -95,7 +95,8 @@ def _allowances(plan: Plan) -> list[tuple[str, str, str]]:
 def _scan_error(rough: Rough) -> str:
     scale = rough.scale
     if scale.error_mm == 0.0:
-        return "how far the scan may be off"
+        source = "scan" if rough.readings is None else "readings"
+        return f"how far the {source} may be off"
     return (
         f"how far the scan may be off, {millimetres(scale.error_mm)} of it by its scale, which is "
         f"known to {plain(100.0 * scale.error, 2)} % by {scale.source}"
