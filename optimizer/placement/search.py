@@ -170,7 +170,7 @@ class _Stages:
         square = replace(self.ground.surface, square=True)
         states = starts[: effort.coarse]
         states = self.climbs(states, (coarse, inside), "improving places", COARSE, effort.coarse)
-        states = self.climbs(states, (fine, inside), "refining", FINE, effort.fine)
+        states = self.climbs(states, (fine, inside), "improving places", FINE, effort.fine)
         states = self.climbs(states, (square,), "settling into places", SETTLING, effort.fine)
         if self.best.state is None:  # the rough itself allows none of these
             starts = self.otherwise(starts)
@@ -186,7 +186,7 @@ class _Stages:
         """The best few, climbed to the end within the surface itself."""
         whole = FlatSurface.like(self.ground.surface)
         how = EXACT if len(whole.triangles) <= FEW_TRIANGLES else FINISHING
-        return self.climbs(states, (whole,), "finishing", how, self.effort.final)
+        return self.climbs(states, (whole,), "settling the last hundredths", how, self.effort.final)
 
     def otherwise(self, starts: list[State]) -> list[State]:
         """Where to begin again where no stone was found: a stone of one size that only just fits
