@@ -17,8 +17,8 @@ from optimizer import load_order, load_rough, make_plan
 from optimizer.mesh import Mesh
 from optimizer.offers.width_bound import width_bound
 from optimizer.optics.colouring import CLEAR_TINT, one_colour
-from optimizer.optics.face import CutStone
 from optimizer.optics.lights import light_named
+from optimizer.optics.look import CutStone
 from optimizer.optics.picture import face_picture
 from optimizer.placement.search import QUIET
 from optimizer.running.workers import SETTING, usable_cores
