@@ -25,10 +25,10 @@ def guessed_surface_warnings(rough: Rough, order: Order, placement: Placement) -
         return ()
     stone = placement.mesh()
     factor = rough.scale.correction
-    return tuple(said for one in guesses if (said := _said(one, stone, skin, factor)))
+    return tuple(warning for one in guesses if (warning := _warning(one, stone, skin, factor)))
 
 
-def _said(repair: Repair, stone: Mesh, skin_mm: float, factor: float) -> str | None:
+def _warning(repair: Repair, stone: Mesh, skin_mm: float, factor: float) -> str | None:
     """The warning for one repair; None where the stone is far enough off. ``factor``: what places
     of the rough file are multiplied by."""
     gaps = _gaps(repair.points_mm, stone)

@@ -43,7 +43,7 @@ class LookOptions:
     zone: str | None = None
 
     @property
-    def laid(self) -> bool:
+    def has_boundary(self) -> bool:
         """Whether a boundary's position is given."""
         return (self.tilt, self.azimuth, self.offset) != (None, None, None)
 
@@ -73,7 +73,7 @@ def stone_of_options(
         cut = _cut(asked, load_material(asked.material or USUAL_MATERIAL))
         return cut, _colouring(asked, cut), [_first_line(asked, cut)]
     cut = _of_piece(asked, piece.material)
-    place = asked.boundary if asked.laid else None
+    place = asked.boundary if asked.has_boundary else None
     colouring = piece_colouring(cut, piece, asked.zone, place, asked.axis_to_table)
     return cut, colouring, [_first_line(asked, cut), piece_line(piece, colouring)]
 
@@ -131,7 +131,7 @@ def _colouring(asked: LookOptions, cut: CutStone) -> Colouring:
     if (towards is None) != (away is None):
         missing = "--away" if away is None else "--towards"
         raise InputError(f"two colours meet at a boundary: give {missing} too")
-    if asked.laid and towards is None:
+    if asked.has_boundary and towards is None:
         raise InputError("--tilt, --azimuth and --offset lay a boundary: give --towards and --away")
     if towards is None or away is None:
         tint = CLEAR_TINT if asked.colour is None else _tint(asked.colour, "--colour", cut.material)

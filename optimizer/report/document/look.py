@@ -28,7 +28,7 @@ def look_record(look: Look | None, picture: str) -> LookRecord | None:
         light=LIGHT,
         boundary=colouring.zone,
         colour=colouring.first.name if colouring.two else None,
-        seen=tuple(map(_seen, look.by_turn)),
+        seen=tuple(map(_view_record, look.by_turn)),
         colours=tuple(
             ToneRecord(
                 name=tint.name, stated=tint.stated, at_mm=tint.at_mm, misfit=float(tint.misfit),
@@ -40,7 +40,7 @@ def look_record(look: Look | None, picture: str) -> LookRecord | None:
     )  # fmt: skip
 
 
-def _seen(one: TurnFigures) -> ViewFiguresRecord:
+def _view_record(one: TurnFigures) -> ViewFiguresRecord:
     return ViewFiguresRecord(
         turned_deg=tuple(one.turn),
         light_return_percent=100.0 * one.light.light_return,

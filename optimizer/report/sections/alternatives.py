@@ -14,8 +14,8 @@ def alternatives(scene: Scene) -> str:
         return ""
     first = f"This plan: {carats(plan.stones[0].carat)}. {_pose(plan)}"
     faces = [[face for face, _ in scene.faces], *scene.other_faces]
-    told = [first, *(_told(other, k) for k, other in enumerate(plan.alternatives))]
-    cards = [image(face[0], text) for face, text in zip(faces, told, strict=True) if face]
+    paragraphs = [first, *(_paragraph(other, k) for k, other in enumerate(plan.alternatives))]
+    cards = [image(face[0], text) for face, text in zip(faces, paragraphs, strict=True) if face]
     how = (
         "Each was found by a quick search, then sawn and checked like the plan. For its marks, "
         "plan it by itself. More effort may bring a little more."
@@ -25,7 +25,7 @@ def alternatives(scene: Scene) -> str:
     return section("alternatives", "What else could be had", *body, paragraph(how, "note"))
 
 
-def _told(other: Alternative, number: int) -> str:
+def _paragraph(other: Alternative, number: int) -> str:
     return f"{other.sentence} {_pose(other.plan)} Its meshes: {alternative_folder(number)}."
 
 

@@ -49,9 +49,9 @@ class FlawTable(Table):
             raise ValueError("has a normal, which is only for a crack at point_mm: drop it")
         if self.normal is None and self.across_mm is not None:
             raise ValueError("has across_mm, which is for a crack: give its normal too")
-        return self._seen()
+        return self._window_checked()
 
-    def _seen(self) -> "FlawTable":
+    def _window_checked(self) -> "FlawTable":
         if (self.window is None) != (self.apparent_depth_mm is None):
             raise ValueError("must have window and apparent_depth_mm together")
         if self.window is not None and self.point_mm is None:

@@ -1,4 +1,4 @@
-"""How many triangles a scan has at the least, told by its first bytes and its size."""
+"""How many triangles a scan has at the least, by its first bytes and its size."""
 
 import re
 from pathlib import Path
@@ -7,7 +7,7 @@ from optimizer.files.reading import SCAN, file_size, read_start
 
 _HEAD = 65536  # bytes that a header lies in
 _STL_HEAD, _STL_EACH = 84, 50  # of binary STL
-_TOLD = {
+_STATED_COUNT = {
     ".ply": re.compile(rb"^element face (\d{1,15})\s", re.M),
     ".off": re.compile(rb"\s*[CN]{0,2}OFF\s+\d{1,15}[ \t]+(\d{1,15})\b"),
 }
@@ -24,7 +24,7 @@ def least_triangles(path: Path) -> int:
     claimed = int.from_bytes(start[_STL_HEAD - 4 : _STL_HEAD], "little")
     if kind == ".stl" and size == _STL_HEAD + _STL_EACH * claimed:
         return claimed
-    told = _TOLD[kind].search(start) if kind in _TOLD else None
-    if told is not None:
-        return min(int(told[1]), size // _LEAST_BYTES)  # a damaged header may tell anything
+    stated = _STATED_COUNT[kind].search(start) if kind in _STATED_COUNT else None
+    if stated is not None:
+        return min(int(stated[1]), size // _LEAST_BYTES)  # a damaged header may state anything
     return size // _MOST_BYTES[kind] if kind in _MOST_BYTES else 0
