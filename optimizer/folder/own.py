@@ -1,8 +1,10 @@
-"""Which files of a folder kerfwise wrote, by the list that it leaves in each folder it writes."""
+"""Which files of a folder kerfwise wrote, by the list that it leaves in each folder it writes.
+
+A folder without that list is never replaced: nothing tells whether its files were changed.
+"""
 
 import hashlib
 import os
-import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -10,15 +12,6 @@ LIST = ".kerfwise"
 _HEAD = "# Written by kerfwise, which by this list knows its files again: SHA-256, name."
 _MOST_BYTES = 10_000_000
 _LITTER = {".DS_Store", "Thumbs.db", "desktop.ini"}  # left by programs that show folders
-
-# Kerfwise's files in folders that were written before there were lists, or that lost their list.
-_USUAL = re.compile(
-    r"((plans|alternatives)/\d+/)*"
-    r"(plan\.json|order\.toml|report\.html|scene\.glb|sawn\.(json|toml)|marking\.html|check\.png"
-    r"|rough\.toml|rough(-flaw-\d+)?\.ply"
-    r"|(stones|pieces|offcuts|flaws|face-up)/\d+(-flaw-\d+|-label)?\.(ply|toml|svg|png))"
-)
-_TOKENS = (("plan.json", b'"kerfwise-plan/'), ("sawn.json", b'"kerfwise-sawn/'))
 
 
 def write_file_list(folder: Path) -> None:
@@ -30,45 +23,31 @@ def write_file_list(folder: Path) -> None:
 
 def reason_to_keep(folder: Path) -> str | None:
     """Why ``folder`` must not be deleted: it has a file that kerfwise didn't write, or one that was
-    changed since. None where there is no reason."""
-    known = _on_the_list(folder) or _known_by_name(folder)
+    changed since, or it lacks the list that tells them. None where there is no reason."""
+    known = _on_the_list(folder)
     for name in sorted(_names(folder)):
         if name == LIST or name.rsplit("/", 1)[-1] in _LITTER:
             continue
+        if known is None:
+            return f"{name} in it is not kerfwise's, or the list ({LIST}) that would say so is gone"
         path = folder / name
         if path.is_symlink() or not path.is_file() or name not in known:
             return f"{name} in it is not kerfwise's"
-        if known[name] not in ("", _digest(path)):
+        if known[name] != _digest(path):
             return f"{name} in it was changed since kerfwise wrote it"
     return None
 
 
-def _on_the_list(folder: Path) -> dict[str, str]:
-    """The digest of each file on the folder's list, by name; empty where there is no list."""
+def _on_the_list(folder: Path) -> dict[str, str] | None:
+    """The digest of each file on the folder's list, by name; None without a sound list."""
     path = folder / LIST
     if path.is_symlink() or not path.is_file() or path.stat().st_size > _MOST_BYTES:
-        return {}
+        return None
     lines = path.read_text(encoding="utf-8", errors="replace").splitlines()
     if not lines or lines[0] != _HEAD:
-        return {}
+        return None
     parts = (line.partition("  ") for line in lines[1:])
     return {name: digest for digest, _, name in parts}
-
-
-def _known_by_name(folder: Path) -> dict[str, str]:
-    """The files that look like kerfwise's in a folder without a list, each with an empty digest."""
-    if not _looks_like_one(folder):
-        return {}
-    return {name: "" for name in _names(folder) if _USUAL.fullmatch(name)}
-
-
-def _looks_like_one(folder: Path) -> bool:
-    """Whether ``folder`` has the main file of a plan, of a real cut taken in, or of a check."""
-    for name, token in _TOKENS:
-        if (folder / name).is_file():
-            with (folder / name).open("rb") as file:
-                return token in file.read(100)
-    return (folder / "marking.html").is_file() and (folder / "check.png").is_file()
 
 
 def _digest(path: Path) -> str:
