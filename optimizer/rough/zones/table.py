@@ -120,6 +120,15 @@ class ZoneTable(SideTable):
         return next((kind for kind, ways in _WAYS.items() if self.keys in ways), "plane")
 
     @model_validator(mode="after")
+    def _two_names(self) -> "ZoneTable":
+        if self.towards.colour == self.away.colour:  # an order names a side by its colour
+            raise ValueError(
+                f'has the colour "{self.towards.colour}" on both sides: give towards and away two '
+                "different names"
+            )
+        return self
+
+    @model_validator(mode="after")
     def _one_way(self) -> "ZoneTable":
         if self.from_colours:
             return self._of_colours()

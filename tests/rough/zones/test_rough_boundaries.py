@@ -177,6 +177,7 @@ def told(folder: Path, text: str) -> Any:
 
 
 SIDES = 'towards = { colour = "violet"%s }\naway = { colour = "yellow" }\n'
+SAME = (SIDES % "").replace("yellow", "violet")
 AT = ", at_mm = [24, -3, 7]"
 GIVEN = {
     "plane": 'points_mm = [[20, -3, 7], [20, 0, 7], [20, -3, 9]]\n' + SIDES % AT,
@@ -248,6 +249,10 @@ def test_each_kind_is_read_described_and_written_back(kind: str, box: Mesh, tmp_
         ("points_mm = [[1,0,0],[2,0,0],[3,0,0]]\n" + SIDES % AT, "nearly on one line"),
         ("points_mm = [[1,0],[2,0,0],[3,0,0]]\n" + SIDES % AT, 'the first of "points_mm" must'),
         ('parallel_to = "base"\ndepth_mm = 2\n' + SIDES % "", 'names the face "base"'),
+        (
+            "point_mm = [20, -3, 7]\nnormal = [1, 0, 0]\n" + SAME,
+            'has the colour "violet" on both sides: give towards and away two different names',
+        ),
     ],
 )  # fmt: skip
 def test_what_tells_no_boundary_is_refused_in_one_line(

@@ -14,6 +14,7 @@ from optimizer.rough.model import NOT_STATED, Colour, Rough, Slice
 ZONE = 'scan = "piece.ply"\nunit = "mm"\nmaterial = "quartz"\n{facts}\n[[zones]]\nname = "split"\n'
 SPLIT = "point_mm = [20.0, -3, 7]\nnormal = [2, 0, 0]\ntowards = {towards}\naway = {away}\n"
 PLAIN = '{ colour = "yellow" }'
+OTHER = '{ colour = "violet" }'
 
 
 @pytest.fixture
@@ -80,7 +81,7 @@ def test_colours_by_axis_need_the_axes(folder: Path) -> None:
     with pytest.raises(InputError, match=r"second_axis stands 45.0° to optic_axis"):
         loaded(folder, THREE, facts="optic_axis = [0, 0, 2]\nsecond_axis = [0, 1, -1]")
     with pytest.raises(InputError, match="second_axis needs the first"):
-        loaded(folder, PLAIN, facts="second_axis = [0, 1, -1]")
+        loaded(folder, OTHER, facts="second_axis = [0, 1, -1]")
 
 
 def test_colours_by_axis_need_a_species_that_has_them(folder: Path) -> None:
@@ -202,4 +203,4 @@ def test_a_slice_that_fills_the_photo_is_refused(folder: Path) -> None:
 
 def test_one_colour_and_zones_are_not_both(folder: Path) -> None:
     with pytest.raises(InputError, match="body_colour and zones both"):
-        loaded(folder, PLAIN, facts='body_colour = { colour = "smoky" }')
+        loaded(folder, OTHER, facts='body_colour = { colour = "smoky" }')
