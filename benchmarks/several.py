@@ -73,7 +73,7 @@ def search_of(rough: Rough, most: int) -> Search:
     """The search, all made ready."""
     order = Order(size=SizeDemand(width_mm=(LEAST_MM, 1000.0)), several=Several(most=most))
     ground = Ground.of(rough.mesh)
-    wanted = tuple(with_initial_shapes(ground, w, SEED, QUIET) for w in wishes(rough, order)[0])
+    wanted = with_initial_shapes(ground, wishes(rough, order)[0], SEED, QUIET)
     instance = Instance(ground, wanted, Worth(), rough.material.sg, order.workshop)
     return Search(rough, instance, most, EFFORT, SEED, QUIET)
 

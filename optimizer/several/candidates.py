@@ -4,21 +4,26 @@ from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
+from optimizer.mesh import Floats
 from optimizer.offers.offer import Offer
 from optimizer.placement.climb import Problem, State, climb, stand
 from optimizer.placement.containers import CentreInside, Container, Planes, Points
 from optimizer.placement.ground import Ground
+from optimizer.placement.model import Placement, Pose
 from optimizer.placement.place import as_placement
 from optimizer.placement.search import COARSE, EXACT, FINE, Climbing, Watch, planes_for
 from optimizer.running.workers import workers
+from optimizer.several.instance import Instance
 from optimizer.several.model import Candidate, PlacedStone
 from optimizer.several.pose_grids import PoseGrid, RemainingPoses
-from optimizer.several.trial_cuts import TrialPiece
+from optimizer.several.trial_cuts import ALONG, TrialPiece
 
 NEAR = 0.75  # of the worth of a piece's best stone of a wish: lesser offers are not tried there
 STARTS = 3  # climbs of an offer in a piece, each from another rotation, on the coarse stand-in
 OVER = 1.02  # of the greatest width ordered: stand-ins leave a little more room than there is
 KEPT = 2  # so many of the climbs go on, on the fine stand-in
+
+NARROW = 0.75  # of the least width ordered: a stone that is so wide may still be helped
 
 Price = Callable[[Offer, float], float]  # worth of a stone by its width
 Job = tuple[PoseGrid, RemainingPoses, TrialPiece]
@@ -31,19 +36,20 @@ def candidates(
     price: Price,
     watch: Watch,
     most: int,
-) -> tuple[Candidate, ...]:
-    """The best stones of each wish in each piece, exact on the whole surface. At most ``most``
+) -> list[tuple[TrialPiece, list[Candidate]]]:
+    """The best stones of each wish in each piece, exact on the whole surface, some narrower than
+    ordered. At most ``most``
     offers are placed: those nearest in worth to the best of their wish and piece."""
     ranked = [one for piece in pieces for one in _jobs(grids, piece, price)]
     nearest = sorted(range(len(ranked)), key=lambda k: -ranked[k][0])[:most]
     jobs = [ranked[k][1] for k in sorted(nearest)]
-    found: list[Candidate] = []
+    found: list[list[Candidate]] = []
     with workers() as pool:
         stones = pool.map(lambda job: _stones(ground, job, price, watch), jobs)
         for done, some in enumerate(stones, 1):
-            found += some
+            found.append(some)
             watch.progress("placing stones", done, len(jobs), 0.0)
-    return distinct(found)
+    return list(zip((piece for _, _, piece in jobs), found, strict=True))
 
 
 def _jobs(
@@ -59,8 +65,7 @@ def _jobs(
 
 
 def _stones(ground: Ground, job: Job, price: Price, watch: Watch) -> list[Candidate]:
-    """Stones found by climbs from an offer's best poses in a piece: first on stand-ins for the
-    surface, then exact."""
+    """Stones found by climbs from an offer's best poses in a piece, some narrower than ordered."""
     if watch.stop():
         return []
     grid, left, piece = job
@@ -91,11 +96,11 @@ def _stones(ground: Ground, job: Job, price: Price, watch: Watch) -> list[Candid
         states = climbed(states, FINE, Points(ground.fine), inside)
     low, high = grid.offer.want.width_mm
     exact = Problem(task.growing, (ground.surface, *walls), task.demands, radius, high)
-    states = [stand(exact, s.rotation, s.translation, low) for s in states]
+    states = [stand(exact, s.rotation, s.translation, NARROW * low) for s in states]
     return [
         _candidate(ground, grid, state, price)
         for state in states
-        if state.sigma >= max(low, 0.0) and state.met
+        if state.sigma > NARROW * low and state.met
     ]
 
 
@@ -114,11 +119,27 @@ def _starts(grid: PoseGrid, left: RemainingPoses) -> Iterator[State]:
         number = int(grid.rotations[pose])
         if number not in used:
             used.append(number)
-            rotation = np.ascontiguousarray(grid.task.rotations[number])
-            centre = grid.task.centres[grid.centres[pose]]
-            yield State(float(width), rotation, centre, 0.0)
+            yield State(float(width), *grid.pose(int(pose)), 0.0)
         if len(used) == STARTS:
             return
+
+
+def square_stones(
+    instance: Instance, grids: Sequence[PoseGrid], piece: TrialPiece, way: Floats
+) -> list[Candidate]:
+    """For each grid the largest stone in a piece, by the grid alone, that lies square to a frame
+    with its table square to ``way`` (3,), ground's frame."""
+    found = []
+    for grid, left in zip(grids, piece.left, strict=True):
+        numbers = grid.rotations[left.poses]
+        along = np.abs(way @ grid.task.rotations[:, :, 2].T) > ALONG
+        square = np.flatnonzero((numbers >= grid.square) & along[numbers])[:1]
+        for at in square[left.widths[square] > 0.0]:
+            width = min(float(left.widths[at]), grid.offer.want.width_mm[1])
+            pose = Pose(width, *grid.pose(int(left.poses[at])))
+            placement = Placement(grid.offer.want.body, instance.ground.scan_pose(pose), 0.0)
+            found.append(instance.candidate(PlacedStone(grid.wish, grid.offer, placement)))
+    return found
 
 
 def _candidate(ground: Ground, grid: PoseGrid, state: State, price: Price) -> Candidate:

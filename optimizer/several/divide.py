@@ -1,32 +1,39 @@
-"""The whole search for several stones: candidates, choice, separating cuts, refinement.
+"""The whole search for several stones: layouts, candidates, choice, separating cuts, refinement.
 
-Largest first gives the first division. Then, in rounds, the best set of candidates is chosen,
-separated by saw cuts (a set that can't be separated is barred, with proof where there is one),
-filled up and refined. Then ruin and recreate: single stones are taken out of the best division and
-the gap is filled again, as long as that gains. In the end each stone is searched again in its own
-cell, with its free parameters, and the best division is refined from many starts.
+The search counts up: the best division into 1 stone is sought, into 2, and so on. So a search for
+more stones begins with all the work of a search for fewer, and no step up to a number depends on
+how many more stones there may be. A search of more effort contains those of less.
+
+For each number, layouts are squeezed (``squeeze.py``), the best set of candidates is chosen and
+separated by saw cuts (a set that can't be separated is barred, with proof where there is one), and
+refined. Then, in rounds, sets of any number are chosen, separated, filled up largest first and
+refined. Then ruin and recreate: single stones are taken out of the best division and the gap is
+filled again, as long as that gains. In the end each stone is searched again in its own cell, with
+its free parameters, and the best division is refined from many starts.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.mesh import Floats
 from optimizer.several.cell_search import search_cells
+from optimizer.several.chosen import separable_sets
 from optimizer.several.cut_tree import neighbours
 from optimizer.several.greedy import greedy
 from optimizer.several.incumbents import Incumbents, feasible
 from optimizer.several.instance import Search
-from optimizer.several.model import Candidate, Division, PlacedStone, allowance_mm
+from optimizer.several.layouts import brick_layouts, trimmed, without_all
+from optimizer.several.model import Division, allowance_mm
 from optimizer.several.pool import enlarged, pool, pose_grids
 from optimizer.several.pose_grids import PoseGrid
 from optimizer.several.refine import refine
 from optimizer.several.selection import ChosenSet, Selection
-from optimizer.several.separation import separate
+from optimizer.several.squeeze import squeezed
 
 SHOWN = 3  # divisions with other numbers of stones
-FEWER = 1  # at most so many rounds have one stone fewer than the round before
+PATIENCE = 2  # after so many numbers of stones without a better division only layouts are squeezed
+IDEAL = 1e-9  # relative rounding
 
 
 @dataclass(frozen=True)
@@ -35,6 +42,7 @@ class DivisionBudget:
 
     rounds: int  # sets of candidates that are sawn apart and refined
     barred: int  # sets, at most, that turn out locked
+    layouts: int  # of each kind that are squeezed
     sweeps: int  # of ruin and recreate, each through the stones of the best division
     removed: int  # stones taken out in a sweep, one at a time, the least first
     cells: int  # stones of a division, at most, that are searched again in their cells
@@ -43,9 +51,9 @@ class DivisionBudget:
 
 
 BUDGETS = {
-    "quick": DivisionBudget(1, 4, 0, 0, 0, 8, 1.0),
-    "normal": DivisionBudget(6, 12, 2, 6, 8, 48, 3.0),
-    "thorough": DivisionBudget(24, 48, 6, 24, 48, 240, 20.0),
+    "quick": DivisionBudget(1, 4, 3, 0, 0, 0, 8, 1.0),
+    "normal": DivisionBudget(6, 12, 4, 2, 6, 8, 48, 3.0),
+    "thorough": DivisionBudget(24, 48, 6, 6, 24, 48, 240, 20.0),
 }
 
 
@@ -55,7 +63,7 @@ class SearchResult:
 
     best: Division
     others: tuple[Division, ...]  # the best with each other number of stones, most worth first
-    choice: ChosenSet | None  # the first, which bounds what the candidates can give
+    choice: ChosenSet | None  # of any number, which bounds what the candidates can give
     largest_first: float | None  # worth of that division; None where it lacked a stone needed
 
 
@@ -64,80 +72,145 @@ def divide(search: Search) -> SearchResult | None:
 
     The same input gives the same division. A stop leaves the best so far.
     """
-    instance, watch = search.instance, search.watch
-    grids = pose_grids(search)
-    incumbents = Incumbents(instance, watch)
-    first = _filled_up(search, grids, None)
-    incumbents.add(first)
-    if first is not None:
-        incumbents.add(Division(first.stones[:1], 0))  # one large stone
-    choice = None
-    if not watch.stop():
-        found = tuple(one for one in pool(search, grids) if instance.look_met(one.stone))
-        choice = _rounds(search, grids, incumbents, enlarged(found, incumbents.candidates()))
-    _ruin_and_recreate(search, grids, incumbents)
-    best = [incumbents.best] if incumbents.best else []
-    for division in (*best, *incumbents.others()[:SHOWN]):
-        _search_cells(search, grids, incumbents, division)
-    _restart(search, incumbents)
+    incumbents = Incumbents(search.instance, search.watch)
+    efforts = list(BUDGETS)
+    for effort in efforts[: efforts.index(search.effort) + 1]:
+        one = _Search(replace(search, effort=effort))
+        one.run()
+        for division in one.incumbents.all():
+            incumbents.add(division)
     if incumbents.best is None:
         return None
-    largest_first = first is not None and feasible(instance, first)
-    return SearchResult(
-        incumbents.best,
-        incumbents.others()[:SHOWN],
-        choice,
-        instance.division_worth(first) if first and largest_first else None,
-    )
+    return SearchResult(incumbents.best, incumbents.others()[:SHOWN], one.choice, one.largest_first)
 
 
-def _rounds(
-    search: Search,
-    grids: Sequence[PoseGrid],
-    incumbents: Incumbents,
-    found: tuple[Candidate, ...],
-) -> ChosenSet | None:
-    """Choose, separate, fill up, refine; then again with one stone fewer, so that each may grow
-    larger, then without what was chosen before. The first choice."""
-    instance, watch, budget = search.instance, search.watch, BUDGETS[search.effort]
-    apart, first = 2.0 * allowance_mm(instance.workshop), None
-    selection = Selection.of(
-        found, instance.wishes, apart, most=search.most, cut=instance.worth.cut
-    )
-    barred: list[frozenset[int]] = []
-    locked, done, most = 0, 0, search.most
-    while done < budget.rounds and locked < budget.barred and not watch.stop():
-        choice = replace(selection, most=most).best(barred, work=budget.work, stop=watch.stop)
-        if choice is None or not choice.chosen:
-            break
-        first = first or choice
-        stones = tuple(selection.pool[i].stone for i in choice.chosen)
-        corners = [s.placement.mesh().vertices for s in stones]
-        separation = separate(corners, apart, list(_preferred_normals(search, stones)))
-        if separation.cut_tree is None:
-            locked += 1
-            barred.append(frozenset(choice.chosen[i] for i in separation.locked))
-            continue
-        done += 1
-        division = Division(stones, separation.cut_tree)
-        incumbents.add(_refined(search, division))
-        incumbents.add(_filled_up(search, grids, division))
-        if len(stones) > 2 and done <= FEWER:
-            most = len(stones) - 1
-        else:
-            most = search.most
-            barred.append(frozenset(choice.chosen[: (len(stones) + 1) // 2]))
-        worth = f"{incumbents.worth:.2f} {instance.worth.unit}"
-        watch.progress(f"sawing apart, best so far {worth}", done, budget.rounds, 0.0)
-    return first
+class _Search:
+    """A search of one effort by itself."""
+
+    def __init__(self, search: Search) -> None:
+        self.search, self.budget = search, BUDGETS[search.effort]
+        self.instance, self.watch = search.instance, search.watch
+        self.grids = pose_grids(search)
+        self.incumbents = Incumbents(self.instance, self.watch)
+        self.first = greedy(search, self.grids)
+        self.largest_first: float | None = None
+        self.choice: ChosenSet | None = None
+
+    def run(self) -> None:
+        """Count up to the most stones that there may be."""
+        search, watch = self.search, self.watch
+        if self.first is not None:
+            self.incumbents.add(_first_stones(self.first, 1))
+            if feasible(self.instance, self.first):
+                self.largest_first = self.instance.division_worth(_refined(search, self.first))
+        if watch.stop():
+            self.incumbents.add(self.first)
+            return
+        self.pool = pool(search, self.grids)
+        self.bricks = brick_layouts(search, self.grids)[: self.budget.layouts]
+        shown = zip(self.pool.candidates, self.pool.pieces, strict=True)
+        seen = [(one, pieces) for one, pieces in shown if self.instance.look_met(one.stone)]
+        found, self.pieces = [one for one, _ in seen], [pieces for _, pieces in seen]
+        apart = 2.0 * allowance_mm(self.instance.workshop)
+        self.selection = Selection.of(
+            found, self.instance.wishes, apart, most=search.most, cut=self.instance.worth.cut
+        )
+        waited, needed = 0, sum(wish.least for wish in self.instance.wishes)
+        for number in range(1, search.most + 1):
+            if watch.stop():
+                break
+            before = self.incumbents.worth
+            if waited < PATIENCE:
+                self._of_number(number)
+            else:
+                self._squeeze(number)
+            waited = 0 if self.incumbents.worth > before or number < needed else waited + 1
+            worth = f"{self.incumbents.worth:.2f} {self.instance.worth.unit}"
+            watch.progress(f"dividing, {worth} so far", number, search.most, 0.0)
+        self._rounds()
+        self._finish()
+
+    def _of_number(self, number: int) -> None:
+        """Seek the best division with so many stones."""
+        search, incumbents = replace(self.search, most=number), self.incumbents
+        if self.first is not None:
+            incumbents.add(_refined(search, _first_stones(self.first, number)))
+        self._squeeze(number)
+        if self._is_ideal(number):
+            return
+        later = [k for k, pieces in enumerate(self.pieces) if pieces > number]
+        for choice, division in self._sets(replace(self.selection, most=number), 1, later):
+            self.choice = choice
+            incumbents.add(
+                _refined(search, division) if len(division.stones) == number else division
+            )
+
+    def _sets(
+        self, selection: Selection, rounds: int, later: Collection[int] = ()
+    ) -> Iterator[tuple[ChosenSet, Division]]:
+        budget = self.budget
+        return separable_sets(
+            self.search, selection, later, rounds=rounds, locked=budget.barred, work=budget.work
+        )
+
+    def _rounds(self) -> None:
+        """Choose among all candidates, refine and fill up, again and again."""
+        search, incumbents = self.search, self.incumbents
+        apart = 2.0 * allowance_mm(self.instance.workshop)
+        found = enlarged(self.selection.pool, incumbents.candidates())
+        selection = Selection.of(
+            found, self.instance.wishes, apart, most=search.most, cut=self.instance.worth.cut
+        )
+        for done, (choice, division) in enumerate(self._sets(selection, self.budget.rounds), 1):
+            self.choice = choice if done == 1 else self.choice
+            incumbents.add(_refined(search, division))
+            incumbents.add(_filled_up(search, self.grids, division))
+            worth = f"{incumbents.worth:.2f} {self.instance.worth.unit}"
+            self.watch.progress(f"sawing apart, {worth} so far", done, self.budget.rounds, 0.0)
+
+    def _finish(self) -> None:
+        """Work on the best divisions."""
+        search, incumbents = self.search, self.incumbents
+        if self._is_ideal(search.most):
+            return
+        _ruin_and_recreate(search, self.grids, incumbents)
+        best = [incumbents.best] if incumbents.best else []
+        for division in (*best, *incumbents.others()[:SHOWN]):
+            _search_cells(search, self.grids, incumbents, division)
+        if incumbents.best and self.budget.sweeps:
+            _restart(search, incumbents, incumbents.best, self.budget.restarts)
+        elif incumbents.best:
+            for division in incumbents.all():
+                _restart(search, incumbents, division, self.budget.restarts)
+
+    def _squeeze(self, number: int) -> None:
+        """Squeeze layouts, cut down to a number of stones, until one of a kind comes out whole."""
+        search = replace(self.search, most=number)
+        for layouts in (self.bricks, self.pool.layouts.get(number, ())):
+            for layout in layouts[: self.budget.layouts]:
+                if self.watch.stop() or self._is_ideal(number):
+                    return
+                if len(layout.stones) >= number:
+                    done = squeezed(search, trimmed(self.instance, layout, number))
+                    self.incumbents.add(done)
+                    if done is not None and len(done.stones) == number:
+                        break
+
+    def _is_ideal(self, number: int) -> bool:
+        """Whether all stones of the best division of a number are the best that the order allows,
+        each in its greatest size, so that none can be worth more."""
+        own, instance = self.incumbents.of(number), self.instance
+        if own is None:
+            return False
+        offers = [offer for wish in instance.wishes for offer in wish.offers]
+        greatest = max(instance.offer_worth(one, one.want.width_mm[1]) for one in offers)
+        ideal = number * greatest - (number - 1) * instance.worth.cut
+        return instance.division_worth(own) >= ideal * (1.0 - IDEAL)
 
 
-def _preferred_normals(search: Search, stones: Sequence[PlacedStone]) -> Iterator[Floats]:
-    """Normals that make a cut easy to set up: the rough's flats, then the stones' tables."""
-    for face in search.rough.reference_faces:
-        yield face.plane.normal
-    for stone in stones:
-        yield stone.placement.pose.rotation[:, 2]
+def _first_stones(division: Division, number: int) -> Division:
+    """The division with no more than its first stones."""
+    return without_all(division, set(range(number, len(division.stones))))
 
 
 def _filled_up(
@@ -190,11 +263,10 @@ def _ruin_and_recreate(search: Search, grids: Sequence[PoseGrid], incumbents: In
             return
 
 
-def _restart(search: Search, incumbents: Incumbents) -> None:
-    """Refine the best division from many starts close to it."""
-    best = incumbents.best
-    if best is not None and not search.watch.stop():
-        tries = BUDGETS[search.effort].restarts // len(best.stones)
+def _restart(search: Search, incumbents: Incumbents, division: Division, restarts: int) -> None:
+    """Refine a division from many starts close to it."""
+    if not search.watch.stop():
+        tries = restarts // len(division.stones)
         incumbents.add(
-            refine(search.instance, best, effort=search.effort, watch=search.watch, tries=tries)
+            refine(search.instance, division, effort=search.effort, watch=search.watch, tries=tries)
         )

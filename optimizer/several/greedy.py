@@ -25,7 +25,7 @@ from optimizer.several.twins import narrowed_to
 SIDES = 40  # directions of cuts beside a stone, besides its own axes: about 30 degrees apart
 TWIN_DEG = 10.0  # a direction closer than this to one of the stone's axes is left out
 PLACED = 3  # for each new stone, so many of the best by their grids are placed exactly
-TRIED, AT_WORST = 8, 32  # attempts at that, where some don't fit; and where none has fitted yet
+TRIED, AT_WORST = 8, 12  # attempts at that, where some don't fit; and where none has fitted yet
 FAINT = 0.1  # factor on the worth of a stone that by its grid is narrower than ordered
 CLOSE = 0.9  # an offer whose grid shows less than this share of the best is not placed
 EXACT = {"quick": "glance", "normal": "glance", "thorough": "quick"}  # effort to place a stone

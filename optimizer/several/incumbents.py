@@ -41,6 +41,14 @@ class Incumbents:
         """The best division of all."""
         return max(self._by_number.values(), key=self.instance.division_worth, default=None)
 
+    def of(self, number: int) -> Division | None:
+        """The best division with this number of stones."""
+        return self._by_number.get(number)
+
+    def all(self) -> tuple[Division, ...]:
+        """The best division with each number of stones."""
+        return tuple(self._by_number.values())
+
     def others(self) -> tuple[Division, ...]:
         """All divisions but the best, most worth first."""
         worth = self.instance.division_worth

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from optimizer.design.model import Body, Design
 from optimizer.offers.offer import Offer
 from optimizer.order import Workshop
 from optimizer.placement.ground import Ground
@@ -31,9 +32,18 @@ class Instance:
     look_met: Callable[[PlacedStone], bool] = _any_look  # whether a stone looks as its wish asks
 
     def offer_worth(self, offer: Offer, width: float) -> float:
-        """What a stone of an offer's parameters is worth at a width."""
+        """What a stone of an offer's parameters is worth at a width, of which no more counts than
+        the greatest ordered."""
+        width = min(width, offer.want.width_mm[1])
         carat = offer.want.body.volume_at(width) * self.sg / 200.0
         return self.worth.of(offer.design, carat)
+
+    def price_widths(self, design: Design, body: Body) -> list[float]:
+        """The widths from which on a stone earns each price per carat, the least weight first."""
+        widths, low = [], 0.0
+        while (low := self.worth.next_break(design, low) or 0.0) > 0.0:
+            widths.append(body.width_for_volume(low * 200.0 / self.sg) * ABOVE)
+        return widths
 
     def worth_at(self, stone: PlacedStone, width: float) -> float:
         """What the stone would be worth at another width."""

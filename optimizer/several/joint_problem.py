@@ -93,10 +93,11 @@ def as_division(
         rotation = np.ascontiguousarray(orthonormal(state.rotation))
         there = replace(state, sigma=max([state.sigma, *floors]), rotation=rotation)
         stones.append(replace(stone, placement=as_placement(ground, want_of(stone), there)))
-    planes = [_in_scan_frame(ground, plane) for plane in at.planes]
+    planes = [in_scan_frame(ground, plane) for plane in at.planes]
     return Division(tuple(stones), with_cuts(division.cut_tree, planes))
 
 
-def _in_scan_frame(ground: Ground, plane: Plane) -> Plane:
+def in_scan_frame(ground: Ground, plane: Plane) -> Plane:
+    """A plane of the ground's own frame in the scan frame."""
     normal: Floats = ground.ground2scan @ plane.normal
     return Plane(normal, float(plane.offset + normal @ ground.origin))

@@ -1,29 +1,30 @@
 """The pool of candidates: many good placements of many designs in many sizes."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from optimizer.mesh import Floats, even_directions
 from optimizer.offers.offer import Offer
-from optimizer.placement.ground import Ground
-from optimizer.rough.model import Rough
 from optimizer.running.workers import workers
 from optimizer.several.bricks import brick_divisions
-from optimizer.several.candidates import candidates, distinct
+from optimizer.several.candidates import candidates, distinct, square_stones
+from optimizer.several.frames import flats_of, frames_of
 from optimizer.several.instance import Search
-from optimizer.several.model import Candidate, Wish, allowance_mm
+from optimizer.several.model import Candidate, Division, Wish, allowance_mm
 from optimizer.several.pose_grids import PoseGrid, Sampling, pose_grid
 from optimizer.several.shared_work import share_of
-from optimizer.several.trial_cuts import ALONG, CutJudge, TrialPiece
+from optimizer.several.sizes import sized
+from optimizer.several.trial_cuts import CutJudge, TrialPiece
 from optimizer.several.trial_divisions import TrialDivision, trial_divisions
+from optimizer.several.trial_layouts import trial_layout
 from optimizer.several.twins import twins
 from optimizer.several.worth import Worth
-from optimizer.solid import plane_frame
 
 MOST_PIECES = 48  # no division into more pieces is tried
-FRAMES = 3  # of the rough's flats, to which stones are laid square
+PARTS = 8  # grids are the same for any number of stones up to this one, and for any above it
+LAYOUTS = 6  # of each number of stones
 APART_DEG = 12.0  # two directions of cuts closer than this count as one
 NEEDED = 1e3  # a stone that the order needs counts as much as so many of the best
 
@@ -49,29 +50,81 @@ BUDGETS = {
 LEAST_ROTATIONS = 24  # of each grid, where there are very many offers
 
 
-def pool(search: Search, grids: Sequence[PoseGrid]) -> tuple[Candidate, ...]:
-    """Candidates of every wish, each exact in the rough, most worth first.
+@dataclass(frozen=True)
+class Pool:
+    """Candidates of every wish, each exact in the rough, most worth first; and layouts by their
+    number of stones, some of which are narrower than ordered, the most promising first."""
 
-    They are the best stones in the pieces of many trial divisions, so that good sets of stones
-    that can be sawn apart are among them. ``grids`` are the ``pose_grids`` of the same search. The
-    same input gives the same candidates whatever the number of workers; a stop leaves those found.
+    candidates: tuple[Candidate, ...] = ()
+    pieces: tuple[int, ...] = ()  # of the first trial division with each candidate
+    layouts: Mapping[int, Sequence[Division]] = field(default_factory=dict)
+
+
+def pool(search: Search, grids: Sequence[PoseGrid]) -> Pool:
+    """The best stones in the pieces of many trial divisions, so that good sets of stones that can
+    be sawn apart are among them.
+
+    ``grids`` are the ``pose_grids`` of the same search. The same input gives the same candidates
+    whatever the number of workers; a stop leaves those found.
     """
     if not grids:
-        return ()
+        return Pool()
     rough, instance, budget = search.rough, search.instance, BUDGETS[search.effort]
     ground, wishes, allowance = instance.ground, instance.wishes, allowance_mm(instance.workshop)
     price = instance.offer_worth
 
-    directions = _directions(_flats(rough, ground), budget.directions)
+    cracks = [flaw.normal @ ground.ground2scan for flaw in rough.flaws if flaw.normal is not None]
+    directions = _directions([*cracks, *np.eye(3), *flats_of(rough, ground)], budget.directions)
     judge = CutJudge(grids, price, len(wishes), directions, allowance)
     whole, value = judge.whole_rough(ground), _value(wishes, instance.worth)
-    found = trial_divisions(
+    tried = trial_divisions(
         judge, whole, value, _most_pieces(wishes), budget.beam, search.watch, budget.trials
     )
-    found += _best_brick_divisions(judge, whole, value, _frames(rough, ground), budget.beam)
+    found = [*tried]
+    found += _best_brick_divisions(judge, whole, value, frames_of(rough, ground), budget.beam)
     pieces: dict[int, TrialPiece] = {id(piece): piece for division in found for piece in division}
-    made = candidates(ground, grids, tuple(pieces.values()), price, search.watch, budget.placed)
-    return enlarged(made, twins(ground, made, wishes, 2.0 * allowance, price))
+    placed = candidates(ground, grids, tuple(pieces.values()), price, search.watch, budget.placed)
+    made = distinct([one for _, some in placed for one in some if _is_wide_enough(one)])
+    made = enlarged(made, twins(ground, made, wishes, 2.0 * allowance, price))
+    first = {id(piece): len(division) for division in reversed(tried) for piece in division}
+    born = {id(one): first.get(id(piece), 1) for piece, some in placed for one in some}
+    return Pool(
+        made,
+        tuple(born.get(id(one), 1) for one in made),
+        _layouts(search, grids, tried, placed) if sized(instance, grids) else {},
+    )
+
+
+def _is_wide_enough(candidate: Candidate) -> bool:
+    stone = candidate.stone
+    return stone.placement.pose.width >= max(stone.offer.want.width_mm[0], 0.0)
+
+
+def _layouts(
+    search: Search,
+    grids: Sequence[PoseGrid],
+    tried: Sequence[TrialDivision],
+    placed: Sequence[tuple[TrialPiece, Sequence[Candidate]]],
+) -> Mapping[int, Sequence[Division]]:
+    """Layouts of the first divisions tried of each number of pieces: with the best stones found,
+    and with stones that all lie alike, their tables square to one way."""
+    instance = search.instance
+    ways = np.concatenate(frames_of(search.rough, instance.ground))
+    found: dict[int, list[Candidate]] = {}
+    for piece, some in placed:
+        found.setdefault(id(piece), []).extend(some)
+    made: dict[int, list[Division]] = {}
+    for division in tried:
+        own = made.setdefault(len(division), [])
+        if len(own) < LAYOUTS:
+            best = [found.get(id(piece), []) for piece in division]
+            square = [
+                [square_stones(instance, grids, piece, way) for piece in division] for way in ways
+            ]
+            free, *lying = [trial_layout(instance, inside) for inside in (best, *square)]
+            alike = max(filter(None, lying), key=instance.division_worth, default=None)
+            own += [layout for layout in (free, alike) if layout is not None]
+    return made
 
 
 def enlarged(found: Sequence[Candidate], more: Sequence[Candidate]) -> tuple[Candidate, ...]:
@@ -91,8 +144,8 @@ def pose_grids(search: Search) -> tuple[PoseGrid, ...]:
     sampling = Sampling(
         rotations=share_of(budget.rotations, len(jobs), LEAST_ROTATIONS),
         centres=budget.centres,
-        parts=_most_pieces(instance.wishes),
-        frames=_frames(search.rough, instance.ground),
+        parts=PARTS if _most_pieces(instance.wishes) <= PARTS else MOST_PIECES,
+        frames=frames_of(search.rough, instance.ground),
         seed=search.seed,
     )
 
@@ -106,22 +159,6 @@ def pose_grids(search: Search) -> tuple[PoseGrid, ...]:
                 made.append(grid)
             watch.progress("estimating where stones fit", done, len(jobs), 0.0)
     return tuple(made)
-
-
-def _flats(rough: Rough, ground: Ground) -> list[Floats]:
-    """Normals (3,) of the rough's flats, ground's frame."""
-    return [face.plane.normal @ ground.ground2scan for face in rough.reference_faces]
-
-
-def _frames(rough: Rough, ground: Ground) -> list[Floats]:
-    """Frames (3, 3), rows unit, to which stones are laid square: the rough's own axes, and those
-    of its largest flats whose axes differ. The same axes twice would crowd out other bricks."""
-    frames = [np.eye(3)]
-    for flat in _flats(rough, ground)[:FRAMES]:
-        frame = plane_frame(flat, np.eye(3)[0])
-        if not any((np.abs(frame @ other.T).max(axis=1) > ALONG).all() for other in frames):
-            frames.append(frame)
-    return frames
 
 
 def _best_brick_divisions(
@@ -147,12 +184,11 @@ def _best_brick_divisions(
     return kept
 
 
-def _directions(flats: Sequence[Floats], count: int) -> Floats:
-    """Normals of trial cuts (d, 3), ground's frame: its own axes, those of the rough's flats, then
-    an even spread."""
+def _directions(first: Sequence[Floats], count: int) -> Floats:
+    """Normals of trial cuts (d, 3), ground's frame: the ``first``, then an even spread."""
     even = even_directions(4 * count)
     chosen: list[Floats] = []
-    for normal in [*np.eye(3), *flats, *even]:
+    for normal in [*first, *even]:
         near = [abs(float(normal @ other)) for other in chosen]
         if len(chosen) < count and max(near, default=0.0) < np.cos(np.radians(APART_DEG)):
             chosen.append(np.asarray(normal, float))

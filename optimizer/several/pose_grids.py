@@ -30,6 +30,7 @@ from optimizer.several.kernels.pose_grids import (
 
 DEEPEST = 30  # centres by which the floor of the widths is set
 FLOOR = 0.5  # of the width that the stones would have if all parts of the rough were equal
+ROOMY = 1.15  # of the greatest width ordered: so far poses are told apart by the room they have
 NEARLY = 0.6  # of the least width ordered: from here on a climb may still reach it
 
 
@@ -41,14 +42,20 @@ class PoseGrid:
     offer: Offer
     task: Task
     least: float  # poses at which the stone is narrower are dropped
+    square: int  # from this number on the task's rotations lie square to a frame
     rotations: Ints  # (p,) index into the task's rotations
     centres: Ints  # (p,) index into the task's centres
-    widths: Floats  # (p,) falling
+    widths: Floats  # (p,) falling; up to ``ROOMY`` times the greatest ordered
 
     @property
     def skin_mm(self) -> float:
         """Least distance from the finished stone to the surface."""
         return self.offer.want.skin_mm
+
+    def pose(self, number: int) -> tuple[Floats, Floats]:
+        """The rotation (3, 3) and the centre (3,) of a pose."""
+        rotation = np.ascontiguousarray(self.task.rotations[self.rotations[number]])
+        return rotation, self.task.centres[self.centres[number]]
 
     def reach(self, normal: Floats) -> tuple[Floats, Floats]:
         """How far the body reaches from its origin along a unit direction at each rotation: fixed
@@ -130,20 +137,23 @@ def pose_grid(ground: Ground, wish: int, offer: Offer, sampling: Sampling) -> Po
     effort = Effort(sampling.rotations, sampling.centres, 0, 0, 0, 0, 0)
     places = thinned(ground, sampling.centres)
     task = directed_task(places, want, growing, want.width_mm[1], effort, sampling.seed)
-    if _unoriented(want):
+    square_from = len(task.rotations)
+    if unoriented(want):
         square = one_of_each_orbit(_square_to(sampling.frames), want.body.rotations)
         task = replace(task, rotations=np.concatenate([task.rotations, square]))
-    deepest = replace(task, centres=task.centres[:DEEPEST])
+    roomy = replace(task, ceiling=ROOMY * task.ceiling)
+    deepest = replace(roomy, centres=task.centres[:DEEPEST])
     least = NEARLY * want.width_mm[0]
     best = float(_gauges(ground, deepest, least).max())
     least = max(least, FLOOR * best / float(np.cbrt(sampling.parts)))
-    widths = _gauges(ground, task, least)
+    widths = _gauges(ground, roomy, least)
     order = np.argsort(-widths, axis=None, kind="stable")[: int((widths >= least).sum())]
     rotations, centres = np.unravel_index(order, widths.shape)
-    return PoseGrid(wish, offer, task, least, rotations, centres, widths[rotations, centres])
+    widths = widths[rotations, centres]
+    return PoseGrid(wish, offer, task, least, square_from, rotations, centres, widths)
 
 
-def _unoriented(want: Want) -> bool:
+def unoriented(want: Want) -> bool:
     """Whether the order allows every rotation."""
     zone = want.zone
     return want.direction is None and (zone is None or (zone.tilt_deg or zone.azimuth_deg) is None)
@@ -176,13 +186,15 @@ def thinned(ground: Ground, count: int) -> Ground:
 
 
 def _gauges(ground: Ground, task: Task, floor: float) -> Floats:
-    """Widths (r, c) on stand-in points; walls that are planes count exactly."""
-    growth = task.growing.growths[0]
-    gauges = _gauges_on(np.vstack([ground.coarse, task.obstacles]), task, growth, floor)
+    """Widths (r, c) on stand-in points; the planes of a convex solid and walls that are planes
+    count exactly."""
+    growth, convex = task.growing.growths[0], ground.inner
+    points = ground.coarse if convex is None else ground.coarse[:0]
+    gauges = _gauges_on(np.vstack([points, task.obstacles]), task, growth, floor)
     if len(task.off_table):
         part = _gauges_on(task.off_table, task, growth.under_table, floor)
         gauges = np.minimum(gauges, part)
-    for wall in task.walls:
+    for wall in (*task.walls, convex):
         if isinstance(wall, Planes):
             for normal, offset in zip(wall.normals, wall.offsets, strict=True):
                 fixed, pace = _reach(growth, task.rotations, normal)
@@ -193,6 +205,8 @@ def _gauges(ground: Ground, task: Task, floor: float) -> Floats:
 
 def _gauges_on(points: Floats, task: Task, growth: Growth, floor: float) -> Floats:
     """Widths (r, c) on points (n, 3)."""
+    if not len(points):
+        return np.full((len(task.rotations), len(task.centres)), task.ceiling)
     distances = np.linalg.norm(points[None] - task.centres[:, None], axis=2)
     orders = np.argsort(distances, axis=1)
     around = SortedPoints(points, orders, np.take_along_axis(distances, orders, axis=1))

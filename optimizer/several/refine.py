@@ -25,6 +25,7 @@ EFFORTS = {
 STRICTER, CLOSING = 100.0, AscentSettings(0.01, 1e-9, 25)
 SHAKE = (0.01, 0.3)  # of each stone's half length: how far away a restart begins
 LOOSE = 0.98  # a stone left less than this share of its width by its cell is helped first
+HOPELESS = 0.97  # of its least width: a stone that still has less once room is shared never fits
 
 
 def refine(
@@ -51,6 +52,8 @@ def refine(
         poses = [(s.rotation, s.translation) for s in given.stones]
         at = layout_at(joint, poses, given.planes, pool.map)
         at = _room_shared(joint, at, given, settings, watch, pool.map)
+        if (at.widths < HOPELESS * joint.least_widths).any():
+            return None
         at = _ascended(joint, at, settings, watch, pool.map)
         for number in range(tries):
             at = _restarted(joint, at, settings, number, watch, pool.map)

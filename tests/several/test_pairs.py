@@ -20,12 +20,13 @@ from optimizer.placement.model import Placement, Pose
 from optimizer.placement.search import Watch
 from optimizer.placement.zone_view import view_zone
 from optimizer.rough.model import Colour, Zone
+from optimizer.several.chosen import separable_sets
 from optimizer.several.cut_tree import CutTree
-from optimizer.several.divide import _rounds
 from optimizer.several.incumbents import without_unpaired
 from optimizer.several.instance import Search
 from optimizer.several.model import Candidate, Division, PlacedStone, Wish
 from optimizer.several.pairs import alike, is_pair, unpaired
+from optimizer.several.selection import Selection
 from optimizer.several.worth import Worth
 
 PLANE = Plane(np.array([0.6, 0.0, 0.8]), 0.3)
@@ -188,8 +189,8 @@ def test_a_division_keeps_only_its_pairs():
 
 def test_where_no_two_candidates_make_a_pair_nothing_is_chosen():
     instance = SimpleNamespace(wishes=(wish(),), workshop=Workshop(), worth=Worth())
-    kept = SimpleNamespace(worth=0.0)
     pool = tuple(Candidate(showing, 1.0) for showing in pears((6.0, 0.0), (7.0, 0.0)))
     search = Search(ROUGH, instance, 8, "quick", 0, Watch())
     for found in (pool, ()):
-        assert _rounds(search, (), kept, found) is None
+        selection = Selection.of(found, instance.wishes, 1.0, most=8)
+        assert not list(separable_sets(search, selection, (), rounds=1, locked=4, work=1.0))

@@ -34,7 +34,7 @@ EDGE = 5.0
 def found_in(rough, wishes, watch=QUIET):
     instance = Instance(Ground.of(rough.mesh), wishes, Worth(), rough.material.sg, SHOP)
     search = Search(with_flats(rough), instance, 9, "quick", 0, watch)
-    return pool(search, pose_grids(search))
+    return pool(search, pose_grids(search)).candidates
 
 
 def chosen_of(found, wishes, most):
