@@ -5,7 +5,7 @@ from itertools import product
 import numpy as np
 import pytest
 import shapes
-from laid_stones import rough_of
+from placed_stones import rough_of
 
 from optimizer.order import Order, SizeDemand, Workshop
 from optimizer.order.several import Several, Wanted
