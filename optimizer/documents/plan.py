@@ -8,7 +8,7 @@ from pydantic.json_schema import SkipJsonSchema
 from optimizer.documents.guidance import MarkRecord
 from optimizer.documents.look import BoundaryLookRecord
 from optimizer.documents.quantities import Finite, Index, NotNegative, OneOf, Percent, Text, Texts
-from optimizer.documents.record import Document, Record
+from optimizer.documents.record import Document, Record, checksum_of
 from optimizer.documents.rough import RoughRecord
 from optimizer.documents.sawing import CutRecord, OffcutRecord, PieceRecord
 from optimizer.documents.stones import BoundRecord, RuledOutRecord, StoneRecord
@@ -69,8 +69,9 @@ class AlternativeRecord(Record):
 
 
 def _by_status(schema: dict[str, Any]) -> None:
-    """Let ruled_out_by be present only where no stone was found."""
+    """Let ruled_out_by be present only where no stone was found, and checksum be absent."""
     schema["required"].remove("ruled_out_by")
+    schema["required"].remove("checksum")  # older plans have none
     schema["if"] = {"properties": {"status": {"const": "found"}}}
     schema["then"] = {"properties": {"stones": {"minItems": 1}, "ruled_out_by": False}}
     schema["else"] = {"required": ["ruled_out_by"], "properties": {"stones": {"maxItems": 0}}}
@@ -113,6 +114,11 @@ class PlanFile(Document):
     ruled_out_by: tuple[RuledOutRecord, ...] | SkipJsonSchema[None] = Field(
         None, description="each demand whose removal alone gives a stone"
     )
+    checksum: Annotated[str, Field(pattern="^([0-9a-f]{64})?$")] = Field(
+        default="",
+        description="SHA-256 of all other keys as JSON with sorted keys, without blanks, in ASCII; "
+        "absent in older plans",
+    )
 
     @model_validator(mode="after")
     def _fits_together(self) -> "PlanFile":
@@ -124,6 +130,10 @@ class PlanFile(Document):
         return self
 
     def values(self) -> dict[str, Any]:
-        """Its plain values, without ruled_out_by where a stone was found."""
-        left_out = {"ruled_out_by"} if self.ruled_out_by is None else None
+        """Its plain values, without ruled_out_by and checksum where there are none."""
+        left_out = {key for key in ("ruled_out_by", "checksum") if getattr(self, key) in (None, "")}
         return self.model_dump(mode="json", exclude=left_out)
+
+    def sealed(self) -> "PlanFile":
+        """The same file with its checksum, by which a later change shows."""
+        return self.model_copy(update={"checksum": checksum_of(self.values())})

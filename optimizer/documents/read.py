@@ -1,10 +1,12 @@
 """Reading a plan.json back; one that is not as it was written is refused."""
 
+import json
 from pathlib import Path
 
 from pydantic import ConfigDict
 
 from optimizer.documents.plan import FORMAT, PlanFile
+from optimizer.documents.record import checksum_of
 from optimizer.errors import InputError
 from optimizer.files.border import AnyTable, Table, checked_json
 from optimizer.files.reading import PLAN, read_file
@@ -31,7 +33,10 @@ def read_plan(path: Path) -> PlanFile:
     head = _checked(_Head, text, path, _NAME_ONE)
     if head.format != FORMAT:
         raise InputError(f'{path}: is no plan of the format "{FORMAT}"; {_NAME_ONE}')
-    return _checked(PlanFile, text, path, INTACT)
+    plan = _checked(PlanFile, text, path, INTACT)
+    if plan.checksum and plan.checksum != checksum_of(json.loads(text)):
+        raise InputError(f"{path}: was changed since it was written; {INTACT}")
+    return plan
 
 
 def _checked(model: type[AnyTable], text: bytes, path: Path, mend: str) -> AnyTable:

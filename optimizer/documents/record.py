@@ -1,5 +1,6 @@
 """What all tables of plan.json and sawn.json have in common."""
 
+import hashlib
 import json
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -28,6 +29,14 @@ class Document(Record):
     def text(self) -> str:
         """The file's text."""
         return json.dumps(self.values(), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def checksum_of(values: dict[str, Any]) -> str:
+    """The SHA-256 of a document's values, its checksum left out, as JSON with sorted keys, without
+    blanks, in ASCII."""
+    sealed = {key: value for key, value in values.items() if key != "checksum"}
+    text = json.dumps(sealed, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode("ascii")).hexdigest()
 
 
 @contextmanager

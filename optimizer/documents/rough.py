@@ -2,7 +2,7 @@
 
 from typing import Annotated
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from optimizer.documents.names import FlawMesh
 from optimizer.documents.quantities import (
@@ -18,6 +18,7 @@ from optimizer.documents.quantities import (
     Weights,
 )
 from optimizer.documents.record import Record
+from optimizer.wording.plain_number import plain
 
 
 class MeasuredRecord(Record):
@@ -88,3 +89,13 @@ class RoughRecord(Record):
     )
     scale: ScaleRecord
     flaws: tuple[FlawRecord, ...] = Field(description="what the stone keeps clear of")
+
+    @model_validator(mode="after")
+    def _weighs_as_its_volume(self) -> "RoughRecord":
+        carat = self.volume_mm3 * self.sg / 200.0
+        if abs(self.carat - carat) > 1e-9 * carat:
+            raise ValueError(
+                f"says {plain(self.carat, 6)} carat; its volume and specific gravity give "
+                f"{plain(carat, 6)}"
+            )
+        return self

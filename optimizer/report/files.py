@@ -42,7 +42,7 @@ def _read_back(folder: Path) -> None:
 
 
 def _write_document(scene: Scene, folder: Path) -> None:
-    (folder / "plan.json").write_text(plan_file(scene.plan).text(), encoding="utf-8")
+    (folder / "plan.json").write_text(plan_file(scene.plan).sealed().text(), encoding="utf-8")
 
 
 def _write_meshes(scene: Scene, folder: Path) -> None:

@@ -58,6 +58,14 @@ def test_a_plan_written_before_reads_and_writes_to_the_last_letter(good):
     assert plan.cuts[0].point_mm == tuple(good["cuts"][0]["point_mm"])
 
 
+def test_a_sealed_plan_reads_and_writes_to_the_last_letter(tmp_path):
+    sealed = read_plan(WRITTEN).sealed()
+    path = tmp_path / "plan.json"
+    path.write_text(sealed.text(), encoding="utf-8")
+    assert read_plan(path).text() == sealed.text()
+    assert sealed.sealed().checksum == sealed.checksum
+
+
 def test_keys_that_older_plans_lack_have_defaults(good, tmp_path):
     older = copy.deepcopy(good)
     for path, keys in LATER.items():
@@ -80,6 +88,9 @@ STONE, CUT = ("stones", 0), ("cuts", 0)
 @pytest.mark.parametrize(
     ("path", "value", "said"),
     [
+        (("rough", "sg"), 3.9, '"rough" says 60.6684 carat; its volume and specific gravity give'),
+        (("checksum",), "0" * 64, "was changed since it was written"),
+        (("checksum",), "0", 'checksum" must match '),
         ((*CUT, "normal"), [0, 0, 0], "must be a direction of length 1, got one of length 0"),
         ((*CUT, "normal"), [0, 0, 1e300], 'third of "normal" must be at most 1,000,000,000,000'),
         ((*CUT, "normal"), [0, 0, 2], "must be a direction of length 1, got one of length 2"),

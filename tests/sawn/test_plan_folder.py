@@ -53,7 +53,10 @@ def broken(folder: Path, to: Path, **changes: object) -> Path:
     ("changes", "said"),
     [
         ({"format": "other/1"}, 'is no plan of the format "kerfwise-plan/1"'),
-        ({"status": "impossible", "stones": [], "ruled_out_by": []}, "found no stone, so there is"),
+        (
+            {"status": "impossible", "stones": [], "ruled_out_by": [], "checksum": ""},
+            "found no stone, so there is",
+        ),
         ({"cuts": [{"piece": 0}]}, r'in the first \[\[cuts\]\], key "below" is missing'),
         ({"pieces": "none"}, 'key "pieces" must be a list'),
     ],
@@ -61,6 +64,34 @@ def broken(folder: Path, to: Path, **changes: object) -> Path:
 def test_a_changed_document_is_refused(folder, tmp_path, changes, said):
     with pytest.raises(InputError, match=said):
         read_plan_folder(broken(folder, tmp_path / "plan", **changes))
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [(("cuts", 0, "kerf_mm"), 0.6), (("rough", "scan_error_mm"), 0.07), (("made_by", "seed"), 7)],
+)
+def test_a_plausible_change_is_refused_by_the_checksum(folder, tmp_path, path, value):
+    document = json.loads((folder / "plan.json").read_text())
+    table = document
+    for step in path[:-1]:
+        table = table[step]
+    assert table[path[-1]] != value
+    table[path[-1]] = value
+    with pytest.raises(InputError, match=r"plan.json: was changed since it was written; a plan's"):
+        read_plan_folder(broken(folder, tmp_path / "plan", **document))
+
+
+def test_the_density_is_held_against_weight_and_volume(folder, tmp_path):
+    rough = json.loads((folder / "plan.json").read_text())["rough"]
+    with pytest.raises(InputError, match=r'"rough" says 47.7 carat; its volume and specific'):
+        read_plan_folder(broken(folder, tmp_path / "plan", rough=rough | {"sg": 3.9}))
+
+
+def test_the_document_may_be_laid_out_anew(folder, tmp_path):
+    other = broken(folder, tmp_path / "plan")
+    document = json.loads((other / "plan.json").read_text())
+    (other / "plan.json").write_text(json.dumps(dict(reversed(document.items())), indent=1))
+    assert len(read_plan_folder(other).cuts) == 2
 
 
 def test_folders_that_hold_no_plan_are_refused(folder, tmp_path):
