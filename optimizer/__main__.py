@@ -1,5 +1,6 @@
 """The command ``kerfwise`` from its first moment: Ctrl-C is answered while all else still loads."""
 
+import os
 import sys
 
 from optimizer.running.giving_up import give_up
@@ -8,6 +9,9 @@ from optimizer.running.giving_up import give_up
 def main() -> None:
     """Run the command line."""
     sys.excepthook = _shown
+    # Our own threads use the cores; those of numpy's linear algebra would only wait for each other,
+    # and the last digit of a sum would hang on their number. Read where numpy loads.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     import signal
 
     signal.signal(signal.SIGINT, give_up)
