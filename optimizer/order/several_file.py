@@ -164,12 +164,15 @@ def _least(wanted: WantedTable) -> int:
     return 1 if wanted.first else 0
 
 
+PriceNumber = Annotated[float, Field(ge=0.0, le=1e9)]  # carats, or money per carat
+
+
 class PriceTable(Table):
     """[[prices]]: the price per carat, from each weight on."""
 
     design: OneLine | None = None
     outline: OneLine | None = None
-    per_carat: Annotated[list[list[float]], Field(min_length=1)] = Field(
+    per_carat: Annotated[list[list[PriceNumber]], Field(min_length=1)] = Field(
         examples=[[[0.0, 20.0], [1.0, 45.0]]]
     )
 
@@ -183,7 +186,7 @@ class PriceTable(Table):
                 f'names the unknown outline "{self.outline}"; {nearest(self.outline, known)}'
             )
         for step in self.per_carat:
-            if len(step) != 2 or not all(0.0 <= value <= 1e9 for value in step):
+            if len(step) != 2:
                 raise ValueError(
                     f"per_carat must be a list of [from carats, price per carat], got {shown(step)}"
                 )

@@ -317,10 +317,18 @@ BY_HAND = f"{A}design='oval'\n[wanted.like]\n"
         ),
         ("[several]\n[[prices]]\nper_carat = []", "must hold at least 1"),
         (
+            "[several]\n[[prices]]\nper_carat = [[0, -5]]",
+            'the second of the first of "per_carat" must be at least 0, got -5',
+        ),
+        (
+            "[several]\n[[prices]]\nper_carat = [[0, 1e308]]",
+            'the second of the first of "per_carat" must be at most 1,000,000,000, got 1e+308',
+        ),
+        (
             "[several]\n[[prices]]\nper_carat = [[0]]",
             "list of [from carats, price per carat], got",
         ),
-        ("[several]\n[[prices]]\nper_carat = [[0, -1]]", "got [0.0, -1.0]"),
+        ("[several]\n[[prices]]\nper_carat = [[0, -1]]", "must be at least 0, got -1"),
         ("[several]\n[[prices]]\nper_carat = [[0, nan]]", "must be a finite number, got nan"),
         (
             "[several]\n[[prices]]\nper_carat = [[1, 2], [1, 3]]",
