@@ -71,6 +71,7 @@ def _source(rough: Rough) -> list[str]:
 def _weight(rough: Rough) -> list[str]:
     low, high = (rough.volume_mm3 * sg / 200.0 for sg in rough.material.sg_range)
     skin = area_mm2(rough.mesh) * rough.scan_error_mm * rough.material.sg / 200.0
+    skin = min(skin, rough.carat)  # on small pieces the layers of opposite sides meet
     # A species whose SG is listed as one value has no range to show.
     spread = f" ({low:.3f} to {high:.3f} ct over the species' SG)" if high > low else ""
     of_scale = (

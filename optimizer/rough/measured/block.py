@@ -31,6 +31,9 @@ class AnglesTable(Table):
 class BlockTable(FormTable):
     """Distances between opposite faces, square to them, and the angles at one corner."""
 
+    unsure_by = "angle_error_deg, and readings of one dimension that differ"
+    other_readings = "angles_deg"
+
     form: Literal["block"]
     length_mm: Dimension = Field(examples=[24.5])
     width_mm: Dimension = Field(examples=[18.0])

@@ -108,6 +108,9 @@ Section = Callable[[Floats, float], Floats]  # rings (k, n, 2) for half sizes (k
 class _BouleTable(FormTable):
     """What whole and split boules have in common."""
 
+    unsure_by = "readings of one station that differ"
+    other_readings = "stations"
+
     start_end: EndTable = EndTable()
     far_end: EndTable = EndTable()
 

@@ -33,6 +33,7 @@ FORMS: dict[str, type[FormTable]] = {
     "pebble": PebbleTable,
     "slab": SlabTable,
 }
+THINNEST_SHARE = 1e-3  # of the longest side: a thinner piece is a mistake (a judgement of ours)
 _FOR_A_SCAN = ("unit", "mm_per_unit", "known_distance", "scan_error_mm")
 
 
@@ -51,6 +52,7 @@ def build_measured(path: Path, table: RoughTable, unit: str | None, material: Ma
     except ValueError as error:
         raise InputError(f"{place} {error}") from None
     error_mm = _rounded_up(readings.error_mm + body.unsure_mm)
+    _refuse_unsure(readings, body, error_mm, place)
     longest_mm, in_mm = longest_side(body.mesh.vertices), "the readings, in millimetres"
     refuse_impossible(longest_mm, where, in_mm)
     return Source(
@@ -63,6 +65,26 @@ def build_measured(path: Path, table: RoughTable, unit: str | None, material: Ma
         (*_default_taken(readings), *size_doubt(longest_mm, in_mm), *body.doubts),
         Readings(readings.form, _notes(table, readings, body, error_mm)),
     )
+
+
+def _refuse_unsure(readings: FormTable, body: FormSolid, error_mm: float, place: str) -> None:
+    """Raise InputError where the errors of the readings leave nothing of the piece, or the piece
+    is a sheet or a hair."""
+    extents = np.ptp(body.mesh.vertices, axis=0)
+    least, longest = float(extents.min()), float(extents.max())
+    key = readings.dimension_key(least)
+    if least < THINNEST_SHARE * longest:
+        raise InputError(
+            f"{place} makes the piece {plain(least, 4)} mm thick and {plain(longest, 4)} mm long, "
+            f"too thin to cut: check {key}"
+        )
+    if error_mm >= least / 2.0:
+        of_reading = readings.error_mm >= body.unsure_mm
+        cause = "reading_error_mm" if of_reading else readings.unsure_by
+        raise InputError(
+            f"{place} has errors that sum to {plain(error_mm)} mm, half of the piece's least "
+            f"dimension ({plain(least, 4)} mm) or more: check {key} and {cause}"
+        )
 
 
 def _refuse_scan_keys(table: RoughTable, unit: str | None, where: str) -> None:

@@ -96,6 +96,9 @@ class CrystalEndTable(Table):
 class CrystalTable(FormTable):
     """Its section, the length from end to end, and both ends."""
 
+    unsure_by = "angle_error_deg, and readings of one dimension that differ"
+    other_readings = "the section"
+
     form: Literal["crystal"]
     section: Literal["hexagonal", "trigonal", "square"]
     across_flats_mm: Dimension | None = None

@@ -5,7 +5,7 @@ from abc import abstractmethod
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, ClassVar
 
 from pydantic import Field, PlainValidator
 
@@ -83,6 +83,10 @@ class FormSolid:
 class FormTable(Table):
     """The [measured] table of a rough file, as one form needs it."""
 
+    # What FormSolid.unsure_mm comes from, and the readings that are no key of their own: as words.
+    unsure_by: ClassVar[str]
+    other_readings: ClassVar[str]
+
     form: str
     reading_error_mm: Annotated[float, Field(gt=0, le=5, allow_inf_nan=False)] | None = None
 
@@ -95,6 +99,12 @@ class FormTable(Table):
     def sagitta_mm(self) -> float:
         """How far the mesh may cut inside a round surface."""
         return max(SAGITTA_SHARE * self.error_mm, _LEAST_SAGITTA_MM)
+
+    def dimension_key(self, mm: float) -> str:
+        """The key of the reading that is the piece's least extent, ``mm``."""
+        readings = {k: r.mm for k, r in self if isinstance(r, Reading) and k != "shape_error_mm"}
+        least = min(readings, key=readings.__getitem__, default=None)
+        return least if least and readings[least] <= 1.01 * mm else self.other_readings
 
     @abstractmethod
     def solid(self, known: PieceFacts) -> FormSolid:

@@ -21,6 +21,9 @@ _MOST_SIDES = 64  # of a quarter: 65,000 triangles, which is more than a guess d
 class PebbleTable(FormTable):
     """Its length, width and height, square to one another."""
 
+    unsure_by = "shape_error_mm, and readings of one dimension that differ"
+    other_readings = "height_mm"
+
     form: Literal["pebble"]
     length_mm: Dimension = Field(examples=[22.0])
     width_mm: Dimension = Field(examples=[17.5])

@@ -25,6 +25,9 @@ _UP = np.array([0.0, 0.0, 1.0])
 class SlabTable(FormTable):
     """Its outline, as points here or in a file, and its thickness."""
 
+    unsure_by = "the outline's hollow sides, and readings of thickness_mm that differ"
+    other_readings = "the outline"
+
     form: Literal["slab"]
     thickness_mm: Dimension = Field(examples=[[8.1, 8.3]])
     outline_mm: (

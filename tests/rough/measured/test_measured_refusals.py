@@ -117,6 +117,41 @@ def test_keys_that_do_not_go_with_readings(beside: str, said: str, measured: Loa
     assert said in str(caught.value)
 
 
+@pytest.mark.parametrize(
+    ("readings", "said"),
+    [
+        (
+            'form = "pebble"\nlength_mm = 21\nwidth_mm = 16\nheight_mm = 14\nshape_error_mm = 9',
+            "errors that sum to 9.05 mm, half of the piece's least dimension (14 mm) or more: "
+            "check height_mm and shape_error_mm, and readings of one dimension that differ",
+        ),
+        (BLOCK.replace("12", "9") + "reading_error_mm = 5.0", "height_mm and reading_error_mm"),
+        (BLOCK + "angle_error_deg = 10\nreading_error_mm = 4.0", "check height_mm and reading"),
+        (
+            'form = "pebble"\nlength_mm = 1000\nwidth_mm = 0.01\nheight_mm = 0.01',
+            "makes the piece 0.01 mm thick and 1000 mm long, too thin to cut: check width_mm",
+        ),
+        (
+            SLAB.replace("8", "0.01") + "outline_mm = [[0, 0], [9, 0], [9, 9], [0, 9]]",
+            "(0.01 mm) or more: check thickness_mm and reading_error_mm",
+        ),
+        (
+            SLAB.replace("8", "0.01") + "outline_mm = [[0, 0], [20, 0], [20, 9], [0, 9]]",
+            "makes the piece 0.01 mm thick and 20 mm long, too thin to cut: check thickness_mm",
+        ),
+        (
+            boule("at_mm = 0, diameter_mm = 0.05", "at_mm = 9, diameter_mm = 0.05"),
+            "(0.05 mm) or more: check stations and reading_error_mm",
+        ),
+    ],
+)  # fmt: skip
+def test_errors_as_large_as_the_piece_and_hairs_are_told_by_key(readings, said, measured):
+    with pytest.raises(InputError) as caught:
+        measured(readings)
+    assert str(caught.value).startswith("piece.toml: [measured] ")
+    assert said in str(caught.value)
+
+
 def test_a_pebble_that_cannot_weigh_so_much_is_refused(measured: Load) -> None:
     for carat in (5.0, 54.0):
         with pytest.raises(InputError, match="has diameters that don't fit the weight") as caught:
