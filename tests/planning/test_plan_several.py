@@ -218,7 +218,7 @@ def test_a_stop_keeps_the_best_so_far(quick):
     laid = []
     watch = Watch(
         lambda: bool(laid),
-        lambda stage, done, *_: laid.append(done) if stage == "largest first" else None,
+        lambda stage, done, *_: laid.append(done) if stage == "placing the largest first" else None,
     )
     plan = planned(most=2, watch=watch)
     assert plan.interrupted
