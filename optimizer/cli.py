@@ -103,7 +103,7 @@ def plan(
     with whole_folder(out, replace) as fresh, watched() as watch:
         asked = load_order(order) if order else Order()
         facts = read_facts(rough, asked.rough)
-        refuse_unknown_names(asked, facts)
+        refuse_unknown_names(asked, facts, order)
         refuse_too_many(facts.least_triangles, facts.scan.name, plan=True)
         piece = load_rough(rough, unit=unit, rough_table=asked.rough)
         made = make_plan(

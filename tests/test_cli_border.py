@@ -30,7 +30,11 @@ def rough_file(folder: Path, more: str = "", scan: str = "piece.stl", top: str =
         ("", "too few for an STL file"),  # so the names below are looked up before that
         ('design = "ovel"', 'did you mean "oval"'),
         ("[parameters]\ncrwn = 35", 'did you mean "crown"'),
-        ('design = "oval"\n[parameters]\ncrown = 80', "crown is 80; it must lie between"),
+        (
+            'design = "oval"\n[parameters]\ncrown = 80',
+            "order.toml: [parameters] oval: crown is 80; it",
+        ),
+        ('design = "oval"\nparameters = { crown = 1e9 }', "between 30 and 42"),
         ('[zone]\nname = "splt"\ncolour = "violet"\noffset = 0', 'did you mean "split"'),
         ('[zone]\nname = "split"\ncolour = "violt"\noffset = 0', 'did you mean "violet"'),
         ('[look]\nzone = "x"\ncolour = "y"\nface_percent = [9, 99]', 'names the zone "x"'),

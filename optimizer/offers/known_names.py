@@ -1,17 +1,27 @@
 """The names that an order uses, checked before the scan is read."""
 
 from collections.abc import Iterator, Mapping
+from pathlib import Path
 
-from optimizer.design import library, load_design
+from optimizer.design import Design, library, load_design
 from optimizer.errors import InputError, nearest
 from optimizer.offers.freedom import fixed_parameters, free_parameters
 from optimizer.order import Order, ZoneDemand
 from optimizer.rough.rough_file.facts import Facts
+from optimizer.trade.materials import Material
 
 
-def refuse_unknown_names(order: Order, facts: Facts) -> None:
-    """Raise InputError where the order, or a line of its list, names an unknown zone, colour,
-    design or parameter, or gives a parameter a value out of its range."""
+def refuse_unknown_names(order: Order, facts: Facts, file: Path | None = None) -> None:
+    """Raise InputError, prefixed by the order's ``file``, where the order, or a line of its list,
+    names an unknown zone, colour, design or parameter, or gives a parameter a value out of its
+    range."""
+    try:
+        _refuse_of_all(order, facts)
+    except InputError as error:
+        raise InputError(f"{file}: {error}" if file else str(error)) from None
+
+
+def _refuse_of_all(order: Order, facts: Facts) -> None:
     if not order.wanted:
         _refuse_of_one(order, facts)
     for wanted in order.wanted:
@@ -25,12 +35,16 @@ def _refuse_of_one(order: Order, facts: Facts) -> None:
     for asked in _zones(order):
         refuse_unknown_zone(asked, facts.zones, facts.scan.name)
     for name in order.designs:
-        design = load_design(name)
-        fixed_parameters(
-            design, order, free_parameters(design, order, facts.material), facts.material
-        )
+        _refuse_parameters(load_design(name), order, facts.material)
     if not order.designs:
         refuse_unknown_parameters(order)
+
+
+def _refuse_parameters(design: Design, order: Order, material: Material) -> None:
+    try:
+        fixed_parameters(design, order, free_parameters(design, order, material), material)
+    except InputError as error:
+        raise InputError(f"[parameters] {error}") from None
 
 
 def _zones(order: Order) -> Iterator[ZoneDemand]:
