@@ -144,7 +144,7 @@ def width_window(design: Design, body: Body, size: SizeDemand, sg: float) -> Ran
         )
     if high < LEAST_WIDTH_MM:
         raise InputError(
-            f"the order's [size] asks for a width of at most {plain(high, 4)} mm for "
+            f"the order's [size] asks for {_narrowest(body, size, sg)} {plain(high, 4)} mm for "
             f"{design.name}; no stone under {plain(LEAST_WIDTH_MM)} mm is planned"
         )
     asked = {key: window for key, window in vars(size).items() if window is not None}
@@ -158,19 +158,33 @@ def width_window(design: Design, body: Body, size: SizeDemand, sg: float) -> Ran
 def width_range(body: Body, size: SizeDemand, sg: float) -> Range:
     """Least and greatest width in mm that meet the sizes ordered. Where no width does, the least
     exceeds the greatest."""
-    ratio = body.length_at(1.0)
-    windows = [(least_width(body), float("inf"))]
-    if size.width_mm:
-        windows.append(size.width_mm)
-    if size.length_mm:
-        windows.append((size.length_mm[0] / ratio, size.length_mm[1] / ratio))
-    if size.carat:
-        low, high = (body.width_for_volume(200.0 * ct / sg) if ct else 0.0 for ct in size.carat)
-        windows.append((low, high))
+    windows = [(least_width(body), float("inf")), *_windows(body, size, sg).values()]
     low, high = max(w[0] for w in windows), min(w[1] for w in windows)
     if high < low <= high * (1.0 + ROUNDING):  # one fixed size, stated twice
         return high, high
     return low, high
+
+
+def _windows(body: Body, size: SizeDemand, sg: float) -> dict[str, Range]:
+    """The range of widths in mm that each size ordered allows, by its key."""
+    ratio = body.length_at(1.0)
+    windows = {}
+    if size.width_mm:
+        windows["width_mm"] = size.width_mm
+    if size.length_mm:
+        windows["length_mm"] = (size.length_mm[0] / ratio, size.length_mm[1] / ratio)
+    if size.carat:
+        low, high = (body.width_for_volume(200.0 * ct / sg) if ct else 0.0 for ct in size.carat)
+        windows["carat"] = (low, high)
+    return windows
+
+
+def _narrowest(body: Body, size: SizeDemand, sg: float) -> str:
+    """The size ordered that limits the width most, as the order has it."""
+    windows = _windows(body, size, sg)
+    key = min(windows, key=lambda name: windows[name][1])
+    asked = "" if key == "width_mm" else f"{key} = {plain(getattr(size, key)[1])} at most, so for "
+    return f"{asked}a width of at most"
 
 
 def least_width(body: Body) -> float:

@@ -46,6 +46,13 @@ def test_a_stone_too_small_to_cut_is_refused():
         width_window(OVAL, BODY, SizeDemand(width_mm=(0.01, 0.05)), SG)
 
 
+def test_a_weight_too_small_to_cut_is_told_as_ordered():
+    sizes = SizeDemand(width_mm=(0.01, 5.0), carat=(1e-9, 1e-9))
+    told = r"\[size\] asks for carat = 0\.000000001 at most, so for a width of at most 0\.000"
+    with pytest.raises(InputError, match=told):
+        width_window(OVAL, BODY, sizes, SG)
+
+
 def test_a_length_counts_by_the_designs_proportion():
     low, high = width_window(OVAL, BODY, SizeDemand(length_mm=(6.5, 13.0)), SG)
     assert (BODY.length_at(low), BODY.length_at(high)) == pytest.approx((6.5, 13.0), rel=1e-12)
