@@ -34,7 +34,7 @@ def test_example_files_fit_together(path: Path) -> None:
         assert rough.carat == pytest.approx(rough.weighed_ct, rel=0.012)
     lines = describe(rough)
     assert lines[0].startswith(f"measured by hand: {path.name}, {form_of(rough)}, built of ")
-    assert lines[1].startswith("frame: ")
+    assert lines[2].startswith("frame: ")
 
 
 def test_the_page_shows_each_form_and_each_block_loads(tmp_path: Path) -> None:

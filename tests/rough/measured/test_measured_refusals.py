@@ -7,6 +7,7 @@ import pytest
 
 from optimizer.errors import InputError
 from optimizer.rough import load_rough
+from optimizer.rough.check import describe
 from optimizer.rough.model import Rough
 
 Load = Callable[..., Rough]
@@ -150,6 +151,12 @@ def test_errors_as_large_as_the_piece_and_hairs_are_told_by_key(readings, said, 
         measured(readings)
     assert str(caught.value).startswith("piece.toml: [measured] ")
     assert said in str(caught.value)
+
+
+def test_an_error_is_worth_no_more_than_the_piece(measured):
+    rough = measured(PEBBLE + "shape_error_mm = 5")
+    worth = f"worth {rough.carat:.3f} ct over the whole surface"
+    assert any(worth in line for line in describe(rough))
 
 
 def test_a_pebble_that_cannot_weigh_so_much_is_refused(measured: Load) -> None:
