@@ -1,7 +1,8 @@
 """What all checks share: how a check fails, the tolerances, and the robust kernel's solids.
 
-The audit uses no geometry but the kernel (manifold3d) and numpy; nothing in this room calls the
-search.
+The audit measures solids by the kernel (manifold3d), and distances by numpy and scipy. From
+placement it takes only the records that plans are made of. It traces the look with the plan's own
+tracer and figures, by another sampling (``look.py``). Nothing in this room calls the search.
 """
 
 from collections.abc import Callable

@@ -28,12 +28,12 @@ def flaws_are_cleared(mesh: Mesh, axis: Floats, rough: Rough, name: str) -> str 
     gaps = []
     for flaw in rough.flaws:
         part = part_below_table(mesh, axis) if flaw.off_table else mesh
-        gap = gap_to_flaw(part, flaw)
+        gap, shared = gap_to_flaw(part, flaw), shared_mm3(part, flaw)
         what = "keeps what is below its table" if flaw.off_table else "keeps"
         require(
             gap >= flaw.clearance_mm - LENGTH_MM,
             f'{name} {what} clear of the flaw "{flaw.name}"',
-            f"{gap:.9f} mm measured",
+            f"it overlaps the flaw by {plain(shared)} mm³" if shared else f"{gap:.9f} mm measured",
             f"at least {plain(flaw.clearance_mm, 9)} mm",
         )
         where = " below its table" if flaw.off_table else ""
@@ -65,12 +65,21 @@ def part_below_table(mesh: Mesh, axis: Floats) -> Mesh:
 
 def gap_to_flaw(stone: Mesh, flaw: Flaw) -> float:
     """Least distance in mm from a convex stone to a flaw; zero or less where they meet. For a flaw
-    given as a mesh it is at most 1.5 times the clearance."""
+    given as a mesh it is at most 1.5 times the clearance, and zero where they overlap."""
     if flaw.mesh is None:
         return gap_to_core(stone.vertices, flaw) - flaw.radius_mm
+    if shared_mm3(stone, flaw) > 0.0:
+        return 0.0
     one, other = robust(stone, "the stone"), robust(flaw.mesh, f'the flaw "{flaw.name}"')
-    shared = float((one ^ other).volume())
-    return -shared if shared > 0.0 else float(one.min_gap(other, _SEARCH_SHARE * flaw.clearance_mm))
+    return float(one.min_gap(other, _SEARCH_SHARE * flaw.clearance_mm))
+
+
+def shared_mm3(stone: Mesh, flaw: Flaw) -> float:
+    """The volume in mm³ that a stone and a flaw given as a mesh have in common; else 0."""
+    if flaw.mesh is None:
+        return 0.0
+    one, other = robust(stone, "the stone"), robust(flaw.mesh, f'the flaw "{flaw.name}"')
+    return max(0.0, float((one ^ other).volume()))
 
 
 def gap_to_core(corners: Floats, flaw: Flaw) -> float:

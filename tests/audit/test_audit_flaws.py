@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scipy.spatial import ConvexHull
 
 from optimizer.audit import audit
-from optimizer.audit.flaws import flaws_are_cleared, gap_to_core, part_below_table
+from optimizer.audit.flaws import flaws_are_cleared, gap_to_core, gap_to_flaw, part_below_table
 from optimizer.errors import AuditError
 from optimizer.rough.model import Flaw
 
@@ -111,6 +111,15 @@ def test_a_stone_too_near_its_flaw_is_refused(flaw):
     with pytest.raises(AuditError, match='stone 1 keeps clear of the flaw "bubble"') as caught:
         audit(flawed(flaw), handmade_plans.rebuild)
     assert "\n" not in str(caught.value)
+
+
+def test_an_overlap_with_a_flaw_of_a_mesh_is_told_as_a_volume():
+    """A cube of 0.2 mm wholly within the stone: 0.008 mm³ by its sides."""
+    cube = shapes.moved(shapes.box((0.2, 0.2, 0.2)), np.eye(3), at(0.0, 0.0))
+    flaw = Flaw("bubble", at(0.0, 0.0)[None], None, 0.0, 0.0, 0.3, cube, "bubble.ply")
+    with pytest.raises(AuditError, match=r"it overlaps the flaw by 0\.008 mm³; demanded: at least"):
+        audit(flawed(flaw), handmade_plans.rebuild)
+    assert gap_to_flaw(STONE.mesh(), flaw) == 0.0
 
 
 def test_without_flaws_nothing_is_said():
