@@ -61,7 +61,7 @@ def _write_meshes(scene: Scene, folder: Path) -> None:
 
 def _write_solids(plan: Plan, folder: Path) -> None:
     """Stones, pieces and offcuts, and a rough file and a label for each offcut."""
-    for name in ("stones", "pieces", "offcuts"):
+    for name in ("stones", "pieces", *(("offcuts",) if plan.sawing.offcuts else ())):
         (folder / name).mkdir()
     for index, stone in enumerate(plan.stones):
         write_solid(folder / names.stone_mesh(index), stone.placement.mesh())

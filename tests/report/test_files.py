@@ -111,6 +111,11 @@ def test_an_offcut_keeps_the_flaws_that_lie_in_it(plan, tmp_path):
     assert kept[0].ends == pytest.approx(flaws[0].ends)
 
 
+def test_without_offcuts_there_is_no_folder_of_them(plan, tmp_path):
+    write_plan(replace(plan, sawing=replace(plan.sawing, offcuts=())), tmp_path / "out")
+    assert not (tmp_path / "out/offcuts").exists()
+
+
 def test_meshes_of_flaws_are_written_and_go_with_their_offcuts(plan, tmp_path):
     """One within the offcut, one about the stone; a point between them keeps its number."""
     offcut, stone = plan.sawing.offcuts[0], plan.stones[0].placement
