@@ -32,7 +32,17 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
-RoughFile = Annotated[Path, typer.Argument(metavar="ROUGH", help="A scan, or a rough file.")]
+
+def path(name: str) -> Path:
+    """The path of this name; an empty name, which would mean the current folder, is refused."""
+    if not name:
+        raise typer.BadParameter("the name is empty")
+    return Path(name)
+
+
+RoughFile = Annotated[
+    Path, typer.Argument(metavar="ROUGH", parser=path, help="A scan, or a rough file.")
+]
 Unit = Annotated[
     str | None, typer.Option(help="Unit of a bare scan's numbers: um, mm, cm, m or in.")
 ]
@@ -71,9 +81,10 @@ def _root(
 def plan(
     rough: RoughFile,
     order: Annotated[
-        Path | None, typer.Argument(metavar="ORDER", help="An order file; none: most carats.")
+        Path | None,
+        typer.Argument(metavar="ORDER", parser=path, help="An order file; none: most carats."),
     ] = None,
-    out: Annotated[Path, typer.Option(help="The folder to write.")] = ...,  # type: ignore[assignment]
+    out: Annotated[Path, typer.Option(parser=path, help="The folder to write.")] = ...,  # type: ignore[assignment]
     seed: Annotated[int, typer.Option(min=0, help="Same seed, same plan.")] = 0,
     effort: Annotated[EffortName, typer.Option(help="How much work to do.")] = EffortName.normal,
     prove: Annotated[
@@ -128,11 +139,14 @@ def _sawn_example(wanted: bool) -> None:
 
 @app.command()
 def sawn(
-    folder: Annotated[Path, typer.Argument(metavar="PLAN", help="The folder of a plan.")],
-    told: Annotated[
-        Path, typer.Argument(metavar="SAWN", help="A file that says where the saw went.")
+    folder: Annotated[
+        Path, typer.Argument(metavar="PLAN", parser=path, help="The folder of a plan.")
     ],
-    out: Annotated[Path, typer.Option(help="The folder to write.")] = ...,  # type: ignore[assignment]
+    told: Annotated[
+        Path,
+        typer.Argument(metavar="SAWN", parser=path, help="A file that says where the saw went."),
+    ],
+    out: Annotated[Path, typer.Option(parser=path, help="The folder to write.")] = ...,  # type: ignore[assignment]
     effort: Annotated[
         EffortName | None, typer.Option(help="How much work to do; left out: as the plan did.")
     ] = None,
@@ -172,7 +186,8 @@ def sawn(
 def check(
     rough: RoughFile,
     out: Annotated[
-        Path | None, typer.Option(help="Write a page to mark the piece on, and its picture, here.")
+        Path | None,
+        typer.Option(parser=path, help="Write a page to mark the piece on, and its picture, here."),
     ] = None,
     unit: Unit = None,
     replace: Annotated[bool, typer.Option("--replace", help="Overwrite a full folder.")] = False,
@@ -199,7 +214,9 @@ def check(
 
 @app.command()
 def order(
-    out: Annotated[Path | None, typer.Option(help="Write to this file, not to the screen.")] = None,
+    out: Annotated[
+        Path | None, typer.Option(parser=path, help="Write to this file, not to the screen.")
+    ] = None,
 ) -> None:
     """Write an example order with every line explained."""
     from optimizer.folder import write_new
@@ -214,7 +231,9 @@ def order(
 @app.command()
 def designs(
     name: Annotated[str | None, typer.Argument(metavar="NAME", help="One design.")] = None,
-    picture: Annotated[Path | None, typer.Option(help="Write its picture (SVG) here.")] = None,
+    picture: Annotated[
+        Path | None, typer.Option(parser=path, help="Write its picture (SVG) here.")
+    ] = None,
     material: Annotated[
         str | None, typer.Option(help="Say which angles return most light in this species.")
     ] = None,
@@ -281,7 +300,9 @@ def look(
     ] = None,
     piece: Annotated[
         Path | None,
-        typer.Option(metavar="ROUGH", help="Take species, colours and axes from a rough file."),
+        typer.Option(
+            metavar="ROUGH", parser=path, help="Take species, colours and axes from a rough file."
+        ),
     ] = None,
     zone: Annotated[
         str | None, typer.Option(help="A boundary of the rough file: the first.")
@@ -296,7 +317,9 @@ def look(
     rock: Annotated[
         bool, typer.Option("--rock", help="Show the stone rocked by 20 degrees, too.")
     ] = False,
-    out: Annotated[Path | None, typer.Option(help="Write the picture (PNG) here.")] = None,
+    out: Annotated[
+        Path | None, typer.Option(parser=path, help="Write the picture (PNG) here.")
+    ] = None,
 ) -> None:
     """Say how a stone looks face up, and write its picture."""
     from optimizer.folder import ask_new, write_new
@@ -358,7 +381,7 @@ def _status(arguments: list[str]) -> int:
         with typer.main.get_command(app).make_context("kerfwise", arguments) as context:
             context.command.invoke(context)
     except typer.Exit as ended:
-        return ended.exit_code
+        return ended.exit_code or _unprinted()
     except InputError as error:
         return _fail(str(error), BAD_INPUT)
     except AuditError as error:
@@ -372,8 +395,16 @@ def _status(arguments: list[str]) -> int:
             return _fail(ran_out(error), BAD_INPUT)
         if not hasattr(error, "format_message"):  # the parser's own faults carry a message
             raise
-        return _fail(f"{error.format_message()} (see kerfwise --help)", BAD_INPUT)
+        asked = getattr(error, "ctx", None)
+        command = asked.command_path if asked else "kerfwise"
+        return _fail(f"{error.format_message()} (see {command} --help)", BAD_INPUT)
     return DONE
+
+
+def _unprinted() -> int:
+    """The status after help, which the parser prints: bad where nothing could be printed."""
+    reason = write_error(sys.stdout)
+    return _fail(f"what was asked for can't be printed ({reason})", BAD_INPUT) if reason else DONE
 
 
 def _refuse_missing_folder() -> None:

@@ -1,5 +1,8 @@
 """What the command refuses at its border, in one line and before any long work."""
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -86,6 +89,46 @@ def test_a_size_that_is_no_piece_is_told_before_any_work(run: Run, tmp_path: Pat
     write_ply(tmp_path / "piece.ply", shapes.scaled(shapes.box(), 1.8))
     said = refused(run("check", tmp_path / "piece.ply", "--unit", "um"))
     assert said.startswith("piece.ply: the piece is 0.018 mm long: check the unit (mm (18 mm)")
+
+
+@pytest.mark.parametrize(
+    ("call", "said"),
+    [
+        (("check", ""), "'ROUGH': the name is empty (see kerfwise check --help)"),
+        (("check", "x.ply", "--out", ""), "'--out': the name is empty"),
+        (("order", "--out", ""), "'--out': the name is empty"),
+        (("look", "oval", "--piece", ""), "'--piece': the name is empty"),
+        (("plan", "x.ply", "--out", "x", "--gap", "nan"), "(see kerfwise plan --help)"),
+        (("check", "/dev/null/x/"), "there is no such file"),
+        (("check", "pyproject"), "there is no such file"),
+    ],
+)
+def test_a_name_that_is_none_is_refused_at_once(run: Run, call: tuple[str, ...], said: str) -> None:
+    refused(run(*call), said)
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="no full device here")
+def test_help_that_a_full_disk_does_not_take_is_no_success() -> None:
+    with open("/dev/full", "wb") as full:
+        ran = subprocess.run(
+            (sys.executable, "-m", "optimizer", "--help"), stdout=full, stderr=subprocess.PIPE,
+            check=False,
+        )  # fmt: skip
+    assert ran.returncode == 2
+    assert ran.stderr.startswith(b"kerfwise: what was asked for can't be printed (No space left")
+    assert ran.stderr.count(b"\n") == 1
+
+
+def test_a_scan_without_an_ending_is_told_so(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "scan").touch()
+    refused(run("check", tmp_path / "scan"), "the name has no ending that tells the scan format")
+
+
+def test_a_design_named_twice_is_refused(run: Run, tmp_path: Path) -> None:
+    path = tmp_path / "order.toml"
+    path.write_text('design = ["oval", "pear", "oval"]')
+    said = refused(run("plan", rough_file(tmp_path), path, "--out", tmp_path / "out"))
+    assert said.endswith('key "design" names "oval" twice; name each design once')
 
 
 ESCAPES = "a\x1b[31m\x1b]0;title\x07\u202eb"

@@ -9,7 +9,7 @@ from typing import Any
 from pydantic import ConfigDict, ValidationError
 
 from optimizer.errors import AuditError
-from optimizer.files.border import Table, first_fault
+from optimizer.files.border import Table, first_fault, json_place_words
 
 
 class Record(Table):
@@ -45,5 +45,5 @@ def well_formed(name: str) -> Iterator[None]:
     try:
         yield
     except ValidationError as error:
-        fault = first_fault(error, Record)
+        fault = first_fault(error, Record, json_place_words)
         raise AuditError(f"{name}: {error.title}: {fault}") from error

@@ -2,7 +2,7 @@
 
 import json
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import zip_longest
 from typing import Annotated, Any, TypeVar, get_args
 
@@ -48,7 +48,7 @@ def checked(model: type[AnyTable], content: dict[str, Any], where: str) -> AnyTa
     try:
         return model.model_validate(content)
     except ValidationError as error:
-        raise InputError(f"{where}: {first_fault(error, model)}") from None
+        raise InputError(f"{where}: {first_fault(error, model, place_words)}") from None
 
 
 def checked_json(model: type[AnyTable], text: bytes, where: str) -> AnyTable:
@@ -56,15 +56,18 @@ def checked_json(model: type[AnyTable], text: bytes, where: str) -> AnyTable:
     try:
         return model.model_validate_json(text)
     except ValidationError as error:
-        raise InputError(f"{where}: {first_fault(error, model)}") from None
+        raise InputError(f"{where}: {first_fault(error, model, json_place_words)}") from None
 
 
-def first_fault(error: ValidationError, model: type[Table]) -> str:
-    """The first of pydantic's faults as one plain line."""
+PlaceWords = Callable[[Place, bool], str]
+
+
+def first_fault(error: ValidationError, model: type[Table], words: PlaceWords) -> str:
+    """The first of pydantic's faults as one plain line; ``words`` says where it is."""
     faults = error.errors()
     # A misspelt key causes a missing one, too: the misspelt one says more.
     first = next((f for f in faults if f["type"] == "extra_forbidden"), faults[0])
-    return _sentence(first, model)
+    return _sentence(first, model, words)
 
 
 def _oversized_numbers(value: Any, place: Place = ()) -> Iterator[tuple[Place, float]]:
@@ -106,6 +109,19 @@ def place_words(place: Place, is_table: bool = False) -> str:
     return around + (entry or f'key "{keys}"')
 
 
+def json_place_words(place: Place, is_table: bool = False) -> str:
+    """A place in a JSON file in words; ``is_table``: the place is a whole object.
+
+    >>> json_place_words(("cuts", 0, "normal", 2)), json_place_words(("cuts", 0), is_table=True)
+    ('"cuts[0].normal[2]"', '"cuts[0]"')
+    >>> json_place_words(("cuts", 0, "piece"))
+    'key "cuts[0].piece"'
+    """
+    path = "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in place)
+    is_key = not is_table and isinstance(place[-1] if place else "", str)
+    return ("key " if is_key else "") + f'"{path.removeprefix(".")}"'
+
+
 def shown(value: Any) -> str:
     """A value as JSON, shortened where it is long."""
     text = json.dumps(value, default=str, ensure_ascii=False)
@@ -134,13 +150,13 @@ _FAULTS = {
 }
 
 
-def _sentence(problem: Any, model: type[Table]) -> str:
+def _sentence(problem: Any, model: type[Table], words: PlaceWords) -> str:
     """One plain line from one of pydantic's errors."""
     kind, got = problem["type"], shown(problem["input"])
     limits = {k: plain(v) if isinstance(v, int | float) else v
               for k, v in problem.get("ctx", {}).items()}  # fmt: skip
     of_table = kind == "value_error" and isinstance(problem["input"], dict | Table)
-    place = place_words(problem["loc"], of_table)
+    place = words(problem["loc"], of_table)
     match kind:
         case "json_invalid":
             return f"is not valid JSON: {limits['error']}"

@@ -11,6 +11,7 @@ from typing import BinaryIO
 
 from optimizer.errors import InputError
 from optimizer.folder.input_guard import refuse_replaced_input
+from optimizer.wording.file_kinds import file_kind
 
 _MB, _GB = 10**6, 10**9
 
@@ -93,21 +94,13 @@ def _refuse(found: os.stat_result, path: Path, kind: Kind) -> None:
     if stat.S_ISDIR(found.st_mode):
         raise InputError(f"{path}: is a folder; name a file in it")
     if not stat.S_ISREG(found.st_mode):
-        thing = next((t for is_such, t in _SPECIAL if is_such(found.st_mode)), "special file")
+        thing = file_kind(found.st_mode)
         raise InputError(f"{path}: is a {thing}, not a file; save what it gives and name that file")
     if found.st_size > kind.most_bytes:
         raise InputError(
             f"{path}: has {found.st_size:,} bytes, more than the {kind.most_bytes:,} that "
             f"{kind.words} may have; name another"
         )
-
-
-_SPECIAL = (
-    (stat.S_ISFIFO, "pipe"),
-    (stat.S_ISSOCK, "socket"),
-    (stat.S_ISCHR, "device"),
-    (stat.S_ISBLK, "device"),
-)
 
 
 @contextmanager

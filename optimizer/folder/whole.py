@@ -15,6 +15,7 @@ from optimizer.folder.own import LIST, reason_to_keep, write_file_list
 from optimizer.folder.swap import swap
 from optimizer.folder.workspace import ASIDE, PARTIAL, WHOLE, discard, move_beside, workspace
 from optimizer.running.stopping import interrupt_handled_by
+from optimizer.wording.file_kinds import file_kind
 
 
 @contextmanager
@@ -44,8 +45,11 @@ def whole_folder(out: Path, replace: bool) -> Iterator[Path]:
 def _resolved(out: Path) -> Path:
     """The path of ``out`` with links followed."""
     place = Path(os.path.realpath(out))
+    if os.path.islink(place):  # realpath follows every link but this one
+        raise InputError(f"{out}: is a link that leads back to itself; name another with --out")
     if os.path.lexists(place) and not place.is_dir():
-        raise InputError(f"{out}: is a file, not a folder; name another with --out")
+        kind = file_kind(place.stat().st_mode)
+        raise InputError(f"{out}: is a {kind}, not a folder; name another with --out")
     if lies_in(Path(), place):
         raise InputError(f"{out}: is your current folder, or one above it; name another with --out")
     return place

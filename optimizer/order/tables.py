@@ -73,6 +73,8 @@ def as_names(value: object) -> object:
         raise ValueError(f"must be a name or a list of names, got {shown(value)}")
     if not names:
         raise ValueError("names no design; leave it out for any design")
+    if twice := [name for name in names if names.count(name) > 1]:
+        raise ValueError(f"names {shown(twice[0])} twice; name each design once")
     return tuple(names)
 
 

@@ -121,6 +121,8 @@ def read_plan_folder(folder: Path) -> PlanFolder:
 
 
 def _plan(folder: Path) -> PlanFile:
+    if folder.name == "plan.json" and folder.is_file():
+        raise InputError(f"{folder}: is a file; name the folder that holds it, {folder.parent}")
     try:
         return read_plan(folder / "plan.json")
     except NoSuchFileError:

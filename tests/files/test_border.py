@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from pydantic import Field
 
 from optimizer.errors import InputError, nearest
-from optimizer.files.border import OneLine, Table, checked, shown
+from optimizer.files.border import OneLine, Table, checked, checked_json, shown
 from optimizer.files.toml_file import read_toml
 
 
@@ -89,6 +89,15 @@ def fault(**keys: object) -> str:
 )
 def test_each_fault_names_the_key_what_it_must_be_and_what_it_is(keys, said):
     assert said in fault(**keys)
+
+
+def test_a_fault_in_json_is_placed_by_jsons_own_words():
+    """After ECMA-404 and the usual notation of a value's path: members by points, from 0."""
+    with pytest.raises(InputError) as caught:
+        checked_json(Outer, b'{"name": "a", "many": [{}, {"depth": 0}]}', "piece.json")
+    assert str(caught.value) == 'piece.json: key "many[1].depth" must be above 0, got 0'
+    with pytest.raises(InputError, match=r'"point\[2\]" must be a number, got "x"'):
+        checked_json(Outer, b'{"name": "a", "point": [1, 2, "x"]}', "piece.json")
 
 
 def test_what_is_missing_comes_with_an_example():

@@ -116,6 +116,15 @@ def test_a_failed_second_rename_puts_the_old_back_and_keeps_the_new(tmp_path, mo
     assert len(list(tmp_path.iterdir())) == 2
 
 
+# --- what can be no folder ---------------------------------------------------------------------
+
+
+@posix
+def test_what_is_no_folder_is_told_by_its_kind(tmp_path):
+    os.mkfifo(tmp_path / "pipe")
+    refused(tmp_path / "pipe", "is a pipe, not a folder")
+
+
 # --- what may be replaced ----------------------------------------------------------------------
 
 
@@ -283,4 +292,4 @@ def test_a_link_stays_a_link(tmp_path, there):
 @posix
 def test_a_link_that_leads_to_itself(tmp_path):
     (tmp_path / "out").symlink_to(tmp_path / "out")
-    refused(tmp_path / "out", "is a file, not a folder")
+    refused(tmp_path / "out", "is a link that leads back to itself")

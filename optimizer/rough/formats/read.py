@@ -65,8 +65,10 @@ def refuse_unread(path: Path) -> None:
 def _reader_of(path: Path) -> Reader:
     file_size(path, SCAN)  # first, since a folder, say, has no ending either
     reader = _READERS.get(path.suffix.lower())
+    kinds = ", ".join(_READERS)
+    if not path.suffix:
+        raise InputError(f"{path}: the name has no ending that tells the scan format; save {kinds}")
     if reader is None:
-        kinds = ", ".join(_READERS)
         raise InputError(f'{path}: "{path.suffix}" is no scan format read here; save {kinds}')
     return reader
 

@@ -51,7 +51,11 @@ def measured_scale(known: DistanceTable, scan_error_mm: float, where: str) -> Me
     error = (known.error_mm + 2.0 * scan_error_mm) / known.mm
     scale = known.mm / known.in_scan_units
     if not 1e-9 < scale < 1e9:
-        raise InputError(f'{where}: key "known_distance": {plain(scale)} mm a number is no scale')
+        apart = "close together" if scale > 1.0 else "far apart"
+        raise InputError(
+            f'{where}: key "known_distance.between": in the scan the two points lie too {apart} '
+            f"to be {plain(known.mm)} mm apart on the piece; check both points"
+        )
     if error > _WORST_ERROR:
         raise InputError(
             f'{where}: key "known_distance": {plain(known.mm)} mm known to {100.0 * error:.0f} % '
