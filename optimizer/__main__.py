@@ -14,13 +14,18 @@ def main() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     import signal
 
-    signal.signal(signal.SIGINT, give_up)
+    signals = [getattr(signal, n, None) for n in ("SIGINT", "SIGTERM", "SIGHUP")]
+    heeded = [n for n in signals if n is not None]
+    for number in heeded:
+        if number == signal.SIGINT or signal.getsignal(number) != signal.SIG_IGN:  # as by nohup
+            signal.signal(number, give_up)
     try:
         from optimizer.cli import main as run
 
         run()
     finally:
-        signal.signal(signal.SIGINT, signal.SIG_IGN)  # all is said: nothing is left to stop
+        for number in heeded:  # all is said: nothing is left to stop
+            signal.signal(number, signal.SIG_IGN)
 
 
 def _shown(kind, error, trace):  # type: ignore[no-untyped-def]  # their types take long to load

@@ -1,7 +1,6 @@
 """The command line: parse, call, print. Heavy libraries load inside the commands."""
 
 import os
-import signal
 import sys
 from enum import StrEnum
 from pathlib import Path
@@ -13,7 +12,7 @@ from optimizer import __version__
 from optimizer.errors import AuditError, InputError
 from optimizer.running.giving_up import GIVEN_UP, STOPPED, give_up
 from optimizer.running.memory import lacks_memory, ran_out, refuse_no_start
-from optimizer.running.stopping import interrupt_handled_by
+from optimizer.running.stopping import interrupt_handled_by, undisturbed
 from optimizer.running.streams import make_streams_robust, print_error, print_lines, write_error
 
 if TYPE_CHECKING:
@@ -424,7 +423,7 @@ def _print(*lines: str) -> None:
 
 def _print_summary(*lines: str) -> None:
     """Print a summary of files already written. Where it can't be printed, only a line says so."""
-    with interrupt_handled_by(signal.SIG_IGN):
+    with undisturbed():
         print_lines(*lines)
     if reason := write_error(sys.stdout):
         print_error(f"kerfwise: all is written, but the summary can't be printed ({reason})")

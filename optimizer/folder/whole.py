@@ -2,7 +2,6 @@
 
 import errno
 import os
-import signal
 import stat
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
@@ -14,7 +13,7 @@ from optimizer.folder.one_file import writing
 from optimizer.folder.own import LIST, reason_to_keep, write_file_list
 from optimizer.folder.swap import swap
 from optimizer.folder.workspace import ASIDE, PARTIAL, WHOLE, discard, move_beside, workspace
-from optimizer.running.stopping import interrupt_handled_by
+from optimizer.running.stopping import undisturbed
 from optimizer.wording.file_kinds import file_kind
 
 
@@ -35,7 +34,7 @@ def whole_folder(out: Path, replace: bool) -> Iterator[Path]:
             fresh = _fresh(work, place, out)
         stack.enter_context(inputs_guarded(place))
         yield fresh
-        with interrupt_handled_by(signal.SIG_IGN):
+        with undisturbed():
             with writing(out):
                 write_file_list(fresh)
                 _install(fresh, place, out, replace)

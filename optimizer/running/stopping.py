@@ -21,10 +21,27 @@ def cleaned_up(clean_up: Callable[[], None]) -> Iterator[None]:
             cleanups.remove(clean_up)
 
 
+# What asks a process to end: Ctrl-C, kill, and a terminal that closes, which Windows lacks.
+ENDING = tuple(getattr(signal, n) for n in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, n))
+
+
 @contextmanager
-def interrupt_handled_by(handler: Callable[..., None] | signal.Handlers) -> Iterator[None]:
-    """Inside this context ``handler``, which may be signal.SIG_IGN, handles Ctrl-C; afterwards the
-    earlier handler does again."""
+def undisturbed() -> Iterator[None]:
+    """Inside this context no signal that asks the process to end is heeded."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = [signal.signal(one, signal.SIG_IGN) for one in ENDING]
+    try:
+        yield
+    finally:
+        for one, handler in zip(ENDING, before, strict=True):
+            signal.signal(one, handler)
+
+
+@contextmanager
+def interrupt_handled_by(handler: Callable[..., None]) -> Iterator[None]:
+    """Inside this context ``handler`` handles Ctrl-C; afterwards the earlier handler does again."""
     if threading.current_thread() is not threading.main_thread():
         yield  # Ctrl-C reaches the main thread alone
         return

@@ -7,7 +7,7 @@ import threading
 import pytest
 
 from optimizer.running import giving_up
-from optimizer.running.stopping import cleaned_up, interrupt_handled_by
+from optimizer.running.stopping import cleaned_up, interrupt_handled_by, undisturbed
 
 
 @pytest.fixture
@@ -24,6 +24,21 @@ def test_leaving_tidies_up_the_latest_first_and_says_one_line(exits, capfd):
         assert done == ["second", "first"]
     assert exits == [130]
     assert capfd.readouterr().err == f"kerfwise: {giving_up.GIVEN_UP}\n"
+
+
+def test_a_kill_and_a_closed_terminal_end_as_shells_expect(exits, capfd):
+    """POSIX: a shell gives 128 and the signal's number, or more; common shells give just that."""
+    giving_up.give_up(signal.SIGTERM, None)
+    giving_up.give_up(signal.SIGHUP, None)
+    assert exits == [143, 129]
+
+
+@pytest.mark.parametrize("sent", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_undisturbed_no_signal_is_heeded(sent):
+    before = signal.getsignal(sent)
+    with undisturbed():
+        os.kill(os.getpid(), sent)
+    assert signal.getsignal(sent) is before
 
 
 def test_leaving_needs_no_stream(exits, monkeypatch):
