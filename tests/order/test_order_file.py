@@ -131,7 +131,9 @@ def test_a_single_number_is_both_ends(read):
 
 def test_a_design_is_one_name_or_several_each_once(read):
     assert read('design = "oval"').designs == ("oval",)
-    assert read('design = ["pear", "oval", "pear"]').designs == ("pear", "oval")
+    assert read('design = ["pear", "oval"]').designs == ("pear", "oval")
+    with pytest.raises(InputError, match='"design" names "pear" twice; name each design once'):
+        read('design = ["pear", "oval", "pear"]')
     with pytest.raises(InputError, match=r'"design" names no design; leave it out'):
         read("design = []")
 

@@ -317,7 +317,7 @@ def test_stopped_while_reasons_are_sought_there_is_no_plan(rough):
     asked = order(designs=("oval", "pear"), size=SizeDemand(width_mm=(30.0, 30.0)))
 
     def progress(stage: str, done: int, total: int, best: float) -> None:
-        if "finishing" in stage:  # only a loosened order comes so far
+        if "last hundredths" in stage:  # only a loosened order comes so far
             pressed.append(stage)
 
     with pytest.raises(KeyboardInterrupt):
