@@ -56,7 +56,7 @@ def _drawn(chance: Random) -> tuple[list[str], str | None]:
             value = _value(option, chance)
             call += [option] if value is None else [option, value]
             if option in ("--out", "--picture"):
-                out = value if value and value.startswith(("new", "plan")) else None
+                out = value if value and value.startswith(("new", "no-such", "plan")) else None
     if chance.random() < 0.2:
         call.insert(chance.randint(0, len(call)), chance.choice(MORE))
     if chance.random() < 0.1:
