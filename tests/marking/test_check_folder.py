@@ -7,7 +7,7 @@ from command import refused
 from rough_tables import level_face, split_zone
 from shapes import icosphere, moved, pebble
 
-from optimizer.folder.own import reason_to_keep
+from optimizer.folder.own import write_file_list
 from optimizer.marking import files, write_check
 from optimizer.rough import load_rough, write_ply
 
@@ -84,10 +84,6 @@ def test_a_full_folder_is_refused_and_only_ones_own_replaced(desk, tmp_path, run
     assert (out / "notes.txt").read_text() == "mine"
 
 
-def test_a_check_without_its_list_is_known_by_its_names(desk):
-    assert reason_to_keep(desk / "out") is None
-
-
 def test_a_failure_midway_leaves_nothing(desk, tmp_path, run, monkeypatch):
     def fail(*_):
         raise OSError(28, "no space left on device")
@@ -99,6 +95,7 @@ def test_a_failure_midway_leaves_nothing(desk, tmp_path, run, monkeypatch):
 
 def test_the_folder_of_what_is_read_is_not_replaced(desk, tmp_path, run):
     """Neither a user's own folder, nor the check's where its own rough file is read."""
+    write_file_list(desk / "out")
     before = names(desk)
     refused(run("check", desk / "rough.toml", "--out", desk, "--replace"), "would delete")
     refused(

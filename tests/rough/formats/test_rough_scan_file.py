@@ -173,7 +173,7 @@ BAD = {
     "faceless.obj": (b"v 1 2 3\n", "no triangles"),
     "nan.obj": (b"v 1 2 3\nv nan 2 4\nv 0 inf 1\nf 1 2 3\n", "finite numbers (2 are not"),
     "piece.pcd": (b"1 2 3\n", "no scan format"),
-    "piece": (b"1 2 3\n", "no scan format"),
+    "piece": (b"1 2 3\n", "no ending that tells the scan format"),
     "wide.obj": (b"\xff\xfev\0 \0", "UTF-16"),
     "uneven.stl": (
         b"solid a\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nendloop\nendfacet\n"
