@@ -50,6 +50,17 @@ def flats_found_once() -> Iterator[None]:
 
 
 @pytest.fixture(scope="session", autouse=True)
+def free_angles_whatever_their_light() -> Iterator[None]:
+    """Free angles are not limited by the usual light, which takes a second to trace for each
+    design; test_usual_light.py takes it back."""
+    from optimizer.offers import wanted_light
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(wanted_light, "with_usual_light", lambda offer, order, material: offer)
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
 def bodies_built_once() -> Iterator[None]:
     """Plans share the bodies of equal parameters: building them takes a fifth of a small plan. The
     audit goes another way in and builds its own."""

@@ -8,6 +8,7 @@ from shapes import box
 
 from optimizer.errors import InputError
 from optimizer.mesh import Mesh
+from optimizer.offers import usual_light, wanted_light
 from optimizer.offers.allowed import allowed_offers
 from optimizer.offers.light_grid import body_of
 from optimizer.optics.angles import largest_rectangle, light_over
@@ -15,6 +16,11 @@ from optimizer.order import Order, as_table, load_order
 from optimizer.rough import load_rough, write_ply
 
 SAMPLING = 0.015  # of two samplings of a face together: 1200 and 2000 places
+
+
+@pytest.fixture(autouse=True)
+def limited_by_light(monkeypatch):
+    monkeypatch.setattr(wanted_light, "with_usual_light", usual_light.with_usual_light)
 
 
 @pytest.fixture(scope="module")
