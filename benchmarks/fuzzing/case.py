@@ -6,7 +6,8 @@ from pathlib import Path
 from random import Random
 from typing import Literal, TypeAlias
 
-STATUSES = frozenset({0, 2, 3, 4, 129, 130, 143})  # as documented
+STATUSES = frozenset({0, 2, 3, 4, 130})  # as documented
+ENDED = frozenset({129, 143})  # by SIGHUP and SIGTERM
 AT_ONCE, NEVER = 0, None  # when the search is stopped
 
 Start: TypeAlias = Literal["fork", "small", "whole"]

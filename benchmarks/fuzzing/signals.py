@@ -4,7 +4,7 @@ import signal
 from pathlib import Path
 from random import Random
 
-from benchmarks.fuzzing.case import NEVER, Case, Limits
+from benchmarks.fuzzing.case import ENDED, NEVER, STATUSES, Case, Limits
 from benchmarks.fuzzing.desk import FIXED, lay_box
 from benchmarks.fuzzing.odd_values import toml_bytes
 from benchmarks.fuzzing.planned import lay_plan
@@ -50,25 +50,58 @@ def _soft(call: tuple[str, ...], out: str, chance: Random) -> Case:
         (chance.uniform(0.03, LONGEST_S), chance.choice(SOFT))
         for _ in range(chance.choice((1, 1, 2, 3)))
     )
-    return Case(call, out, reports=NEVER, signals=tuple(sent), mortal=True, limits=LIMITS)
+    return Case(
+        call,
+        out,
+        reports=NEVER,
+        signals=tuple(sent),
+        mortal=True,
+        statuses=STATUSES | ENDED,
+        limits=LIMITS,
+    )
 
 
 def _soft_at_write(call: tuple[str, ...], out: str, chance: Random) -> Case:
     """In the middle of writing."""
     prepare = at_write(chance.randrange(WRITES), kill(chance.choice(SOFT)))
-    return Case(call, out, reports=NEVER, prepare=prepare, mortal=True, limits=LIMITS)
+    return Case(
+        call,
+        out,
+        reports=NEVER,
+        prepare=prepare,
+        mortal=True,
+        statuses=STATUSES | ENDED,
+        limits=LIMITS,
+    )
 
 
 def _early(call: tuple[str, ...], out: str, chance: Random) -> Case:
     """While a fresh interpreter still loads its libraries."""
     sent = ((chance.uniform(STARTS_S, 1.5), chance.choice(SOFT)),)
-    return Case(call, out, reports=NEVER, start="whole", signals=sent, mortal=True, limits=LIMITS)
+    return Case(
+        call,
+        out,
+        reports=NEVER,
+        start="whole",
+        signals=sent,
+        mortal=True,
+        statuses=STATUSES | ENDED,
+        limits=LIMITS,
+    )
 
 
 def _dead(call: tuple[str, ...], out: str, chance: Random) -> Case:
     """kill -9 in the middle of writing, then the same again."""
     prepare = at_write(chance.randrange(WRITES), DIE)
-    return Case(call, out, reports=NEVER, prepare=prepare, mortal=True, limits=LIMITS)
+    return Case(
+        call,
+        out,
+        reports=NEVER,
+        prepare=prepare,
+        mortal=True,
+        statuses=STATUSES | ENDED,
+        limits=LIMITS,
+    )
 
 
 def _unheard(call: tuple[str, ...], out: str, chance: Random) -> Case:

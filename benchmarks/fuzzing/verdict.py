@@ -5,13 +5,13 @@ import signal
 import unicodedata
 from pathlib import Path
 
-from benchmarks.fuzzing.case import Case, Outcome
+from benchmarks.fuzzing.case import ENDED, Case, Outcome
 from benchmarks.fuzzing.desk import Seen, seen
 from benchmarks.fuzzing.whole import lacks
 
 LONGEST = 500  # letters of the one line
 WROTE = (0, 3)  # statuses after which the out folder is whole
-FAILED = (2, 4, 129, 130, 143)  # and those with one line on stderr
+FAILED = (2, 4, 130, *ENDED)  # and those with one line on stderr
 PROGRESS = re.compile(r"[^\n]* \d+/\d+(, best so far [^\n]*)?|stopping: [^\n]*|proving: [^\n]*")
 UNSEEN = ("Cc", "Zl", "Zp", "Cs")  # control characters, other line ends, half characters
 

@@ -19,7 +19,7 @@ FORMAT = "kerfwise-plan/1"
 Pieces = Annotated[tuple[PieceRecord, ...], Field(min_length=1)]
 Yield = Annotated[
     Percent,
-    Field(description="of rough.weighed_carat; of rough.carat where that is null"),
+    Field(description="100·total_carat/rough.carat"),
 ]
 
 
@@ -116,8 +116,8 @@ class PlanFile(Document):
     )
     checksum: Annotated[str, Field(pattern="^([0-9a-f]{64})?$")] = Field(
         default="",
-        description="SHA-256 of all other keys as JSON with sorted keys, without blanks, in ASCII; "
-        "absent in older plans",
+        description="SHA-256 of all other keys but timing_s, as JSON with sorted keys, without "
+        "blanks, in ASCII; absent in older plans",
     )
 
     @model_validator(mode="after")

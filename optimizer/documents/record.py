@@ -32,9 +32,9 @@ class Document(Record):
 
 
 def checksum_of(values: dict[str, Any]) -> str:
-    """The SHA-256 of a document's values, its checksum left out, as JSON with sorted keys, without
-    blanks, in ASCII."""
-    sealed = {key: value for key, value in values.items() if key != "checksum"}
+    """The SHA-256 of a document's values as JSON with sorted keys, without blanks, in ASCII. The
+    checksum itself is left out, and times, which alone differ between two equal plans."""
+    sealed = {key: value for key, value in values.items() if key not in ("checksum", "timing_s")}
     text = json.dumps(sealed, sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(text.encode("ascii")).hexdigest()
 

@@ -46,7 +46,7 @@ def _carried_out(look: LookDemand, about: Vicinity) -> Iterator[str]:
             f"{high:.2f}"
         )
         yield (
-            f"THE SAW'S ERROR MAY CARRY THE LOOK OUT OF THE ORDER: with the boundary up to {off} "
+            f"The saw's error may carry the look out of the order: with the boundary up to {off} "
             f"off {seen}, and the order asks for {demand.words}; mark and saw more closely, or "
             "grind to the boundary by eye."
         )

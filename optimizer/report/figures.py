@@ -22,6 +22,11 @@ def yield_percent(plan: Plan) -> float:
     return 100.0 * total_carat(plan) / rough_carat(plan.rough)
 
 
+def yield_by_volume_percent(plan: Plan) -> float:
+    """Finished carats in a hundred carats of rough by its volume, which plan.json tells."""
+    return 100.0 * total_carat(plan) / plan.rough.carat
+
+
 def gap_percent(bound: Bound, carat: float) -> float | None:
     """How far the bound lies above the weight, in percent of the weight; None without a stone."""
     return 100.0 * (bound.carat / carat - 1.0) if carat > 0.0 else None

@@ -116,7 +116,7 @@ def test_weights_and_yield_are_those_of_the_volumes(plan):
     assert rough["carat"] == pytest.approx(rough["volume_mm3"] * rough["sg"] / 200.0, rel=1e-15)
     assert stone["carat"] == pytest.approx(stone["volume_mm3"] * rough["sg"] / 200.0, rel=1e-15)
     assert document["total_carat"] == stone["carat"]
-    assert document["yield_percent"] == pytest.approx(100 * stone["carat"] / rough["weighed_carat"])
+    assert document["yield_percent"] == pytest.approx(100 * stone["carat"] / rough["carat"])
     assert document["bound"]["gap_percent"] == pytest.approx(25.0)
 
 

@@ -58,7 +58,7 @@ def test_a_saw_error_that_carries_the_look_out_is_said_before_all_other_warnings
     made = carried(plan, BY_FACE, share=(0.43, 0.54))
     made = with_look_doubts(made)
     first = made.warnings[0]
-    assert first.startswith("THE SAW'S ERROR MAY CARRY THE LOOK OUT OF THE ORDER")
+    assert first.startswith("The saw's error may carry the look out of the order")
     assert "up to 0.3 mm and 2.8° off 43 to 54 % of the face shows violet" in first
     assert grave_warnings(made) == (first,)
 

@@ -19,7 +19,7 @@ from optimizer.report.document.numbers import rounded_down
 from optimizer.report.document.rough import rough_record
 from optimizer.report.document.sawing import cut_record, offcut_record, piece_record
 from optimizer.report.document.stones import bound_record, shape, stone_record
-from optimizer.report.figures import total_carat, yield_percent
+from optimizer.report.figures import total_carat, yield_by_volume_percent
 
 
 def plan_file(plan: Plan) -> PlanFile:
@@ -40,7 +40,7 @@ def _plan_file(plan: Plan) -> PlanFile:
         rough=rough_record(plan.rough),
         stones=tuple(stone_record(plan, i, "") for i in range(len(plan.stones))),
         total_carat=total_carat(plan),
-        yield_percent=yield_percent(plan),
+        yield_percent=yield_by_volume_percent(plan),
         objective=objective(plan),
         bound=bound_record(plan.bound, total_carat(plan)),
         pieces=tuple(piece_record(piece, plan.rough, "") for piece in plan.sawing.pieces),
@@ -75,7 +75,7 @@ def _alternative(number: int, other: Alternative) -> AlternativeRecord:
         pieces=tuple(piece_record(piece, plan.rough, home) for piece in plan.sawing.pieces),
         offcuts=tuple(offcut_record(offcut, home) for offcut in plan.sawing.offcuts),
         total_carat=total_carat(plan),
-        yield_percent=yield_percent(plan),
+        yield_percent=yield_by_volume_percent(plan),
         objective=objective(plan),
         cuts=tuple(cut_record(plan, number) for number in range(len(plan.sawing.cuts))),
         warnings=plan.warnings,
