@@ -36,7 +36,8 @@ def undisturbed() -> Iterator[None]:
         yield
     finally:
         for one, handler in zip(ENDING, before, strict=True):
-            signal.signal(one, handler)
+            # None: set by a program that embeds Python, which can't be set again from here.
+            signal.signal(one, signal.SIG_DFL if handler is None else handler)
 
 
 @contextmanager
