@@ -8,13 +8,14 @@ any.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Protocol
 
 import numpy as np
 
 from optimizer.boxes.kernels.build import LEAF
 from optimizer.boxes.tree import box_tree, box_tree_over
-from optimizer.mesh import Floats, Ints, Mesh, Plane
+from optimizer.mesh import Floats, Ints, Mesh, Plane, greatest, lengths, unit_normals
 from optimizer.placement.growth import Growth
 from optimizer.placement.kernels.contacts import surface_contacts, uncrowded_depth
 from optimizer.placement.kernels.gauges import surface_gauge, world_facets
@@ -28,6 +29,9 @@ Placed = tuple[Floats, Floats, Floats, Floats, Floats]
 NEAR = 0.1  # share of the band in which a triangle's own least gauge counts, not just a facet's
 MOST_PLACES = 256  # places of the surface near the stone that get a row
 EVERY = 60  # deeper than any tree: each triangle is taken on its own
+# A triangle with a longer edge, in mm or as a share of the whole surface's size, can lie under more
+# than one corner of a stone.
+LARGE_MM, LARGE_SHARE = 1.0, 0.05
 
 
 class Container(Protocol):
@@ -201,6 +205,17 @@ class Surface:
         """The surface of triangles (n, 3, 3), which need not close round anything."""
         tree = box_tree_over(triangles)
         return Surface(tree.triangles, tree.boxes, extra_mm=extra_mm)
+
+    @cached_property
+    def large(self) -> tuple[Floats, Floats]:
+        """The triangles (n, 3, 3) that more than one corner of a stone can lie over, and their
+        unit normals (n, 3); kept, since a dense scan takes long to look through."""
+        sides = np.roll(self.triangles, -1, axis=1) - self.triangles
+        normals = unit_normals(np.roll(self.triangles, -1, axis=1))
+        box = self.boxes[0]
+        longest = min(LARGE_MM, LARGE_SHARE * float((box[3:6] - box[:3]).max()))
+        large = (greatest(lengths(sides)) > longest) & normals.any(axis=1)
+        return self.triangles[large], normals[large]
 
     def gauge(self, at: Situation, floor: float) -> float:
         """See Container."""

@@ -5,8 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimizer.placement.containers import Surface
-from optimizer.placement.flat_rows import LARGE_MM, LARGE_SHARE, FlatSurface
+from optimizer.placement.containers import LARGE_MM, LARGE_SHARE, Surface
 from optimizer.placement.kernels.flat_rows import lies_over
 
 SEEDS = st.integers(0, 2**32 - 1)
@@ -36,6 +35,6 @@ def test_large_triangles_come_with_their_unit_normals_and_slivers_do_not(longest
     small = [corner, [0.9 * longest, 0.0, 0.0], [0.0, 0.3 * longest, 0.0]]
     sliver = [corner, [longest, 0.0, 0.0], [longest / LARGE_SHARE, 0.0, 0.0]]
     surface = Surface.over(np.array([flat, small, sliver]))
-    triangles, normals = FlatSurface(surface.triangles, surface.boxes).large
+    triangles, normals = surface.large
     assert np.array_equal(triangles, [flat])
     assert np.array_equal(normals, [[0.0, 0.0, 1.0]])
