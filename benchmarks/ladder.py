@@ -23,7 +23,7 @@ from optimizer.rough.model import Rough
 from optimizer.rough.repair.edges import closed
 from optimizer.rough.repair.touching import one_surface
 from optimizer.rough.rough_file.save import save_rough
-from optimizer.solid import as_mesh, lumps, rough_solid, split_by_kerf, volume_of
+from optimizer.solid import as_mesh, as_solid, lumps, split_by_kerf, volume_of
 
 SECONDS, SEED = 120.0, 4
 MOST_CPU_S, MOST_BYTES = 10.0, 1 << 30  # of one mesh, beside what the program itself takes
@@ -63,7 +63,7 @@ def _sawn(rough: Rough) -> list[Mesh]:
     heights = rough.mesh.vertices @ normal
     low, high = float(heights.min()), float(heights.max())
     cut = Plane(normal, 0.55 * low + 0.45 * high)
-    sides = split_by_kerf(rough_solid(rough.mesh), cut, 0.01 * (high - low))
+    sides = split_by_kerf(as_solid(rough.mesh), cut, 0.01 * (high - low))
     loose = [lump for side in sides for lump in lumps(side)]
     least = LEAST_SHARE * rough.volume_mm3
     return [one_surface(as_mesh(lump)) for lump in loose if volume_of(lump) > least]

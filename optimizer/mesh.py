@@ -51,10 +51,23 @@ def lengths(vectors: Floats) -> Floats:
     return np.asarray(np.sqrt(x * x + y * y + z * z))
 
 
+def cross(a: Floats, b: Floats) -> Floats:
+    """Cross products of vectors (..., 3), to the last bit as numpy's, in a fraction of its time."""
+    (ax, ay, az), (bx, by, bz) = (
+        (each[..., 0], each[..., 1], each[..., 2]) for each in (np.asarray(a), np.asarray(b))
+    )
+    first = ay * bz - az * by
+    out = np.empty((*np.shape(first), 3))
+    out[..., 0] = first
+    out[..., 1] = az * bx - ax * bz
+    out[..., 2] = ax * by - ay * bx
+    return out
+
+
 def vector_areas(triangles: Floats) -> Floats:
     """Vector areas (m, 3) of triangles (m, 3, 3): along the outward normal, as long as the area."""
     sides = triangles[:, 1:] - triangles[:, :1]
-    return np.asarray(0.5 * np.cross(sides[:, 0], sides[:, 1]))
+    return np.asarray(0.5 * cross(sides[:, 0], sides[:, 1]))
 
 
 def triangle_areas(triangles: Floats) -> Floats:
@@ -72,14 +85,14 @@ def unit_normals(triangles: Floats) -> Floats:
 def square_to(direction: Floats) -> Floats:
     """A unit vector (3,) square to ``direction`` (any length but zero), and to the axis that lies
     farthest from it."""
-    across = np.cross(direction, np.eye(3)[int(np.argmin(np.abs(direction)))])
+    across = cross(direction, np.eye(3)[int(np.argmin(np.abs(direction)))])
     return np.asarray(across / np.linalg.norm(across))
 
 
 def frame_about(normal: Floats) -> Floats:
     """Right-handed axes (3, 3), rows (u, v, ``normal``), u = ``square_to`` the unit ``normal``."""
     u = square_to(normal)
-    return np.array([u, np.cross(normal, u), normal])
+    return np.array([u, cross(normal, u), normal])
 
 
 def outward_faces(points: Floats, hull: Any) -> Ints:
@@ -108,12 +121,12 @@ def greatest(each: Floats) -> Floats:
 def volume(mesh: Mesh) -> float:
     """Enclosed volume in mm³ by the divergence theorem, about the mean vertex for accuracy."""
     corners = mesh.triangles - mesh.vertices.mean(axis=0)
-    return float(np.einsum("ij,ij->", corners[:, 0], np.cross(corners[:, 1], corners[:, 2])) / 6.0)
+    return float(np.einsum("ij,ij->", corners[:, 0], cross(corners[:, 1], corners[:, 2])) / 6.0)
 
 
 def centroid(mesh: Mesh) -> Floats:
     """Centre of mass (3,) of the enclosed volume: the mean of tetrahedra from the mean vertex."""
     middle = mesh.vertices.mean(axis=0)
     corners = mesh.triangles - middle
-    sixfold = np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2]))
+    sixfold = np.einsum("ij,ij->i", corners[:, 0], cross(corners[:, 1], corners[:, 2]))
     return np.asarray(middle + sixfold @ corners.sum(axis=1) / (4.0 * sixfold.sum()))

@@ -1,17 +1,30 @@
 """The robust kernel (manifold3d) behind one door: is this a solid, and cut it by planes."""
 
-from functools import lru_cache
 from typing import Any
+from weakref import WeakKeyDictionary
 
 import manifold3d
 import numpy as np
 
 from optimizer.errors import InputError
-from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.mesh import Floats, Mesh, Plane, cross
+
+_MADE: WeakKeyDictionary[Mesh, Any] = WeakKeyDictionary()
 
 
 def as_solid(mesh: Mesh) -> Any:
-    """The mesh as a robust solid. Raises InputError where the kernel sees no closed solid."""
+    """The mesh as a robust solid. Raises InputError where the kernel sees no closed solid.
+
+    Each solid is kept as long as its mesh: reading, sawing, marks, audit and report ask for the
+    same ones, and loading a whole scan takes as long as three cuts.
+    """
+    solid = _MADE.get(mesh)
+    if solid is None:
+        solid = _MADE[mesh] = _loaded(mesh)
+    return solid
+
+
+def _loaded(mesh: Mesh) -> Any:
     solid = manifold3d.Manifold(
         manifold3d.Mesh64(
             vert_properties=np.ascontiguousarray(mesh.vertices, np.float64),
@@ -21,13 +34,6 @@ def as_solid(mesh: Mesh) -> Any:
     if solid.status() != manifold3d.Error.NoError:
         raise InputError(f"the mesh is not a closed solid ({solid.status().name})")
     return solid
-
-
-@lru_cache(maxsize=1)
-def rough_solid(mesh: Mesh) -> Any:
-    """``as_solid`` of the rough. The last one is kept: reading, sawing, audit and report all ask
-    for it, and loading a whole scan takes as long as three cuts."""
-    return as_solid(mesh)
 
 
 def as_mesh(solid: Any) -> Mesh:
@@ -85,7 +91,7 @@ def plane_frame(normal: Floats, along: Floats) -> Floats:
         axis = np.eye(3)[int(np.argmin(np.abs(normal)))]
         u = axis - (axis @ normal) * normal
     u = u / np.linalg.norm(u)
-    return np.array([u, np.cross(normal, u), normal])
+    return np.array([u, cross(normal, u), normal])
 
 
 def section(solid: Any, frame: Floats, offset: float) -> tuple[Floats, ...]:

@@ -15,7 +15,6 @@ from optimizer.solid import (
     in_space,
     lumps,
     plane_frame,
-    rough_solid,
     saw,
     section,
     split_by_kerf,
@@ -135,8 +134,8 @@ def test_a_notched_box_falls_into_two_lumps_above_the_notch():
 
 def test_the_rough_is_loaded_once_and_another_mesh_anew():
     mesh = shapes.box((3.0, 2.0, 1.0))
-    first = rough_solid(mesh)
-    assert rough_solid(mesh) is first
+    first = as_solid(mesh)
+    assert as_solid(mesh) is first
     copy = Mesh(mesh.vertices.copy(), mesh.faces)
-    assert rough_solid(copy) is not first
+    assert as_solid(copy) is not first
     assert volume_of(first) == pytest.approx(6.0, rel=1e-14)

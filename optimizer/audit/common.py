@@ -13,7 +13,7 @@ import numpy as np
 
 from optimizer.errors import AuditError, InputError
 from optimizer.mesh import Mesh
-from optimizer.solid import as_solid, rough_solid, volume_of
+from optimizer.solid import as_solid, volume_of
 from optimizer.wording.plain_number import plain
 
 LENGTH_MM = 1e-6  # a millionth of a millimetre: far under any scan, far over rounding
@@ -79,7 +79,7 @@ class RoughSolid:
 
     @staticmethod
     def of(
-        mesh: Mesh, name: str = "the rough", load: Callable[[Mesh], Any] = rough_solid
+        mesh: Mesh, name: str = "the rough", load: Callable[[Mesh], Any] = as_solid
     ) -> "RoughSolid":
         """Made from the rough's mesh as loaded, the input of all stages, not from anything that the
         search or the saw made. Raises AuditError where the mesh is no closed solid."""

@@ -4,7 +4,7 @@ import numpy as np
 
 from optimizer.audit.common import count, require
 from optimizer.audit.flaws import gap_to_core, part_below_table
-from optimizer.mesh import Floats, Mesh, vector_areas
+from optimizer.mesh import Floats, Mesh, cross, vector_areas
 from optimizer.placement.model import FLAW, SURFACE, ActiveConstraint, Contact
 from optimizer.plan_model import Stone
 from optimizer.rough.model import Flaw, Rough
@@ -107,9 +107,9 @@ def distance_to_mesh(point: Floats, mesh: Mesh) -> float:
     size = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)
     corners = corners[reach - size <= reach.min()]  # no other triangle can be nearer
     a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
-    across = np.cross(b - a, c - a)
+    across = cross(b - a, c - a)
     length = np.linalg.norm(across, axis=1)
-    sides = [np.einsum("ij,ij->i", across, np.cross(p, q)) for p, q in ((a, b), (b, c), (c, a))]
+    sides = [np.einsum("ij,ij->i", across, cross(p, q)) for p, q in ((a, b), (b, c), (c, a))]
     over = (length > 0.0) & np.all(np.array(sides) >= 0.0, axis=0)
     heights = np.abs(np.einsum("ij,ij->i", across[over], a[over])) / length[over]
     edges = [_to_segments(p, q) for p, q in ((a, b), (b, c), (c, a))]

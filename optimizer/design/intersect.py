@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import HalfspaceIntersection
 
-from optimizer.mesh import Floats, Ints, triangle_areas
+from optimizer.mesh import Floats, Ints, cross, triangle_areas
 
 # Corners closer than this (at width 1) are one meet. Far above rounding (1e-14), far below
 # anything a lap can cut (1e-8 of a 10 mm stone is a tenth of a millionth of a millimetre).
@@ -70,7 +70,7 @@ def _around(corners: Floats, members: Ints, normal: Floats) -> Ints:
         return np.zeros(0, np.int64)
     spokes = corners[members] - corners[members].mean(axis=0)
     right = spokes[np.argmax(np.linalg.norm(spokes, axis=1))]
-    up = np.cross(normal, right)
+    up = cross(normal, right)
     return members[np.argsort(np.arctan2(spokes @ up, spokes @ right), kind="stable")]
 
 

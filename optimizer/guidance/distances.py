@@ -20,7 +20,7 @@ from optimizer.guidance.readings import (
     reading_from_flat,
     reading_from_point,
 )
-from optimizer.mesh import Floats, Mesh, greatest, unit_normals
+from optimizer.mesh import Floats, Mesh, cross, greatest, unit_normals
 from optimizer.rough.model import Rough
 from optimizer.sawing.faces import MeasuringFlat, flats_of, sawn_face
 from optimizer.sawing.model import SawCut, SawPlan
@@ -95,7 +95,7 @@ def normals_at(mesh: Mesh, point: Floats) -> Floats:
     corners = mesh.triangles[near]
     sides = np.roll(corners, -1, axis=1) - corners
     normals = unit_normals(corners)
-    inward = np.cross(normals[:, None], sides)
+    inward = cross(normals[:, None], sides)
     inward /= np.maximum(np.linalg.norm(inward, axis=2), 1e-300)[:, :, None]
     to_point = point - corners
     inside = (np.einsum("ijk,ijk->ij", inward, to_point) >= -TOUCH_MM).all(axis=1)

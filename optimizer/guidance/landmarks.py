@@ -8,7 +8,7 @@ from scipy.spatial import ConvexHull
 from scipy.spatial.distance import cdist
 
 from optimizer.guidance.model import Mark
-from optimizer.mesh import Floats, Mesh, lengths
+from optimizer.mesh import Floats, Mesh, cross, lengths
 from optimizer.sawing.faces import MeasuringFlat
 
 ON_MM = 1e-6  # a mark this near to a corner of the piece is at that corner
@@ -74,7 +74,7 @@ def landmarks(rough: Mesh) -> tuple[Landmark, ...]:
     to_corner = corners - corners[p]
     aside = np.linalg.norm(to_corner - np.outer(to_corner @ along, along), axis=1)
     r = int(np.argmax(np.round(aside, 6)))
-    height = np.round(to_corner @ np.cross(along, (corners[r] - corners[p]) / aside[r]), 6)
+    height = np.round(to_corner @ cross(along, (corners[r] - corners[p]) / aside[r]), 6)
     chosen = (p, q, r, int(np.argmax(height)), int(np.argmin(height)))
     return tuple(Landmark(f"mark {k}", corners[i]) for k, i in zip("PQRST", chosen, strict=True))
 
@@ -113,7 +113,7 @@ def edges_on(piece: Mesh, flats: list[MeasuringFlat]) -> list[Edge]:
     on = np.abs(height - np.array([f.plane.offset for f in flats])) <= EDGE_WITHIN_MM
     edges: list[Edge] = []
     for i, j in combinations(range(len(flats)), 2):
-        way = np.cross(flats[i].plane.normal, flats[j].plane.normal)
+        way = cross(flats[i].plane.normal, flats[j].plane.normal)
         shared = piece.vertices[on[:, i] & on[:, j]]
         if np.linalg.norm(way) < LEAST_TURN or len(shared) < 2:
             continue

@@ -10,7 +10,7 @@ from optimizer.rough.model import Repair, Rough
 from optimizer.rough.shape import principal_axes
 from optimizer.rough.zones.boundary import heights
 from optimizer.rough.zones.text import zone_text
-from optimizer.solid import rough_solid
+from optimizer.solid import as_solid
 from optimizer.view.layer import BOUNDARY, FLAT, FLAW, MARK, MENDED
 from optimizer.view.skin import skin_line
 
@@ -79,7 +79,7 @@ def _zones(rough: Rough) -> list[Annotation]:
 def _flaws(rough: Rough) -> list[Annotation]:
     if not rough.flaws:
         return []
-    solid, points = rough_solid(rough.mesh), rough.mesh.vertices
+    solid, points = as_solid(rough.mesh), rough.mesh.vertices
     return [
         Annotation(
             f"flaw {flaw.name}: {flaw_text(flaw)}",

@@ -6,7 +6,7 @@ from optimizer.mesh import Floats
 from optimizer.rough.flaws.shape import flaw_within
 from optimizer.rough.model import Rough, Zone
 from optimizer.rough.zones.boundary import heights
-from optimizer.solid import rough_solid
+from optimizer.solid import as_solid
 from optimizer.view.layer import BOUNDARY, FLAT, FLAW, Colours, Layer, Lines, TextLabel, plain
 from optimizer.view.skin import skin_line
 
@@ -51,7 +51,7 @@ def _zone_layer(rough: Rough, zone: Zone, key: str) -> Layer:
 def _flaws_layer(rough: Rough) -> tuple[Layer, ...]:
     if not rough.flaws:
         return ()
-    solid, points = rough_solid(rough.mesh), rough.mesh.vertices
+    solid, points = as_solid(rough.mesh), rough.mesh.vertices
     meshes = [flaw_within(flaw, solid, points) for flaw in rough.flaws]
     labels = tuple(
         TextLabel(mesh.vertices.mean(axis=0), flaw.name, FLAW)

@@ -10,7 +10,7 @@ first of them is passed bounds every placement, whatever the turn and shift.
 import numpy as np
 
 from optimizer.design.model import Body
-from optimizer.mesh import Floats, Ints, lengths, outward_faces, vector_areas
+from optimizer.mesh import Floats, Ints, cross, lengths, outward_faces, vector_areas
 from optimizer.placement.containers import Planes
 
 OUTWARD = 1e-9  # relative allowance for rounding in the measures, on the safe side
@@ -81,7 +81,7 @@ def mean_width(corners: Floats, faces: Ints, normals: Floats) -> float:
     order = np.lexsort((edges.max(axis=1), edges.min(axis=1)))
     first, second = order[0::2], order[1::2]
     cosine = np.einsum("ij,ij->i", normals[owner[first]], normals[owner[second]])
-    sine = np.linalg.norm(np.cross(normals[owner[first]], normals[owner[second]]), axis=1)
+    sine = np.linalg.norm(cross(normals[owner[first]], normals[owner[second]]), axis=1)
     sides = lengths(corners[edges[first, 0]] - corners[edges[first, 1]])
     return float((sides * np.arctan2(sine, cosine)).sum() / (4.0 * np.pi))
 

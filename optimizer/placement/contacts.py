@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from optimizer.mesh import Floats
+from optimizer.mesh import Floats, cross
 from optimizer.placement.climb import OBJECTIVE, Problem, State, situation
 from optimizer.placement.containers import Container, Planes, Surface, in_scan
 from optimizer.placement.growth import Growth
@@ -131,7 +131,7 @@ def _on_surface(
         there = point + normal * (growth.margin0 + growth.margin1 * gauge if own else 0.0)
         for place in patch(corners, surface.triangles[index], normal, there):
             row = np.concatenate(
-                [[1.0], pull, np.cross(place - at.translation, pull) / at.mm_per_radian]
+                [[1.0], pull, cross(place - at.translation, pull) / at.mm_per_radian]
             )
             yield Touch(number, place, place - margin * normal, row, limit, per_mm)
 
@@ -143,7 +143,7 @@ def _on_planes(planes: Planes, growth: Growth, number: int, at: Situation) -> It
     for normal, offset in zip(planes.normals, planes.offsets, strict=True):
         room = offset - margin - corners @ normal
         for k in np.flatnonzero(room < TOUCH_MM):
-            turning = np.cross(corners[k] - at.translation, normal) / at.mm_per_radian
+            turning = cross(corners[k] - at.translation, normal) / at.mm_per_radian
             pace = float(corners1[k] @ normal) + growth.margin1
             row = np.concatenate([[pace], normal, turning])
             # How far off the wall's own plane lies is the order's, not the container's, to say.

@@ -15,7 +15,7 @@ import numpy as np
 
 from optimizer.boxes.kernels.build import LEAF
 from optimizer.boxes.tree import box_tree, box_tree_over
-from optimizer.mesh import Floats, Ints, Mesh, Plane, greatest, lengths, unit_normals
+from optimizer.mesh import Floats, Ints, Mesh, Plane, cross, greatest, lengths, unit_normals
 from optimizer.placement.growth import Growth
 from optimizer.placement.kernels.contacts import surface_contacts, uncrowded_depth
 from optimizer.placement.kernels.gauges import surface_gauge, world_facets
@@ -115,7 +115,7 @@ def corner_rows(growth: Growth, at: Situation, corner: Ints, normals: Floats) ->
     rows = np.empty((len(corner), 7 + len(slopes)))
     rows[:, 0] = np.einsum("ij,ij->i", normals, paces[corner]) + growth.margin1
     rows[:, 1:4] = normals
-    rows[:, 4:7] = np.cross(arms[corner], normals) / at.mm_per_radian
+    rows[:, 4:7] = cross(arms[corner], normals) / at.mm_per_radian
     rows[:, 7:] = np.einsum("ri,qri->rq", normals, slopes[:, corner])
     return rows
 
@@ -143,7 +143,7 @@ def _contact_rows(near: Contacts, growth: Growth, at: Situation) -> Rows:
     arms = near.points - at.translation
     rows = np.ones((len(near.gauges), 7))
     rows[:, 1:4] = near.pulls
-    rows[:, 4:7] = np.cross(arms, near.pulls) / at.mm_per_radian
+    rows[:, 4:7] = cross(arms, near.pulls) / at.mm_per_radian
     if growth.slopes is not None:
         steepness = np.linalg.norm(near.pulls, axis=1)[:, None]
         towards = near.pulls / steepness @ at.rotation

@@ -11,7 +11,7 @@ from typing import Protocol
 
 import numpy as np
 
-from optimizer.mesh import Floats, Plane
+from optimizer.mesh import Floats, Plane, cross
 from optimizer.order import Range, ZoneDemand
 from optimizer.placement import slicing
 from optimizer.placement.situation import Situation
@@ -67,7 +67,7 @@ def tilt(at: Situation, plane: Plane) -> tuple[float, Floats]:
     z = at.rotation[:, 2]
     sine = float(np.clip(plane.normal @ z, -1.0, 1.0))
     gradient = np.zeros(7)
-    gradient[4:] = -np.cross(plane.normal, z) / max(np.sqrt(1.0 - sine * sine), 1e-9)
+    gradient[4:] = -cross(plane.normal, z) / max(np.sqrt(1.0 - sine * sine), 1e-9)
     return float(np.arcsin(sine)) * at.mm_per_radian, gradient
 
 
@@ -76,7 +76,7 @@ def azimuth(at: Situation, plane: Plane) -> tuple[float, Floats]:
     x, y = at.rotation[:, 0], at.rotation[:, 1]
     a, b = float(plane.normal @ x), float(plane.normal @ y)
     gradient = np.zeros(7)
-    gradient[4:] = np.cross(plane.normal, b * x - a * y) / max(a * a + b * b, 1e-18)
+    gradient[4:] = cross(plane.normal, b * x - a * y) / max(a * a + b * b, 1e-18)
     return float(np.arctan2(b, a)) * at.mm_per_radian, gradient
 
 
@@ -94,7 +94,7 @@ def share(at: Situation, plane: Plane) -> tuple[float, Floats]:
         2.0 * SIGMA_STEP
     )
     gradient[1:4] = area / whole * plane.normal
-    gradient[4:] = np.cross(arm, plane.normal) / (whole * at.mm_per_radian)
+    gradient[4:] = cross(arm, plane.normal) / (whole * at.mm_per_radian)
     return volume / whole * at.mm_per_radian, gradient * at.mm_per_radian
 
 
@@ -181,7 +181,7 @@ class Offset:
         motion = np.zeros((len(reach), 7 + slopes.shape[1]))
         motion[:, 0] = paces @ self.plane.normal
         motion[:, 1:4] = self.plane.normal
-        motion[:, 4:7] = np.cross(arms, self.plane.normal) / at.mm_per_radian
+        motion[:, 4:7] = cross(arms, self.plane.normal) / at.mm_per_radian
         motion[:, 7:] = slopes
         rows, limits = [], []
         p = 0.5 * (1.0 + self.high)

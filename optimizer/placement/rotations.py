@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from optimizer.mesh import Floats, square_to
+from optimizer.mesh import Floats, cross, square_to
 
 SUPER_FIBONACCI_PHI = np.sqrt(2.0)
 SUPER_FIBONACCI_PSI = 1.533751168755204288118041  # the positive root of ψ⁴ = ψ + 4
@@ -92,4 +92,4 @@ def turning_z_to(direction: Floats) -> Floats:
     """A rotation that carries the z axis to the unit ``direction``, (3,) -> (3, 3)."""
     d = np.asarray(direction, float)
     x = -square_to(d)
-    return np.column_stack([x, np.cross(d, x), d])
+    return np.column_stack([x, cross(d, x), d])

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from optimizer.mesh import Floats, Ints, Mesh
+from optimizer.mesh import Floats, Ints, Mesh, cross
 
 
 def shell(mesh: Mesh, spacing: float) -> Floats:
@@ -39,7 +39,7 @@ def _clusters(mesh: Mesh, spacing: float) -> Ints:
 def _innermost(mesh: Mesh, which: Ints) -> Floats:
     """Of each cluster the corner that lies lowest along its mean normal, (c, 3)."""
     a, b, c = np.moveaxis(mesh.triangles, 1, 0)
-    across = np.repeat(np.cross(b - a, c - a), 3, axis=0)
+    across = np.repeat(cross(b - a, c - a), 3, axis=0)
     outward = np.stack([np.bincount(which[mesh.faces.ravel()], part) for part in across.T], axis=1)
     heights = np.einsum("ij,ij->i", outward[which], mesh.vertices)
     order = np.lexsort((heights, which))

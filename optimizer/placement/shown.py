@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.mesh import Floats, Plane
+from optimizer.mesh import Floats, Plane, cross
 from optimizer.placement.demands import TIE_MM, Demand, RelaxedDemand
 from optimizer.placement.situation import Situation
 
@@ -166,7 +166,7 @@ def _rows(
     top, bottom = int(np.argmax(reach)), int(np.argmin(reach))
     moves = _moves(at, plane)
     leaning = np.zeros((2, moves.shape[1]))
-    leaning[:, 4:7] = -np.cross(plane.normal, near.across @ at.rotation.T) / at.mm_per_radian
+    leaning[:, 4:7] = -cross(plane.normal, near.across @ at.rotation.T) / at.mm_per_radian
     if slope[2] >= 0.0:
         ties = [(int(k), bottom) for k in np.flatnonzero(reach >= reach[top] - TIE_MM)]
     else:
@@ -185,7 +185,7 @@ def _moves(at: Situation, plane: Plane) -> Floats:
     """How each corner's reach changes with (δσ, δt, θ, δp), (k, 7 + q)."""
     arms, paces = at.arms, at.growing.pace(at.sigma) @ at.rotation.T
     shift = np.broadcast_to(plane.normal, arms.shape)
-    turn = np.cross(arms, plane.normal) / at.mm_per_radian
+    turn = cross(arms, plane.normal) / at.mm_per_radian
     slopes = at.shape_slopes(lambda other: _reach(other, plane))
     return np.hstack([(paces @ plane.normal)[:, None], shift, turn, slopes])
 

@@ -3,13 +3,13 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
-from typing import Any
 
 import numpy as np
 
 from optimizer.mesh import Floats, Mesh, unit_normals
 from optimizer.plan_model import Plan, Stone
 from optimizer.report.edges import facet_edges
+from optimizer.report.outline import outline
 from optimizer.report.scene import Scene, halves, main_zone
 from optimizer.rough.model import Zone
 from optimizer.rough.zones.solid import on_boundary
@@ -17,7 +17,6 @@ from optimizer.solid import as_solid
 from optimizer.view.layer import EDGE, STONE, Layer, TextLabel, rgb
 from optimizer.view.look import View, round_length
 
-PEN_MM = 0.02  # contours are simplified to within this, finer than a printed line
 EDGE_ON = 0.1  # sine of 6 degrees: planes at a greater angle to the view only clutter a drawing
 
 
@@ -57,13 +56,6 @@ def stone_svg(plan: Plan, stone: Stone, view: View) -> str:
     corners = view.flat(stone.placement.mesh().vertices)
     longest = float(np.ptp(corners, axis=0).max())
     return _sheet(stone_shapes(plan, stone, view, 0.005 * longest), corners, longest, view.name).svg
-
-
-def outline(solid: Any, view: View) -> list[Floats]:
-    """The closed contours of a robust solid's shadow on the paper, each (k, 2) in mm."""
-    turn = np.hstack([[view.right, view.up, view.out], np.zeros((3, 1))])
-    shadow = solid.transform(turn).project().simplify(PEN_MM)
-    return [np.asarray(loop, float) for loop in shadow.to_polygons()]
 
 
 def stone_shapes(plan: Plan, stone: Stone, view: View, pen: float) -> str:

@@ -6,13 +6,12 @@ from pathlib import Path
 from optimizer.documents import names
 from optimizer.documents.read import read_plan
 from optimizer.errors import AuditError, InputError
-from optimizer.offcuts.piece_rough import offcut_rough
 from optimizer.optics.picture import Picture, png
 from optimizer.order import load_order
 from optimizer.plan_model import Plan
 from optimizer.report.document import plan_file
 from optimizer.report.glb import scene_glb
-from optimizer.report.label import label_of, label_svg
+from optimizer.report.label import DrawnLabel, drawn_labels
 from optimizer.report.order_file import order_toml
 from optimizer.report.page import page_html
 from optimizer.report.scene import Scene, scene_of
@@ -48,18 +47,18 @@ def _write_document(scene: Scene, folder: Path) -> None:
 def _write_meshes(scene: Scene, folder: Path) -> None:
     plan = scene.plan
     save_rough(plan.rough, folder / "rough.toml")
-    _write_solids(plan, folder)
+    _write_solids(plan, scene.labels, folder)
     for number, other in enumerate(plan.alternatives):
         home = folder / names.alternative_folder(number)
         home.mkdir(parents=True)
-        _write_solids(other.plan, home)
+        _write_solids(other.plan, drawn_labels(other.plan), home)
     for number, flaw in enumerate(plan.rough.flaws):
         if flaw.mesh is not None:
             (folder / "flaws").mkdir(exist_ok=True)
             write_solid(folder / names.flaw_mesh(number), flaw.mesh)
 
 
-def _write_solids(plan: Plan, folder: Path) -> None:
+def _write_solids(plan: Plan, labels: Sequence[DrawnLabel], folder: Path) -> None:
     """Stones, pieces and offcuts, and a rough file and a label for each offcut."""
     for name in ("stones", "pieces", *(("offcuts",) if plan.sawing.offcuts else ())):
         (folder / name).mkdir()
@@ -67,11 +66,10 @@ def _write_solids(plan: Plan, folder: Path) -> None:
         write_solid(folder / names.stone_mesh(index), stone.placement.mesh())
     for piece in plan.sawing.pieces[1:]:
         write_solid(folder / names.piece_mesh(piece.id), piece.mesh)
-    for offcut in plan.sawing.offcuts:
-        rough = offcut_rough(plan.rough, plan.sawing, offcut)
-        save_rough(rough, folder / names.offcut_file(offcut.piece))
-        label = label_svg(label_of(plan, offcut))
-        (folder / names.offcut_label(offcut.piece)).write_text(label, encoding="utf-8")
+    for label, drawing in labels:
+        number = label.offcut.piece
+        save_rough(label.rough, folder / names.offcut_file(number))
+        (folder / names.offcut_label(number)).write_text(drawing, encoding="utf-8")
 
 
 def _write_faces(scene: Scene, folder: Path) -> None:

@@ -10,9 +10,9 @@ from optimizer.mesh import Floats
 from optimizer.offcuts.least_box import least_box
 from optimizer.offcuts.piece_rough import offcut_rough
 from optimizer.plan_model import Plan
-from optimizer.report.drawing import outline
 from optimizer.report.html import carats, degrees
 from optimizer.report.offcut_words import heaviest
+from optimizer.report.outline import outline
 from optimizer.rough.model import Rough
 from optimizer.rough.zones.solid import parted
 from optimizer.sawing.model import Fitting, Offcut
@@ -36,6 +36,16 @@ class OffcutLabel:
     rough: Rough  # the offcut with the facts it keeps
     view: View
     sizes: Floats  # (3,) of the smallest box, the longest first
+
+
+DrawnLabel = tuple[OffcutLabel, str]
+"""What a label needs, and the label as an SVG document."""
+
+
+def drawn_labels(plan: Plan) -> tuple[DrawnLabel, ...]:
+    """The label of each kept offcut."""
+    each = (label_of(plan, offcut) for offcut in plan.sawing.offcuts)
+    return tuple((label, label_svg(label)) for label in each)
 
 
 def label_of(plan: Plan, offcut: Offcut) -> OffcutLabel:

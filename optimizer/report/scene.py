@@ -14,13 +14,14 @@ from optimizer.plan_model import Plan, Stone
 from optimizer.planning.looks import pictures
 from optimizer.report.constraint_words import contact_labels
 from optimizer.report.edges import facet_edges, loop_edges, rim_edges
+from optimizer.report.label import DrawnLabel, drawn_labels
 from optimizer.report.plane_patch import section_patch
 from optimizer.rough.flaws.shape import flaw_within
 from optimizer.rough.model import Rough, Zone
 from optimizer.rough.zones.boundary import heights
 from optimizer.rough.zones.solid import boundary_mesh, parted
 from optimizer.sawing.model import Offcut
-from optimizer.solid import as_mesh, as_solid, rough_solid
+from optimizer.solid import as_mesh, as_solid
 from optimizer.view.layer import (
     BOUNDARY,
     CONTACT,
@@ -67,6 +68,11 @@ class Scene:
         return tuple(pictures(self.plan, stone) for stone in self.plan.stones if stone.look)
 
     @cached_property
+    def labels(self) -> tuple[DrawnLabel, ...]:
+        """The labels of the kept offcuts."""
+        return drawn_labels(self.plan)
+
+    @cached_property
     def other_faces(self) -> tuple[tuple[Picture, ...], ...]:
         """The stones of each alternative face up, where their look is known."""
         return tuple(
@@ -77,7 +83,7 @@ class Scene:
 
 def scene_of(plan: Plan) -> Scene:
     """Everything there is to see, inner layers first."""
-    rough = rough_solid(plan.rough.mesh)
+    rough = as_solid(plan.rough.mesh)
     layers = [_stone_layer(plan, index) for index in range(len(plan.stones))]
     for index, zone in enumerate(plan.rough.zones):
         name = f"Colour boundary: {zone.name}"

@@ -7,7 +7,7 @@ import numpy as np
 from optimizer.mesh import Floats, Mesh
 from optimizer.rough.model import Rough
 from optimizer.rough.shape import principal_axes
-from optimizer.solid import plane_frame, rough_solid, section
+from optimizer.solid import as_solid, plane_frame, section
 
 WHOLE, SPLIT = "boule", "split boule"  # as files state a form
 # Of the circle about a section: an ellipse of 4 : 5 fills 0.80, three quarters of a boule 0.75, a
@@ -62,7 +62,7 @@ def roundness(mesh: Mesh) -> float:
 
 
 def _roundness_along(mesh: Mesh, axis: Floats, across: Floats) -> float:
-    solid, frame = rough_solid(mesh), plane_frame(axis, across)
+    solid, frame = as_solid(mesh), plane_frame(axis, across)
     low, high = np.min(mesh.vertices @ axis), np.max(mesh.vertices @ axis)
     return min(_filled(section(solid, frame, low + at * (high - low))) for at in _HEIGHTS)
 

@@ -10,7 +10,7 @@ from optimizer.rough.scale.weight_words import weighed_lines
 from optimizer.rough.shape import area_mm2, hull_volume_mm3, principal_axes, sizes
 from optimizer.rough.zones.solid import parted
 from optimizer.rough.zones.text import zone_text
-from optimizer.solid import rough_solid, volume_of
+from optimizer.solid import as_solid, volume_of
 from optimizer.trade.materials import Material, species_cautions
 from optimizer.wording.plain_number import plain
 
@@ -94,7 +94,7 @@ def _species(material: Material) -> str:
 
 
 def _zone(rough: Rough, zone: Zone) -> str:
-    share = 100.0 * volume_of(parted(rough_solid(rough.mesh), zone.boundary)[0]) / rough.volume_mm3
+    share = 100.0 * volume_of(parted(as_solid(rough.mesh), zone.boundary)[0]) / rough.volume_mm3
     return (
         f"zone {zone.name}: {share:.1f} % of the piece is {zone.towards.name}, the rest "
         f"{zone.away.name}; {zone_text(zone)}"

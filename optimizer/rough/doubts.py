@@ -9,7 +9,7 @@ from optimizer.rough.model import ReferenceFace, Rough, Zone
 from optimizer.rough.scale.weight_words import weight_doubt
 from optimizer.rough.zones.boundary import heights
 from optimizer.rough.zones.solid import parted
-from optimizer.solid import rough_solid
+from optimizer.solid import as_solid
 
 _LEAST_FACING = 0.5  # cosine; generous, since noise tilts a scan's small triangles far
 _FACE_LEAST_GAP_MM = 0.1
@@ -36,7 +36,7 @@ def _zone_doubt(rough: Rough, zone: Zone) -> str | None:
         return None
     # A ball or another curved boundary may lie wholly within the piece, away from every corner.
     if not isinstance(zone.boundary, Plane):
-        towards, away = parted(rough_solid(rough.mesh), zone.boundary)
+        towards, away = parted(as_solid(rough.mesh), zone.boundary)
         if not towards.is_empty() and not away.is_empty():
             return None
     colour = zone.towards.name if side.min() >= 0.0 else zone.away.name
@@ -61,7 +61,7 @@ def _fit_doubt(rough: Rough, zone: Zone) -> str | None:
 def _flaw_doubts(rough: Rough) -> tuple[str, ...]:
     if not rough.flaws:
         return ()
-    solid = rough_solid(rough.mesh)
+    solid = as_solid(rough.mesh)
     return tuple(
         f'flaw "{flaw.name}" lies outside the piece, even with its clearance, and changes nothing: '
         "check its points, in mm in the scan frame"

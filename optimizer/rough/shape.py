@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from optimizer.mesh import Floats, Mesh, lengths, triangle_areas
+from optimizer.mesh import Floats, Mesh, cross, lengths, triangle_areas
 from optimizer.solid import as_solid
 
 _SECTIONS = 9  # heights tried along each principal axis
@@ -16,7 +16,7 @@ def principal_axes(mesh: Mesh) -> tuple[Floats, Floats]:
     """
     middle = mesh.vertices.mean(axis=0)
     v = mesh.triangles - middle
-    weight = np.einsum("ij,ij->i", v[:, 0], np.cross(v[:, 1], v[:, 2]))
+    weight = np.einsum("ij,ij->i", v[:, 0], cross(v[:, 1], v[:, 2]))
     weight = weight / weight.sum()
     s = v.sum(axis=1)
     centre = weight @ s / 4.0

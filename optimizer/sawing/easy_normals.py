@@ -5,7 +5,7 @@ from itertools import combinations
 
 import numpy as np
 
-from optimizer.mesh import Floats, Plane
+from optimizer.mesh import Floats, Plane, cross
 from optimizer.placement.model import Pose
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing.faces import sawn_face
@@ -25,7 +25,7 @@ def reference_normals(
     cut = {sawn_face(index): plane.normal for index, plane in sawn}
     normals = {f"parallel to {name}": normal for name, normal in (named | cut).items()}
     for (one, a), (other, b) in combinations((cut | named).items(), 2):
-        across = np.cross(a, b)
+        across = cross(a, b)
         turn = float(np.linalg.norm(across))
         if one in cut and turn >= LEAST_TURN:
             normals[f"square to {one} and {other}"] = across / turn

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from optimizer.mesh import Floats, Mesh, Plane
+from optimizer.mesh import Floats, Mesh, Plane, cross
 from optimizer.order import Workshop
 from optimizer.rough.repair.mend import counted
 from optimizer.rough.repair.touching import one_surface
@@ -14,10 +14,10 @@ from optimizer.sawing.depth import cut_depth, deepest_mm, sides_of
 from optimizer.sawing.model import LEAST_WASTE_CT, Offcut, Piece, SawCut, SawPlan
 from optimizer.solid import (
     as_mesh,
+    as_solid,
     in_space,
     lumps,
     plane_frame,
-    rough_solid,
     section,
     split_by_kerf,
     volume_of,
@@ -48,7 +48,7 @@ class PieceTree:
     def __post_init__(self) -> None:
         self.pieces.append(Piece(0, None, None, self.rough))
         self.stone_pieces = [0] * len(self.inner_points)
-        self._solids = [rough_solid(self.rough)]  # of the pieces
+        self._solids = [as_solid(self.rough)]  # of the pieces
         self._caps: set[int] = set()  # cuts with stones on one side only
 
     def carat(self, solid: Any) -> float:
@@ -215,7 +215,7 @@ def contains_point(mesh: Mesh, point: Floats) -> bool:
     (van Oosterom and Strackee 1983, The solid angle of a plane triangle)."""
     a, b, c = np.moveaxis(mesh.triangles - point, 1, 0)
     la, lb, lc = (np.linalg.norm(side, axis=1) for side in (a, b, c))
-    top = np.einsum("ij,ij->i", a, np.cross(b, c))
+    top = np.einsum("ij,ij->i", a, cross(b, c))
     ab, bc, ca = (np.einsum("ij,ij->i", p, q) for p, q in ((a, b), (b, c), (c, a)))
     angles = 2.0 * np.arctan2(top, la * lb * lc + ab * lc + bc * la + ca * lb)
     return bool(abs(angles.sum()) > 2.0 * np.pi)

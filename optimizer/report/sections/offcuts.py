@@ -1,7 +1,7 @@
 """Kept offcuts: what each is, what it could still give, and labels to print."""
 
 from optimizer.report.html import carats, figure, heading, paragraph, section, table
-from optimizer.report.label import OffcutLabel, box_text, label_of, label_svg
+from optimizer.report.label import OffcutLabel, box_text
 from optimizer.report.offcut_words import balance_line, sizes_text
 from optimizer.report.scene import Scene
 
@@ -11,18 +11,18 @@ def offcuts(scene: Scene) -> str:
     plan = scene.plan
     if not plan.sawing.cuts:
         return ""
-    labels = [label_of(plan, offcut) for offcut in plan.sawing.offcuts]
-    if not labels:
+    if not scene.labels:
         return section("offcuts", "Offcuts", paragraph(balance_line(plan)))
     head = ("Offcut", "weight", "fits a box of", "largest usual size found in it", "faces it has")
     drawn = "".join(
-        figure(label_svg(label), f"Offcut {label.offcut.piece:02d}", "label") for label in labels
+        figure(drawing, f"Offcut {label.offcut.piece:02d}", "label")
+        for label, drawing in scene.labels
     )
     return section(
         "offcuts",
         "Offcuts",
         paragraph(balance_line(plan)),
-        table(head, map(_row, labels), numbers=(1, 2)),
+        table(head, [_row(label) for label, _ in scene.labels], numbers=(1, 2)),
         heading("Labels"),
         paragraph("Each label measures 50 × 30 mm when the page is printed at 100 %.", "note"),
         f'<div class="row labels">{drawn}</div>',

@@ -95,9 +95,9 @@ def resting_plane(mesh: Mesh, down: Floats) -> Plane:
     other face it would roll. Raises ValueError where that face leans more than ten degrees from
     ``down``.
     """
-    from optimizer.solid import as_mesh, rough_solid
+    from optimizer.solid import as_mesh, as_solid
 
-    hull = as_mesh(rough_solid(mesh).hull())
+    hull = as_mesh(as_solid(mesh).hull())
     down = down / np.linalg.norm(down)
     corners = hull.triangles
     normals = vector_areas(corners)

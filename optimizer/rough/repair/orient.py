@@ -3,7 +3,7 @@
 import numpy as np
 
 from optimizer.errors import InputError
-from optimizer.mesh import Floats, Ints, Mesh
+from optimizer.mesh import Floats, Ints, Mesh, cross
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.edges import Edges, components
 from optimizer.rough.repair.mend import Mended, counted
@@ -58,7 +58,7 @@ def signed_volumes(mesh: Mesh, body: Ints) -> Floats:
     """Volume (k,) of each body in mm³, negative where it is wound inside out."""
     first = np.unique(body, return_index=True)[1][body]
     v = mesh.triangles - mesh.triangles[first, :1]  # far from the origin, digits would be lost
-    return np.bincount(body, np.einsum("ij,ij->i", v[:, 0], np.cross(v[:, 1], v[:, 2]))) / 6.0
+    return np.bincount(body, np.einsum("ij,ij->i", v[:, 0], cross(v[:, 1], v[:, 2]))) / 6.0
 
 
 def turn_over(mesh: Mesh) -> Mended:

@@ -137,9 +137,9 @@ def _in_mm(points: Floats, scale: float, name: str) -> Floats:
 
 def _refuse_unsound(mesh: Mesh, name: str) -> None:
     """The robust kernel has the last word on whether this is a solid."""
-    from optimizer.solid import rough_solid
+    from optimizer.solid import as_solid
 
     try:
-        rough_solid(mesh)
+        as_solid(mesh)
     except InputError as error:
         raise InputError(f"{name}: {error}; mend it in the scan software") from None

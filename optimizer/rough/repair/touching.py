@@ -7,7 +7,7 @@ them, and each middle point is moved into that material.
 
 import numpy as np
 
-from optimizer.mesh import Floats, Ints, Mesh, lengths
+from optimizer.mesh import Floats, Ints, Mesh, cross, lengths
 from optimizer.rough.model import Repair
 from optimizer.rough.repair.crossing import resolution
 from optimizer.rough.repair.edges import Edges, edges_of
@@ -78,9 +78,9 @@ def _wedges(mesh: Mesh, edges: Edges, sides: Ints) -> list[tuple[Ints, Floats]]:
     low, high = np.sort(edges.ends[sides[0]])
     along = mesh.vertices[high] - mesh.vertices[low]
     apex = mesh.vertices[mesh.faces[sides // 3, (sides % 3 + 2) % 3]] - mesh.vertices[low]
-    u = np.cross(along, np.eye(3)[int(np.argmin(np.abs(along)))])
+    u = cross(along, np.eye(3)[int(np.argmin(np.abs(along)))])
     u /= np.linalg.norm(u)
-    v = np.cross(along, u) / np.linalg.norm(along)
+    v = cross(along, u) / np.linalg.norm(along)
     angle = np.arctan2(apex @ v, apex @ u)
     order = [int(i) for i in np.lexsort([~forward, angle.round(9)])]
     ways = []
@@ -105,7 +105,7 @@ def _matched(order: list[int], forward: np.ndarray) -> list[tuple[int, int]]:
 def _lowest(mesh: Mesh, sides: Ints) -> float:
     """The least height of the triangles over these sides of theirs."""
     a, b, c = (mesh.vertices[mesh.faces[sides // 3, (sides % 3 + k) % 3]] for k in range(3))
-    return float((lengths(np.cross(b - a, c - a)) / lengths(b - a)).min())
+    return float((lengths(cross(b - a, c - a)) / lengths(b - a)).min())
 
 
 def _halves(mesh: Mesh, side: int, middle: int) -> list[list[int]]:

@@ -7,7 +7,7 @@ import math
 
 import numpy as np
 
-from optimizer.mesh import Mesh
+from optimizer.mesh import Mesh, cross
 from optimizer.rough.kernels.windings import winding
 
 _OFF = 1e-3  # of a triangle's width: how far beside it a place beside it lies
@@ -17,7 +17,7 @@ _SURE = 0.05  # a winding number farther from a whole one lies on the surface
 def winding_beside(mesh: Mesh, face: int) -> int | None:
     """The winding number just outside a face; None where it can't be told."""
     a, b, c = mesh.triangles[face]
-    across = np.cross(b - a, c - a)
+    across = cross(b - a, c - a)
     twice = float(np.linalg.norm(across))
     if twice == 0.0:
         return None

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from optimizer.mesh import Floats, Mesh, lengths
+from optimizer.mesh import Floats, Mesh, cross, lengths
 from optimizer.wording.plain_number import plain
 
 
@@ -15,7 +15,7 @@ def place(point: Floats) -> str:
 def areas_mm2(triangles: Floats) -> Floats:
     """Areas (m,) of triangles (m, 3, 3)."""
     sides = triangles[:, 1:] - triangles[:, :1]
-    return np.asarray(lengths(np.cross(sides[:, 0], sides[:, 1])) / 2.0)
+    return np.asarray(lengths(cross(sides[:, 0], sides[:, 1])) / 2.0)
 
 
 def sides_mm(mesh: Mesh) -> tuple[float, float, float]:

@@ -21,7 +21,7 @@ from optimizer.rough.zones.colour_axes import second_axis_of
 from optimizer.rough.zones.painted import zone_of_colours
 from optimizer.rough.zones.solid import refuse_vast_ball
 from optimizer.rough.zones.table import ZoneTable
-from optimizer.solid import rough_solid
+from optimizer.solid import as_solid
 from optimizer.wording.plain_number import plain
 
 
@@ -124,7 +124,7 @@ def stated_flaws(
         with _named_cause(where, ("flaws", number), is_table=True):
             flaw = table.as_flaw(named_faces, rough.material, mesh, inner)
             seen = table.window is not None
-            if seen and outside(flaw, rough_solid(rough.mesh), rough.mesh.vertices):
+            if seen and outside(flaw, as_solid(rough.mesh), rough.mesh.vertices):
                 raise ValueError(
                     "comes out beyond the piece, clearance and all, but what is seen inside lies "
                     "inside: check apparent_depth_mm, point_mm and the window; "
