@@ -83,19 +83,16 @@ def linear_rows(problem: Problem, state: State, band: float) -> tuple[Floats, Fl
     """All rows over (δσ, δt, θ, δp, slack), the ceiling's first: features hold hard, demands give
     way at a price, and the slack is not negative."""
     at = situation(problem, state)
-    free = len(problem.growing.nudges)
-    rows, limits = [np.eye(1, 8 + free)], [np.array([problem.ceiling - state.sigma])]
-    for container in problem.containers:
-        r, m = container.rows(at, band)
-        rows.append(np.hstack([r, np.zeros((len(r), 1))]))
-        limits.append(m)
-    for demand in problem.demands:
-        r, m = demand.rows(at)
-        rows.append(np.hstack([r, np.full((len(r), 1), -1.0)]))
-        limits.append(m)
-    rows.append(-np.eye(1, 8 + free, 7 + free))
-    limits.append(np.zeros(1))
-    return np.ascontiguousarray(np.vstack(rows)), np.concatenate(limits)
+    hard = [container.rows(at, band) for container in problem.containers]
+    soft = [demand.rows(at) for demand in problem.demands]
+    ends = np.cumsum([1, *(len(limits) for _, limits in (*hard, *soft)), 1])
+    rows = np.zeros((ends[-1], 8 + len(problem.growing.nudges)))
+    limits = np.zeros(ends[-1])
+    rows[0, 0], limits[0] = 1.0, problem.ceiling - state.sigma
+    for first, last, (r, m) in zip(ends, ends[1:], (*hard, *soft), strict=False):
+        rows[first:last, :-1], limits[first:last] = r, m
+    rows[ends[len(hard)] :, -1] = -1.0
+    return rows, limits
 
 
 class Place(Protocol):

@@ -91,12 +91,13 @@ def _between(other: Plane) -> Measure:
     No part of the stone is below both, so the shares above each add up to one and the band's.
     """
 
-    def measure(at: Situation, plane: Plane) -> tuple[float, Floats]:
-        above, gradient = share(at, plane)
-        below, other_gradient = share(at, other)
-        return above + below - at.mm_per_radian, gradient + other_gradient
+    def value(at: Situation, plane: Plane) -> float:
+        return share.value(at, plane) + share.value(at, other) - at.mm_per_radian
 
-    return measure
+    def gradient(at: Situation, plane: Plane) -> Floats:
+        return share.gradient(at, plane) + share.gradient(at, other)
+
+    return Measure(value, gradient)
 
 
 def band_share(zone: ZoneDemand, band: tuple[Plane, Plane], within: bool) -> ColourRoom:

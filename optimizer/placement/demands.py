@@ -59,34 +59,53 @@ def relaxed_by_a_degree(demand: Demand, mm_per_radian: float) -> RelaxedDemand:
     return RelaxedDemand(demand, 1.0, "°", mm_per_radian * DEGREE)
 
 
-Measure = Callable[[Situation, Plane], tuple[float, Floats]]
+@dataclass(frozen=True)
+class Measure:
+    """A figure of the boundary as the stone sees it × mm for one radian, and its gradient (7,)."""
+
+    value: Callable[[Situation, Plane], float]
+    gradient: Callable[[Situation, Plane], Floats]
 
 
-def tilt(at: Situation, plane: Plane) -> tuple[float, Floats]:
-    """Tilt of the boundary in radians × mm for one radian, and its gradient (7,)."""
-    z = at.rotation[:, 2]
-    sine = float(np.clip(plane.normal @ z, -1.0, 1.0))
-    gradient = np.zeros(7)
-    gradient[4:] = -cross(plane.normal, z) / max(np.sqrt(1.0 - sine * sine), 1e-9)
-    return float(np.arcsin(sine)) * at.mm_per_radian, gradient
+def _tilt(at: Situation, plane: Plane) -> float:
+    """In radians."""
+    return float(np.arcsin(_sine(at, plane))) * at.mm_per_radian
 
 
-def azimuth(at: Situation, plane: Plane) -> tuple[float, Floats]:
-    """Azimuth of the boundary in radians × mm for one radian, and its gradient (7,)."""
+def _sine(at: Situation, plane: Plane) -> float:
+    return min(max(float(plane.normal @ at.rotation[:, 2]), -1.0), 1.0)
+
+
+def _tilt_gradient(at: Situation, plane: Plane) -> Floats:
+    gradient, sine = np.zeros(7), _sine(at, plane)
+    across = cross(plane.normal, at.rotation[:, 2])
+    gradient[4:] = -across / max(np.sqrt(1.0 - sine * sine), 1e-9)
+    return gradient
+
+
+def _azimuth(at: Situation, plane: Plane) -> float:
+    """In radians."""
+    a, b = (float(plane.normal @ at.rotation[:, k]) for k in (0, 1))
+    return float(np.arctan2(b, a)) * at.mm_per_radian
+
+
+def _azimuth_gradient(at: Situation, plane: Plane) -> Floats:
     x, y = at.rotation[:, 0], at.rotation[:, 1]
     a, b = float(plane.normal @ x), float(plane.normal @ y)
     gradient = np.zeros(7)
     gradient[4:] = cross(plane.normal, b * x - a * y) / max(a * a + b * b, 1e-18)
-    return float(np.arctan2(b, a)) * at.mm_per_radian, gradient
+    return gradient
 
 
-def share(at: Situation, plane: Plane) -> tuple[float, Floats]:
-    """Share of the stone's volume beyond the boundary × mm for one radian, and its gradient (7,).
+def _share_of(at: Situation, plane: Plane) -> float:
+    """Of the stone's volume, beyond the boundary."""
+    return _share(at, plane, 0.0) * at.mm_per_radian
 
-    A small motion v of the stone changes the volume beyond by the section's area times v·n at
-    the section's centroid; the growth with σ is taken by differences.
-    """
-    volume, area, moment = _beyond(at, plane, 0.0)
+
+def _share_gradient(at: Situation, plane: Plane) -> Floats:
+    """A small motion v of the stone changes the volume beyond by the section's area times v·n at
+    the section's centroid; the growth with σ is taken by differences."""
+    _, area, moment = _beyond(at, plane, 0.0)
     whole = at.growing.body.volume_at(at.growing.width(at.sigma))
     arm = moment - area * at.translation
     gradient = np.zeros(7)
@@ -95,7 +114,7 @@ def share(at: Situation, plane: Plane) -> tuple[float, Floats]:
     )
     gradient[1:4] = area / whole * plane.normal
     gradient[4:] = cross(arm, plane.normal) / (whole * at.mm_per_radian)
-    return volume / whole * at.mm_per_radian, gradient * at.mm_per_radian
+    return gradient * at.mm_per_radian
 
 
 def _share(at: Situation, plane: Plane, step: float) -> float:
@@ -106,6 +125,11 @@ def _share(at: Situation, plane: Plane, step: float) -> float:
 def _beyond(at: Situation, plane: Plane, step: float) -> tuple[float, float, Floats]:
     corners = at.growing.corners(at.sigma + step) @ at.rotation.T + at.translation
     return slicing.beyond(corners, at.growing.body.faces, plane.normal, plane.offset)
+
+
+tilt = Measure(_tilt, _tilt_gradient)
+azimuth = Measure(_azimuth, _azimuth_gradient)
+share = Measure(_share_of, _share_gradient)
 
 
 @dataclass(frozen=True)
@@ -119,24 +143,24 @@ class InRange:
     high: float
     period: float | None = None  # 2π for angles that go round
 
-    def _value(self, at: Situation) -> tuple[float, Floats]:
-        value, gradient = self.measure(at, self.plane)
+    def _value(self, at: Situation) -> float:
+        value = self.measure.value(at, self.plane)
         if self.period is not None:
             period = self.period * at.mm_per_radian
             middle = 0.5 * (self.low + self.high) * at.mm_per_radian
             value -= period * round((value - middle) / period)
-        return value, gradient
+        return value
 
     def clearance(self, at: Situation) -> float:
         """See Demand."""
-        value, _ = self._value(at)
+        value = self._value(at)
         return min(value - self.low * at.mm_per_radian, self.high * at.mm_per_radian - value)
 
     def rows(self, at: Situation) -> tuple[Floats, Floats]:
         """See Demand."""
-        value, gradient = self._value(at)
-        slopes = at.shape_slopes(lambda near: np.array([self._value(near)[0]]))
-        gradient = np.concatenate([gradient, slopes[0]])
+        value = self._value(at)
+        slopes = at.shape_slopes(lambda near: np.array([self._value(near)]), 1)
+        gradient = np.concatenate([self.measure.gradient(at, self.plane), slopes[0]])
         limits = [self.high * at.mm_per_radian - value, value - self.low * at.mm_per_radian]
         return np.array([gradient, -gradient]), np.array(limits)
 
@@ -163,7 +187,7 @@ class Offset:
 
     def _extent(self, at: Situation) -> tuple[Floats, float]:
         reach = at.arms @ self.plane.normal + self.plane.normal @ at.translation
-        return reach, float(np.ptp(reach)) / 2.0
+        return reach, float(reach.max() - reach.min()) / 2.0
 
     def clearance(self, at: Situation) -> float:
         """See Demand; in mm along the boundary's normal."""
@@ -177,7 +201,7 @@ class Offset:
         reach, _ = self._extent(at)
         top, bottom = int(np.argmax(reach)), int(np.argmin(reach))
         arms, paces = at.arms, at.growing.pace(at.sigma) @ at.rotation.T
-        slopes = at.shape_slopes(lambda near: self._extent(near)[0])
+        slopes = at.shape_slopes(lambda near: self._extent(near)[0], len(reach))
         motion = np.zeros((len(reach), 7 + slopes.shape[1]))
         motion[:, 0] = paces @ self.plane.normal
         motion[:, 1:4] = self.plane.normal

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.mesh import Floats, square_to
+from optimizer.mesh import Floats, cross, square_to
 from optimizer.order import Range
 from optimizer.placement.demands import DEGREE, Demand, RelaxedDemand, relaxed_by_a_degree
 from optimizer.placement.rotations import aimed_rotations
@@ -78,10 +78,10 @@ class AxisToTable:
         which it grows fastest and not at all."""
         z = at.rotation[:, 2]
         axis = -self.axis if self.axis @ z < 0.0 else self.axis
-        across = np.cross(axis, z)
+        across = cross(axis, z)
         size = float(np.linalg.norm(across))
         out = across / size if size > ALONG else square_to(z)
-        return float(np.arctan2(size, axis @ z)), out, np.cross(z, out)
+        return float(np.arctan2(size, axis @ z)), out, cross(z, out)
 
     def clearance(self, at: Situation) -> float:
         """See Demand."""
@@ -135,7 +135,7 @@ class OffCleavage:
         plane = np.tile(self.normals, (len(facets), 1))
         cosine = np.einsum("ni,ni->n", facet, plane)
         plane = np.where(cosine[:, None] < 0.0, -plane, plane)
-        sine = np.linalg.norm(np.cross(facet, plane), axis=1)
+        sine = np.linalg.norm(cross(facet, plane), axis=1)
         return np.arctan2(sine, np.abs(cosine)), facet, plane
 
     def clearance(self, at: Situation) -> float:
@@ -148,14 +148,13 @@ class OffCleavage:
         rows, limits = [], []
         near = np.flatnonzero(angles < self.clear + NEAR)
         for k in near:
-            across = np.cross(planes[k], facets[k])
+            across = cross(planes[k], facets[k])
             size = float(np.linalg.norm(across))
             rows.append(-across / size if size > ALONG else square_to(facets[k]))
             limits.append(angles[k] - self.clear)
         table = _turns_only(rows, at)
-        table[:, 7:] = (
-            -at.mm_per_radian * at.shape_slopes(lambda there: self._angles(there)[0])[near]
-        )
+        slopes = at.shape_slopes(lambda there: self._angles(there)[0], len(angles))
+        table[:, 7:] = -at.mm_per_radian * slopes[near]
         return table, np.array(limits) * at.mm_per_radian
 
     def relaxed(self, mm_per_radian: float, half: float) -> RelaxedDemand:

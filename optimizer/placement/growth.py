@@ -46,13 +46,15 @@ class Growth:
     margin1: float
     slopes: Slopes | None = None  # None: no parameter is free
 
-    @property
+    @cached_property
     def pace(self) -> float:
         """The least mm that a facet moves outwards for one unit of σ."""
         return float(self.beta.min())
 
     def kept(self, extra_mm: float) -> "Growth":
         """The same body with a margin that is larger by ``extra_mm``, which may be negative."""
+        if not extra_mm:
+            return self
         return replace(self, alpha=self.alpha + extra_mm, margin0=self.margin0 + extra_mm)
 
     @cached_property

@@ -4,6 +4,7 @@ import numpy as np
 
 from optimizer.mesh import Floats, cross, square_to
 
+IDENTITY = np.eye(3)
 SUPER_FIBONACCI_PHI = np.sqrt(2.0)
 SUPER_FIBONACCI_PSI = 1.533751168755204288118041  # the positive root of ψ⁴ = ψ + 4
 
@@ -79,7 +80,7 @@ def turn(vector: Floats) -> Floats:
         first, second = 1.0, 0.5
     else:
         first, second = np.sin(angle) / angle, (1.0 - np.cos(angle)) / angle**2
-    return np.asarray(np.eye(3) + first * cross + second * (cross @ cross))
+    return np.asarray(IDENTITY + first * cross + second * (cross @ cross))
 
 
 def orthonormal(matrix: Floats) -> Floats:

@@ -186,7 +186,7 @@ def _moves(at: Situation, plane: Plane) -> Floats:
     arms, paces = at.arms, at.growing.pace(at.sigma) @ at.rotation.T
     shift = np.broadcast_to(plane.normal, arms.shape)
     turn = cross(arms, plane.normal) / at.mm_per_radian
-    slopes = at.shape_slopes(lambda other: _reach(other, plane))
+    slopes = at.shape_slopes(lambda other: _reach(other, plane), len(arms))
     return np.hstack([(paces @ plane.normal)[:, None], shift, turn, slopes])
 
 

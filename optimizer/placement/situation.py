@@ -32,11 +32,12 @@ class Situation:
         """The growths that can be the larger body within ``band`` of σ."""
         return self.growing.near(self.sigma, band)
 
-    def shape_slopes(self, measure: "Callable[[Situation], Floats]") -> Floats:
-        """How a measure (n,) changes with each of q free parameters, (n, q), by differences."""
+    def shape_slopes(self, measure: "Callable[[Situation], Floats]", count: int) -> Floats:
+        """How a measure (n,) of ``count`` figures changes with each of q free parameters, (n, q),
+        by differences."""
         columns = [
             (measure(replace(self, growing=n.plus)) - measure(replace(self, growing=n.minus)))
             / n.step
             for n in self.growing.nudges
         ]
-        return np.array(columns).T if columns else np.empty((len(measure(self)), 0))
+        return np.array(columns).T if columns else np.empty((count, 0))
