@@ -11,14 +11,17 @@ from optimizer.design.describe import describe, weight_factor
 from optimizer.design.library import calibrated_designs, library, load_design
 from optimizer.design.model import Body, Design, Parameter, Tier
 from optimizer.design.picture import picture_svg
+from optimizer.design.steps import angle_groups, cutting_order
 
 __all__ = [
     "Body",
     "Design",
     "Parameter",
     "Tier",
+    "angle_groups",
     "build_body",
     "calibrated_designs",
+    "cutting_order",
     "describe",
     "full_parameters",
     "library",

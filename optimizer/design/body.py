@@ -38,16 +38,18 @@ def full_parameters(design: Design, parameters: Mapping[str, float]) -> dict[str
 
 
 def tiers(design: Design, parameters: Mapping[str, float]) -> tuple[Tier, ...]:
-    """The rows of the cut sheet, in cutting order, with angles in degrees."""
-    return tuple(
-        Tier(
-            name=tier.rule.name,
-            side=tier.rule.side,
-            angle_deg=float(np.degrees(tier.angle)),
-            settings=tier.rule.settings,
-            cut_to=tier.rule.cut_to,
-        )
-        for tier in cut(design, full_parameters(design, parameters))
+    """The finished stone's tiers in the file's order, with angles in degrees."""
+    return tuple(row(tier) for tier in cut(design, full_parameters(design, parameters)))
+
+
+def row(tier: CutTier) -> Tier:
+    """A tier as a row of the cut sheet."""
+    return Tier(
+        name=tier.rule.name,
+        side=tier.rule.side,
+        settings=tier.rule.settings,
+        angles_deg=tuple(np.degrees(tier.angles).tolist()),
+        cut_to=tier.rule.cut_to,
     )
 
 
@@ -107,11 +109,16 @@ def _planes(cut_tiers: list[CutTier], share: float) -> tuple[Floats, Floats]:
     return np.concatenate(normals), np.concatenate(offsets)
 
 
+def facet_name(tier: str, setting: int, angle: float) -> str:
+    """A facet by its tier and setting; a level one, at angle 0, by its tier alone."""
+    return tier if angle == 0.0 else f"{tier} {setting}"
+
+
 def _names(cut_tiers: list[CutTier]) -> tuple[str, ...]:
     return tuple(
-        tier.rule.name if tier.angle == 0.0 else f"{tier.rule.name} {setting}"
+        facet_name(tier.rule.name, setting, angle)
         for tier in cut_tiers
-        for setting in tier.rule.settings
+        for setting, angle in zip(tier.rule.settings, tier.angles.tolist(), strict=True)
     )
 
 
@@ -141,6 +148,8 @@ def _check_measures(
             f"{design.name}: the girdle is not level; cut a crown and a pavilion facet "
             "to the girdle line at every girdle setting"
         )
+    if "table" not in values:
+        return
     table = solid.corners[solid.polygons[int(np.argmax(normals[:, 2]))], 1]
     if abs(np.ptp(table) - values["table"]) > EXACT:
         raise InputError(

@@ -1,8 +1,14 @@
 """A design described in lines of plain text."""
 
-from optimizer.design.body import build_body, tiers
+from math import ceil
+
+from optimizer.design.body import build_body
+from optimizer.design.cutter import cutting_faults
 from optimizer.design.model import Body, Design, Parameter
+from optimizer.design.steps import step_lines, widest_miss
 from optimizer.wording.plain_number import plain
+
+WIDTH_MM = 10.0  # of the stone for which misses are said
 
 # What the common parameters mean, as the terminal shows it.
 MEANINGS = {
@@ -16,27 +22,55 @@ MEANINGS = {
 
 
 def describe(design: Design) -> list[str]:
-    """Title, outline, parameters with ranges, tiers in cutting order, and the weight factor.
+    """Title, outline, parameters with ranges and the sequence in words; then what the virtual cutter
+    finds wrong, or, where nothing is, the widest miss and the weight factor.
 
-    Angles and factor are those of the default parameters.
+    All of it is for the default parameters. Raises InputError where a tier can't be cut at all.
     """
-    body = build_body(design)
+    steps = step_lines(design)
+    faults = cutting_faults(design)
     return [
         f"{design.title} ({design.name})",
         design.summary,
-        f"Outline: {design.outline.description}. Gear: {design.gear}.",
-        f"{len(body.normals)} facets, girdle included; looks the same in {_turns(body)}.",
+        f"Seen from above it is {design.outline.description}.",
         "",
-        "Parameters (default, range):",
+        "What may vary, with the usual value and the range:",
         *(_parameter_line(known) for known in design.parameters.values()),
         "",
-        "Tiers in cutting order, at the defaults. Index 0 points along the length; settings count",
-        "counter-clockwise seen from above the table:",
-        *_tier_lines(design),
+        f"The sequence at the usual values, for an index gear of {design.gear} teeth. Setting 0",
+        "points along the length; settings count counter-clockwise as seen from above the table:",
+        *steps,
         "",
-        f"Depth {body.unit_extents[2]:.3f} of the width; volume {body.unit_volume:.4f} of width³.",
-        f"Weight: carat = {weight_factor(body):.6f} × length × width × depth × SG, in mm.",
+        *(_fault_lines(faults) if faults else _end_lines(design)),
     ]
+
+
+def _fault_lines(faults: list[str]) -> list[str]:
+    return ["Cut tier by tier, this design goes wrong:", *(f"  {fault}" for fault in faults)]
+
+
+def _end_lines(design: Design) -> list[str]:
+    factor = weight_factor(build_body(design))
+    return [
+        *_miss_lines(design),
+        f"Weight: carat = {factor:.6f} × length × width × depth × SG, in mm.",
+    ]
+
+
+def _miss_lines(design: Design) -> list[str]:
+    fine, coarse = (widest_miss(design, {}, step) * WIDTH_MM for step in (0.01, 0.1))
+    if coarse < 1e-9:
+        return []
+    return [
+        f"In a stone {WIDTH_MM:g} mm wide, angles set to the nearest 0.01° miss a meet by at most "
+        f"{_microns(fine)},",
+        f"angles set to the nearest 0.1° by at most {_microns(coarse)}.",
+        "",
+    ]
+
+
+def _microns(mm: float) -> str:
+    return f"{ceil(mm * 1e4) / 1e4:.4f} mm"
 
 
 def weight_factor(body: Body) -> float:
@@ -44,24 +78,7 @@ def weight_factor(body: Body) -> float:
     return body.unit_volume / (200.0 * float(body.unit_extents.prod()))
 
 
-def _turns(body: Body) -> str:
-    turns = len(body.rotations)
-    return f"{turns} positions about its axis" if turns > 1 else "one position only"
-
-
 def _parameter_line(known: Parameter) -> str:
     span = f"{plain(known.low)} to {plain(known.high)}" if known.low < known.high else "fixed"
     meaning = MEANINGS.get(known.name, "added to angles in this design")
     return f"  {known.name:<16} {plain(known.default):>6}   {span:<14} {meaning}"
-
-
-def _tier_lines(design: Design) -> list[str]:
-    rows = tiers(design, {})
-    width = max(len(row.name) for row in rows)
-    lines = []
-    for row in rows:
-        settings = " ".join(str(setting) for setting in row.settings)
-        lines.append(f"  {row.name:<{width}}  {row.angle_deg:6.2f}°  {row.side}, {row.cut_to}")
-        if row.angle_deg > 0.0:
-            lines.append(f"  {'':<{width}}  at {settings}")
-    return lines

@@ -15,7 +15,7 @@ def cut_girdle(design: Design, values: Mapping[str, float]) -> PartlyCutStone:
     """The stone with its girdle's tiers cut, in the file's order. Raises InputError."""
     rules = [rule for rule in design.rules if rule.side == "girdle"]
     names = [f"{rule.name} {setting}" for rule in rules for setting in rule.settings]
-    theta = np.concatenate([azimuths(design, rule) for rule in rules])
+    theta = np.concatenate([azimuths(design, rule.settings) for rule in rules])
     order = np.argsort(theta)
     _check_round(design, theta[order])
     if any(rule.touches[0].kind == "outline" for rule in rules):
@@ -31,8 +31,8 @@ def cut_girdle(design: Design, values: Mapping[str, float]) -> PartlyCutStone:
         )
     ends = np.cumsum([len(rule.settings) for rule in rules])[:-1]
     parts = zip(rules, np.split(theta, ends), np.split(distance, ends), strict=True)
-    tiers = tuple(CutTier(rule, np.pi / 2.0, at, far) for rule, at, far in parts)
-    return PartlyCutStone(design, values, outline, tiers)
+    tiers = tuple(CutTier(rule, np.full(len(at), np.pi / 2.0), at, far) for rule, at, far in parts)
+    return PartlyCutStone(design, values, theta[order], outline, tiers)
 
 
 def _check_round(design: Design, theta: Floats) -> None:
@@ -57,7 +57,7 @@ def _on_curve(design: Design, rules: list[TierRule], theta: Floats, length: floa
 
 def _straight(design: Design, rule: TierRule, values: Mapping[str, float]) -> Floats:
     """Distances (n,) of a tier's facets from the axis."""
-    theta = azimuths(design, rule)
+    theta = azimuths(design, rule.settings)
     x, y = np.abs(np.cos(theta)), np.abs(np.sin(theta))
     half_length = values["length_to_width"] / 2.0
     match rule.touches[0].kind:

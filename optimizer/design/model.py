@@ -114,12 +114,15 @@ class Parameter:
 
 @dataclass(frozen=True)
 class Tier:
-    """Facets cut at one angle. ``settings`` are whole numbers on the design's index gear."""
+    """Facets that are cut one after another to one kind of place.
+
+    ``settings`` are whole numbers on the design's index gear, each with its angle.
+    """
 
     name: str
     side: str  # "crown" | "girdle" | "pavilion"
-    angle_deg: float  # from the girdle plane; 90 on the girdle, 0 for the table
     settings: tuple[int, ...]  # (0,) for the table, whose plane is the same at any setting
+    angles_deg: tuple[float, ...]  # from the girdle plane; 90 on the girdle, 0 for the table
     cut_to: str  # a plain sentence
 
 
@@ -135,19 +138,24 @@ class Outline:
 
 @dataclass(frozen=True)
 class AngleRule:
-    """An angle in degrees: the parameter ``of``, or 0 without one, plus a number."""
+    """An angle in degrees: the parameter ``of``, or 0 without one, plus a number.
+
+    With ``at`` it is the angle at that setting alone; the other facets take theirs from two places.
+    """
 
     of: str | None
     plus: float
+    at: int | None = None
 
 
 @dataclass(frozen=True)
 class TouchRule:
-    """What a facet is cut to: the kind of sentence, and the tier and percent that it names."""
+    """What a facet is cut to: the kind of sentence, and the tiers and percent that it names."""
 
     kind: str
     tier: str = ""
     percent: float = 0.0
+    other: str = ""
 
 
 @dataclass(frozen=True)
@@ -156,10 +164,28 @@ class TierRule:
 
     name: str
     side: str
-    angle: AngleRule | None  # None: two touches fix the angle
+    angle: AngleRule | None  # None: two touches fix every facet's angle
     settings: tuple[int, ...]
     touches: tuple[TouchRule, ...]
     cut_to: str
+
+
+@dataclass(frozen=True)
+class TableRule:
+    """The table's outline, planned before the crown is cut; it has corners for facets to hold."""
+
+    edges: tuple[int, ...]  # the settings of its edges, ascending
+    # The table's distance from the end at +x and that at -x, over that from the sides.
+    ends: tuple[float, float] = (1.0, 1.0)
+
+
+@dataclass(frozen=True)
+class Promise:
+    """What a design promises of its finished stone; the virtual cutter holds it to that."""
+
+    turns: int = 1  # positions about the axis in which the stone looks the same
+    mirror: bool = False  # whether one half along the length mirrors the other
+    bottom: str | None = None  # "point", "keel", "keel or point" or "flat"
 
 
 @dataclass(frozen=True)
@@ -173,3 +199,5 @@ class Design:
     parameters: Mapping[str, Parameter]
     outline: Outline
     rules: tuple[TierRule, ...]  # in cutting order
+    table: TableRule | None = None  # None: the table ends where the crown's facets let it
+    promise: Promise = Promise()

@@ -16,16 +16,23 @@ _SENTENCES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("the girdle line", "girdle line", ("crown", "pavilion")),
     ("the girdle corner", "girdle corner", ("crown", "pavilion")),
     ("the table share", "table share", ("crown",)),
-    (r"the table edge of (?P<tier>.+)", "table edge", ("crown",)),
-    (rf"the ridge of (?P<tier>.+), {_NUMBER}", "ridge", ("crown", "pavilion")),
-    (rf"the slope of (?P<tier>.+), {_NUMBER}", "slope", ("crown", "pavilion")),
+    ("the table edge", "table edge", ("crown",)),
+    ("the table corner", "table corner", ("crown",)),
+    ("the centre point", "centre point", ("crown", "pavilion")),
+    (r"the meet of (?P<tier>.+?) and (?P<other>.+)", "meet", ("crown", "pavilion")),
+    (rf"the ridge of (?P<tier>.+?) and (?P<other>.+), {_NUMBER}", "ridge", ("crown", "pavilion")),
+    (rf"the ridge of (?P<tier>.+?), {_NUMBER}", "ridge", ("crown", "pavilion")),
+    (rf"the slope of (?P<tier>.+?), {_NUMBER}", "slope", ("crown", "pavilion")),
 )
 
 
 def vocabulary(side: str) -> list[str]:
     """The sentences that a facet on ``side`` may be cut to, with TIER and 40 as examples."""
     plain = [pattern for pattern, _, sides in _SENTENCES if side in sides]
-    return [p.replace("(?P<tier>.+)", "TIER").replace(_NUMBER, "40 percent in") for p in plain]
+    examples = {"(?P<tier>.+?)": "TIER", "(?P<other>.+)": "OTHER", _NUMBER: "40 percent in"}
+    for pattern, example in examples.items():
+        plain = [sentence.replace(pattern, example) for sentence in plain]
+    return plain
 
 
 def read_sentence(sentence: str, side: str) -> TouchRule | str:
@@ -34,7 +41,8 @@ def read_sentence(sentence: str, side: str) -> TouchRule | str:
         found = re.fullmatch(pattern, sentence)
         if found and side in sides:
             named = found.groupdict()
-            return TouchRule(kind, named.get("tier") or "", float(named.get("percent") or 0.0))
+            percent = float(named.get("percent") or 0.0)
+            return TouchRule(kind, named.get("tier") or "", percent, named.get("other") or "")
         if found:
             return f'"{sentence}" is for {" and ".join(sides)} tiers only'
     return f'"{sentence}" is no sentence for a {side} tier; {nearest(sentence, vocabulary(side))}'

@@ -6,7 +6,7 @@ setting, a point is (u, h): u outwards from the axis, h above the girdle line.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -17,24 +17,33 @@ from optimizer.mesh import Floats
 
 @dataclass(frozen=True)
 class CutTier:
-    """A tier with its planes: facet j is sin(angle)·u + cos(angle)·h = distance[j]."""
+    """A tier with its planes: facet j is sin(angle_j)·u + cos(angle_j)·h = distance_j."""
 
     rule: TierRule
-    angle: float  # radians
+    angles: Floats  # (n,) radians
     theta: Floats  # (n,) azimuths in radians
     distance: Floats  # (n,) from the point of the axis at the girdle line of its side
+    spots: tuple[Floats, ...] = ()  # for each sentence (n, 3): the places that the facets touch
 
     @property
     def normals(self) -> Floats:
         """Outward unit normals (n, 3) with the tier's own side up."""
-        flat = np.sin(self.angle) * np.column_stack([np.cos(self.theta), np.sin(self.theta)])
-        up = 0.0 if self.rule.side == "girdle" else np.cos(self.angle)
-        return np.column_stack([flat, np.full(len(flat), up)])
+        flat = np.column_stack([np.cos(self.theta), np.sin(self.theta)])
+        up = np.zeros(len(flat)) if self.rule.side == "girdle" else np.cos(self.angles)
+        return np.column_stack([np.sin(self.angles)[:, None] * flat, up])
 
     def height(self, place: int, point: Floats) -> float:
         """Height of facet ``place`` over the girdle line at a point (2,) seen from above."""
-        u = point @ direction(self.theta[place])
-        return float((self.distance[place] - np.sin(self.angle) * u) / np.cos(self.angle))
+        u, angle = point @ direction(self.theta[place]), self.angles[place]
+        return float((self.distance[place] - np.sin(angle) * u) / np.cos(angle))
+
+    def neighbours(self, setting: int, gear: int) -> tuple[int, int] | None:
+        """The numbers of the two facets next to a setting, the one behind it first; None where a
+        facet lies at the setting, or where there are no two."""
+        ahead = [(s - setting) % gear for s in self.rule.settings]
+        if 0 in ahead or len(ahead) < 2:
+            return None
+        return int(np.argmax(ahead)), int(np.argmin(ahead))
 
 
 @dataclass(frozen=True)
@@ -43,13 +52,34 @@ class PartlyCutStone:
 
     design: Design
     values: Mapping[str, float]  # every parameter
-    outline: Floats  # (n, 2) corners of the girdle's polygon, counter-clockwise
+    sides: Floats  # (n,) azimuths of the girdle's facets, ascending
+    outline: Floats  # (n, 2) corners of the girdle's polygon: corner i lies after side i
     tiers: tuple[CutTier, ...]
-    table: float = np.nan  # height of the table over the girdle line; nan until it is cut
+    table_corners: Floats | None = None  # (k, 2) as planned: corner i lies after edge i
+    table: float = np.nan  # height of the table over the girdle line; nan until it is known
+    centres: Mapping[str, float] = field(default_factory=dict)  # height of a side's centre point
 
     def tier(self, name: str) -> CutTier:
         """An earlier tier by its name."""
         return next(tier for tier in self.tiers if tier.rule.name == name)
+
+    def both(self, name: str, other: str) -> CutTier:
+        """Two earlier tiers as one; the first alone where ``other`` is ""."""
+        one = self.tier(name)
+        if not other:
+            return one
+        two = self.tier(other)
+        rule = replace(
+            one.rule,
+            name=f"{name} and {other}",
+            settings=one.rule.settings + two.rule.settings,
+        )
+        return CutTier(
+            rule,
+            np.append(one.angles, two.angles),
+            np.append(one.theta, two.theta),
+            np.append(one.distance, two.distance),
+        )
 
     def planes(self, side: str) -> tuple[Floats, Floats]:
         """Normals (n, 3) and distances (n,) of the facets cut on this side and the girdle."""
@@ -57,18 +87,26 @@ class PartlyCutStone:
         normals = np.concatenate([tier.normals for tier in cut])
         return normals, np.concatenate([tier.distance for tier in cut])
 
-    def rim(self, outward: Floats) -> float:
-        """u of the girdle line's point that lies farthest out in a direction (2,)."""
-        return float((self.outline @ outward).max())
+    def rim(self, outward: Floats) -> Floats:
+        """The girdle line's corner (2,) that lies farthest out in a direction (2,)."""
+        return np.asarray(self.outline[np.argmax(self.outline @ outward)], np.float64)
+
+    def rim_side(self, theta: float) -> Floats | None:
+        """The middle (2,) of the girdle facet's edge at an azimuth; None where there is none."""
+        turn = np.abs(np.exp(1j * (self.sides - theta)) - 1.0)
+        side = int(np.argmin(turn))
+        if turn[side] > 1e-9:
+            return None
+        return np.asarray((self.outline[side - 1] + self.outline[side]) / 2.0, np.float64)
 
     def complaint(self, rule: TierRule, text: str) -> InputError:
         """The error to raise where a tier can't be cut as the design file says."""
         return InputError(f'{self.design.name}: tier "{rule.name}": {text}')
 
 
-def azimuths(design: Design, rule: TierRule) -> Floats:
-    """The tier's settings as azimuths in radians, (n,)."""
-    return 2.0 * np.pi * np.array(rule.settings) / design.gear
+def azimuths(design: Design, settings: tuple[int, ...]) -> Floats:
+    """Settings as azimuths in radians, (n,)."""
+    return 2.0 * np.pi * np.array(settings) / design.gear
 
 
 def direction(theta: float) -> Floats:

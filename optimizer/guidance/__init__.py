@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 
-from optimizer.design import tiers
+from optimizer.design import angle_groups, cutting_order
 from optimizer.design.model import Design
 from optimizer.guidance.direction import view_direction
 from optimizer.guidance.distances import cut_distances
@@ -72,10 +72,12 @@ def guide(
 
 
 def cut_sheet(design: Design, parameters: Mapping[str, float]) -> tuple[TierRow, ...]:
-    """The design's tiers in the order of cutting, with their angles at these parameters."""
+    """The tiers in the order of cutting, the preform first, at these parameters; a row for each
+    angle of a tier."""
     return tuple(
-        TierRow(number, tier.name, tier.side, tier.angle_deg, tier.settings, tier.cut_to)
-        for number, tier in enumerate(tiers(design, parameters), 1)
+        TierRow(number, tier.name, tier.side, angle, settings, tier.cut_to)
+        for number, tier in enumerate(cutting_order(design, parameters), 1)
+        for angle, settings in angle_groups(tier)
     )
 
 

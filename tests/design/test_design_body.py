@@ -49,9 +49,9 @@ def test_same_facets_in_the_same_order_over_the_whole_range(design):
 
 def test_names_count_settings_in_the_order_of_the_tiers(design):
     expected = [
-        row.name if row.angle_deg == 0.0 else f"{row.name} {setting}"
+        row.name if angle == 0.0 else f"{row.name} {setting}"
         for row in tiers(design, {})
-        for setting in row.settings
+        for setting, angle in zip(row.settings, row.angles_deg, strict=True)
     ]
     body = build_body(design)
     assert list(body.facet_names) == expected
@@ -63,7 +63,9 @@ def test_tiers_agree_with_the_facets(design):
     rows = [row for row in tiers(design, {}) for _ in row.settings]
     settings = np.array([s for row in tiers(design, {}) for s in row.settings])
     angle = np.degrees(np.arccos(np.abs(body.normals[:, 2]).clip(0.0, 1.0)))
-    assert angle == pytest.approx([row.angle_deg for row in rows], abs=1e-6)
+    assert angle == pytest.approx(
+        [a for row in tiers(design, {}) for a in row.angles_deg], abs=1e-6
+    )
     side = {"crown": 1.0, "girdle": 0.0, "pavilion": -1.0}
     assert (np.sign(body.normals[:, 2]) == [side[row.side] for row in rows]).all()
     azimuth = 2.0 * np.pi * settings / design.gear
@@ -79,7 +81,9 @@ def test_angles_follow_the_parameters_that_they_refer_to(design):
         if rule.angle is not None and rule.angle.of in values:
             followed.add(rule.angle.of)
             asked = values[rule.angle.of] + rule.angle.plus
-            assert row.angle_deg == pytest.approx(asked, abs=1e-12)
+            at = row.settings if rule.angle.at is None else (rule.angle.at,)
+            found = [row.angles_deg[row.settings.index(setting)] for setting in at]
+            assert found == pytest.approx([asked] * len(at), abs=1e-12)
     assert followed == set(values)
 
 
@@ -133,19 +137,23 @@ def load_path(name):
     return _home() / f"{name}.toml"
 
 
+MAINS = "settings = [0, 12, 24, 36, 48, 60, 72, 84]\n"
+TO_BREAK = 'cut_to = ["the girdle line", "the ridge of crown main, 50 percent in"]'
+TO_STAR = 'cut_to = ["the ridge of crown main, 50 percent in", "the table edge"]'
+AT_SIDE = 'angle = { of = "crown", at = 24 }\n'
+TO_TABLE = 'cut_to = ["the girdle corner", "the table corner"]'
 BREAKDOWNS = [
     (
         # breaks shallower than the mains leave the mains nothing
         "oval",
-        'angle = { of = "pavilion", plus = 1.5 }',
-        'angle = { of = "pavilion", minus = 2 }',
+        'cut_to = ["the girdle line", "the ridge of pavilion main, 35 percent in"]',
+        'angle = 40\ncut_to = "the girdle line"',
         'facet "pavilion main 0" is lost',
     ),
     (
         "cut-corner-rectangle",
         'settings = [0, 24, 48, 72]\ncut_to = "the slope of pavilion step, 65 percent in"',
-        "settings = [0, 12, 24, 36, 48, 60, 72, 84]\n"
-        'cut_to = "the slope of pavilion step, 65 percent in"',
+        f'{MAINS}cut_to = "the slope of pavilion step, 65 percent in"',
         'facet "pavilion main 12" is lost',
     ),
     (
@@ -162,39 +170,68 @@ BREAKDOWNS = [
         "have one setting",
     ),
     ("long-hexagon", 'cut_to = "the tip"', 'cut_to = "the outline"', "needs a curve"),
-    ("oval", "minus = 12 }", "minus = 40 }", "must lie between 0 and 90"),
+    (
+        "long-hexagon",
+        'angle = { of = "crown", minus = 10 }',
+        'angle = { of = "crown", minus = 40 }',
+        "must lie between 0 and 90",
+    ),
     (
         "oval",
-        'settings = [6, 18, 30, 42, 54, 66, 78, 90]\ncut_to = "the table edge of crown main"',
-        'settings = [0, 18, 30, 42, 54, 66, 78, 90]\ncut_to = "the table edge of crown main"',
+        f'side = "crown"\nsettings = [6, 18, 30, 42, 54, 66, 78, 90]\n{TO_STAR}',
+        f'side = "crown"\nsettings = [0, 18, 30, 42, 54, 66, 78, 90]\n{TO_STAR}',
         "setting 0 must lie between two facets of crown main",
     ),
     (
         "oval",
-        'settings = [0, 12, 24, 36, 48, 60, 72, 84]\ncut_to = "the girdle corner"',
-        'settings = [0, 12, 24, 36, 48, 60, 72, 84]\ncut_to = "the girdle line"',
+        f'{MAINS}cut_to = "the girdle corner"',
+        f'{MAINS}cut_to = "the girdle line"',
         "no girdle facet lies at setting 0",
     ),
     (
-        # stars that fall away too steeply cut the table down
         "round-brilliant",
-        'cut_to = ["the ridge of crown main, 50 percent in", "the table edge of crown main"]',
+        TO_STAR,
         'angle = 10\ncut_to = "the slope of crown break, 0 percent in"',
         "crown break has no facet at setting 6",
     ),
     (
+        # a facet that falls away too steeply cuts the table down
         "oval",
-        'angle = { of = "crown", minus = 12 }\n'
-        "settings = [6, 18, 30, 42, 54, 66, 78, 90]\n"
-        'cut_to = "the table edge of crown main"',
+        f"settings = [6, 18, 30, 42, 54, 66, 78, 90]\n{TO_STAR}",
         'angle = 34\nsettings = [24, 72]\ncut_to = "the slope of crown main, 20 percent in"',
         "a later tier cuts into it",
     ),
     (
         "round-brilliant",
-        'cut_to = ["the girdle line", "the ridge of crown main, 50 percent in"]',
-        'angle = 38\ncut_to = "the slope of table, 10 percent in"',
-        "table has no facet at setting 3",
+        TO_BREAK,
+        'angle = 38\ncut_to = "the slope of crown main, 10 percent in"',
+        "crown main has no facet at setting 3",
+    ),
+    ("oval", AT_SIDE, "", "nothing says yet how high the table corner lies"),
+    ("oval", "edges = [6, 18, 30,", "edges = [6, 30,", "has no edge at setting 18"),
+    (
+        "oval",
+        "edges = [6, 18, 30, 42, 54, 66, 78, 90]\nends = [0.8, 0.8]\n",
+        "edges = [6, 7, 18, 30, 42, 54, 66, 78, 90]\nends = [3, 3]\n",
+        '"ends" leaves the table no length',
+    ),
+    (
+        "oval",
+        "ends = [0.8, 0.8]",
+        "ends = [2.8, 2.8]",
+        "the table's edge",
+    ),
+    (
+        "cushion",
+        '"the meet of pavilion side and pavilion end"',
+        '"the meet of pavilion side and pavilion side"',
+        "meet in no single point",
+    ),
+    (
+        "oval",
+        '"the ridge of crown main, 50 percent in", "the table edge"]',
+        '"the ridge of crown main, 120 percent in", "the table edge"]',
+        "lies beyond the end",
     ),
 ]
 
@@ -210,26 +247,33 @@ def test_a_design_that_does_not_work_says_which_facet(tmp_path, name, old, new, 
 def test_a_girdle_that_is_not_level_is_refused(tmp_path):
     # one crown break left out: the main beside it leaves the band higher there
     settings = "settings = [3, 9, 15, 21, 27, 33, 39, 45, 51, 57, 63, 69, 75, 81, 87, 93]"
-    tail = 'cut_to = "the girdle line"\n\n[[tiers]]\nname = "crown main"'
-    design = edited(
-        tmp_path, "oval", f"{settings}\n{tail}", f"{settings.replace(', 93', '')}\n{tail}"
-    )
+    shorter = settings.replace(", 93", "")
+    design = edited(tmp_path, "oval", f"{settings}\n{TO_BREAK}", f"{shorter}\n{TO_BREAK}")
     with pytest.raises(InputError, match="the girdle is not level"):
         build_body(design)
 
 
-def test_unequal_angles_are_refused_rather_than_spread(tmp_path):
-    # on an ellipse two fixed points ask each break for an angle of its own
-    design = edited(
-        tmp_path,
-        "oval",
-        'angle = { of = "crown", plus = 4 }\n'
-        "settings = [3, 9, 15, 21, 27, 33, 39, 45, 51, 57, 63, 69, 75, 81, 87, 93]\n"
-        'cut_to = "the girdle line"\n',
-        "angle = 40\nsettings = [3, 9, 15, 21, 27, 33, 39, 45, 51, 57, 63, 69, 75, 81, 87, 93]\n"
-        'cut_to = "the girdle line"\n\n[[tiers]]\nname = "second break"\nside = "pavilion"\n'
-        "settings = [3, 9, 15, 21, 27, 33, 39, 45, 51, 57, 63, 69, 75, 81, 87, 93]\n"
-        'cut_to = ["the girdle line", "the ridge of pavilion main, 50 percent in"]\n',
-    )
-    with pytest.raises(InputError, match='"second break": "cut_to": its facets would need unequal'):
-        build_body(design)
+def test_two_places_give_each_setting_its_own_angle():
+    """On the oval, by hand: through the girdle's edge and a point of the mains' ridge."""
+    design = load_design("oval")
+    rows = {row.name: row for row in tiers(design, {})}
+    body = build_body(design)
+    numbers = {name: k for k, name in enumerate(body.facet_names)}
+    for setting, low, high in ((3, 0, 12), (9, 0, 12), (15, 12, 24), (21, 12, 24)):
+        edge = np.cross(body.normals[numbers[f"girdle {setting}"]], [0.0, 0.0, 1.0])
+        on_edge = body.offsets[numbers[f"girdle {setting}"]] * body.normals[
+            numbers[f"girdle {setting}"]
+        ] - [0.0, 0.0, body.girdle_share / 2.0]
+        mains = [numbers[f"pavilion main {at}"] for at in (low, high)]
+        ours = numbers[f"pavilion break {setting}"]
+        # where the break, the two mains and nothing else pass: the ridge's end
+        point = np.linalg.solve(body.normals[[*mains, ours]], body.offsets[[*mains, ours]])
+        normal = np.cross(edge, point - on_edge)
+        angle = np.degrees(np.arccos(abs(normal[2]) / np.linalg.norm(normal)))
+        row = rows["pavilion break"]
+        assert row.angles_deg[row.settings.index(setting)] == pytest.approx(angle, abs=1e-9)
+    ends = [np.linalg.solve(body.normals[k], body.offsets[k]) for k in (
+        [numbers["pavilion main 0"], numbers["pavilion main 12"], numbers["pavilion break 3"]],
+        [numbers["pavilion main 0"], numbers["pavilion main 12"], numbers["pavilion break 9"]],
+    )]  # fmt: skip
+    assert ends[0] == pytest.approx(ends[1], abs=1e-12)

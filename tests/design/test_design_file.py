@@ -124,7 +124,7 @@ WRONG = [
         ["[outline]", "no calibrated sizes", '"ovl"', 'did you mean "oval"?'],
     ),
     ("[outline]", "[[outline]]", ['key "outline" must be a table']),
-    ("table = {", "tabel = {", ["[parameters.table] is missing"]),
+    ("table = {", "tabel = {", ["[parameters.table] is missing", "a tier is cut to it"]),
     ("default = 35", "default = 25", ["[parameters.crown]", "default 25", "low 30 and high 40"]),
     (
         "default = 35",
@@ -164,7 +164,7 @@ WRONG = [
     ('"the width"', '"the wdth"', ["girdle side", "cut_to", 'did you mean "the width"?']),
     ('"the width"', '"the girdle line"', ["girdle side", "crown and pavilion tiers only"]),
     ('"the width"', "3.5", ["girdle side", 'key "cut_to"', "got 3.5"]),
-    ('"the table share"', '"the girdle line"', ["the table share"]),
+    ('"the table share"', '"the girdle line"', ["[parameters.table] is used by no tier"]),
     (
         'cut_to = "the table share"',
         'cut_to = "the slope of crown mian, 40 percent in"',
@@ -180,6 +180,21 @@ WRONG = [
         'cut_to = "the corner share"',
         ["[parameters.corner] is missing"],
     ),
+    ("[parameters]", "[table]\nedges = [0, 24]\n\n[parameters]", ["[table]", "at least 3"]),
+    (
+        "[parameters]",
+        "[table]\nedges = [0, 24, 96]\n\n[parameters]",
+        ["[table]", '"edges" takes whole numbers from 0 to 95'],
+    ),
+    (
+        "[parameters]",
+        "[table]\nedges = [0, 24, 48]\nends = [1]\n\n[parameters]",
+        ["[table]", '"ends"'],
+    ),
+    ("[parameters]", '[finished]\nbottom = "pont"\n\n[parameters]', ["[finished]", "'point'"]),
+    ('name = "crown main"', 'name = "main and break"', ["use another name"]),
+    ('of = "crown" }', 'of = "crown", at = 3 }', ["crown main", "one of the settings"]),
+    ('of = "crown" }', 'of = "crown", at = 24 }', ["crown main", "needs two sentences"]),
     ("\n[[tiers]]", "tilt = { default = 1, low = 0, high = 2 }\n[[tiers]]", ["tilt", "no tier"]),
 ]
 
@@ -226,9 +241,13 @@ def test_unreadable_files_get_one_line(tmp_path, name, content, said):
 
 @pytest.mark.parametrize("side", ["girdle", "pavilion", "crown"])
 def test_every_sentence_of_the_vocabulary_is_understood(side):
-    kinds = [read_sentence(s.replace("TIER", "crown main"), side) for s in vocabulary(side)]
-    assert all(isinstance(kind, TouchRule) for kind in kinds)
-    assert len({kind.kind for kind in kinds}) == len(kinds)
+    lines = [s.replace("TIER", "main").replace("OTHER", "break") for s in vocabulary(side)]
+    found = [read_sentence(line, side) for line in lines]
+    assert all(isinstance(touch, TouchRule) for touch in found)
+    assert len(set(found)) == len(found)
+    for line, touch in zip(lines, found, strict=True):
+        named = ("main" if "main" in line else "", "break" if "break" in line else "")
+        assert (touch.tier, touch.other) == named
 
 
 def test_a_sentence_carries_its_tier_and_percent():

@@ -53,4 +53,4 @@ def test_the_installed_layout_is_read_before_any_folder_beside_it(tmp_path):
     where, names, count = done.stdout.splitlines()
     assert Path(where).is_relative_to(site)
     assert tuple(names.split()) == library()
-    assert count == "63"
+    assert count == "64"
