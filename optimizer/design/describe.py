@@ -22,7 +22,7 @@ MEANINGS = {
 
 
 def describe(design: Design) -> list[str]:
-    """Title, outline, parameters with ranges and the sequence in words; then what the virtual cutter
+    """Title, outline, parameters with ranges, the sequence in words; then what the virtual cutter
     finds wrong, or, where nothing is, the widest miss and the weight factor.
 
     All of it is for the default parameters. Raises InputError where a tier can't be cut at all.
