@@ -163,6 +163,7 @@ def _look(chance: Random, zoned: bool) -> dict[str, Any]:
     }
     colour = {
         "face_percent": chance.choice(([0, 2], [98, 100], [48, 52], [40, 60], [0, 100], [90, 95])),
+        "difference_of_ends": chance.choice((0.0, 0.25, 0.96)),
         "balance_of_ends": chance.choice((0.0, 0.75, 0.98)),
         "balance_of_halves": chance.choice((0.0, 0.9, 0.98)),
     }

@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from optimizer.design.family import Free
 from optimizer.design.model import Design
@@ -13,10 +13,12 @@ from optimizer.offers.freedom import PROPORTION, ratio_range
 from optimizer.optics.angles import ClearLight
 from optimizer.optics.look import Look
 from optimizer.optics.vicinity import Vicinity
-from optimizer.order import Order
+from optimizer.order import Order, Range
 from optimizer.placement.model import ActiveConstraints, Placement
 from optimizer.rough.model import Rough
 from optimizer.sawing.model import SawPlan
+
+OrderValue = float | Range | str | None
 
 
 @dataclass(frozen=True)
@@ -76,6 +78,30 @@ class RuledOut:
 
 
 @dataclass(frozen=True)
+class OrderChange:
+    """A demand of the order, by its table and key in the order file, and its new value."""
+
+    table: str  # empty: the head of the file
+    key: str
+    ordered: OrderValue  # None: several values under names of their own
+    works: OrderValue  # None: the demand is left out
+    wanted: str = ""  # the name of the [[wanted]] entry that it belongs to
+
+
+@dataclass(frozen=True)
+class NearestOrder:
+    """An order near the plan's own for which a search found what it asks, and what was found."""
+
+    changes: tuple[OrderChange, ...]
+    stones: tuple[Stone, ...]  # each with the nearest order of its own
+
+    def for_wanted(self, name: str) -> "NearestOrder":
+        """The same order, as that of a [[wanted]] entry."""
+        changes = tuple(replace(change, wanted=name) for change in self.changes)
+        return NearestOrder(changes, tuple(replace(one, wanted=name) for one in self.stones))
+
+
+@dataclass(frozen=True)
 class Plan:
     """The answer, complete in memory; ``report`` writes it."""
 
@@ -97,6 +123,7 @@ class Plan:
     not_had: tuple[str, ...] = ()  # alternatives that were not found, as plain sentences
     look_about: Vicinity | None = None  # what the face shows with the boundary near its place
     objective: Objective | None = None  # None: the weight, or the clearance of a fixed size
+    nearest_orders: tuple[NearestOrder, ...] = ()  # where no stone was found; the nearest first
     notes: tuple[str, ...] = ()  # what is known about better plans, besides the bound
 
     @property

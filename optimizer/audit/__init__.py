@@ -40,7 +40,7 @@ from optimizer.audit.wanted import list_is_met
 from optimizer.design.model import Body
 from optimizer.errors import AuditError, InputError
 from optimizer.mesh import volume
-from optimizer.plan_model import Plan, Stone
+from optimizer.plan_model import NearestOrder, Plan, Stone
 from optimizer.solid import volume_of
 
 Rebuild = Callable[[Stone], Body]
@@ -84,6 +84,8 @@ def _checks(plan: Plan, rebuild: Rebuild) -> Iterator[str]:
         yield from _demand_checks(plan, stone, f"stone {k + 1}")
     for k, other in enumerate(plan.ruled_out_by):
         yield from _stone_checks(plan, other.stone, rough, rebuild, f"the ruled-out stone {k + 1}")
+    for k, near in enumerate(plan.nearest_orders):
+        yield from _nearest_order_checks(plan, near, rough, rebuild, f"nearest order {k + 1}")
     if plan.stones and plan.order.several is not None:
         yield list_is_met(plan)
     if plan.stones:
@@ -94,6 +96,18 @@ def _checks(plan: Plan, rebuild: Rebuild) -> Iterator[str]:
         yield bounds
 
 
+def _nearest_order_checks(
+    plan: Plan, near: NearestOrder, rough: RoughSolid, rebuild: Rebuild, order: str
+) -> Iterator[str]:
+    """The stones found for an order near the plan's own meet that order."""
+    for k, stone in enumerate(near.stones):
+        name = f"stone {k + 1} of {order}"
+        yield from _stone_checks(plan, stone, rough, rebuild, name)
+        yield from _demand_checks(plan, stone, name)
+    if len(near.stones) > 1:
+        yield stones_are_apart([one.placement.mesh() for one in near.stones], plan.order.workshop)
+
+
 def _stone_checks(
     plan: Plan, stone: Stone, rough: RoughSolid, rebuild: Rebuild, name: str
 ) -> Iterator[str]:
@@ -102,7 +116,7 @@ def _stone_checks(
     mesh = placement.mesh()
     yield is_convex_solid(mesh, name)
     yield is_the_design(stone, rebuild, name)
-    skin = plan.rough.scan_error_mm + plan.order.workshop.clean_up_mm
+    skin = plan.rough.scan_error_mm + plan.asked_of(stone).workshop.clean_up_mm
     yield inside_the_rough(mesh, rough, skin, placement.clearance_mm, name)
     yield figures_are_true(stone, mesh, plan.rough.material.sg, name)
 
@@ -122,7 +136,7 @@ def _demand_checks(plan: Plan, stone: Stone, name: str) -> Iterator[str]:
     flaws = flaws_are_cleared(mesh, axis, plan.rough, name)
     if flaws:
         yield flaws
-    skin = plan.rough.scan_error_mm + plan.order.workshop.clean_up_mm
+    skin = plan.rough.scan_error_mm + order.workshop.clean_up_mm
     contacts = contacts_are_real(stone, mesh, plan.rough, skin, name)
     if contacts:
         yield contacts

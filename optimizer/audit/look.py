@@ -52,7 +52,7 @@ def look_is_met(stone: Stone, mesh: Mesh, rough: Rough, asked: LookDemand, name:
         )
         values += [(one, zone_value(one.key, zone)) for one in colour_demands(asked)]
     for one, value in values:
-        slack = BALANCE_SLACK if one.key.startswith("balance") else SLACK
+        slack = BALANCE_SLACK if one.key.endswith(("halves", "ends")) else SLACK
         require(
             one.shortfall(value) <= slack,
             f"{name} looks as ordered",

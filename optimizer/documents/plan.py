@@ -11,10 +11,11 @@ from optimizer.documents.quantities import Finite, Index, NotNegative, OneOf, Pe
 from optimizer.documents.record import Document, Record, checksum_of
 from optimizer.documents.rough import RoughRecord
 from optimizer.documents.sawing import CutRecord, OffcutRecord, PieceRecord
-from optimizer.documents.stones import BoundRecord, RuledOutRecord, StoneRecord
+from optimizer.documents.stones import BoundRecord, NearestOrderRecord, RuledOutRecord, StoneRecord
 from optimizer.documents.tree import check_tree
 
 FORMAT = "kerfwise-plan/1"
+NO_STONE = ("ruled_out_by", "nearest_orders")  # keys of a plan without a stone alone
 
 Pieces = Annotated[tuple[PieceRecord, ...], Field(min_length=1)]
 Yield = Annotated[
@@ -69,11 +70,13 @@ class AlternativeRecord(Record):
 
 
 def _by_status(schema: dict[str, Any]) -> None:
-    """Let ruled_out_by be present only where no stone was found, and checksum be absent."""
+    """Let ruled_out_by and nearest_orders be present only where no stone was found, and checksum be
+    absent."""
     schema["required"].remove("ruled_out_by")
+    schema["required"].remove("nearest_orders")
     schema["required"].remove("checksum")  # older plans have none
     schema["if"] = {"properties": {"status": {"const": "found"}}}
-    schema["then"] = {"properties": {"stones": {"minItems": 1}, "ruled_out_by": False}}
+    schema["then"] = {"properties": {"stones": {"minItems": 1}, **dict.fromkeys(NO_STONE, False)}}
     schema["else"] = {"required": ["ruled_out_by"], "properties": {"stones": {"maxItems": 0}}}
 
 
@@ -114,6 +117,11 @@ class PlanFile(Document):
     ruled_out_by: tuple[RuledOutRecord, ...] | SkipJsonSchema[None] = Field(
         None, description="each demand whose removal alone gives a stone"
     )
+    nearest_orders: tuple[NearestOrderRecord, ...] | SkipJsonSchema[None] = Field(
+        None,
+        description="where no stone was found: orders near the one given, for each of which a "
+        "search found stones, the nearest first; absent in older plans",
+    )
     checksum: Annotated[str, Field(pattern="^([0-9a-f]{64})?$")] = Field(
         default="",
         description="SHA-256 of all other keys but timing_s, as JSON with sorted keys, without "
@@ -130,8 +138,9 @@ class PlanFile(Document):
         return self
 
     def values(self) -> dict[str, Any]:
-        """Its plain values, without ruled_out_by and checksum where there are none."""
-        left_out = {key for key in ("ruled_out_by", "checksum") if getattr(self, key) in (None, "")}
+        """Its plain values, without the keys of a plan without a stone, and without the checksum,
+        where there are none."""
+        left_out = {key for key in (*NO_STONE, "checksum") if getattr(self, key) in (None, "")}
         return self.model_dump(mode="json", exclude=left_out)
 
     def sealed(self) -> "PlanFile":

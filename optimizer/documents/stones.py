@@ -1,5 +1,7 @@
 """Finished stones: their shape, pose, weight and bound."""
 
+from typing import Annotated
+
 from pydantic import Field
 
 from optimizer.documents.active_constraints import ActiveConstraintsRecord
@@ -118,3 +120,23 @@ class RuledOutRecord(Record):
 
     demand: Text
     stone: ShapeRecord
+
+
+Value = Finite | tuple[Finite, Finite] | Text | None
+
+
+class OrderChangeRecord(Record):
+    """A demand of the order file with another value."""
+
+    wanted: str = Field(description="name of the [[wanted]] entry; empty outside these")
+    table: str = Field(description="of the order file or entry; empty for its head")
+    key: str = Field(description="of the table; empty for the whole table or entry")
+    ordered: Value = Field(description="a number, [least, greatest] or a name; null for a table")
+    works: Value = Field(description="as ordered; null where the demand is left out")
+
+
+class NearestOrderRecord(Record):
+    """An order near the one given, and the stones that a search found for it."""
+
+    changes: Annotated[tuple[OrderChangeRecord, ...], Field(min_length=1)]
+    stones: Annotated[tuple[ShapeRecord, ...], Field(min_length=1)]

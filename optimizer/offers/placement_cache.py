@@ -42,6 +42,10 @@ class PlacementCache:
         """The work done so far, in glances."""
         return len(self.glances) + sum(GLANCES[str(key[0])] for key in self.placed)
 
+    def emptied(self) -> "PlacementCache":
+        """A cache for the same ground that holds nothing yet."""
+        return PlacementCache(self.ground, self.seed, self.watch)
+
     def best(self, offer: Offer, effort: str) -> PlacedOffer | None:
         """The best placement found for the offer; None where none was, or the work is spent."""
         key = effort, *_key(offer)

@@ -134,7 +134,9 @@ class LookTarget:
         cut = CutStone(stone.body, stone.pose.width, self.rough.material)
         shares = beam_shares(cut, *self.dyes)
         near = cubics_near(shares, corners, *self._boundary(self.zone, stone), here)
-        return Shown(near, bounds_of(colour_demands(self.look), self.look.colour, margin))
+        return Shown(
+            near, bounds_of(colour_demands(self.look), self.look.colour, margin, here.ends)
+        )
 
     def _boundary(self, zone: Zone, stone: Placement) -> tuple[Floats, float]:
         """The boundary's normal (3,) and level in the stone's frame."""

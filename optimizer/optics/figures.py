@@ -61,6 +61,11 @@ class ZoneFigures:
         """The same for the ends."""
         return _balance(self.ends)
 
+    @property
+    def difference_of_ends(self) -> float:
+        """The greater of the ends' shares less the lesser."""
+        return max(self.ends) - min(self.ends)
+
 
 def light_figures(face: Face) -> LightFigures:
     """The figures of the stone as if it were clear, by the middle band's paths."""

@@ -52,11 +52,17 @@ def _offset(corners: Floats, normal: Floats, level: float) -> float:
     return float((2.0 * level - reach.max() - reach.min()) / np.ptp(reach))
 
 
-def bounds_of(asked: tuple[FigureDemand, ...], colour: str, margin: float) -> tuple[LookBound, ...]:
+def bounds_of(
+    asked: tuple[FigureDemand, ...], colour: str, margin: float, ends: tuple[float, float]
+) -> tuple[LookBound, ...]:
     """The demands as bounds on these figures, each with ``margin`` to spare. A balance becomes two
-    bounds: each of a pair must be at least that share of the other."""
+    bounds: each of a pair must be at least that share of the other. Of ends that must differ, the
+    one that shows more of the colour now (``ends``) goes on to show more."""
     found: list[LookBound] = []
     for one in asked:
+        if one.key == "difference_of_ends":
+            found.append(_difference(f"the look: {one.words}", one.low + margin, ends))
+            continue
         if one.key in _PAIRS:
             first, second = _PAIRS[one.key]
             words = f"the look: {one.words}"
@@ -71,6 +77,13 @@ def bounds_of(asked: tuple[FigureDemand, ...], colour: str, margin: float) -> tu
                     LookBound(words, weights, least, weights, least - SHARE_STEP, 1.0, FACE)
                 )
     return tuple(found)
+
+
+def _difference(words: str, least: float, ends: tuple[float, float]) -> LookBound:
+    first, second = _PAIRS["balance_of_ends"]
+    sign = 1.0 if ends[0] >= ends[1] else -1.0
+    weights = sign * (np.eye(5)[first] - np.eye(5)[second])
+    return LookBound(words, weights, least, weights, least - SHARE_STEP, 1.0, FACE)
 
 
 def _balance(words: str, lesser: int, greater: int, least: float, margin: float) -> LookBound:

@@ -37,6 +37,10 @@ def colour_demands(asked: LookDemand) -> tuple[FigureDemand, ...]:
             found.append(
                 FigureDemand(key, f"a balance of the {pair} of {plain(least)} or more", least, 9.0)
             )
+    if asked.difference_of_ends is not None:
+        least = asked.difference_of_ends
+        words = f"a difference of the ends of {plain(least)} or more"
+        found.append(FigureDemand("difference_of_ends", words, least, 9.0))
     return tuple(found)
 
 

@@ -21,6 +21,7 @@ class LookMap:
     share             (t, a, o) of the face that shows the colour to which the boundary's normal
                       points, 0 to 1
     halves, ends      (t, a, o) the balance of either pair, 0 to 1
+    ends_apart        (t, a, o) the difference of the ends, 0 to 1
     """
 
     tilts: Floats
@@ -29,6 +30,7 @@ class LookMap:
     share: Floats
     halves: Floats
     ends: Floats
+    ends_apart: Floats
 
     @staticmethod
     def of(
@@ -38,9 +40,15 @@ class LookMap:
         ways = [(tilt, azimuth) for tilt in tilts for azimuth in azimuths]
         with workers() as pool:
             rows = list(pool.map(partial(along, shares, corners, offsets), ways))
-        shape = (len(tilts), len(azimuths), len(offsets), 3)
+        shape = (len(tilts), len(azimuths), len(offsets), 4)
         figures = np.array(
-            [[(f.share, f.balance_of_halves, f.balance_of_ends) for f in row] for row in rows]
+            [
+                [
+                    (f.share, f.balance_of_halves, f.balance_of_ends, f.difference_of_ends)
+                    for f in row
+                ]
+                for row in rows
+            ]
         ).reshape(shape)
         return LookMap(tilts, azimuths, offsets, *np.moveaxis(figures, -1, 0))
 

@@ -31,6 +31,7 @@ def meeting_places(found: LookMap, asked: Sequence[FigureDemand], margin: float)
         "face_percent": found.share,
         "balance_of_halves": found.halves,
         "balance_of_ends": found.ends,
+        "difference_of_ends": found.ends_apart,
     }
     met = np.ones(found.share.shape, bool)
     for one in asked:

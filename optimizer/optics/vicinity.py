@@ -22,7 +22,8 @@ class Vicinity:
 
     ``tilt_deg``, ``azimuth_deg`` and ``offset`` are the planned position; ``half_mm`` is an offset
     of 1 in mm. While the boundary is up to ``off_mm`` and ``off_deg`` off, the share, the balances
-    of ``halves`` and ``ends``, and ``balance``, the worse of these two, keep to their ranges.
+    of ``halves`` and ``ends``, ``balance``, the worse of these two, and the difference
+    ``ends_apart`` keep to their ranges.
     ``by_azimuth`` keeps the planned tilt, ``by_tilt`` the planned azimuth.
     """
 
@@ -39,6 +40,7 @@ class Vicinity:
     balance: Range
     halves: Range
     ends: Range
+    ends_apart: Range
     by_azimuth: LookMap
     by_tilt: LookMap
 
@@ -75,6 +77,7 @@ def vicinity(
     return Vicinity(
         zone, colour, tilt, azimuth, offset, half, here, off_mm, off_deg,
         _range(shown), _range(balance), _range(halves), _range(ends),
+        _range([one.difference_of_ends for one in figures]),
         LookMap.of(shares, corners, one_tilt, azimuth + away, offsets),
         LookMap.of(shares, corners, tilts, one_azimuth, offsets),
     )  # fmt: skip

@@ -12,6 +12,7 @@ Range = tuple[float, float]
 # How closely a look can be ordered. Two samplings of the same face differ by up to 0.01 in a share
 # and 0.02 in a balance (optics/README.md), and the search keeps a margin of 0.01.
 MOST_BALANCE = 0.98
+MOST_DIFFERENCE = 0.96  # of the ends: each share is known to 0.01 and kept 0.01 from its limit
 LEAST_PLAY_PERCENT = 4.0  # of the face, between the ends of a range; half of it at 0 or 100
 
 
@@ -100,11 +101,17 @@ class LookDemand:
     balance_of_ends: float | None = None  # at least; along the length
     light_return_percent: float | None = None  # at least
     window_percent: float | None = None  # at most
+    difference_of_ends: float | None = None  # at least; of the ends' shares, 0 to 1
 
     @property
     def of_colour(self) -> bool:
         """Whether the demand depends on where the colour boundary runs."""
-        asked = (self.face_percent, self.balance_of_halves, self.balance_of_ends)
+        asked = (
+            self.face_percent,
+            self.balance_of_halves,
+            self.balance_of_ends,
+            self.difference_of_ends,
+        )
         return any(one is not None for one in asked)
 
     @property

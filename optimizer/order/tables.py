@@ -10,6 +10,7 @@ from optimizer.files.border import Table, shown
 from optimizer.order.demands import (
     LEAST_PLAY_PERCENT,
     MOST_BALANCE,
+    MOST_DIFFERENCE,
     DirectionDemand,
     LookDemand,
     Range,
@@ -151,6 +152,7 @@ class LookTable(Table):
     face_percent: Annotated[Ends, _within(0.0, 100.0)] | None = None
     balance_of_halves: Balance | None = None
     balance_of_ends: Balance | None = None
+    difference_of_ends: Balance | None = None
     light_return_percent: Percent | None = None
     window_percent: Percent | None = None
     light_loss_percent: Percent | None = None
@@ -173,7 +175,8 @@ class LookTable(Table):
             raise ValueError("asks for a colour's share or balance: add zone and colour")
         if not asked.of_colour and (self.zone is not None or self.colour is not None):
             raise ValueError(
-                "names a zone or colour but asks nothing about it; add face_percent or a balance"
+                "names a zone or colour but asks nothing about it; add face_percent, a balance or "
+                "difference_of_ends"
             )
         _refuse_too_close(asked)
         return self
@@ -187,6 +190,7 @@ def _refuse_too_close(asked: LookDemand) -> None:
                 f"{key} is {plain(getattr(asked, key))}: no two sides come out exactly alike, and "
                 f"a balance is known to 0.02 at best; ask for {plain(MOST_BALANCE)} or less"
             )
+    _refuse_too_different(asked)
     if asked.face_percent is None:
         return
     low, high = asked.face_percent
@@ -197,6 +201,23 @@ def _refuse_too_close(asked: LookDemand) -> None:
             f"face_percent is {plain(low)} to {plain(high)}: a share of the face is known to 1 % "
             f"at best; leave at least {plain(play)} % between its ends, such as [48, 52]; for a "
             "stone all of one colour give keep_clear_mm in [zone]"
+        )
+
+
+def _refuse_too_different(asked: LookDemand) -> None:
+    """Raises ValueError where the ends can't differ as much as ordered."""
+    least = asked.difference_of_ends or 0.0
+    if least > MOST_DIFFERENCE:
+        raise ValueError(
+            f"difference_of_ends is {plain(least)}: light carries some colour to either end, and a "
+            f"difference is known to 0.02 at best; ask for {plain(MOST_DIFFERENCE)} or less"
+        )
+    balance = asked.balance_of_ends or 0.0
+    if least > 1.0 - balance + 1e-9:  # of rounding
+        raise ValueError(
+            f"balance_of_ends = {plain(balance)} asks for ends that are alike and "
+            f"difference_of_ends = {plain(least)} for ends that differ: ends so alike differ by "
+            f"{plain(1.0 - balance)} at most; drop one of the two"
         )
 
 

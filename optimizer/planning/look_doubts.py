@@ -32,6 +32,7 @@ def _carried_out(look: LookDemand, about: Vicinity) -> Iterator[str]:
         "face_percent": about.share,
         "balance_of_halves": about.halves,
         "balance_of_ends": about.ends,
+        "difference_of_ends": about.ends_apart,
     }
     for demand in colour_demands(look):
         low, high = spans[demand.key]
@@ -42,8 +43,7 @@ def _carried_out(look: LookDemand, about: Vicinity) -> Iterator[str]:
         seen = (
             f"{100.0 * low:.0f} to {100.0 * high:.0f} % of the face shows {about.colour}"
             if share
-            else f"the balance of the {demand.key.removeprefix('balance_of_')} is {low:.2f} to "
-            f"{high:.2f}"
+            else f"the {demand.key.replace('_of_', ' of the ')} is {low:.2f} to {high:.2f}"
         )
         yield (
             f"The saw's error may carry the look out of the order: with the boundary up to {off} "

@@ -91,8 +91,9 @@ def look_wishes(order: Order, planned: Figures) -> Iterator[LookWish]:
 
 def _evener(look: LookDemand, zone: ZoneFigures) -> tuple[str, float]:
     """Which pair of parts ("ends" | "halves") to make more even, the one that the order asks about
-    or else the ends, and the balance that it must reach."""
-    pair = "ends" if look.balance_of_halves is None else "halves"
+    or else the ends unless they are to differ, and the balance that it must reach."""
+    ends = look.balance_of_halves is None and look.difference_of_ends is None
+    pair = "ends" if ends else "halves"
     now = float(getattr(zone, f"balance_of_{pair}"))
     return pair, now + EVENER * (1.0 - now)
 
@@ -121,6 +122,7 @@ def _pairs(
     if zone is not None and zone_then is not None and zone.distinct and zone_then.distinct:
         yield f"{colour} on the face", zone.share, zone_then.share, "%"
         yield "balance of the ends", zone.balance_of_ends, zone_then.balance_of_ends, ""
+        yield "difference of the ends", zone.difference_of_ends, zone_then.difference_of_ends, ""
         yield "balance of the halves", zone.balance_of_halves, zone_then.balance_of_halves, ""
     yield "light return", light.light_return, light_then.light_return, "%"
     yield "window", light.window, light_then.window, "%"

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 
 from optimizer.offers.heaviest import quick_best
 from optimizer.offers.placement_cache import PlacedOffer, PlacementCache
-from optimizer.offers.relaxations import relaxations, without_each_flaw
+from optimizer.offers.relaxations import OrderKey, relaxations, without_each_flaw
 from optimizer.order import Order
 from optimizer.rough.model import Rough
 
@@ -20,13 +20,17 @@ class Relaxation:
     sentence: str
     rough: Rough
     order: Order
+    keys: tuple[OrderKey, ...] = ()  # of the demand left out; empty for a flaw
 
 
 def single_relaxations(rough: Rough, order: Order, name: str = "") -> list[Relaxation]:
     """The relaxations that each leave out one demand of the order, or one flaw; ``name`` begins
     each sentence."""
     return [
-        *(Relaxation(name + text, rough, relaxed) for text, relaxed in relaxations(order)),
+        *(
+            Relaxation(name + text, rough, relaxed, keys)
+            for text, relaxed, keys in relaxations(order)
+        ),
         *(Relaxation(name + text, without, order) for text, without in without_each_flaw(rough)),
     ]
 
@@ -52,12 +56,19 @@ class RelaxationSearch:
                 continue
             # The cache's keys lack sizes and flaws, so only relaxations of the look may share it.
             alike = one.rough is rough and replace(one.order, look=order.look) == order
-            own_cache = cache if alike else PlacementCache(cache.ground, cache.seed, cache.watch)
-            before = own_cache.work
-            best = quick_best(one.rough, one.order, replace(own_cache, most=before + self.work))
-            self.work -= max(1, own_cache.work - before)
+            best = self.best(one.rough, one.order, cache if alike else cache.emptied())
             if best is not None:
                 yield one, best
+
+    def best(self, rough: Rough, order: Order, cache: PlacementCache) -> PlacedOffer | None:
+        """The best stone of a quick search, which ends where the work is used up; None where there
+        is none, or no work is left."""
+        if self.work <= 0 or cache.watch.stop():
+            return None
+        before = cache.work
+        best = quick_best(rough, order, replace(cache, most=before + self.work))
+        self.work -= max(1, cache.work - before)
+        return best
 
     def untried_line(self) -> tuple[str, ...]:
         """A sentence on what was not searched."""

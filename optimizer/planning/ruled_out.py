@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import islice
 
 from optimizer.offers.bound import VolumeBound
 from optimizer.offers.offer import Offer
@@ -11,6 +12,7 @@ from optimizer.offers.width_bound import room_left
 from optimizer.placement.ground import Ground
 from optimizer.plan_model import Plan, RuledOut
 from optimizer.planning.finished import stone_of
+from optimizer.planning.nearest_order import nearest_orders
 from optimizer.planning.relaxation_search import WORK, RelaxationSearch, single_relaxations
 from optimizer.wording.plain_number import plain
 
@@ -21,18 +23,25 @@ def with_reasons(
     """``plan`` with whether it is proved that nothing fits, and with each demand that alone stands
     in the way. ``cache`` holds the placements found so far."""
     proved = all(bound.proved_too_small for bound in bounds)
-    search, reasons, shortfalls = RelaxationSearch(WORK[plan.effort]), [], list[str]()
     cramped = no_room(cache.ground, allowed[0])
-    tried = () if cramped else single_relaxations(plan.rough, plan.order)
-    for one, best in search.stones_found(tried, plan.rough, plan.order, cache):
-        reasons.append(RuledOut(one.sentence, stone_of(plan.rough, *best, None)))
-        if one.order.look != plan.order.look:
-            shortfalls.append(look_shortfall(plan.rough, plan.order, best.placement))
-    sentences = (*shortfalls[:1], *search.untried_line(), *cramped)
+    plan = replace(plan, status="impossible" if proved else "not found")
+    if cramped:
+        return replace(plan, warnings=(*plan.warnings, *cramped))
+    search = RelaxationSearch(WORK[plan.effort])
+    tried = single_relaxations(plan.rough, plan.order)
+    found = list(search.stones_found(tried, plan.rough, plan.order, cache))
+    shortfalls = (
+        look_shortfall(plan.rough, plan.order, best.placement)
+        for one, best in found
+        if one.order.look != plan.order.look
+    )
+    sentences = (*islice(shortfalls, 1), *search.untried_line())
     return replace(
         plan,
-        status="impossible" if proved else "not found",
-        ruled_out_by=tuple(reasons),
+        ruled_out_by=tuple(
+            RuledOut(one.sentence, stone_of(plan.rough, *best, None)) for one, best in found
+        ),
+        nearest_orders=nearest_orders(plan.rough, plan.order, plan.effort, search, cache, found),
         warnings=(*plan.warnings, *sentences),
     )
 

@@ -19,13 +19,9 @@ from optimizer.planning.look_doubts import with_look_doubts
 from optimizer.planning.looks import with_looks
 from optimizer.planning.one_stone import Run, leave_without_a_stone
 from optimizer.planning.other_divisions import differs
+from optimizer.planning.relaxed_divisions import complete_division, relaxed_results
 from optimizer.planning.several_notes import better_plan_notes, with_pair_notes, worth_text
-from optimizer.planning.several_ruled_out import (
-    complete_division,
-    relaxed_results,
-    with_reasons,
-    with_saw_reach_as_reason,
-)
+from optimizer.planning.several_ruled_out import with_reasons, with_saw_reach_as_reason
 from optimizer.rough.model import Rough
 from optimizer.sawing import OutOfReachError, saw_plan_of
 from optimizer.several.divide import SearchResult, divide

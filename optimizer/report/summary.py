@@ -8,6 +8,7 @@ from optimizer.report import words
 from optimizer.report.bound_words import bound_lines
 from optimizer.report.boundary_words import look_line
 from optimizer.report.constraint_words import constraint_lines
+from optimizer.report.nearest_words import nearest_order_lines
 from optimizer.report.offcut_words import balance_line, offcut_lines
 from optimizer.report.position_words import lie_lines
 from optimizer.wording.minus import MINUS
@@ -75,5 +76,6 @@ def _looks(plan: Plan) -> Iterator[str]:
 
 def _without_stone(plan: Plan) -> Iterator[str]:
     yield words.no_stone_line(plan)
+    yield from nearest_order_lines(plan)
     for reason in plan.ruled_out_by:
         yield words.ruled_out_line(plan, reason)

@@ -59,6 +59,8 @@ def test_each_entry_is_the_figure_told_the_plain_way(seed, tilt, azimuth, clear)
         np.testing.assert_allclose(
             getattr(got, name)[0, 0][clearly], balance[clearly], atol=0.02, err_msg=name
         )
+    apart = [abs(f.ends[0] - f.ends[1]) for f in want]
+    np.testing.assert_allclose(got.ends_apart[0, 0], apart, atol=2e-4)
 
 
 def test_beyond_the_stone_the_face_shows_one_colour():

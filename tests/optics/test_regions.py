@@ -18,7 +18,7 @@ SHAPE = (5, 6, 4)
 
 
 def map_of(share, azimuths=ROUND):
-    return LookMap(TILTS, azimuths, OFFSETS, share, share, share)
+    return LookMap(TILTS, azimuths, OFFSETS, share, share, share, share)
 
 
 def held(region, azimuths):

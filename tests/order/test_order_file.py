@@ -104,11 +104,15 @@ def test_each_commented_line_of_the_example_is_right_once_uncommented(key, read)
     assert (order != Order()) or key in ("# [parameters]", "# [size]")
 
 
-def test_what_contradicts_in_the_example_is_only_clear_of_against_across(read):
+def test_what_contradicts_in_the_example_is_only_alike_or_clear_against_its_opposite(read):
     text = uncommented(OF_ONE)
     with pytest.raises(InputError, match=r"keep_clear_mm.*offset, share_percent.*keep one"):
         read(text)
-    order = read("\n".join(x for x in text.splitlines() if not x.startswith("keep_clear_mm")))
+    text = "\n".join(x for x in text.splitlines() if not x.startswith("keep_clear_mm"))
+    with pytest.raises(InputError, match=r"balance_of_ends.*difference_of_ends.*drop one"):
+        read(text)
+    text = "\n".join(x for x in text.splitlines() if not x.startswith("difference_of_ends"))
+    order = read(text)
     assert order.zone == ZoneDemand(
         "split", "violet", None, (45, 55), (-0.1, 0.1), (-10, 10), (-10, 10)
     )
@@ -186,6 +190,12 @@ def test_azimuths_may_pass_half_a_turn(read):
         ("[look]\nzone='a'\nwindow_percent=5", "but asks nothing about it"),
         ("[look]\nbalance_of_ends=1.5", "at most 1"),
         ("[look]\nzone='a'\ncolour='b'\nbalance_of_ends=1", "ask for 0.98 or less"),
+        ("[look]\ndifference_of_ends=1.5", "at most 1"),
+        ("[look]\nzone='a'\ncolour='b'\ndifference_of_ends=0.97", "ask for 0.96 or less"),
+        (
+            "[look]\nzone='a'\ncolour='b'\nbalance_of_ends=0.6\ndifference_of_ends=0.5",
+            "ends so alike differ by 0.4 at most",
+        ),
         ("[look]\nzone='a'\ncolour='b'\nface_percent=50", "leave at least 4 % between its ends"),
         ("[look]\nzone='a'\ncolour='b'\nface_percent=100", "leave at least 2 % between"),
         (

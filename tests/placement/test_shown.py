@@ -15,7 +15,11 @@ from optimizer.order import LookDemand
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.shown import POWERS, Cubics, Shown
 
-LOOK = LookDemand("split", "violet", (40.0, 60.0), balance_of_halves=0.7, balance_of_ends=0.6)
+LOOK = LookDemand(
+    "split", "violet", (40.0, 60.0), balance_of_halves=0.7, balance_of_ends=0.6,
+    difference_of_ends=0.3,
+)  # fmt: skip
+ENDS = (0.2, 0.6)
 seeds = st.integers(0, 10_000)
 
 
@@ -39,7 +43,7 @@ def demands_at(growing, seed):
         at,
         plane,
         near,
-        Shown(near, bounds_of(colour_demands(LOOK), "violet", 0.01)).demands(plane),
+        Shown(near, bounds_of(colour_demands(LOOK), "violet", 0.01, ENDS)).demands(plane),
     )
 
 
@@ -69,6 +73,7 @@ def test_met_exactly_where_the_figures_seen_from_the_stone_are(growing, seed):
     spare = [share - 0.41, 0.59 - share]
     for (one, other), least in ((pairs[:2], 0.71), (pairs[2:], 0.61)):
         spare += [one - least * other, other - least * one]
+    spare.append(pairs[3] - pairs[2] - 0.31)
     told = [one.clearance(at) / MM_PER_RADIAN for one in demands]
     np.testing.assert_allclose(told[:-1], spare, atol=1e-9)
     assert told[-1] == pytest.approx(0.5 - np.abs(q).max(), abs=1e-9)
@@ -97,19 +102,19 @@ def test_a_step_looser_is_worth_what_it_says_where_the_cubics_are_about(growing,
     across = np.linalg.svd(normal[None])[2][1:]
     factors = np.random.default_rng(seed).uniform(0.1, 0.9, (len(POWERS), 5))
     near = Cubics(normal, across, view["offset"], np.full(3, 0.5), factors)
-    for demand in Shown(near, bounds_of(colour_demands(LOOK), "violet", 0.0)).demands(plane):
+    for demand in Shown(near, bounds_of(colour_demands(LOOK), "violet", 0.0, ENDS)).demands(plane):
         loose = demand.relaxed(MM_PER_RADIAN, 1.0)
         gain = loose.demand.clearance(at) - demand.clearance(at)
         assert gain == pytest.approx(loose.step * loose.per_unit, rel=1e-6)
 
 
 def test_all_and_nothing_bind_nowhere_and_every_sentence_names_the_look():
-    bounds = bounds_of(colour_demands(LOOK), "violet", 0.0)
+    bounds = bounds_of(colour_demands(LOOK), "violet", 0.0, ENDS)
     assert [one.sentence for one in bounds[:2]] == [
         "the look: at least 40 % of the face violet",
         "the look: at most 60 % of the face violet",
     ]
-    assert len(bounds) == 6
+    assert len(bounds) == 7
     assert all(one.sentence.startswith("the look: ") for one in bounds)
     whole = LookDemand("split", "violet", (30.0, 100.0))
-    assert [one.least for one in bounds_of(colour_demands(whole), "violet", 0.0)] == [0.3]
+    assert [one.least for one in bounds_of(colour_demands(whole), "violet", 0.0, ENDS)] == [0.3]

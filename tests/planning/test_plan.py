@@ -1,6 +1,7 @@
 """The whole job in memory: make_plan against stones laid by hand, and what it says without one."""
 
 from dataclasses import replace
+from math import floor
 
 import numpy as np
 import pytest
@@ -21,8 +22,10 @@ from optimizer.order import Order, SizeDemand, Workshop, ZoneDemand
 from optimizer.placement import search, tournament
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
+from optimizer.plan_model import OrderChange
 from optimizer.planning.carat_range import growth_mm
 from optimizer.planning.clock import Clock
+from optimizer.report.summary import summary
 from optimizer.rough.model import Colour, Zone
 
 pytestmark = pytest.mark.usefixtures("small_quick")
@@ -191,6 +194,11 @@ def test_a_stone_wider_than_the_piece_is_impossible_and_its_size_is_why(rough, l
     reasons = {reason.demand: reason.stone for reason in plan.ruled_out_by}
     assert list(reasons) == ["the size: at least 30 mm wide"]
     assert next(iter(reasons.values())).carat == pytest.approx(largest.stones[0].carat, rel=1e-9)
+    (near,) = plan.nearest_orders
+    works = floor(100.0 * largest.stones[0].width_mm) / 100.0
+    assert near.changes == (OrderChange("size", "width_mm", (30.0, 40.0), (works, 40.0)),)
+    assert any("stone 1 of nearest order 1 keeps the size" in check.lower() for check in plan.audit)
+    assert f"found to work: width_mm = [{works}, 40] in [size]" in " ".join(summary(plan))
 
 
 def test_two_demands_that_only_together_stand_in_the_way_are_both_named(rough):
@@ -201,6 +209,10 @@ def test_two_demands_that_only_together_stand_in_the_way_are_both_named(rough):
     demands = " | ".join(reason.demand for reason in plan.ruled_out_by)
     assert "exactly 13 mm wide" in demands
     assert "not crossed, 0.1 mm clear" in demands
+    smaller, crossed = plan.nearest_orders
+    assert smaller.stones[0].width_mm < 13.0
+    assert smaller.changes[0].works[0] == pytest.approx(smaller.stones[0].width_mm)
+    assert crossed.changes == (OrderChange("zone", "keep_clear_mm", 0.1, None),)
 
 
 def test_letting_the_design_go_survives_designs_that_contradict_the_sizes(rough):
@@ -209,6 +221,12 @@ def test_letting_the_design_go_survives_designs_that_contradict_the_sizes(rough)
     plan = make_plan(rough, order(size=size), **QUICK)
     assert plan.status == "impossible"
     assert plan.ruled_out_by == ()
+    (near,) = plan.nearest_orders
+    works = {change.key: change.works[0] for change in near.changes}
+    assert works["length_mm"] / works["width_mm"] == pytest.approx(1.2, abs=2e-3)
+    assert (near.stones[0].length_mm, near.stones[0].width_mm) == pytest.approx(
+        (works["length_mm"], works["width_mm"])
+    )
 
 
 def test_no_room_is_impossible_whatever_was_asked(rough):

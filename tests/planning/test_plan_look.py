@@ -17,7 +17,7 @@ from optimizer.offers.allowed import allowed_offers
 from optimizer.offers.crystal import with_cleavage_clearance
 from optimizer.offers.heaviest import best_of
 from optimizer.offers.placement_cache import PlacementCache
-from optimizer.offers.relaxations import relaxations
+from optimizer.offers.relaxations import OrderKey, relaxations
 from optimizer.offers.wanted_look import LookTarget, look_about, look_shortfall, with_zone
 from optimizer.optics.angles import light_by_turn
 from optimizer.optics.boundary_forms import forms_of
@@ -36,6 +36,7 @@ from optimizer.placement.rotations import turn
 from optimizer.placement.search import QUIET
 from optimizer.placement.zone_view import view_zone
 from optimizer.plan import make_plan
+from optimizer.planning.nearest_order import HALVINGS
 from optimizer.report import summary
 from optimizer.report.document import plan_file
 from optimizer.rough.model import Colour, Zone
@@ -166,10 +167,13 @@ def test_a_look_that_nothing_shows_is_named_as_what_rules_it_out(rough, monkeypa
         look=replace(EVEN, face_percent=(95.0, 100.0), balance_of_ends=None),
     )  # fmt: skip
     looks = [one for one in relaxations(order) if one[0].startswith("the look")]
-    assert looks == [("the look: 95 to 100 % of the face violet", replace(order, look=None))]
+    said = "the look: 95 to 100 % of the face violet"
+    key = OrderKey("look", "face_percent")
+    assert looks == [(said, replace(order, look=None), (key,))]
     monkeypatch.setattr(
         "optimizer.planning.relaxation_search.relaxations", lambda _: looks
     )  # the others take long
+    monkeypatch.setitem(HALVINGS, "quick", 0)  # test_nearest_order.py is about these
     plan = make_plan(rough, order, effort="quick")
     assert plan.status == "not found"
     assert [one.demand for one in plan.ruled_out_by] == [looks[0][0]]
@@ -177,14 +181,14 @@ def test_a_look_that_nothing_shows_is_named_as_what_rules_it_out(rough, monkeypa
 
 def test_each_demand_on_the_look_is_loosened_alone():
     order = Order(look=replace(EVEN, window_percent=5.0))
-    loose = dict(one for one in relaxations(order) if one[0].startswith("the look"))
+    loose = {one.sentence: one.order for one in relaxations(order) if one.keys[0].table == "look"}
     assert {one.look for one in loose.values()} == {
         replace(EVEN, window_percent=5.0, face_percent=None),
         replace(EVEN, window_percent=5.0, balance_of_ends=None),
         EVEN,
     }
     only = Order(look=LookDemand("a", "b", balance_of_ends=0.5, window_percent=5.0))
-    assert LookDemand(window_percent=5.0) in [one.look for _, one in relaxations(only)]
+    assert LookDemand(window_percent=5.0) in [one.order.look for one in relaxations(only)]
 
 
 def test_light_is_asked_of_the_angles(rough):

@@ -21,7 +21,7 @@ from optimizer.order import Order, SizeDemand, Workshop, ZoneDemand
 from optimizer.order.several import Price, Several, Wanted
 from optimizer.placement import search
 from optimizer.placement.search import Watch
-from optimizer.plan_model import Plan, Stone
+from optimizer.plan_model import OrderChange, Plan, Stone
 from optimizer.report import write_plan
 from optimizer.report.document import plan_file
 from optimizer.report.summary import summary
@@ -259,6 +259,7 @@ def test_the_kind_of_stone_that_stands_in_the_way_is_named(too_wide):
     told = " ".join(summary(too_wide))
     assert "No plan with all the stones needed was found for this order" in told
     assert f"one stone or more fits: {reason.demand}. The heaviest: Round brilliant, 6.00" in told
+    assert 'found to work: without the wanted "brooch"; all else as ordered' in told
 
 
 def test_too_many_stones_are_told_with_how_many_were_found(small_quick):
@@ -266,6 +267,15 @@ def test_too_many_stones_are_told_with_how_many_were_found(small_quick):
     assert [reason.demand for reason in plan.ruled_out_by] == ['the wanted "ring": 6 of them']
     (count,) = re.findall(r'The most that the search found: (\d) of 6 "ring"', plan.warnings[0])
     assert 2 <= int(count) < 6
+    changes = {near.changes[0].key: near for near in plan.nearest_orders}
+    fewer, smaller = changes["count"], changes["width_mm"]
+    assert fewer.changes == (OrderChange("", "count", (6, 6), (int(count),) * 2, "ring"),)
+    assert len(fewer.stones) == int(count)
+    assert len(smaller.stones) == 6
+    least, most = smaller.changes[0].works
+    assert least == most < 6.5
+    assert [width(stone) for stone in smaller.stones] == pytest.approx([least] * 6, abs=1e-6)
+    assert any("stone 6 of nearest order 1" in check for check in plan.audit)
 
 
 def test_where_no_stone_fits_the_demand_on_it_is_named(small_quick):

@@ -33,7 +33,7 @@ from optimizer.placement.model import (
     Pose,
 )
 from optimizer.placement.zone_view import ZoneView
-from optimizer.plan_model import Plan, RuledOut, Stone
+from optimizer.plan_model import NearestOrder, OrderChange, Plan, RuledOut, Stone
 from optimizer.rough.model import Colour, ReferenceFace, Repair, Rough, Zone
 from optimizer.sawing.model import Offcut, Piece, SawCut, SawPlan
 from optimizer.sawing.piece_tree import cut_centre
@@ -253,4 +253,9 @@ def plan_without_stone(plan: Plan) -> Plan:
         saw_guide=None,
         bound=Bound(18.0, {"designs": ["roof"], "parameters": {}}, (), ("zone",)),
         ruled_out_by=(RuledOut("width 30 to 30 mm", plan.stones[0]),),
+        nearest_orders=(
+            NearestOrder(
+                (OrderChange("size", "width_mm", (30.0, 30.0), (12.5, 12.5)),), plan.stones
+            ),
+        ),
     )

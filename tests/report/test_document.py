@@ -85,6 +85,16 @@ def test_reasons_stand_only_where_no_stone_was_found(schema, plan, plan_without_
     assert "ruled_out_by" not in found
     assert missing["ruled_out_by"][0]["stone"]["carat"] == plan.stones[0].carat
     assert not schema.is_valid(found | {"ruled_out_by": []})
+    assert "nearest_orders" not in found
+    (near,) = missing["nearest_orders"]
+    assert near["changes"] == [
+        {
+            "wanted": "", "table": "size", "key": "width_mm", "ordered": [30.0, 30.0],
+            "works": [12.5, 12.5],
+        }
+    ]  # fmt: skip
+    assert near["stones"][0]["carat"] == plan.stones[0].carat
+    assert not schema.is_valid(found | {"nearest_orders": []})
     assert not schema.is_valid(missing | {"stones": found["stones"]})
 
 

@@ -48,7 +48,8 @@ def test_volume_and_face_on_either_side_of_the_order_are_flagged(
 
 
 def carried(plan: Plan, look: LookDemand | None, **ranges: tuple[float, float]) -> Plan:
-    spans = {"share": (0.46, 0.54), "halves": (0.9, 1.0), "ends": (0.9, 1.0), **ranges}
+    spans = {"share": (0.46, 0.54), "halves": (0.9, 1.0), "ends": (0.9, 1.0)}
+    spans |= {"ends_apart": (0.0, 0.1), **ranges}
     about = SimpleNamespace(zone="split", colour="violet", off_mm=0.3, off_deg=2.8, **spans)
     order = replace(plan.order, look=look)
     return replace(plan, order=order, look_about=about)
@@ -73,3 +74,8 @@ def test_each_balance_is_judged_by_itself(plan):
     assert saw_look_doubts(carried(plan, ends, halves=(0.1, 1.0))) == ()
     (said,) = saw_look_doubts(carried(plan, ends, ends=(0.7, 1.0)))
     assert "the balance of the ends is 0.70 to 1.00" in said
+    differ = LookDemand("split", "violet", difference_of_ends=0.5)
+    assert saw_look_doubts(carried(plan, differ, ends_apart=(0.5, 0.9))) == ()
+    (said,) = saw_look_doubts(carried(plan, differ, ends_apart=(0.4, 0.9)))
+    assert "the difference of the ends is 0.40 to 0.90" in said
+    assert "asks for a difference of the ends of 0.5 or more" in said

@@ -11,7 +11,7 @@ from optimizer.documents.plan import (
     PlanFile,
 )
 from optimizer.documents.record import well_formed
-from optimizer.documents.stones import RuledOutRecord
+from optimizer.documents.stones import NearestOrderRecord, OrderChangeRecord, RuledOutRecord
 from optimizer.plan_model import Alternative, Plan
 from optimizer.report.document.guidance import mark_record
 from optimizer.report.document.look import boundary_look_record
@@ -55,6 +55,7 @@ def _plan_file(plan: Plan) -> PlanFile:
         marks=tuple(map(mark_record, plan.saw_guide.marks if plan.saw_guide else ())),
         boundary_look=boundary_look_record(plan.look_about),
         ruled_out_by=None if plan.status == "found" else _reasons(plan),
+        nearest_orders=None if plan.status == "found" else _nearest_orders(plan),
     )
 
 
@@ -62,6 +63,16 @@ def _reasons(plan: Plan) -> tuple[RuledOutRecord, ...]:
     return tuple(
         RuledOutRecord(demand=reason.demand, stone=shape(reason.stone))
         for reason in plan.ruled_out_by
+    )
+
+
+def _nearest_orders(plan: Plan) -> tuple[NearestOrderRecord, ...]:
+    return tuple(
+        NearestOrderRecord(
+            changes=tuple(OrderChangeRecord(**vars(change)) for change in near.changes),
+            stones=tuple(map(shape, near.stones)),
+        )
+        for near in plan.nearest_orders
     )
 
 

@@ -14,6 +14,7 @@ from optimizer.report.html import (
     table,
     title,
 )
+from optimizer.report.nearest_words import nearest_order_lines
 from optimizer.report.scene import Scene
 from optimizer.report.words import (
     brighter_line,
@@ -105,6 +106,7 @@ def _row(plan: Plan, index: int) -> tuple[str, ...]:
 
 def _no_stone(plan: Plan) -> str:
     lead, several = paragraph(no_stone_line(plan), "lead"), plan.order.several_asked
+    lead += "".join(paragraph(line) for line in nearest_order_lines(plan))
     if not plan.ruled_out_by:
         found = "plan" if several else "stone"
         return lead + paragraph(f"Leaving out any one of the demands gave no {found} either.")
