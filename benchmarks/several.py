@@ -20,7 +20,8 @@ from optimizer.placement.search import QUIET
 from optimizer.rough.flats.find import with_flats
 from optimizer.rough.model import Rough
 from optimizer.several.cell_search import search_cells
-from optimizer.several.divide import BUDGETS, divide
+from optimizer.several.divide import divide
+from optimizer.several.division_budget import BUDGETS
 from optimizer.several.greedy import greedy
 from optimizer.several.initial_shapes import with_initial_shapes
 from optimizer.several.instance import Instance, Search

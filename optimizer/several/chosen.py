@@ -1,7 +1,6 @@
 """Sets of candidates that saw cuts can separate, the most worth first."""
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import replace
 
 from optimizer.mesh import Floats
 from optimizer.several.instance import Search
@@ -20,14 +19,13 @@ def separable_sets(
     work: float,
 ) -> Iterator[tuple[ChosenSet, Division]]:
     """At most ``rounds`` sets without ``excluded`` candidates, each with the cuts between its
-    stones. The second has fewer stones than the first, so that each may grow larger; the others are
-    chosen without the first half of those before. The sets end once ``locked`` of
+    stones. Each is chosen without the first half of those before. The sets end once ``locked`` of
     those chosen can't be sawn apart, or there is none with all that the wishes need. ``work`` is
     that of each choice."""
     apart = 2.0 * allowance_mm(search.instance.workshop)
-    barred, most, made = [frozenset([k]) for k in excluded], selection.most, 0
+    barred, made = [frozenset([k]) for k in excluded], 0
     while made < rounds and locked and not search.watch.stop():
-        choice = replace(selection, most=most).best(barred, work=work, stop=search.watch.stop)
+        choice = selection.best(barred, work=work, stop=search.watch.stop)
         if choice is None or not choice.chosen:
             return
         stones = tuple(selection.pool[i].stone for i in choice.chosen)
@@ -39,11 +37,7 @@ def separable_sets(
             continue
         made += 1
         yield choice, Division(stones, separation.cut_tree)
-        if made == 1 and len(stones) > 2:
-            most = len(stones) - 1
-        else:
-            most = selection.most
-            barred.append(frozenset(choice.chosen[: (len(stones) + 1) // 2]))
+        barred.append(frozenset(choice.chosen[: (len(stones) + 1) // 2]))
 
 
 def _preferred_normals(search: Search, stones: Sequence[PlacedStone]) -> Iterator[Floats]:

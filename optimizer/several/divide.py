@@ -2,59 +2,40 @@
 
 The search counts up: the best division into 1 stone is sought, into 2, and so on. So a search for
 more stones begins with all the work of a search for fewer, and no step up to a number depends on
-how many more stones there may be. A search of more effort contains those of less.
+how many more stones there may be. A search of more effort begins with the divisions of the lesser.
 
-For each number, layouts are squeezed (``squeeze.py``), the best set of candidates is chosen and
-separated by saw cuts (a set that can't be separated is barred, with proof where there is one), and
-refined. Then, in rounds, sets of any number are chosen, separated, filled up largest first and
-refined. Then ruin and recreate: single stones are taken out of the best division and the gap is
-filled again, as long as that gains. In the end each stone is searched again in its own cell, with
-its free parameters, and the best division is refined from many starts.
+For each number, layouts are squeezed (``squeeze.py``). The best sets of candidates, of all designs
+and of one design each, are separated by saw cuts (a set that can't be separated is barred, with
+proof where there is one). The best division of one stone fewer is filled up, or a stone is inserted
+for which all others must make room (``insertion.py``). All are refined. In the end the best
+divisions are worked on (``finishing.py``): ruin and recreate, each stone searched again in its own
+cell with its free parameters, and refinement from many starts.
 """
 
+from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
-from optimizer.several.cell_search import search_cells
+from optimizer.running.workers import workers
 from optimizer.several.chosen import separable_sets
-from optimizer.several.cut_tree import neighbours
+from optimizer.several.division_budget import BUDGETS
+from optimizer.several.finishing import filled_up, finish, refined
 from optimizer.several.greedy import greedy
-from optimizer.several.incumbents import Incumbents, feasible
+from optimizer.several.incumbents import Incumbents, feasible, is_gain
+from optimizer.several.insertion import with_insertion
 from optimizer.several.instance import Search
 from optimizer.several.layouts import brick_layouts, trimmed, without_all
-from optimizer.several.model import Division, allowance_mm
+from optimizer.several.model import Candidate, Division, allowance_mm
 from optimizer.several.pool import enlarged, pool, pose_grids
-from optimizer.several.pose_grids import PoseGrid
-from optimizer.several.refine import refine
 from optimizer.several.selection import ChosenSet, Selection
 from optimizer.several.squeeze import squeezed
 
 SHOWN = 3  # divisions with other numbers of stones
-PATIENCE = 2  # after so many numbers of stones without a better division only layouts are squeezed
+PATIENCE = 2  # numbers of stones above that of the best division; above these, layouts alone
+FAR = 0.9  # of the best worth by less effort: a number whose division has less is left at that
+NEAR = 0.98  # of the best worth: only divisions that have as much are worked on in the end
+ALONE = 2  # designs, at most, of which sets are chosen by themselves for each number
 IDEAL = 1e-9  # relative rounding
-
-
-@dataclass(frozen=True)
-class DivisionBudget:
-    """How long a search goes on."""
-
-    rounds: int  # sets of candidates that are sawn apart and refined
-    barred: int  # sets, at most, that turn out locked
-    layouts: int  # of each kind that are squeezed
-    sweeps: int  # of ruin and recreate, each through the stones of the best division
-    removed: int  # stones taken out in a sweep, one at a time, the least first
-    cells: int  # stones of a division, at most, that are searched again in their cells
-    restarts: int  # of the last refinement, divided by the number of stones
-    work: float  # of each choice, CP-SAT's own measure
-
-
-BUDGETS = {
-    "quick": DivisionBudget(1, 4, 3, 0, 0, 0, 8, 1.0),
-    "normal": DivisionBudget(6, 12, 4, 2, 6, 8, 48, 3.0),
-    "thorough": DivisionBudget(24, 48, 6, 6, 24, 48, 240, 20.0),
-}
 
 
 @dataclass(frozen=True)
@@ -72,27 +53,27 @@ def divide(search: Search) -> SearchResult | None:
 
     The same input gives the same division. A stop leaves the best so far.
     """
-    incumbents = Incumbents(search.instance, search.watch)
+    incumbents, first = Incumbents(search.instance, search.watch), None
     efforts = list(BUDGETS)
     for effort in efforts[: efforts.index(search.effort) + 1]:
-        one = _Search(replace(search, effort=effort))
+        one = _Search(replace(search, effort=effort), incumbents, first)
         one.run()
-        for division in one.incumbents.all():
-            incumbents.add(division)
+        first = one.first
     if incumbents.best is None:
         return None
     return SearchResult(incumbents.best, incumbents.others()[:SHOWN], one.choice, one.largest_first)
 
 
 class _Search:
-    """A search of one effort by itself."""
+    """A search of one effort, from the divisions and the stones laid largest first by less."""
 
-    def __init__(self, search: Search) -> None:
+    def __init__(self, search: Search, incumbents: Incumbents, first: Division | None) -> None:
         self.search, self.budget = search, BUDGETS[search.effort]
         self.instance, self.watch = search.instance, search.watch
+        self.incumbents = incumbents
+        self.known = {number: incumbents.worth_of(number) for number in incumbents.numbers()}
         self.grids = pose_grids(search)
-        self.incumbents = Incumbents(self.instance, self.watch)
-        self.first = greedy(search, self.grids)
+        self.first = greedy(search, self.grids) if first is None else first
         self.largest_first: float | None = None
         self.choice: ChosenSet | None = None
 
@@ -102,7 +83,7 @@ class _Search:
         if self.first is not None:
             self.incumbents.add(_first_stones(self.first, 1))
             if feasible(self.instance, self.first):
-                self.largest_first = self.instance.division_worth(_refined(search, self.first))
+                self.largest_first = self.instance.division_worth(refined(search, self.first))
         if watch.stop():
             self.incumbents.add(self.first)
             return
@@ -111,89 +92,121 @@ class _Search:
         shown = zip(self.pool.candidates, self.pool.pieces, strict=True)
         seen = [(one, pieces) for one, pieces in shown if self.instance.look_met(one.stone)]
         found, self.pieces = [one for one, _ in seen], [pieces for _, pieces in seen]
-        apart = 2.0 * allowance_mm(self.instance.workshop)
-        self.selection = Selection.of(
-            found, self.instance.wishes, apart, most=search.most, cut=self.instance.worth.cut
-        )
-        waited, needed = 0, sum(wish.least for wish in self.instance.wishes)
+        self.selection = self._selection(found)
         for number in range(1, search.most + 1):
             if watch.stop():
                 break
-            before = self.incumbents.worth
-            if waited < PATIENCE:
+            if self._is_open(number):
                 self._of_number(number)
             else:
                 self._squeeze(number)
-            waited = 0 if self.incumbents.worth > before or number < needed else waited + 1
             worth = f"{self.incumbents.worth:.2f} {self.instance.worth.unit}"
             watch.progress(f"dividing, {worth} so far", number, search.most, 0.0)
-        self._rounds()
+        self._of_any_number()
         self._finish()
+
+    def _selection(self, found: Collection[Candidate]) -> Selection:
+        wishes, apart = self.instance.wishes, 2.0 * allowance_mm(self.instance.workshop)
+        return Selection.of(
+            tuple(found), wishes, apart, most=self.search.most, cut=self.instance.worth.cut
+        )
+
+    def _is_open(self, number: int) -> bool:
+        """Whether divisions of a number may be the best: not long after the best so far, and not
+        far behind by a search of less effort."""
+        needed = sum(wish.least for wish in self.instance.wishes)
+        best = self.incumbents.best
+        if best is None or number < needed:
+            return True
+        far = self.known.get(number, self.incumbents.worth) < FAR * self.incumbents.worth
+        return number <= len(best.stones) + PATIENCE and not far
 
     def _of_number(self, number: int) -> None:
         """Seek the best division with so many stones."""
         search, incumbents = replace(self.search, most=number), self.incumbents
-        if self.first is not None:
-            incumbents.add(_refined(search, _first_stones(self.first, number)))
+        before = max(map(incumbents.worth_of, range(number)), default=0.0)
         self._squeeze(number)
         if self._is_ideal(number):
             return
-        later = [k for k, pieces in enumerate(self.pieces) if pieces > number]
-        for choice, division in self._sets(replace(self.selection, most=number), 1, later):
-            self.choice = choice
-            incumbents.add(
-                _refined(search, division) if len(division.stones) == number else division
-            )
+        starts = list(self._starts(number))
+        if self.first is not None and len(self.first.stones) >= number:
+            starts.append(_first_stones(self.first, number))
+        self._add_refined(search, starts)
+        fewer = incumbents.of(number - 1)
+        gained = is_gain(before, incumbents.worth_of(number))
+        if fewer is None or (gained and not self.budget.fills):
+            return
+        added = filled_up(search, self.grids, fewer)
+        incumbents.add(added)
+        if added is None:
+            for division in with_insertion(search, self.grids, fewer, self.budget.insertions):
+                incumbents.add(division)
+
+    def _starts(self, number: int) -> Iterator[Division]:
+        """Sets of at most so many candidates, of all designs and then of one each."""
+        selection = replace(self.selection, most=number)
+        later = {k for k, pieces in enumerate(self.pieces) if pieces > number}
+        for excluded, count in (
+            (later, self.budget.sets),
+            *self._all_but_one_design(number, later),
+        ):
+            for choice, division in self._sets(selection, count, excluded):
+                self.choice = choice
+                yield division
+
+    def _all_but_one_design(self, number: int, later: set[int]) -> Iterator[tuple[set[int], int]]:
+        """The candidates to exclude for a set of one design, for each of the designs whose best
+        candidates are worth most."""
+        pool, own = self.selection.pool, defaultdict[str, list[int]](list)
+        for k in sorted(set(range(len(pool))) - later):
+            own[pool[k].stone.offer.design.name].append(k)
+        worth = {name: sum(pool[k].worth for k in own[name][:number]) for name in own}
+        for name in sorted(own, key=lambda one: -worth[one])[:ALONE] if len(own) > 1 else ():
+            yield set(range(len(pool))) - set(own[name]), 1
 
     def _sets(
-        self, selection: Selection, rounds: int, later: Collection[int] = ()
+        self, selection: Selection, count: int, excluded: Collection[int] = ()
     ) -> Iterator[tuple[ChosenSet, Division]]:
         budget = self.budget
         return separable_sets(
-            self.search, selection, later, rounds=rounds, locked=budget.barred, work=budget.work
+            self.search, selection, excluded, rounds=count, locked=budget.barred, work=budget.work
         )
 
-    def _rounds(self) -> None:
-        """Choose among all candidates, refine and fill up, again and again."""
-        search, incumbents = self.search, self.incumbents
-        apart = 2.0 * allowance_mm(self.instance.workshop)
-        found = enlarged(self.selection.pool, incumbents.candidates())
-        selection = Selection.of(
-            found, self.instance.wishes, apart, most=search.most, cut=self.instance.worth.cut
-        )
-        for done, (choice, division) in enumerate(self._sets(selection, self.budget.rounds), 1):
-            self.choice = choice if done == 1 else self.choice
-            incumbents.add(_refined(search, division))
-            incumbents.add(_filled_up(search, self.grids, division))
-            worth = f"{incumbents.worth:.2f} {self.instance.worth.unit}"
-            self.watch.progress(f"sawing apart, {worth} so far", done, self.budget.rounds, 0.0)
+    def _add_refined(self, search: Search, starts: Sequence[Division]) -> None:
+        """Refine divisions side by side."""
+        with workers() as threads:
+            for division in threads.map(lambda start: refined(search, start), starts):
+                self.incumbents.add(division)
+
+    def _of_any_number(self) -> None:
+        """Choose among all candidates and all stones of the divisions kept."""
+        found = enlarged(self.selection.pool, self.incumbents.candidates())
+        for choice, division in self._sets(self._selection(found), 1):
+            self.choice = choice
+            self._add_refined(self.search, [division])
 
     def _finish(self) -> None:
         """Work on the best divisions."""
-        search, incumbents = self.search, self.incumbents
-        if self._is_ideal(search.most):
-            return
-        _ruin_and_recreate(search, self.grids, incumbents)
-        best = [incumbents.best] if incumbents.best else []
-        for division in (*best, *incumbents.others()[:SHOWN]):
-            _search_cells(search, self.grids, incumbents, division)
-        if incumbents.best and self.budget.sweeps:
-            _restart(search, incumbents, incumbents.best, self.budget.restarts)
-        elif incumbents.best:
-            for division in incumbents.all():
-                _restart(search, incumbents, division, self.budget.restarts)
+        incumbents = self.incumbents
+        near = [
+            n for n in incumbents.numbers() if incumbents.worth_of(n) >= NEAR * incumbents.worth
+        ]
+        for number in near[: self.budget.finished]:
+            if not self._is_ideal(number):
+                finish(self.search, self.grids, incumbents, number)
 
     def _squeeze(self, number: int) -> None:
-        """Squeeze layouts, cut down to a number of stones, until one of a kind comes out whole."""
-        search = replace(self.search, most=number)
-        for layouts in (self.bricks, self.pool.layouts.get(number, ())):
-            for layout in layouts[: self.budget.layouts]:
+        """Squeeze layouts, cut down to a number of stones: bricks until some come out whole, and
+        the best layouts of every other kind."""
+        search, count = replace(self.search, most=number), self.budget.layouts
+        for layouts in (self.bricks, *(kind.get(number, ()) for kind in self.pool.layouts)):
+            for layout in layouts[:count]:
                 if self.watch.stop() or self._is_ideal(number):
                     return
                 if len(layout.stones) >= number:
                     done = squeezed(search, trimmed(self.instance, layout, number))
                     self.incumbents.add(done)
-                    if done is not None and len(done.stones) == number:
+                    if layouts is self.bricks and done is not None and len(done.stones) == number:
                         break
 
     def _is_ideal(self, number: int) -> bool:
@@ -211,62 +224,3 @@ class _Search:
 def _first_stones(division: Division, number: int) -> Division:
     """The division with no more than its first stones."""
     return without_all(division, set(range(number, len(division.stones))))
-
-
-def _filled_up(
-    search: Search,
-    grids: Sequence[PoseGrid],
-    start: Division | None,
-    around: Sequence[int] | None = None,
-) -> Division | None:
-    """Stones added largest first to ``start``, beside those ``around`` or all; then refined."""
-    division = greedy(search, grids, start, around)
-    return None if division is None else _refined(search, division)
-
-
-def _refined(search: Search, division: Division) -> Division:
-    """The division refined, where its stones then still look as wished."""
-    refined = refine(search.instance, division, effort=search.effort, watch=search.watch)
-    if refined is None or not all(map(search.instance.look_met, refined.stones)):
-        return division
-    return refined
-
-
-def _search_cells(
-    search: Search, grids: Sequence[PoseGrid], incumbents: Incumbents, division: Division
-) -> None:
-    """Search each stone in its own cell, then refine all together."""
-    count = BUDGETS[search.effort].cells
-    if count and not search.watch.stop():
-        new = search_cells(
-            search.instance, grids, division, count=count, seed=search.seed, watch=search.watch
-        )
-        incumbents.add(new)
-        incumbents.add(_refined(search, new))
-
-
-def _ruin_and_recreate(search: Search, grids: Sequence[PoseGrid], incumbents: Incumbents) -> None:
-    """Take each stone of the best division out, the least first, and fill the gap again."""
-    budget = BUDGETS[search.effort]
-    for _ in range(budget.sweeps):
-        best, gained = incumbents.best, False
-        if best is None:
-            return
-        order = np.argsort([s.volume_mm3 for s in best.stones], kind="stable")
-        for number in map(int, order[: budget.removed]):
-            if search.watch.stop() or len(best.stones) == 1:
-                return
-            beside = neighbours(best.cut_tree, number)
-            around = [k - (k > number) for k in beside]
-            gained |= incumbents.add(_filled_up(search, grids, best.without(number), around))
-        if not gained:
-            return
-
-
-def _restart(search: Search, incumbents: Incumbents, division: Division, restarts: int) -> None:
-    """Refine a division from many starts close to it."""
-    if not search.watch.stop():
-        tries = restarts // len(division.stones)
-        incumbents.add(
-            refine(search.instance, division, effort=search.effort, watch=search.watch, tries=tries)
-        )

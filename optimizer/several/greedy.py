@@ -32,7 +32,7 @@ EXACT = {"quick": "glance", "normal": "glance", "thorough": "quick"}  # effort t
 
 
 @dataclass(frozen=True, eq=False)
-class _Slot:
+class Slot:
     """Room for the next stone: beyond a cut beside a placed stone, or the whole rough."""
 
     beside: int | None  # the placed stone
@@ -53,25 +53,25 @@ def greedy(
     None where no stone was found. Stones that a wish needs come before those that it may have. The
     same input gives the same stones; a stop leaves those placed so far.
     """
-    placer, wishes, watch = _Placer(search, grids), search.instance.wishes, search.watch
+    placer, wishes, watch = Placer(search, grids), search.instance.wishes, search.watch
     division, slots = start, list(placer.first_slots(start, around))
     without_partner: set[int] = set()  # wishes for pairs of which a stone found no partner
     while slots and not watch.stop() and (division is None or len(division.stones) < search.most):
         stones = division.stones if division else ()
         odd = unpaired(stones, wishes)
-        wanted = _open_wishes(wishes, division, without_partner)
+        wanted = open_wishes(wishes, division, without_partner)
         found = placer.best(slots, wanted, stones[odd[0]] if odd else None)
-        grown = found and _grown(division, *found)
-        if grown and odd:
-            grown = placer.matched(grown, odd[0])
-        if grown is None and odd:
+        larger = found and grown(division, *found)
+        if larger and odd:
+            larger = placer.matched(larger, odd[0])
+        if larger is None and odd:
             without_partner.add(stones[odd[0]].wish)
             division = division.without(odd[0]) if division and len(stones) > 1 else None
             slots = list(placer.first_slots(division, None))
             continue
-        if grown is None or found is None:
+        if larger is None or found is None:
             break
-        slot, division = found[0], grown
+        slot, division = found[0], larger
         watch.progress("placing the largest first", len(division.stones), search.most, 0.0)
         changed = {slot.beside, len(division.stones) - 1}
         slots = [s for s in slots if s.beside not in changed and s.beside is not None]
@@ -79,7 +79,7 @@ def greedy(
     return division
 
 
-def _grown(division: Division | None, slot: _Slot, stone: PlacedStone) -> Division:
+def grown(division: Division | None, slot: Slot, stone: PlacedStone) -> Division:
     """The division with one stone more, beyond the cut of its slot."""
     if division is None or slot.beside is None or slot.cut is None:
         return Division((stone,), 0)
@@ -88,7 +88,7 @@ def _grown(division: Division | None, slot: _Slot, stone: PlacedStone) -> Divisi
     return Division((*division.stones, stone), cut_tree)
 
 
-def _open_wishes(
+def open_wishes(
     wishes: Sequence[Wish], division: Division | None, left_out: Collection[int]
 ) -> Mapping[int, Wish]:
     """The wishes that still want stones, by number, without those ``left_out``. While some stones
@@ -101,24 +101,24 @@ def _open_wishes(
     return {k: wishes[k] for k in wanted if k not in left_out}
 
 
-class _Placer:
+class Placer:
     """Places stones in slots and remembers them: few slots change from step to step."""
 
     def __init__(self, search: Search, grids: Sequence[PoseGrid]) -> None:
         self.instance, self.grids = search.instance, grids
         self.effort, self.seed, self.watch = EXACT[search.effort], search.seed, search.watch
-        self._placed: dict[tuple[_Slot, int], PlacedStone | None] = {}
+        self._placed: dict[tuple[Slot, int], PlacedStone | None] = {}
 
-    def first_slots(self, start: Division | None, around: Sequence[int] | None) -> Iterator[_Slot]:
+    def first_slots(self, start: Division | None, around: Sequence[int] | None) -> Iterator[Slot]:
         """The whole rough, or the slots beside the stones placed."""
         if start is None:
             widths = tuple(float(g.widths[0]) if len(g.widths) else 0.0 for g in self.grids)
-            yield _Slot(None, None, (), widths)
+            yield Slot(None, None, (), widths)
             return
         for number in range(len(start.stones)) if around is None else around:
             yield from self.slots(start, number)
 
-    def slots(self, division: Division, number: int) -> Iterator[_Slot]:
+    def slots(self, division: Division, number: int) -> Iterator[Slot]:
         """The slots beside a stone, within its piece, that have room for another stone."""
         allowance = allowance_mm(self.instance.workshop)
         stone = division.stones[number].placement
@@ -135,11 +135,11 @@ class _Placer:
                 for grid, left in zip(self.grids, here, strict=True)
             )
             if any(widths):
-                yield _Slot(number, cut, (*walls, wall), widths)
+                yield Slot(number, cut, (*walls, wall), widths)
 
     def best(
-        self, slots: Sequence[_Slot], wishes: Mapping[int, Wish], first: PlacedStone | None = None
-    ) -> tuple[_Slot, PlacedStone] | None:
+        self, slots: Sequence[Slot], wishes: Mapping[int, Wish], first: PlacedStone | None = None
+    ) -> tuple[Slot, PlacedStone] | None:
         """The stone of most worth over all slots, or the best partner of ``first`` where that is
         given. The grids decide which stones are placed exactly."""
         ranked = sorted(
@@ -150,7 +150,7 @@ class _Placer:
              and self._placed.get((slot, number), slot) is not None),
             key=lambda one: -one[0],
         )  # fmt: skip
-        found: list[tuple[_Slot, PlacedStone]] = []
+        found: list[tuple[Slot, PlacedStone]] = []
         for tried, (worth, slot, number) in enumerate(ranked[:AT_WORST]):
             enough = found and (worth < CLOSE * ranked[0][0] or tried >= TRIED)
             if self.watch.stop() or enough:
@@ -200,20 +200,20 @@ class _Placer:
             return None
         return division.with_stone(number, replace(narrowed, offer=first.offer))
 
-    def _stone(self, slot: _Slot, number: int) -> PlacedStone | None:
+    def _stone(self, slot: Slot, number: int) -> PlacedStone | None:
         """The stone of a grid's offer in a slot, placed once."""
         if (slot, number) not in self._placed:
             grid = self.grids[number]
             self._placed[slot, number] = self._place(slot, grid, grid.offer.want)
         return self._placed[slot, number]
 
-    def _partner(self, slot: _Slot, number: int, first: PlacedStone) -> PlacedStone | None:
+    def _partner(self, slot: Slot, number: int, first: PlacedStone) -> PlacedStone | None:
         """The stone of a grid's offer in a slot that makes a pair with ``first``."""
         grid, wish = self.grids[number], self.instance.wishes[first.wish]
         stone = self._place(slot, grid, partner_want(grid.offer.want, first, wish))
         return stone if stone and alike(stone, first, wish.alike or LookTolerance()) else None
 
-    def _place(self, slot: _Slot, grid: PoseGrid, asked: Want) -> PlacedStone | None:
+    def _place(self, slot: Slot, grid: PoseGrid, asked: Want) -> PlacedStone | None:
         want = replace(asked, walls=(*asked.walls, *slot.walls))
         watch = Watch(self.watch.stop)
         placement = place(

@@ -29,7 +29,7 @@ class Incumbents:
         if same is None or worth > self.instance.division_worth(same):
             self._by_number[number] = division
             self.watch.keeps()
-        return worth > best + BETTER * abs(best)
+        return is_gain(best, worth)
 
     @property
     def worth(self) -> float:
@@ -45,6 +45,16 @@ class Incumbents:
         """The best division with this number of stones."""
         return self._by_number.get(number)
 
+    def worth_of(self, number: int) -> float:
+        """What the best division with this number of stones is worth; 0 where there is none."""
+        own = self.of(number)
+        return 0.0 if own is None else self.instance.division_worth(own)
+
+    def numbers(self) -> tuple[int, ...]:
+        """The numbers of stones of the divisions kept, that of most worth first; of equal ones,
+        the least."""
+        return tuple(sorted(self._by_number, key=lambda n: (-self.worth_of(n), n)))
+
     def all(self) -> tuple[Division, ...]:
         """The best division with each number of stones."""
         return tuple(self._by_number.values())
@@ -57,6 +67,11 @@ class Incumbents:
     def candidates(self) -> list[Candidate]:
         """The stones of all divisions kept."""
         return [self.instance.candidate(s) for d in self._by_number.values() for s in d.stones]
+
+
+def is_gain(before: float, after: float) -> bool:
+    """Whether a worth is clearly greater than that before."""
+    return after > before + BETTER * abs(before)
 
 
 def feasible(instance: Instance, division: Division) -> bool:

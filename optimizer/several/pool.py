@@ -1,7 +1,7 @@
 """The pool of candidates: many good placements of many designs in many sizes."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -24,9 +24,13 @@ from optimizer.several.worth import Worth
 
 MOST_PIECES = 48  # no division into more pieces is tried
 PARTS = 8  # grids are the same for any number of stones up to this one, and for any above it
-LAYOUTS = 6  # of each number of stones
+LAYOUTS, FREE_LAYOUTS = 6, 2  # of each number of stones; where no stone has a size that counts
 APART_DEG = 12.0  # two directions of cuts closer than this count as one
+ALONE = 2  # designs, at most, for which trial divisions are made by themselves
 NEEDED = 1e3  # a stone that the order needs counts as much as so many of the best
+
+
+_Placed = tuple[TrialPiece, list[Candidate]]
 
 
 @dataclass(frozen=True)
@@ -53,46 +57,90 @@ LEAST_ROTATIONS = 24  # of each grid, where there are very many offers
 @dataclass(frozen=True)
 class Pool:
     """Candidates of every wish, each exact in the rough, most worth first; and layouts by their
-    number of stones, some of which are narrower than ordered, the most promising first."""
+    number of stones, some of which are narrower than ordered, the most promising first: of all
+    designs together, and of each of the best designs by itself."""
 
     candidates: tuple[Candidate, ...] = ()
     pieces: tuple[int, ...] = ()  # of the first trial division with each candidate
-    layouts: Mapping[int, Sequence[Division]] = field(default_factory=dict)
+    layouts: tuple[Mapping[int, Sequence[Division]], ...] = ()
 
 
 def pool(search: Search, grids: Sequence[PoseGrid]) -> Pool:
-    """The best stones in the pieces of many trial divisions, so that good sets of stones that can
-    be sawn apart are among them.
+    """The best stones in the pieces of many trial divisions, for all designs together and for each
+    of the best designs by itself, so that good sets of stones that can be sawn apart are among
+    them.
 
     ``grids`` are the ``pose_grids`` of the same search. The same input gives the same candidates
     whatever the number of workers; a stop leaves those found.
     """
     if not grids:
         return Pool()
-    rough, instance, budget = search.rough, search.instance, BUDGETS[search.effort]
+    instance, budget = search.instance, BUDGETS[search.effort]
     ground, wishes, allowance = instance.ground, instance.wishes, allowance_mm(instance.workshop)
-    price = instance.offer_worth
-
-    cracks = [flaw.normal @ ground.ground2scan for flaw in rough.flaws if flaw.normal is not None]
-    directions = _directions([*cracks, *np.eye(3), *flats_of(rough, ground)], budget.directions)
-    judge = CutJudge(grids, price, len(wishes), directions, allowance)
-    whole, value = judge.whole_rough(ground), _value(wishes, instance.worth)
-    tried = trial_divisions(
-        judge, whole, value, _most_pieces(wishes), budget.beam, search.watch, budget.trials
-    )
-    found = [*tried]
-    found += _best_brick_divisions(judge, whole, value, frames_of(rough, ground), budget.beam)
-    pieces: dict[int, TrialPiece] = {id(piece): piece for division in found for piece in division}
-    placed = candidates(ground, grids, tuple(pieces.values()), price, search.watch, budget.placed)
+    judge = CutJudge(grids, instance.offer_worth, len(wishes), _cut_directions(search), allowance)
+    value = _value(wishes, instance.worth)
+    tried = _tried(search, judge, value, budget.beam, budget.trials)
+    frames, whole = frames_of(search.rough, ground), tried[0][0]
+    bricks = _best_brick_divisions(judge, whole, value, frames, budget.beam)
+    placed = _placed(search, judge, [*tried, *bricks])
+    alone = [*_tried_alone(search, judge, value)]
+    for own, divisions in alone:
+        placed += _placed(search, own, divisions)
     made = distinct([one for _, some in placed for one in some if _is_wide_enough(one)])
-    made = enlarged(made, twins(ground, made, wishes, 2.0 * allowance, price))
-    first = {id(piece): len(division) for division in reversed(tried) for piece in division}
+    made = enlarged(made, twins(ground, made, wishes, 2.0 * allowance, instance.offer_worth))
+    every = [*tried, *(division for _, divisions in alone for division in divisions)]
+    first: dict[int, int] = {}
+    for division in every:
+        for piece in division:
+            first.setdefault(id(piece), len(division))
     born = {id(one): first.get(id(piece), 1) for piece, some in placed for one in some}
     return Pool(
         made,
         tuple(born.get(id(one), 1) for one in made),
-        _layouts(search, grids, tried, placed) if sized(instance, grids) else {},
+        tuple(_layouts(search, own.grids, some, placed) for own, some in ((judge, tried), *alone)),
     )
+
+
+def _cut_directions(search: Search) -> Floats:
+    """Normals (d, 3) of trial cuts, ground's frame."""
+    rough, ground = search.rough, search.instance.ground
+    cracks = [flaw.normal @ ground.ground2scan for flaw in rough.flaws if flaw.normal is not None]
+    first = [*cracks, *np.eye(3), *flats_of(rough, ground)]
+    return _directions(first, BUDGETS[search.effort].directions)
+
+
+def _tried(
+    search: Search, judge: CutJudge, value: Callable[[Floats], float], beam: int, trials: float
+) -> list[TrialDivision]:
+    whole, most = judge.whole_rough(search.instance.ground), _most_pieces(search.instance.wishes)
+    return trial_divisions(judge, whole, value, most, beam, search.watch, trials)
+
+
+def _tried_alone(
+    search: Search, judge: CutJudge, value: Callable[[Floats], float]
+) -> list[tuple[CutJudge, list[TrialDivision]]]:
+    """For each of the best designs, trial divisions into stones of that design alone."""
+    designs = dict.fromkeys(grid.offer.design.name for grid in judge.grids)
+    if len(designs) < 2:
+        return []
+    found = []
+    for name in designs:
+        own = tuple(grid for grid in judge.grids if grid.offer.design.name == name)
+        alone = replace(judge, grids=own, known={})
+        trials = BUDGETS[search.effort].trials / len(designs)
+        divisions = _tried(search, alone, value, 1, trials)
+        best = max(value(np.array([piece.worths for piece in one])) for one in divisions)
+        found.append((best, alone, divisions))
+    found.sort(key=lambda one: -one[0])
+    return [(alone, divisions) for _, alone, divisions in found[:ALONE]]
+
+
+def _placed(search: Search, judge: CutJudge, divisions: Sequence[TrialDivision]) -> list[_Placed]:
+    """Candidates in every piece of some divisions."""
+    pieces = {id(piece): piece for division in divisions for piece in division}
+    ground, price = search.instance.ground, search.instance.offer_worth
+    most = BUDGETS[search.effort].placed
+    return candidates(ground, judge.grids, tuple(pieces.values()), price, search.watch, most)
 
 
 def _is_wide_enough(candidate: Candidate) -> bool:
@@ -107,16 +155,19 @@ def _layouts(
     placed: Sequence[tuple[TrialPiece, Sequence[Candidate]]],
 ) -> Mapping[int, Sequence[Division]]:
     """Layouts of the first divisions tried of each number of pieces: with the best stones found,
-    and with stones that all lie alike, their tables square to one way."""
+    and where stones have sizes that count, with stones that all lie alike, their tables square to
+    one way."""
     instance = search.instance
-    ways = np.concatenate(frames_of(search.rough, instance.ground))
+    ways, most = np.concatenate(frames_of(search.rough, instance.ground)), LAYOUTS
+    if not sized(instance, grids):
+        ways, most = ways[:0], FREE_LAYOUTS
     found: dict[int, list[Candidate]] = {}
     for piece, some in placed:
         found.setdefault(id(piece), []).extend(some)
     made: dict[int, list[Division]] = {}
     for division in tried:
         own = made.setdefault(len(division), [])
-        if len(own) < LAYOUTS:
+        if len(own) < most:
             best = [found.get(id(piece), []) for piece in division]
             square = [
                 [square_stones(instance, grids, piece, way) for piece in division] for way in ways

@@ -134,7 +134,7 @@ def test_a_stop_leaves_what_was_found_and_a_candidate_is_added_only_once():
 
 
 def test_the_work_of_trial_cuts_and_of_placing_stones_is_limited(monkeypatch):
-    """With next to no work the whole rough is still cut once, and the best stones are placed."""
+    """With next to no work the whole rough alone is cut, and the best stones are placed."""
     rough, wishes, found = of_pebble()
     from optimizer.several import pool as module
     from optimizer.several import trial_cuts
@@ -151,7 +151,7 @@ def test_the_work_of_trial_cuts_and_of_placing_stones_is_limited(monkeypatch):
     small = replace(module.BUDGETS["quick"], trials=1.0, placed=3)
     monkeypatch.setitem(module.BUDGETS, "quick", small)
     few = found_in(rough, wishes)
-    assert cut == [0]
+    assert set(cut) == {0}  # for all designs together, and for each by itself
     assert 0 < len(few) < len(found)
 
 
