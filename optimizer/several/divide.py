@@ -132,7 +132,7 @@ class _Search:
         if self.first is not None and len(self.first.stones) >= number:
             starts.append(_first_stones(self.first, number))
         self._add_refined(search, starts)
-        fewer = incumbents.of(number - 1)
+        fewer = incumbents.below(number)
         gained = is_gain(before, incumbents.worth_of(number))
         if fewer is None or (gained and not self.budget.fills):
             return

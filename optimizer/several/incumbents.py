@@ -45,6 +45,10 @@ class Incumbents:
         """The best division with this number of stones."""
         return self._by_number.get(number)
 
+    def below(self, number: int) -> Division | None:
+        """The best division with the most stones below this number: pairs leave gaps."""
+        return self.of(max((n for n in self._by_number if n < number), default=0))
+
     def worth_of(self, number: int) -> float:
         """What the best division with this number of stones is worth; 0 where there is none."""
         own = self.of(number)
