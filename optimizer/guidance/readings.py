@@ -237,14 +237,16 @@ def _halved(corners: Floats, most: float) -> list[Floats]:
     """The triangles (n, 3, 3) halved until no side is longer than ``most``, as a list of arrays."""
     done = []
     while len(corners):
-        sides = lengths(np.roll(corners, -1, axis=1) - corners)
+        a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+        sides = np.column_stack([lengths(b - a), lengths(c - b), lengths(a - c)])
         long = greatest(sides) > most
         done.append(corners[~long])
-        first = np.argmax(sides[long], axis=1)
+        corners, first = corners[long], np.argmax(sides[long], axis=1)
         rows = np.arange(len(first))
-        a, b, c = (corners[long][rows, (first + k) % 3] for k in range(3))
+        a, b, c = (corners[rows, (first + k) % 3] for k in range(3))
         middle = (a + b) / 2.0
-        corners = np.concatenate(
-            [np.stack([a, middle, c], axis=1), np.stack([middle, b, c], axis=1)]
-        )
+        corners = np.empty((2 * len(rows), 3, 3))
+        for half, ends in ((corners[: len(rows)], (a, middle, c)),
+                           (corners[len(rows) :], (middle, b, c))):  # fmt: skip
+            half[:, 0], half[:, 1], half[:, 2] = ends
     return done

@@ -1,6 +1,6 @@
 """The largest usual size of each outline that a kept offcut could still give."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -19,7 +19,8 @@ from optimizer.placement.place import as_placement, demands_of, directed_task, w
 from optimizer.placement.search import Effort, Watch, search
 from optimizer.plan_model import Plan
 from optimizer.rough.model import Rough
-from optimizer.sawing.model import Fitting, Offcut
+from optimizer.running.workers import side_by_side
+from optimizer.sawing.model import Fitting
 from optimizer.trade.calibrated import CalibratedOutline, CalibratedSize
 
 # A calibrated size needs no fine search: in most offcuts measured, this effort finds widths within
@@ -43,30 +44,55 @@ def with_sizes(plan: Plan, watch: Watch) -> Plan:
         workshop=plan.order.workshop,
     )
 
-    def searched(offcut: Offcut) -> Offcut:
-        if offcut.piece not in chosen or watch.stop():
-            return offcut
-        rough = offcut_rough(plan.rough, plan.sawing, offcut)
-        found = largest_fittings(rough, order, plan.seed, watch)
-        return offcut if watch.stop() else replace(offcut, fittings=found)
-
-    offcuts = tuple(map(searched, plan.sawing.offcuts))
+    pieces = [offcut.piece for offcut in plan.sawing.offcuts if offcut.piece in chosen]
+    roughs = [
+        offcut_rough(plan.rough, plan.sawing, offcut)
+        for offcut in plan.sawing.offcuts
+        if offcut.piece in chosen and not watch.stop()
+    ]
+    found = dict(zip(pieces, largest_fittings(roughs, order, plan.seed, watch), strict=False))
+    offcuts = tuple(
+        replace(offcut, fittings=found[offcut.piece])
+        if offcut.piece in found and not watch.stop()
+        else offcut
+        for offcut in plan.sawing.offcuts
+    )
     return replace(plan, sawing=replace(plan.sawing, offcuts=offcuts))
 
 
-def largest_fittings(rough: Rough, order: Order, seed: int, watch: Watch) -> tuple[Fitting, ...]:
-    """The largest calibrated size found of each outline, the heaviest stone first.
+def largest_fittings(
+    roughs: Sequence[Rough], order: Order, seed: int, watch: Watch
+) -> list[tuple[Fitting, ...]]:
+    """In each piece, the largest calibrated size found of each outline, the heaviest stone first.
 
     Each stone is checked exactly against the whole surface. It keeps the clearance of any stone of
     the order, and stays off flaws and cleavage. A larger size may have been missed. Colour
     boundaries are ignored.
     """
-    ground, order = Ground.of(rough.mesh, watch.stop), with_cleavage_clearance(rough, order)
-    each = (
-        _in_design(rough, ground, replace(order, designs=(design,)), outline, seed, watch)
-        for design, outline in calibrated_designs().items()
-    )
-    rising = sorted(filter(None, each), key=_size)
+    designs = calibrated_designs()
+    grounds = [Ground.of(rough.mesh) for rough in roughs]
+    orders = [with_cleavage_clearance(rough, order) for rough in roughs]
+    jobs = [(k, design) for k in range(len(roughs)) for design in designs]
+    done: list[None] = []
+
+    def one(job: tuple[int, str]) -> Fitting | None:
+        k, design = job
+        if watch.stop():
+            return None
+        asked = replace(orders[k], designs=(design,))
+        fitting = _in_design(roughs[k], grounds[k], asked, designs[design], seed, watch)
+        done.append(None)
+        watch.progress(STAGE, len(done), len(jobs), 0.0)
+        return fitting
+
+    each = side_by_side(one, jobs)
+    count = len(designs)
+    return [_largest(each[count * k : count * (k + 1)]) for k in range(len(roughs))]
+
+
+def _largest(found: Iterable[Fitting | None]) -> tuple[Fitting, ...]:
+    """The largest of each outline, the heaviest first."""
+    rising = sorted((fitting for fitting in found if fitting), key=_size)
     largest = {fitting.outline: fitting for fitting in rising}
     return tuple(sorted(largest.values(), key=lambda fitting: (-fitting.carat, fitting.outline)))
 
@@ -100,8 +126,8 @@ def _widest(ground: Ground, offer: Offer, seed: int, watch: Watch) -> list[State
     want = offer.want
     growing = growing_by_width(want.body, want.skin_mm, want.width_mm[0])
     task = directed_task(ground, want, growing, np.inf, EFFORT, seed)
-    told = Watch(watch.stop, lambda _, done, total, __: watch.progress(STAGE, done, total, 0.0))
-    return [state for state in search(ground, task, EFFORT, told) if state.met]
+    found = search(ground, task, EFFORT, Watch(watch.stop))
+    return [state for state in found if state.met]
 
 
 def _largest_first(outline: CalibratedOutline, most_mm2: float) -> Iterator[CalibratedSize]:

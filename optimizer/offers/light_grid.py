@@ -11,7 +11,6 @@ from optimizer.errors import InputError
 from optimizer.mesh import Floats
 from optimizer.offers.freedom import MAINS
 from optimizer.offers.offer import Offer
-from optimizer.optics.angles import AngleLight
 from optimizer.placement.shaping import Freedom
 
 LEAST_STEPS = 5  # at least so many angles are tried over a free range
@@ -50,14 +49,14 @@ def body_of(family: Family) -> Callable[[float, float], Body | None]:
 def narrowed(
     offer: Offer,
     family: Family,
-    tried: AngleLight,
+    axes: tuple[Floats, Floats],
     found: tuple[slice, slice],
     names: Sequence[str],
 ) -> Offer:
-    """The offer with the mains ``names`` limited to the angles ``found`` among those tried."""
+    """The offer with the mains ``names`` limited to the angles ``found`` on the ``axes`` tried."""
     ranges = {
         name: (float(angles[part][0]), float(angles[part][-1]))
-        for name, angles, part in zip(MAINS, (tried.crowns, tried.pavilions), found, strict=True)
+        for name, angles, part in zip(MAINS, axes, found, strict=True)
         if name in names
     }
     fixed, free = dict(family.fixed), []

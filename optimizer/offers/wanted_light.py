@@ -42,7 +42,7 @@ def with_light(rough: Rough, order: Order, offer: Offer) -> Offer:
     found = largest_rectangle(met)
     if found is None:
         raise InputError(_unmet_message(offer, rough.material, look, tried))
-    return narrowed(offer, family, tried, found, MAINS)
+    return narrowed(offer, family, (tried.crowns, tried.pavilions), found, MAINS)
 
 
 def _family(offer: Offer, order: Order) -> Family:

@@ -60,11 +60,20 @@ def light_over(
 ) -> AngleLight:  # fmt: skip
     """The figures of a stone of ``width`` mm at every pair of angles."""
     pairs = [(float(crown), float(pavilion)) for crown in crowns for pavilion in pavilions]
-    figures_of = partial(_figures, built, width, material, tuple(turns), places)
-    with workers() as pool:
-        figures = np.array(list(pool.map(figures_of, pairs)))
+    figures = light_at(built, width, material, pairs, turns, places)
     figures = figures.reshape(len(crowns), len(pavilions), 3)
     return AngleLight(crowns, pavilions, *np.moveaxis(figures, -1, 0))
+
+
+def light_at(
+    built: Built, width: float, material: Material, pairs: Sequence[tuple[float, float]],
+    turns: Sequence[Turn], places: int,
+) -> Floats:  # fmt: skip
+    """Light return, window and volume, as in AngleLight, at pairs of crown and pavilion angle:
+    (n, 3)."""
+    figures_of = partial(_figures, built, width, material, tuple(turns), places)
+    with workers() as pool:
+        return np.array(list(pool.map(figures_of, pairs))).reshape(-1, 3)
 
 
 def _figures(

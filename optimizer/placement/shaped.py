@@ -24,7 +24,6 @@ from optimizer.placement.search import (
     FINISHING,
     SETTLING,
     Climbing,
-    Effort,
     Task,
     Watch,
     planes_for,
@@ -57,8 +56,37 @@ def place_shaped(
     Where a size ordered is reached, the stone lies where its clearance is greatest, as in
     ``place``. None where none was found.
     """
-    budget, family = EFFORTS[effort], freedom.family
     starts = _searched(ground, want, freedom, effort, seed, watch)
+    return _best_from(starts, ground, want, freedom, effort, seed, watch)
+
+
+def place_freed(
+    ground: Ground, want: Want, freedom: Freedom, values: Floats, there: Placement,
+    seed: int, watch: Watch,
+) -> Choice | None:  # fmt: skip
+    """As ``place_shaped``, where a stone is known already: it lies ``there``, its free parameters
+    have ``values`` (q,), and its usual values are no longer searched. Of the ends of wide ranges
+    only the best by a glance is."""
+    low, _ = freedom.window(there.body)
+    starts = [Shaped.of(values, there.body, state_of(ground, there), low)]
+    ends = [
+        place
+        for station in _stations(freedom.family)[1:]
+        for place in _at_station(ground, want, freedom, station, "glance", seed, watch)
+    ]
+    if ends:
+        best = max(ends, key=lambda s: s.merit).values
+        starts += _at_station(ground, want, freedom, best, "quick", seed, watch)
+    starts.sort(key=lambda s: -s.merit)
+    return _best_from(starts, ground, want, freedom, "quick", seed, watch)
+
+
+def _best_from(
+    starts: list[Shaped], ground: Ground, want: Want, freedom: Freedom,
+    effort: str, seed: int, watch: Watch,
+) -> Choice | None:  # fmt: skip
+    """The heaviest stone to which climbs in pose and parameters from the starts lead."""
+    budget, family = EFFORTS[effort], freedom.family
     usual = _met([s for s in starts if np.array_equal(s.values, family.usual)])
     if not starts or family.cell(family.usual) is None:
         chosen = usual
@@ -103,26 +131,28 @@ def _searched(
     found: list[Shaped] = []
     for values in _stations(freedom.family):
         how = effort if np.array_equal(values, freedom.family.usual) else "quick"
-        try:
-            body = freedom.family.exact(values)
-        except InputError:
-            continue
-        own = replace(want, body=body, width_mm=freedom.window(body))
-        found += _search_at(ground, own, values, EFFORTS[how], seed, watch)
+        found += _at_station(ground, want, freedom, values, how, seed, watch)
         if watch.stop():
             break
     return sorted(found, key=lambda s: -s.merit)
 
 
-def _search_at(
-    ground: Ground, want: Want, values: Floats, effort: Effort, seed: int, watch: Watch
-) -> list[Shaped]:
-    """The best distinct places of one body, whose free parameters have ``values`` (q,)."""
-    low, high = want.width_mm
-    growing = growing_by_width(want.body, want.skin_mm, 0.0)
-    task = directed_task(ground, want, growing, high, effort, seed)
-    found = search(ground, task, effort, watch)
-    return [Shaped.of(values, want.body, state, low) for state in found]
+def _at_station(
+    ground: Ground, want: Want, freedom: Freedom, values: Floats,
+    effort: str, seed: int, watch: Watch,
+) -> list[Shaped]:  # fmt: skip
+    """The best distinct places of the body whose free parameters have ``values`` (q,); none where
+    it loses a facet."""
+    try:
+        body = freedom.family.exact(values)
+    except InputError:
+        return []
+    low, high = freedom.window(body)
+    own = replace(want, body=body, width_mm=(low, high))
+    growing = growing_by_width(body, want.skin_mm, 0.0)
+    task = directed_task(ground, own, growing, high, EFFORTS[effort], seed)
+    found = search(ground, task, EFFORTS[effort], watch)
+    return [Shaped.of(values, body, state, low) for state in found]
 
 
 def _stations(family: Family) -> list[Floats]:

@@ -34,7 +34,7 @@ def plate():
         depth_of("round-brilliant", 9, 9) + depth_of("round-brilliant", 10, 10)
     )
     rough = rough_of(shapes.box((40.0, 40.0, thick)))
-    return rough, thick, largest_fittings(rough, ORDER, 0, QUIET)
+    return rough, thick, largest_fittings([rough], ORDER, 0, QUIET)[0]
 
 
 def test_in_a_plate_the_depth_decides(plate):
@@ -50,7 +50,7 @@ def test_of_two_designs_of_one_outline_the_larger_is_told(plate, monkeypatch):
 
     def largest(*designs: str):
         monkeypatch.setattr(sizes, "calibrated_designs", lambda: dict.fromkeys(designs, outline))
-        (found,) = largest_fittings(rough, ORDER, 0, QUIET)
+        ((found,),) = largest_fittings([rough], ORDER, 0, QUIET)
         return found.design, found.name
 
     shallow, deep = largest("oval"), largest("cut-corner-rectangle")
@@ -87,13 +87,13 @@ def test_the_heaviest_come_first_and_keep_the_skin(plate):
 
 
 def test_a_piece_too_small_for_any_gives_none():
-    assert largest_fittings(rough_of(shapes.box((4.0, 4.0, 1.5))), ORDER, 0, QUIET) == ()
+    assert largest_fittings([rough_of(shapes.box((4.0, 4.0, 1.5)))], ORDER, 0, QUIET) == [()]
 
 
 def test_a_flaw_is_kept_clear_of(plate):
     rough, thick, _ = plate
     sheet = Flaw("feather", np.zeros((1, 3)), np.array([0.0, 0.0, 1.0]), np.inf, 0.0, 0.2)
-    found = largest_fittings(replace(rough, flaws=(sheet,)), ORDER, 0, QUIET)
+    (found,) = largest_fittings([replace(rough, flaws=(sheet,))], ORDER, 0, QUIET)
     assert found  # in one half of the plate's thickness
     for fitting in found:
         assert abs(fitting.placement.mesh().vertices[:, 2]).min() >= 0.2 - 1e-9

@@ -1,6 +1,7 @@
 """How many threads compute: as set, else as the system grants."""
 
 import os
+from threading import get_ident
 
 import pytest
 
@@ -55,3 +56,16 @@ def test_what_is_no_count_is_refused_in_a_line(stated, monkeypatch):
     monkeypatch.setenv(SETTING, stated)
     with pytest.raises(InputError, match=r"^--workers, or KERFWISE_WORKERS, must be a whole"):
         worker_count()
+
+
+def test_jobs_side_by_side_keep_to_one_thread_each_and_their_order(monkeypatch):
+    monkeypatch.setenv(SETTING, "3")
+
+    def job(number: int) -> tuple[int, bool]:
+        with workers.workers() as pool:
+            own = list(pool.map(lambda _: get_ident(), range(4)))
+        return number, own == [get_ident()] * 4
+
+    assert workers.side_by_side(job, range(5)) == [(number, True) for number in range(5)]
+    with workers.workers() as pool:
+        assert pool.submit(get_ident).result() != get_ident()
