@@ -230,29 +230,33 @@ def order(
 @app.command()
 def designs(
     name: Annotated[str | None, typer.Argument(metavar="NAME", help="One design.")] = None,
-    picture: Annotated[
-        Path | None, typer.Option(parser=path, help="Write its picture (SVG) here.")
+    out: Annotated[
+        Path | None,
+        typer.Option(parser=path, help="Write design.json and its pictures to this folder."),
     ] = None,
     material: Annotated[
         str | None, typer.Option(help="Say which angles return most light in this species.")
     ] = None,
+    replace: Annotated[bool, typer.Option("--replace", help="Overwrite a full folder.")] = False,
 ) -> None:
-    """List the design library, or show one design in detail."""
-    from optimizer.design import build_body, describe, library, load_design, picture_svg
-    from optimizer.folder import write_new
+    """List the design library, or tell how one design is cut."""
+    from optimizer.design import describe, library, load_design, write_design
+    from optimizer.folder import whole_folder, writing
 
     if name is None:
-        if picture is not None:
-            raise InputError("--picture draws one design: give its NAME too")
-        if material is not None:
-            raise InputError("--material is about one design's angles: give its NAME too")
+        for given, option in ((out is not None, "--out"), (material is not None, "--material")):
+            if given:
+                raise InputError(f"{option} is about one design: give its NAME too")
         _print(*(f"{known:24}{load_design(known).summary}" for known in library()))
         return
+    if out is None and replace:
+        raise InputError("--replace is for a folder to write: give --out too")
     design = load_design(name)
-    advice = () if material is None else _advice(design, material)
-    if picture is not None:
-        write_new(picture, picture_svg(build_body(design)).encode())
-    _print(*describe(design), *advice)
+    lines = (*describe(design), *(() if material is None else _advice(design, material)))
+    if out is not None:
+        with whole_folder(out, replace) as fresh, writing(out):
+            write_design(design, fresh)
+    _print(*lines)
 
 
 def _advice(design: "Design", material: str) -> tuple[str, ...]:

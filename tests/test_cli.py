@@ -574,10 +574,10 @@ def test_a_bad_rough_file_is_refused_in_one_line(rough, said, run, desk):
         (["plan", "pebble.ply", "--out", "out", "--gap", "5"], "--prove"),
         (["check", "gone.stl"], "gone.stl: there is no such file"),
         (["designs", "ovel"], 'did you mean "oval"?'),
-        (["designs", "--picture", "oval.svg"], "NAME"),
-        (["designs", "oval", "--picture", "gone/oval.svg"], "can't be written"),
+        (["designs", "--out", "oval"], "NAME"),
+        (["designs", "oval", "--replace"], "--out"),
         (["order", "--out", "order.toml"], "exists already"),
-        (["designs", "oval", "--picture", "order.toml"], "exists already"),
+        (["designs", "oval", "--out", "order.toml/oval"], "order.toml"),
         (["order", "--out", "gone/order.toml"], "can't be written"),
     ],
 )
@@ -714,10 +714,13 @@ def test_designs_lists_the_library_and_shows_one(run, tmp_path):
     listed = run("designs")
     assert listed.status == 0
     assert {line.split()[0] for line in listed.out.splitlines()} >= {"oval", "pear", "cushion"}
-    shown = run("designs", "oval", "--picture", tmp_path / "oval.svg")
+    shown = run("designs", "oval", "--out", tmp_path / "oval")
     assert shown.status == 0
     assert "length_to_width" in shown.out
-    assert (tmp_path / "oval.svg").read_text(encoding="utf-8").lstrip().startswith("<")
+    told = json.loads((tmp_path / "oval" / "design.json").read_text(encoding="utf-8"))
+    assert told["format"] == "kerfwise-design/1"
+    assert (tmp_path / "oval" / "design.svg").read_text(encoding="utf-8").startswith("<svg")
+    assert (tmp_path / "oval" / "design.png").read_bytes().startswith(b"\x89PNG")
 
 
 def test_help_names_what_is_built_and_nothing_else(run):

@@ -13,7 +13,7 @@ OPTIONS: dict[str, tuple[str, ...]] = {
     "check": ("--out", "--unit", "--replace"),
     "sawn": ("--out", "--effort", "--replace", "--example"),
     "order": ("--out",),
-    "designs": ("--picture", "--material"),
+    "designs": ("--out", "--material", "--replace"),
     "look": (
         "--material", "--width", "--set", "--colour", "--towards", "--away", "--tilt", "--azimuth",
         "--offset", "--piece", "--zone", "--axis-to-table", "--light", "--rock", "--out",
@@ -24,7 +24,7 @@ OPERANDS: dict[str, tuple[str, ...]] = {
     "order": (), "designs": ("oval",), "look": ("oval",),
 }  # fmt: skip
 SOUND: dict[str, tuple[str, ...]] = {
-    "--out": ("new", "new.png"), "--picture": ("new.svg",), "--seed": ("1",),
+    "--out": ("new", "new.png"), "--seed": ("1",),
     "--effort": ("quick",), "--gap": ("1",), "--unit": ("mm",), "--width": ("8",),
     "--material": ("quartz", "topaz"),
     "--set": ("crown=35", "pavilion=42", "table=0.5"), "--colour": ("7a4fb0@5", "705040/a08070@5"),
@@ -55,7 +55,7 @@ def _drawn(chance: Random) -> tuple[list[str], str | None]:
         if chance.random() < (0.9 if option == "--out" and command in ("plan", "sawn") else 0.25):
             value = _value(option, chance)
             call += [option] if value is None else [option, value]
-            if option in ("--out", "--picture"):
+            if option == "--out":
                 out = value if value and value.startswith(("new", "no-such", "plan")) else None
     if chance.random() < 0.2:
         call.insert(chance.randint(0, len(call)), chance.choice(MORE))
@@ -67,7 +67,7 @@ def _drawn(chance: Random) -> tuple[list[str], str | None]:
 def _value(option: str, chance: Random) -> str | None:
     if option not in SOUND:
         return None
-    if option in ("--out", "--picture"):  # no odd places: those are for the paths
+    if option == "--out":  # no odd places: those are for the paths
         return chance.choice((*SOUND[option], "plan", "rough.toml", "", "no-such/new"))
     return _or_odd(chance.choice(SOUND[option]), 0.3, chance)
 

@@ -8,6 +8,7 @@ the gear points along +x; settings count counter-clockwise as seen from above th
 
 from optimizer.design.body import build_body, full_parameters, tiers
 from optimizer.design.describe import describe, weight_factor
+from optimizer.design.document import write_design
 from optimizer.design.library import calibrated_designs, library, load_design
 from optimizer.design.model import Body, Design, Parameter, Tier
 from optimizer.design.picture import picture_svg
@@ -29,4 +30,5 @@ __all__ = [
     "picture_svg",
     "tiers",
     "weight_factor",
+    "write_design",
 ]

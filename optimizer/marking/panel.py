@@ -6,9 +6,9 @@ from typing import Any
 import numpy as np
 
 from optimizer.marking.annotations import Annotation
-from optimizer.marking.letters import Pen
 from optimizer.mesh import Floats, Mesh
 from optimizer.view.layer import rgb
+from optimizer.view.letters import Pen
 from optimizer.view.raster import Frame, PixelOwners, shaded, visible_triangles
 
 Colouring = Callable[[PixelOwners], Floats]

@@ -7,13 +7,13 @@ import numpy as np
 
 from optimizer.marking.annotations import Annotation, annotations_of
 from optimizer.marking.known import scan_colours
-from optimizer.marking.letters import Pen
 from optimizer.marking.panel import INK, PAPER, SOFT, Colouring, panel
 from optimizer.mesh import Floats
 from optimizer.rough.model import Rough
 from optimizer.rough.shape import sizes
 from optimizer.rough.zones.boundary import heights
 from optimizer.view.layer import NEUTRAL, rgb
+from optimizer.view.letters import Pen
 from optimizer.view.look import View, axis_views, round_length
 from optimizer.view.raster import Frame, PixelOwners, brightness, shading_normals
 from optimizer.wording.plain_number import plain

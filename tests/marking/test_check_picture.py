@@ -9,11 +9,11 @@ from PIL import Image
 from shapes import box, icosphere, moved, notched, pebble
 
 from optimizer.marking.annotations import MOST_SPOTS, annotations_of
-from optimizer.marking.letters import Pen, in_plain_letters
 from optimizer.marking.picture import WIDE, check_png
 from optimizer.mesh import Mesh, Plane, volume
 from optimizer.rough.model import Ball, Colour, Flaw, Paint, ReferenceFace, Repair, Rough, Zone
 from optimizer.trade.materials import load_material
+from optimizer.view.letters import Pen, in_plain_letters
 from optimizer.view.look import axis_views
 from optimizer.view.raster import Frame, brightness, shading_normals, visible_triangles
 from optimizer.view.skin import skin_line
