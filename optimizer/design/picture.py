@@ -132,9 +132,7 @@ def _index_zero(view: DesignView, edge: float, level: float) -> Iterator[str]:
     yield svg.filled([(tip, level), (tip + 9.0, level - 4.5), (tip + 9.0, level + 4.5)])
     yield svg.text(tip + 12.0, level + 14.0, "index 0", "start")
     upward = view.eye[2] > 0
-    yield svg.text(
-        tip + 12.0, level + 28.0, f"counts {'up' if upward else 'down'}", "start"
-    )
+    yield svg.text(tip + 12.0, level + 28.0, f"counts {'up' if upward else 'down'}", "start")
 
 
 def _sizes(

@@ -45,8 +45,8 @@ def test_sizes_are_shares_of_the_width_where_none_is_given():
 def test_index_zero_axes_and_settings_are_marked():
     said = words(picture_svg(build_body(load_design("cut-corner-rectangle"))))
     assert said.count("index 0") == 2
-    assert said.count("counts up<") == 1  # from above counter-clockwise
-    assert said.count("counts down<") == 1
+    assert said.count("counts up") == 1  # from above counter-clockwise
+    assert said.count("counts down") == 1
     assert said.count("+x length") == 3
     assert said.count("12") == 2  # a girdle facet's setting, from above and from below
 
