@@ -14,7 +14,7 @@ from optimizer.placement.proof import Proof, ProofTask, prove
 from optimizer.placement.search import QUIET, Watch
 
 HULL_CELLS = 4000  # the hull's proof gets at least so many cells where hollows are given
-HULL_SHARE = 20  # or one in so many cells of the budget, if that is more
+HULL_SHARE = 200  # or one in so many cells of the budget, if that is more: seconds of minutes
 MOST_PLANES = 256  # of the hull, that the hollows' proof uses
 MOST_HOLLOW_CELLS = 2_000_000  # the budget there of a proof that the user asks for: minutes
 NODE = 2  # a node costs as much work as so many cells
