@@ -174,7 +174,7 @@ def _extent(triangles: Floats) -> tuple[Floats, Floats]:
 def inside_places(surface: Surface) -> Floats:
     """Places inside the solid, (g, 3): on a grid, and where its walls are so thin that hardly any
     lies within, beside triangles."""
-    low, step, shape = _grid(surface.triangles)
+    low, step, shape = grid_over(surface.triangles)
     places = low + step * np.argwhere(inside_grid(surface.triangles, low, step, shape))
     return places if len(places) >= SPARSE else np.vstack([places, *_beside(surface, step)])
 
@@ -194,11 +194,11 @@ def _beside(surface: Surface, step: float) -> Iterator[Floats]:
 def outside_places(ground: Ground) -> Floats:
     """Places of the same grid that lie outside the solid, (g, 3)."""
     triangles = ground.surface.triangles
-    low, step, shape = _grid(triangles)
+    low, step, shape = grid_over(triangles)
     return np.asarray(low + step * np.argwhere(~inside_grid(triangles, low, step, shape)))
 
 
-def _grid(triangles: Floats) -> tuple[Floats, float, Ints]:
+def grid_over(triangles: Floats) -> tuple[Floats, float, Ints]:
     """First cell's centre, step, and cells along each axis of the grid over a solid."""
     low, high = _extent(triangles)
     step = float((high - low).max()) / GRID
@@ -209,7 +209,7 @@ def _grid(triangles: Floats) -> tuple[Floats, float, Ints]:
 
 def places_within(ground: Ground, solid: Floats) -> NDArray[np.bool_]:
     """Which of the ground's places (g,) lie in another closed solid (k, 3, 3) in its frame."""
-    low, step, shape = _grid(ground.surface.triangles)
+    low, step, shape = grid_over(ground.surface.triangles)
     cells = np.rint((ground.places - low) / step).astype(np.int64)
     inside = inside_grid(np.ascontiguousarray(solid), low, step, shape)
     return np.asarray(inside[tuple(np.clip(cells, 0, shape - 1).T)])

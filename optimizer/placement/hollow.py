@@ -20,8 +20,9 @@ from optimizer.placement.cell_demands import OverCells
 from optimizer.placement.cells import Cells, Mask, all_rotations, in_fundamental_zone
 from optimizer.placement.containers import Planes
 from optimizer.placement.hollows import Hollows, Swallowed
+from optimizer.placement.kernels.balls import BITS, Room
 from optimizer.placement.kernels.node_rows import UnitStone
-from optimizer.placement.kernels.nodes import CHILDREN, Batch, Room, bound_nodes
+from optimizer.placement.kernels.nodes import CHILDREN, Batch, bound_nodes
 from optimizer.placement.model import Pose
 from optimizer.placement.node_stone import stone_of
 from optimizer.placement.proof import ProofTask, extent, tell_bound
@@ -31,7 +32,7 @@ from optimizer.running.workers import workers
 BATCH = 512  # nodes bounded at a time
 CHUNK = 32  # nodes that one kernel call bounds
 NOTES = 24  # balls that a node keeps notes of
-STEP = 0.6  # share of the gap that the first level leaves to the next
+STEP = 0.9  # share of the gap that the first level leaves to the next: a short one is soon proved
 LONGEST = 0.3  # step
 TURN_MORE = 0.5  # a cell is halved once its longest side moves corners by more than this share
 # of the box's longest half side
@@ -60,6 +61,7 @@ class Nodes:
     highs: Floats
     marks: Ints  # (n, NOTES, 3)
     points: Floats  # (n, NOTES, 3)
+    far: Ints  # (n, w) the balls that no stone in the node can swallow, as ``Batch`` has them
 
     def __len__(self) -> int:
         return len(self.cells)
@@ -68,7 +70,7 @@ class Nodes:
         """Some of the nodes."""
         return Nodes(
             self.cells.take(which), self.middles[which], self.halves[which], self.highs[which],
-            self.marks[which], self.points[which],
+            self.marks[which], self.points[which], self.far[which],
         )  # fmt: skip
 
     @staticmethod
@@ -81,6 +83,7 @@ class Nodes:
             np.concatenate([part.highs for part in parts]),
             np.concatenate([part.marks for part in parts]),
             np.concatenate([part.points for part in parts]),
+            np.concatenate([part.far for part in parts]),
         )
 
 
@@ -105,7 +108,7 @@ def prove_hollow(
     proving = _Proving(
         stone, middle, group,
         Room(hull.normals, hull.offsets, hollows.balls, hollows.radii,
-             hollows.flaws),
+             hollows.flaws, hollows.voids),
         extent(hull), hollows.swallowed(body), demands, task.found, task.budget, watch,
     )  # fmt: skip
     target, level, step, before = task.target, task.most, STEP, 0
@@ -166,6 +169,7 @@ class _Proving:
         return Nodes(
             cells, np.tile(middle, (count, 1)), np.tile(half, (count, 1)), np.full(count, high),
             np.full((count, NOTES, 3), -1), np.zeros((count, NOTES, 3)),
+            np.zeros((count, -(-len(self.room.radii) // BITS)), np.int64),
         )  # fmt: skip
 
     def _allowed(self, cells: Cells) -> tuple[Cells, Mask]:
@@ -212,7 +216,7 @@ class _Proving:
             extra = self.demands.rows(rotations, radii, corners, lengths, np.zeros(3))
         asked = Batch(
             rotations, radii, sides, batch.middles.copy(), batch.halves.copy(), batch.highs,
-            extra, batch.marks.copy(), batch.points.copy(),
+            extra, batch.marks.copy(), batch.points.copy(), batch.far.copy(),
         )  # fmt: skip
         choices, poses = np.full((count, 1 + CHILDREN), -1), np.zeros((count, 13))
 
@@ -226,7 +230,7 @@ class _Proving:
         bounds = np.concatenate(list(pool.map(one, range(0, count, CHUNK))))
         nodes = replace(
             batch, middles=asked.middles, halves=asked.halves, highs=np.fmin(batch.highs, bounds),
-            marks=asked.marks, points=asked.points,
+            marks=asked.marks, points=asked.points, far=asked.far,
         )  # fmt: skip
         return nodes, bounds, choices, poses
 

@@ -12,7 +12,9 @@ from optimizer.placement.flaws import flaw_spots
 from optimizer.placement.ground import Ground, outside_places
 from optimizer.placement.growing import by_width
 from optimizer.placement.kernels.contacts import uncrowded_depth
+from optimizer.placement.kernels.voids import Voids
 from optimizer.placement.model import Pose
+from optimizer.placement.voids import no_voids, voids_about
 from optimizer.rough.model import Flaw
 
 PARTS = 64  # parts of the surface whose nearest triangles are looked at
@@ -33,6 +35,7 @@ class Hollows:
     flaws: int  # how many balls are of flaws
     surface: Surface
     skin_mm: float
+    voids: Voids  # that no corner of a stone enters
 
     @staticmethod
     def of(ground: Ground, hull: Planes, skin_mm: float, flaws: Iterable[Flaw]) -> "Hollows":
@@ -47,8 +50,9 @@ class Hollows:
         balls = [np.vstack([np.empty((0, 3)), *spots]), np.random.default_rng(0).permutation(rock)]
         radii = [np.concatenate([np.empty(0), *keeps]), np.full(len(rock), skin_mm)]
         return Hollows(
-            np.vstack(balls), np.concatenate(radii), len(balls[0]), ground.surface, skin_mm
-        )
+            np.vstack(balls), np.concatenate(radii), len(balls[0]), ground.surface, skin_mm,
+            no_voids() if ground.convex else voids_about(ground, skin_mm),
+        )  # fmt: skip
 
     def swallowed(self, body: Body) -> Swallowed:
         """Of all of the surface, the place that a stone at a pose enters by most; or its own

@@ -9,6 +9,7 @@ from optimizer.placement.proof import ball_middle
 
 OUTWARD = 1e-9  # relative allowance for rounding in what the inscribed ball is built from
 INWARD = 0.1  # of the inscribed ball's radius: no facet is nearer to the stone's middle
+GUIDE = 24  # cells of the guide along a cube's side: finer than facets lie apart
 ON = 1e-7  # of the size: a corner nearer than this to a facet is on it
 
 
@@ -29,7 +30,7 @@ def stone_of(body: Body) -> tuple[UnitStone, Floats]:
     ways, first_way = _ways_out(corners, normals, offsets)
     stone = UnitStone(
         corners, lengths, normals, offsets, ways, first_way, heart - middle,
-        radius * (1.0 - OUTWARD),
+        radius * (1.0 - OUTWARD), _guide(normals, offsets),
     )  # fmt: skip
     return stone, middle
 
@@ -45,6 +46,19 @@ def _inscribed(body: Body) -> tuple[Floats, float]:
         bounds=[(None, None)] * 3 + [(0.0, None)],
     ).x
     return ball[:3], float(ball[3])
+
+
+def _guide(normals: Floats, offsets: Floats) -> Ints:
+    """The facet (6, GUIDE, GUIDE) that a ray through the middle of each cell of a cube leaves by;
+    sides in the order +x, −x, +y, −y, +z, −z, each by its two other axes in turn."""
+    steps = (np.arange(GUIDE) + 0.5) / GUIDE * 2.0 - 1.0
+    p, q = np.meshgrid(steps, steps, indexing="ij")
+    ways = [
+        np.roll(np.stack([np.full_like(p, sign), p, q], axis=2), axis, axis=2)
+        for axis in range(3)
+        for sign in (1.0, -1.0)
+    ]
+    return np.ascontiguousarray(np.argmax(np.array(ways) @ (normals / offsets[:, None]).T, axis=3))
 
 
 def _ways_out(corners: Floats, normals: Floats, offsets: Floats) -> tuple[Floats, Ints]:

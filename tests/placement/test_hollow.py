@@ -20,7 +20,8 @@ from optimizer.placement.ground import Ground, outside_places, spread
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.hollow import NOTES, prove_hollow
 from optimizer.placement.hollows import Hollows
-from optimizer.placement.kernels.nodes import CHILDREN, Batch, Room, bound_nodes
+from optimizer.placement.kernels.balls import Room
+from optimizer.placement.kernels.nodes import CHILDREN, Batch, bound_nodes
 from optimizer.placement.node_stone import INWARD, stone_of
 from optimizer.placement.proof import ProofTask, extent
 from optimizer.placement.rotations import from_quaternions
@@ -58,7 +59,8 @@ def proving_in(piece, body, skin):
     """A proof at its beginning, which takes no stone for clear of the surface."""
     hull, hollows = room_in(piece, skin)
     stone, middle = stone_of(body)
-    room = Room(hull.normals, hull.offsets, hollows.balls, hollows.radii, hollows.flaws)
+    room = Room(hull.normals, hull.offsets, hollows.balls, hollows.radii, hollows.flaws,
+                hollows.voids)  # fmt: skip
     return hollow._Proving(
         stone, middle, ALONE, room, extent(hull),
         lambda pose: FAR_BALL, None, 1.0, 10**9, QUIET,
@@ -104,7 +106,7 @@ def test_a_node_never_loses_a_stone_that_fits(piece, design, skin, seed):
     ground, body = grounds(piece), build_body(load_design(design))
     stone, middle = stone_of(body)
     hull, hollows = room_in(piece, skin)
-    room = Room(hull.normals, hull.offsets, hollows.balls, hollows.radii, 0)
+    room = Room(hull.normals, hull.offsets, hollows.balls, hollows.radii, 0, hollows.voids)
     cell = random_cell(rng)
     place = cell.middle + cell.half * rng.uniform(-1.0, 1.0, (1, 3))
     rotation = np.ascontiguousarray(from_quaternions(quaternions(cell.chart, place))[0])
@@ -121,7 +123,7 @@ def test_a_node_never_loses_a_stone_that_fits(piece, design, skin, seed):
     marks, points = facts(rng, stone, room, size, rotation, where)
     batch = Batch(
         cell.rotations(), cell.radii(), cell.sides(), middles, halves, np.array([high]),
-        np.zeros((1, 0, 5)), marks, points,
+        np.zeros((1, 0, 5)), marks, points, np.zeros((1, 1), np.int64),
     )  # fmt: skip
     bound = bound_nodes(stone, room, batch, low, choices, np.zeros((1, 13)))[0]
     assert bound >= size * (1.0 - 1e-10)

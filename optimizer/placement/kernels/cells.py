@@ -10,6 +10,17 @@ RAY = 1e6  # how far along an infeasible program's ray its proof is read
 
 
 @compiled
+def hold_corner(n, corner, length, bend, skew, row):
+    """Put down the last four numbers, of s and u, of the row that keeps a corner below a plane with
+    normal ``n`` in the frame of the cell's middle: see ``cell_rows``."""
+    along = n[0] * corner[0] + n[1] * corner[1] + n[2] * corner[2]
+    row[3] = along - 0.5 * bend * (along + length) - skew * length
+    row[4] = corner[1] * n[2] - corner[2] * n[1]
+    row[5] = corner[2] * n[0] - corner[0] * n[2]
+    row[6] = corner[0] * n[1] - corner[1] * n[0]
+
+
+@compiled
 def cell_rows(normals, offsets, corners, lengths, rotation, radius, A, b):
     """Rows over (t, s, u) that every copy with a rotation in the cell meets: (how many).
 
@@ -40,10 +51,7 @@ def cell_rows(normals, offsets, corners, lengths, rotation, radius, A, b):
                 continue
             for k in range(3):
                 A[count, k] = normals[j, k]
-            A[count, 3] = along[v] - 0.5 * bend * (along[v] + lengths[v]) - skew * lengths[v]
-            A[count, 4] = corners[v, 1] * n[2] - corners[v, 2] * n[1]
-            A[count, 5] = corners[v, 2] * n[0] - corners[v, 0] * n[2]
-            A[count, 6] = corners[v, 0] * n[1] - corners[v, 1] * n[0]
+            hold_corner(n, corners[v], lengths[v], bend, skew, A[count])
             b[count] = offsets[j]
             count += 1
     return count

@@ -38,6 +38,7 @@ class UnitStone(NamedTuple):
     first_way: Ints  # (m+1,) where each facet's ways begin; the first is its normal
     heart: Floats  # (3,) the middle of its inscribed ball
     heart_radius: float
+    guide: Ints  # (6, d, d) the facet that a ray from the middle leaves by, over a cube's sides
 
 
 class Node(NamedTuple):
@@ -65,6 +66,26 @@ class StonePoint(NamedTuple):
 def dot(a, b):
     """The product of two vectors (3,); a library's costs more than the sum."""
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+
+
+@compiled
+def facet_towards(stone, x, y, z):
+    """The facet by which a ray from the stone's middle leaves it, about: of all facets the one that
+    a place this way most likely lies beyond."""
+    ax, ay, az = abs(x), abs(y), abs(z)
+    if ax >= ay and ax >= az:
+        side, sign, most, p, q = 0, x, ax, y, z
+    elif ay >= az:
+        side, sign, most, p, q = 2, y, ay, z, x
+    else:
+        side, sign, most, p, q = 4, z, az, x, y
+    if sign < 0.0:
+        side += 1
+    cells = stone.guide.shape[1]
+    scale = 0.5 * cells / max(most, 1e-300)
+    i = min(int((p + most) * scale), cells - 1)
+    j = min(int((q + most) * scale), cells - 1)
+    return stone.guide[side, i, j]
 
 
 @compiled

@@ -14,6 +14,7 @@ import numpy as np
 
 from optimizer.compiled import compiled
 from optimizer.mesh import Floats, Ints
+from optimizer.placement.kernels.balls import Scratch, deepest, depth_of, near_balls
 from optimizer.placement.kernels.cells import cell_rows
 from optimizer.placement.kernels.node_program import (
     UNKNOWNS,
@@ -36,25 +37,15 @@ from optimizer.placement.kernels.node_rows import (
     turned_by,
 )
 from optimizer.placement.kernels.rows import put
+from optimizer.placement.kernels.voids import keep_corners_out
 
 SIZE = 3  # its number among the unknowns
-SPREAD = 30.0  # balls over the surface, times the square of how often a node's slack goes into a
-# stone: about half that slack apart
 ROUNDS = 3  # of rows against what the relaxed stone swallows
+CORNER_ROUNDS = 6  # of rows against the voids that its corners are in, each time
 LIKE = 12  # more facets than these have no plane in common worth a row
 CHILDREN = 4  # of a node, at most, one for each facet that may keep a ball off
 WORTH = 0.7  # of the node's range of sizes that such children keep on average, at most
 INFEASIBLE = -1.0  # the bound of a node that holds no stone
-
-
-class Room(NamedTuple):
-    """What keeps a stone in."""
-
-    normals: Floats  # (p, 3) of the hull less the clearance
-    limits: Floats  # (p,)
-    balls: Floats  # (n, 3) that no stone may enter
-    radii: Floats  # (n,)
-    first: int  # how many balls every node looks at; the others lie in no order
 
 
 class Notes(NamedTuple):
@@ -76,120 +67,7 @@ class Batch(NamedTuple):
     extra: Floats  # (n, e, 5) more rows over (t, s; limit), t from the scan frame's origin
     marks: Ints  # (n, k, 3) of the notes
     points: Floats  # (n, k, 3) of the notes
-
-
-class Scratch(NamedTuple):
-    """Arrays that are used again from node to node."""
-
-    g: Floats  # (m, 3) facets of the middle stone
-    h: Floats  # (m,)
-    far_g: Floats  # (m, 3) facets of the relaxed stone
-    far_h: Floats  # (m,)
-    bars: Floats  # (m,) how far the box reaches along each facet
-    room: Floats  # (p,) limits relative to the box's middle
-    which: Ints  # (m,) numbers of facets
-    row: Floats  # (7,)
-    best_row: Floats  # (7,)
-    near: Ints  # (n,) numbers of the balls that may be swallowed
-    near_count: Ints  # (1,) how many they are
-    every: Ints  # (n,) all numbers
-
-
-@compiled
-def _near(stone, room, node, scratch):
-    """Put down balls that some stone of the node may swallow: False where one lies in the
-    inscribed ball of every stone.
-
-    Of the balls in no order a few are enough for a large node. Those that are far are
-    kept off by one facet whatever the pose and size; a ball moves by no more than the box's half
-    diagonal and its swing, a facet by what the sizes' range makes of its offset.
-    """
-    g, h = scratch.g, scratch.h
-    swing = 2.0 * np.sin(0.5 * node.radius)
-    grown = node.reach + (node.high - node.low) * stone.offsets.max()
-    heart = np.empty(3)
-    for k in range(3):
-        heart[k] = node.middle[k] + node.low * dot(node.rotation[k], stone.heart)
-    moved = node.reach + swing * node.low * np.sqrt(dot(stone.heart, stone.heart))
-    within = node.low * stone.heart_radius - moved
-    count, hint = 0, 0
-    size = node.low / (node.reach + swing * node.low)
-    for p in range(min(room.balls.shape[0], room.first + int(SPREAD * size * size) + 1)):
-        ball, radius = room.balls[p], room.radii[p]
-        to_heart, to_middle = 0.0, 0.0
-        for k in range(3):
-            to_heart += (ball[k] - heart[k]) ** 2
-            to_middle += (ball[k] - node.middle[k]) ** 2
-        if np.sqrt(to_heart) < within + radius:
-            return False
-        limit = radius + grown + swing * np.sqrt(to_middle)
-        off = False
-        for step in range(-1, g.shape[0]):
-            i = hint if step < 0 else step
-            if dot(g[i], ball) - h[i] >= limit:
-                hint = i
-                off = True
-                break
-        if not off:
-            scratch.near[count] = p
-            count += 1
-    scratch.near_count[0] = count
-    return True
-
-
-@compiled
-def _into(stone, ball, radius, rotation, facet, g, h, least):
-    """How deep a ball's point reaches into {x : g·x <= h}, at the best of the ways out of a facet
-    and its edges and corners: (depth, number of the way), or (``least``, -1) if none is deeper."""
-    best, chosen = least, -1
-    point = np.empty(3)
-    for way in range(stone.first_way[facet], stone.first_way[facet + 1]):
-        for k in range(3):
-            point[k] = ball[k] - radius * dot(rotation[k], stone.ways[way])
-        apart = dot(g[facet], point) - h[facet]
-        if apart >= -best:
-            continue
-        for i in range(g.shape[0]):
-            apart = max(apart, dot(g[i], point) - h[i])
-            if apart >= -best:
-                break
-        if apart < -best:
-            best, chosen = -apart, way
-    return best, chosen
-
-
-@compiled
-def deepest(stone, room, numbers, rotation, g, h, least):
-    """Of the balls of these numbers, the one of which a point reaches deepest into a stone laid
-    out as {x : g·x <= h}, more than ``least``: (number or -1, the way in which the point lies)."""
-    best, ball, chosen, hint = least, -1, 0, 0
-    for p in numbers:
-        limit = room.radii[p] - best
-        apart = -np.inf
-        which = hint
-        for step in range(-1, g.shape[0]):
-            i = hint if step < 0 else step
-            value = dot(g[i], room.balls[p]) - h[i]
-            if value > apart:
-                apart = value
-                which = i
-                if apart >= limit:
-                    break
-        hint = which
-        if apart < limit:  # nearer than its radius to each facet's plane: but to the stone?
-            depth, way = _into(stone, room.balls[p], room.radii[p], rotation, which, g, h, best)
-            if way >= 0:
-                best, ball, chosen = depth, p, way
-    return ball, chosen
-
-
-@compiled
-def depth_of(point, g, h):
-    """How deep a point lies in {x : g·x <= h}; below nothing: how far it stays off."""
-    apart = -np.inf
-    for i in range(g.shape[0]):
-        apart = max(apart, dot(g[i], point) - h[i])
-    return -apart
+    far: Ints  # (n, w) by bits: which of the first BITS·w balls no stone of the node can swallow
 
 
 @compiled
@@ -254,12 +132,13 @@ def _swallows(stone, room, node, program, notes, scratch):
     """Note the ball that the relaxed stone swallows deepest: whether there is one."""
     x = program.x
     rotation = turned_by(node.rotation, x[4:], x[3])
-    lay_facets(stone, rotation, node.middle + x[:3], x[3], scratch.far_g, scratch.far_h)
+    place = node.middle + x[:3]
+    lay_facets(stone, rotation, place, x[3], scratch.far_g, scratch.far_h)
     near, trifle = scratch.near[: scratch.near_count[0]], TRIFLE * node.high
     g, h = scratch.far_g, scratch.far_h
-    ball, way = deepest(stone, room, near, rotation, g, h, trifle)
+    ball, way = deepest(stone, room, near, place, rotation, g, h, trifle)
     if ball < 0:
-        ball, way = deepest(stone, room, scratch.every, rotation, g, h, trifle)
+        ball, way = deepest(stone, room, scratch.every, place, rotation, g, h, trifle)
     if ball >= 0:
         _note(stone, room, notes, ball, way, rotation, g, h)
     return ball >= 0
@@ -312,26 +191,53 @@ def _start(stone, room, node, extra, program, scratch):
 
 
 @compiled
-def _relaxed(stone, room, node, extra, program, notes, scratch):
+def _corners_out(stone, room, node, program, scratch, value, solved):
+    """Keep the relaxed stone's corners out of voids: (bound, whether the program is solved)."""
+    for _ in range(CORNER_ROUNDS):
+        if value < node.low or not solved:
+            break
+        x = program.x
+        rotation = turned_by(node.rotation, x[4:], x[3])
+        taken = keep_corners_out(
+            stone, room.voids, node, program, node.middle + x[:3], rotation, x[3], scratch.row
+        )
+        if taken < 0:
+            return INFEASIBLE, False
+        if taken == 0:
+            break
+        value, solved = highest(program, np.int64(SIZE), 1.0, np.bool_(False), TRIFLE * node.high)
+    return value, solved
+
+
+@compiled
+def _relaxed(stone, room, node, extra, far, program, notes, scratch):
     """The node's bound by rows alone: (bound, whether the relaxed stone swallows a ball)."""
     lay_facets(stone, node.rotation, node.middle, node.low, scratch.g, scratch.h)
     for i in range(scratch.g.shape[0]):
         scratch.bars[i] = 0.0
         for k in range(3):
             scratch.bars[i] += abs(scratch.g[i, k]) * node.half[k]
-    if not _near(stone, room, node, scratch):
+    if not near_balls(stone, room, node, far, scratch):
         return INFEASIBLE, False
     _lay_open(stone, room, notes, node.rotation)
     near = scratch.near[: scratch.near_count[0]]
-    ball, way = deepest(stone, room, near, node.rotation, scratch.g, scratch.h, 0.0)
+    ball, way = deepest(
+        stone, room, near, node.middle, node.rotation, scratch.g, scratch.h, 0.0
+    )  # fmt: skip
     if ball >= 0:
         _note(stone, room, notes, ball, way, node.rotation, scratch.g, scratch.h)
     if not _can_be_kept_off(stone, node, notes, scratch):
         return INFEASIBLE, False
     _start(stone, room, node, extra, program, scratch)
     _keep_off(stone, node, program, notes, scratch, np.bool_(False))
+    outside = keep_corners_out(
+        stone, room.voids, node, program, node.middle, node.rotation, node.low, scratch.row
+    )
+    if outside < 0:
+        return INFEASIBLE, False
     value, solved = highest(program, np.int64(SIZE), 1.0, np.bool_(True), TRIFLE * node.high)
     for _ in range(ROUNDS):
+        value, solved = _corners_out(stone, room, node, program, scratch, value, solved)
         if value < node.low or not solved:
             break
         if not _swallows(stone, room, node, program, notes, scratch):
@@ -440,9 +346,9 @@ def _lies_clear(stone, room, node, program, scratch, pose):
     lay_facets(stone, rotation, pose[:3], node.low, scratch.far_g, scratch.far_h)
     near, trifle = scratch.near[: scratch.near_count[0]], TRIFLE * node.high
     g, h = scratch.far_g, scratch.far_h
-    if deepest(stone, room, near, rotation, g, h, trifle)[0] >= 0:
+    if deepest(stone, room, near, pose, rotation, g, h, trifle)[0] >= 0:
         return False
-    return deepest(stone, room, scratch.every, rotation, g, h, trifle)[0] < 0
+    return deepest(stone, room, scratch.every, pose, rotation, g, h, trifle)[0] < 0
 
 
 @compiled
@@ -450,9 +356,10 @@ def bound_nodes(stone, room, batch, low, choices, poses):
     """For each of n nodes a proven bound of any stone in it of size ``low`` or more: (n,).
 
     ``INFEASIBLE``, or any bound below ``low``, says that there is none. Changed in place: the
-    batch's boxes, made smaller for stones of size ``low`` or more, and its notes; ``choices``
-    (n, 5), the note and facets to branch on, or -1; ``poses`` (n, 13), place and rotation by rows
-    of the least stone where the relaxed one stands, and a 1 where it swallows nothing.
+    batch's boxes, made smaller for stones of size ``low`` or more, its notes, and which balls are
+    far; ``choices`` (n, 5), the note and facets to branch on, or -1; ``poses`` (n, 13), place and
+    rotation by rows of the least stone where the relaxed one stands, and a 1 where it swallows
+    nothing.
     """
     m, p = stone.facets.shape[0], room.normals.shape[0]
     hull_rows = p * stone.corners.shape[0]
@@ -474,7 +381,9 @@ def bound_nodes(stone, room, batch, low, choices, poses):
             np.sqrt(half @ half), low, batch.highs[c],
         )  # fmt: skip
         notes = Notes(batch.marks[c], batch.points[c])
-        value, swallows = _relaxed(stone, room, node, batch.extra[c], program, notes, scratch)
+        value, swallows = _relaxed(
+            stone, room, node, batch.extra[c], batch.far[c], program, notes, scratch
+        )  # fmt: skip
         if value >= low and swallows:
             value = _probed(stone, room, node, program, notes, scratch, value, choices[c])
         if value >= low and _lies_clear(stone, room, node, program, scratch, poses[c]):
