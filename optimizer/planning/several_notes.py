@@ -8,6 +8,7 @@ from optimizer.several.divide import SearchResult
 from optimizer.several.instance import Instance
 from optimizer.several.model import Division
 from optimizer.several.pairs import pairs_of
+from optimizer.several.plan_bounds import PlanBound
 
 UNLIKE = 0.1  # of the face: to an eye, stones whose colour shares differ by more are no pair
 
@@ -18,7 +19,7 @@ def worth_text(instance: Instance, worth: float) -> str:
 
 
 def better_plan_notes(
-    instance: Instance, result: SearchResult, worth_bound: float | None
+    instance: Instance, result: SearchResult, worth_bound: PlanBound | None
 ) -> Iterator[str]:
     """What is known of better plans, beside the bound in carats; ``worth_bound`` is the bound in
     money, where stones have prices."""
@@ -38,9 +39,8 @@ def better_plan_notes(
         )
     if worth_bound is not None:
         yield (
-            f"No plan is worth more than {worth_text(instance, worth_bound)}: a loose bound, from "
-            "prices, the rough's weight, how large each stone can be by itself and what the cuts "
-            "cost."
+            f"No plan for these stones is worth more than {worth_text(instance, worth_bound.worth)}"
+            f", by their prices and what the cuts cost: {worth_bound.because}."
         )
 
 

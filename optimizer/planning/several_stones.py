@@ -58,7 +58,7 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     result, simple_note = _with_simple_cuts(rough, search.instance, result, watch)
     clock.lap("search")
     single_bounds = single_stone_bounds(ordered, watch)
-    bound = plan_weight_bound(ordered, rough, search.most, single_bounds)
+    bound, because = plan_weight_bound(ordered, rough, search.most, single_bounds)
     clock.lap("bound")
     bound = ignoring_looks(ordered.wishes, bound)
     plan = without_a_stone(rough, order, run.seed, run.effort, bound)
@@ -79,6 +79,7 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
         worth_bound = plan_worth_bound(ordered, rough, search.most, single_bounds)
     notes = simple_note if within_reach.best is result.best else ()
     notes += tuple(better_plan_notes(search.instance, within_reach, worth_bound))
+    notes += (f"No plan for these stones weighs more than {bound.carat:.2f} ct: {because}.",)
     return _with_looks_and_others(replace(plan, notes=notes), search.instance, within_reach, run)
 
 

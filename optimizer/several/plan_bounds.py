@@ -1,13 +1,14 @@
 """Upper bounds on the weight and the worth of a plan for several stones.
 
-They are loose, since they ignore how the stones share the rough: each stone is bounded as if it had
-the rough to itself, and all together by the rough's weight. A plan of n stones takes at least n − 1
-cuts.
+Each is the least of several: by each stone as if it had the rough to itself, by the rough's weight,
+and by what the stones share (``shared_room``). A plan of n stones takes at least n − 1 cuts.
 """
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
+
+import numpy as np
 
 from optimizer.design.model import Design
 from optimizer.offers.bound import Bound, VolumeBound, weight_bound
@@ -16,12 +17,15 @@ from optimizer.placement.search import QUIET, Watch
 from optimizer.rough.model import Rough
 from optimizer.several.instance import Instance
 from optimizer.several.model import Wish
+from optimizer.several.shared_room import shared_bounds
 from optimizer.several.shared_work import share_of
 from optimizer.several.worth import Worth
 
 CELLS, LEAST_CELLS = 600, 32  # of rotations for each offer's own bound
 TOGETHER = "how the stones and the cuts between them share the rough"
 COUNTS = "how many stones are wanted"
+ALONE = "no stone could be heavier if it had the piece to itself, and no more stones are wanted"
+WEIGHT = "the stones weigh no more than the piece"
 
 
 @dataclass(frozen=True)
@@ -54,11 +58,19 @@ def single_stone_bounds(
     return tuple(tuple(islice(bounds, len(wish.offers))) for wish in instance.wishes)
 
 
+@dataclass(frozen=True)
+class PlanBound:
+    """No plan is worth more; and the argument that proves it, as the end of a sentence."""
+
+    worth: float
+    because: str
+
+
 def plan_weight_bound(
     instance: Instance, rough: Rough, most: int, singles: Sequence[Sequence[VolumeBound]]
-) -> Bound:
-    """No plan with at most ``most`` stones of these wishes weighs more. ``singles`` are the
-    ``single_stone_bounds``."""
+) -> tuple[Bound, str]:
+    """(no plan with at most ``most`` stones of these wishes weighs more, because of this argument).
+    ``singles`` are the ``single_stone_bounds``."""
     bounds = [
         weight_bound(rough, wish.offers, own, hollows=False, convex=instance.ground.convex)
         for wish, own in zip(instance.wishes, singles, strict=True)
@@ -67,22 +79,41 @@ def plan_weight_bound(
         WishBound(w.most, b.carat, b.carat, 1.0)
         for w, b in zip(instance.wishes, bounds, strict=True)
     ]
-    return replace(
-        _merged(instance, bounds),
-        carat=max(_total(by_wish, count, rough.carat) for count in range(1, most + 1)),
-    )
+    by_carat = replace(instance, worth=Worth())
+    found = _least(by_carat, rough, most, by_wish, singles)
+    merged = _merged(instance, bounds, shared=found.because not in (ALONE, WEIGHT))
+    return replace(merged, carat=found.worth), found.because
 
 
 def plan_worth_bound(
     instance: Instance, rough: Rough, most: int, singles: Sequence[Sequence[VolumeBound]]
-) -> float:
+) -> PlanBound:
     """No plan with at most ``most`` stones of these wishes is worth more, less its cuts.
     ``singles`` are the ``single_stone_bounds``."""
     by_wish = [_priced(instance, rough, *one) for one in zip(instance.wishes, singles, strict=True)]
-    return max(
-        _total(by_wish, count, rough.carat) - instance.worth.cut * (count - 1)
-        for count in range(1, most + 1)
+    return _least(instance, rough, most, by_wish, singles)
+
+
+def _least(
+    instance: Instance,
+    rough: Rough,
+    most: int,
+    by_wish: Sequence[WishBound],
+    singles: Sequence[Sequence[VolumeBound]],
+) -> PlanBound:
+    """The least of all bounds, each the most over all numbers of stones."""
+    counts = np.arange(1, most + 1)
+    cuts = instance.worth.cut * (counts - 1)
+    alone, weight = (
+        np.array([total(by_wish, int(count), rough.carat) for count in counts])
+        for total in (_by_count, _by_weight)
     )
+    found = [PlanBound(float((alone - cuts).max()), ALONE)]
+    found.append(PlanBound(float((np.minimum(alone, weight) - cuts).max()), WEIGHT))
+    for shared in shared_bounds(instance, rough, most, singles):
+        worths = np.minimum(np.minimum(alone, weight), shared.worths[1:])
+        found.append(PlanBound(float((worths - cuts).max()), shared.because))
+    return min(found, key=lambda one: one.worth)
 
 
 def proved_infeasible(
@@ -103,14 +134,17 @@ def proved_infeasible(
     return least_mm3 > rough.volume_mm3
 
 
-def _total(by_wish: Sequence[WishBound], count: int, carat: float) -> float:
-    """Upper bound on the worth of at most ``count`` stones that together weigh at most ``carat``:
-    the lesser of two relaxations, one without the weight, one without the shape of the stones."""
-    by_count = _filled(by_wish, count, lambda one: one.worth, lambda one: one.count)
-    by_weight = _filled(
+def _by_count(by_wish: Sequence[WishBound], count: int, _: float) -> float:
+    """Upper bound on the worth of at most ``count`` stones, each as if it were alone."""
+    return _filled(by_wish, count, lambda one: one.worth, lambda one: one.count)
+
+
+def _by_weight(by_wish: Sequence[WishBound], count: int, carat: float) -> float:
+    """Upper bound on the worth of at most ``count`` stones that together weigh at most ``carat``,
+    whatever their shape."""
+    return _filled(
         by_wish, carat, lambda one: one.per_carat, lambda one: min(one.count, count) * one.carat
     )
-    return min(by_count, by_weight)
 
 
 def _filled(
@@ -149,8 +183,9 @@ def best_price(worth: Worth, design: Design, carat: float) -> float:
     return max(worth.of(design, weight) / weight for weight in weights if weight > 0.0)
 
 
-def _merged(instance: Instance, bounds: Sequence[Bound]) -> Bound:
-    """What the bounds of all wishes cover, use and ignore together."""
+def _merged(instance: Instance, bounds: Sequence[Bound], *, shared: bool) -> Bound:
+    """What the bounds of all wishes cover, use and ignore together. ``shared``: whether it counts
+    that the stones share the rough."""
     named = len(bounds) > 1
     designs: dict[str, None] = {}
     parameters: dict[str, object] = {}
@@ -165,6 +200,6 @@ def _merged(instance: Instance, bounds: Sequence[Bound]) -> Bound:
     return Bound(
         bounds[0].carat,
         {"designs": list(designs), "parameters": parameters},
-        (*uses, COUNTS),
-        (*ignores, *(u for u in unused if u not in ignores), TOGETHER),
+        (*uses, COUNTS, *((TOGETHER,) if shared else ())),
+        (*ignores, *(u for u in unused if u not in ignores), *(() if shared else (TOGETHER,))),
     )

@@ -17,6 +17,7 @@ from optimizer.several.model import Wish
 from optimizer.several.plan_bounds import COUNTS, TOGETHER, best_price, single_stone_bounds
 from optimizer.several.plan_bounds import plan_weight_bound as bound_of
 from optimizer.several.plan_bounds import plan_worth_bound as worth_of
+from optimizer.several.shared_room import BY_VOLUME
 from optimizer.several.worth import Worth
 
 ROUGH = rough_of(shapes.box((20.0, 12.0, 8.0)))
@@ -35,11 +36,11 @@ def wish(order, most, name="stones"):
 
 
 def plan_weight_bound(instance, rough, most):
-    return bound_of(instance, rough, most, single_stone_bounds(instance))
+    return bound_of(instance, rough, most, single_stone_bounds(instance))[0]
 
 
 def plan_worth_bound(instance, rough, most):
-    return worth_of(instance, rough, most, single_stone_bounds(instance))
+    return worth_of(instance, rough, most, single_stone_bounds(instance)).worth
 
 
 def greatest_of(order):
@@ -60,9 +61,20 @@ def test_small_stones_are_bounded_by_their_sizes_and_number():
     assert two.carat == pytest.approx(at_most, rel=1e-9)
 
 
-def test_many_stones_are_bounded_by_the_roughs_weight():
+def test_without_kerfs_many_stones_are_bounded_by_the_rough_less_its_skin():
+    no_saw = Workshop(kerf_mm=0.0, saw_error_mm=0.0, clean_up_mm=0.0)
+    ovals = replace(instance(wish(Order(designs=("oval",)), 40)), workshop=no_saw)
+    found, _ = bound_of(ovals, ROUGH, 40, single_stone_bounds(ovals))
+    assert found.carat == pytest.approx(19.5 * 11.5 * 7.5 * 2.65 / 200.0, rel=0.08)  # less the skin
+
+
+def test_the_share_of_the_kerfs_lowers_the_bound():
     ovals = instance(wish(Order(designs=("oval",)), 40))
-    assert plan_weight_bound(ovals, ROUGH, 40).carat == pytest.approx(ROUGH.carat)
+    found, because = bound_of(ovals, ROUGH, 40, single_stone_bounds(ovals))
+    assert found.carat < 0.95 * ROUGH.carat
+    assert because == BY_VOLUME
+    assert TOGETHER in found.uses
+    assert TOGETHER not in found.ignores
 
 
 def test_one_stone_is_bounded_as_it_is_by_itself():
@@ -102,7 +114,8 @@ def test_money_is_bounded_by_price_and_number_less_the_cuts():
     expected = 30.0 * greatest_of(SMALL) - 0.5
     assert plan_worth_bound(few, ROUGH, 8) == pytest.approx(expected, rel=1e-9)
     many = instance(wish(Order(designs=("oval",)), 8), worth=replace(worth, cut_cost=0.0))
-    assert plan_worth_bound(many, ROUGH, 8) == pytest.approx(10.0 * ROUGH.carat, rel=1e-9)
+    by_weight = plan_weight_bound(many, ROUGH, 8).carat
+    assert plan_worth_bound(many, ROUGH, 8) == pytest.approx(10.0 * by_weight, rel=1e-9)
 
 
 def test_by_carats_the_bounds_on_worth_and_weight_are_equal():
