@@ -3,7 +3,15 @@
 import numpy as np
 
 from optimizer.design.model import TierRule, TouchRule
-from optimizer.design.stone import CutTier, PartlyCutStone, direction
+from optimizer.design.stone import (
+    CutTier,
+    PartlyCutStone,
+    azimuths,
+    corner_towards,
+    direction,
+    nearest_setting,
+    neighbours,
+)
 from optimizer.mesh import Floats
 
 
@@ -18,7 +26,7 @@ def place_named(stone: PartlyCutStone, rule: TierRule, touch: TouchRule, setting
         case "girdle line":
             return _level(_girdle_side(stone, rule, theta, setting), 0.0)
         case "girdle corner":
-            return _level(stone.rim(direction(theta)), 0.0)
+            return _level(stone.rim(theta), 0.0)
         case "centre point":
             return _level(np.zeros(2), stone.centres.get(rule.side, np.nan))
         case "table corner" | "table edge":
@@ -51,7 +59,8 @@ def _on_table(
         fault = f'"cut_to": the {touch.kind} must be planned; give the file a [table] with edges'
         raise stone.complaint(rule, fault)
     if touch.kind == "table corner":
-        return np.asarray(points[np.argmax(points @ direction(theta))], np.float64)
+        edges = azimuths(stone.design, plan.edges)
+        return np.asarray(points[corner_towards(edges, theta)], np.float64)
     if setting not in plan.edges:
         raise stone.complaint(rule, f'"cut_to": [table] has no edge at setting {setting}')
     edge = plan.edges.index(setting)
@@ -67,7 +76,7 @@ def _on_slope(stone: PartlyCutStone, rule: TierRule, touch: TouchRule, setting: 
     place = other.rule.settings.index(setting)
     outward = direction(other.theta[place])
     middle = stone.rim_side(other.theta[place])
-    start = (stone.rim(outward) @ outward) * outward if middle is None else middle
+    start = (stone.rim(other.theta[place]) @ outward) * outward if middle is None else middle
     whole = (1.0 - stone.values.get("table", 0.0)) / 2.0 if rule.side == "crown" else 0.5
     point = start - touch.percent / 100.0 * whole * outward
     return _level(point, other.height(place, point))
@@ -82,10 +91,11 @@ def _on_ridge(stone: PartlyCutStone, rule: TierRule, touch: TouchRule, setting: 
     other = stone.both(touch.tier, touch.other)
     behind, ahead = _neighbours(stone, rule, other, setting)
     turn = (other.theta[ahead] - other.theta[behind]) % (2.0 * np.pi)
-    inward = direction(other.theta[behind] + turn / 2.0)
-    start, end = stone.rim(inward), np.zeros(2)
-    if rule.side == "crown" and stone.table_corners is not None:
-        near = [np.argmax(stone.table_corners @ direction(other.theta[k])) for k in (behind, ahead)]
+    way = other.theta[behind] + turn / 2.0
+    inward, start, end = direction(way), stone.rim(way), np.zeros(2)
+    if rule.side == "crown" and stone.table_corners is not None and stone.design.table is not None:
+        edges = azimuths(stone.design, stone.design.table.edges)
+        near = [corner_towards(edges, other.theta[k]) for k in (behind, ahead)]
         end = stone.table_corners[near].mean(axis=0)
     level = (start + touch.percent / 100.0 * (end - start)) @ inward
     both = [behind, ahead]
@@ -98,7 +108,7 @@ def _on_ridge(stone: PartlyCutStone, rule: TierRule, touch: TouchRule, setting: 
 def _neighbours(
     stone: PartlyCutStone, rule: TierRule, other: CutTier, setting: int
 ) -> tuple[int, int]:
-    near = other.neighbours(setting, stone.design.gear)
+    near = neighbours(other.rule.settings, setting, stone.design.gear)
     if near is None:
         fault = f'"cut_to": setting {setting} must lie between two facets of {other.rule.name}'
         raise stone.complaint(rule, fault)
@@ -111,16 +121,9 @@ def _meet(stone: PartlyCutStone, rule: TierRule, touch: TouchRule, setting: int)
     if setting in pair.rule.settings:
         pair, single = single, pair
     both = list(_neighbours(stone, rule, pair, setting))
-    turns = np.abs([_turn(stone, s - setting) for s in single.rule.settings])
-    third = int(np.argmin(turns))
+    third = nearest_setting(single.rule.settings, setting, stone.design.gear)
     normals = np.vstack([pair.normals[both], single.normals[third]])
     return _crossing(stone, rule, normals, np.append(pair.distance[both], single.distance[third]))
-
-
-def _turn(stone: PartlyCutStone, settings: int) -> int:
-    """The shortest turn of the gear that is equal to a number of settings."""
-    gear = stone.design.gear
-    return (settings + gear // 2) % gear - gear // 2
 
 
 def _crossing(stone: PartlyCutStone, rule: TierRule, normals: Floats, distances: Floats) -> Floats:

@@ -14,6 +14,8 @@ from optimizer.design.model import Design, TierRule
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
 
+SAME_AZIMUTH = 1e-9  # radians; whole settings differ by far more
+
 
 @dataclass(frozen=True)
 class CutTier:
@@ -36,14 +38,6 @@ class CutTier:
         """Height of facet ``place`` over the girdle line at a point (2,) seen from above."""
         u, angle = point @ direction(self.theta[place]), self.angles[place]
         return float((self.distance[place] - np.sin(angle) * u) / np.cos(angle))
-
-    def neighbours(self, setting: int, gear: int) -> tuple[int, int] | None:
-        """The numbers of the two facets next to a setting, the one behind it first; None where a
-        facet lies at the setting, or where there are no two."""
-        ahead = [(s - setting) % gear for s in self.rule.settings]
-        if 0 in ahead or len(ahead) < 2:
-            return None
-        return int(np.argmax(ahead)), int(np.argmin(ahead))
 
 
 @dataclass(frozen=True)
@@ -87,15 +81,14 @@ class PartlyCutStone:
         normals = np.concatenate([tier.normals for tier in cut])
         return normals, np.concatenate([tier.distance for tier in cut])
 
-    def rim(self, outward: Floats) -> Floats:
-        """The girdle line's corner (2,) that lies farthest out in a direction (2,)."""
-        return np.asarray(self.outline[np.argmax(self.outline @ outward)], np.float64)
+    def rim(self, theta: float) -> Floats:
+        """The girdle line's corner (2,) that lies farthest out towards an azimuth."""
+        return np.asarray(self.outline[corner_towards(self.sides, theta)], np.float64)
 
     def rim_side(self, theta: float) -> Floats | None:
         """The middle (2,) of the girdle facet's edge at an azimuth; None where there is none."""
-        turn = np.abs(np.exp(1j * (self.sides - theta)) - 1.0)
-        side = int(np.argmin(turn))
-        if turn[side] > 1e-9:
+        side = side_at(self.sides, theta)
+        if side is None:
             return None
         return np.asarray((self.outline[side - 1] + self.outline[side]) / 2.0, np.float64)
 
@@ -112,3 +105,35 @@ def azimuths(design: Design, settings: tuple[int, ...]) -> Floats:
 def direction(theta: float) -> Floats:
     """The level unit vector (2,) at an azimuth."""
     return np.array([np.cos(theta), np.sin(theta)])
+
+
+def side_at(sides: Floats, theta: float) -> int | None:
+    """The number of a polygon's side at an azimuth; ``sides`` (n,) are the azimuths of all."""
+    turn = np.abs(np.exp(1j * (sides - theta)) - 1.0)
+    side = int(np.argmin(turn))
+    return side if turn[side] <= SAME_AZIMUTH else None
+
+
+def corner_towards(sides: Floats, theta: float) -> int:
+    """The number of a convex polygon's corner farthest out towards an azimuth.
+
+    ``sides`` (n,) are the azimuths of its sides, ascending from 0; corner i follows side i. At a
+    side's own azimuth both its corners are; the following one is taken. The answer doesn't depend
+    on how far out the sides lie.
+    """
+    return int(np.searchsorted(sides, theta % (2.0 * np.pi) + SAME_AZIMUTH, side="right")) - 1
+
+
+def neighbours(settings: tuple[int, ...], setting: int, gear: int) -> tuple[int, int] | None:
+    """The numbers of the two settings next to one, the one behind it first; None where it is one of
+    them, or where there are no two."""
+    ahead = [(s - setting) % gear for s in settings]
+    if 0 in ahead or len(ahead) < 2:
+        return None
+    return int(np.argmax(ahead)), int(np.argmin(ahead))
+
+
+def nearest_setting(settings: tuple[int, ...], setting: int, gear: int) -> int:
+    """The number of the setting with the shortest turn to another; of two, the first."""
+    turns = [min((s - setting) % gear, (setting - s) % gear) for s in settings]
+    return turns.index(min(turns))

@@ -41,7 +41,7 @@ def with_planned_table(stone: PartlyCutStone) -> PartlyCutStone:
 
 def _on_rim(stone: PartlyCutStone, theta: float) -> Floats:
     middle = stone.rim_side(theta)
-    return stone.rim(direction(theta)) if middle is None else middle
+    return stone.rim(theta) if middle is None else middle
 
 
 def table_height(stone: PartlyCutStone, rule: TierRule) -> float:
