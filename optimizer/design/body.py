@@ -101,7 +101,7 @@ def _planes(cut_tiers: list[CutTier], share: float) -> tuple[Floats, Floats]:
     """The tiers' planes, with the crown moved up and the pavilion down by half the girdle band."""
     normals, offsets = [], []
     for tier in cut_tiers:
-        facing = tier.normals
+        facing = tier.normals.copy()
         if tier.rule.side == "pavilion":
             facing[:, 2] *= -1.0
         normals.append(facing)

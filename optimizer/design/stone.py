@@ -7,6 +7,7 @@ setting, a point is (u, h): u outwards from the axis, h above the girdle line.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from optimizer.design.model import Design, TierRule
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
 
+PlaneRow = tuple[float, float, float, float]
 SAME_AZIMUTH = 1e-9  # radians; whole settings differ by far more
 
 
@@ -27,12 +29,20 @@ class CutTier:
     distance: Floats  # (n,) from the point of the axis at the girdle line of its side
     spots: tuple[Floats, ...] = ()  # for each sentence (n, 3): the places that the facets touch
 
-    @property
+    @cached_property
     def normals(self) -> Floats:
         """Outward unit normals (n, 3) with the tier's own side up."""
         flat = np.column_stack([np.cos(self.theta), np.sin(self.theta)])
         up = np.zeros(len(flat)) if self.rule.side == "girdle" else np.cos(self.angles)
         return np.column_stack([np.sin(self.angles)[:, None] * flat, up])
+
+    @cached_property
+    def _rows(self) -> list[PlaneRow]:
+        return [tuple(row) for row in np.column_stack([self.normals, self.distance]).tolist()]
+
+    def plane(self, place: int) -> PlaneRow:
+        """Facet ``place`` as its normal and its distance."""
+        return self._rows[place]
 
     def height(self, place: int, point: Floats) -> float:
         """Height of facet ``place`` over the girdle line at a point (2,) seen from above."""
@@ -109,9 +119,9 @@ def direction(theta: float) -> Floats:
 
 def side_at(sides: Floats, theta: float) -> int | None:
     """The number of a polygon's side at an azimuth; ``sides`` (n,) are the azimuths of all."""
-    turn = np.abs(np.exp(1j * (sides - theta)) - 1.0)
-    side = int(np.argmin(turn))
-    return side if turn[side] <= SAME_AZIMUTH else None
+    side = corner_towards(sides, theta)
+    off = (float(sides[side]) - theta + np.pi) % (2.0 * np.pi) - np.pi
+    return side % len(sides) if abs(off) <= 2.0 * SAME_AZIMUTH else None
 
 
 def corner_towards(sides: Floats, theta: float) -> int:
@@ -130,7 +140,7 @@ def neighbours(settings: tuple[int, ...], setting: int, gear: int) -> tuple[int,
     ahead = [(s - setting) % gear for s in settings]
     if 0 in ahead or len(ahead) < 2:
         return None
-    return int(np.argmax(ahead)), int(np.argmin(ahead))
+    return ahead.index(max(ahead)), ahead.index(min(ahead))
 
 
 def nearest_setting(settings: tuple[int, ...], setting: int, gear: int) -> int:
