@@ -22,6 +22,7 @@ from optimizer.guidance.readings import (
 )
 from optimizer.mesh import Floats, Mesh, cross, greatest, unit_normals
 from optimizer.rough.model import Rough
+from optimizer.running.workers import side_by_side
 from optimizer.sawing.faces import MeasuringFlat, flats_of, sawn_face
 from optimizer.sawing.model import SawCut, SawPlan
 from optimizer.solid import as_solid, in_space, plane_frame, section
@@ -46,9 +47,11 @@ def cut_distances(
     in the direction in the cut nearest to ``along`` (3,). Once ``stop`` is true the remaining cuts
     get no distances.
     """
-    return tuple(
-        () if stop() else _of_cut(rough, plan, i, points, along) for i in range(len(plan.cuts))
-    )
+
+    def one(index: int) -> tuple[Distance, ...]:
+        return () if stop() else _of_cut(rough, plan, index, points, along)
+
+    return tuple(side_by_side(one, range(len(plan.cuts))))
 
 
 def _of_cut(

@@ -102,10 +102,14 @@ def choose_cuts(
 def sequence_worth(task: SawTask, cuts: tuple[CutDirection, ...], to_beat: float = -1.0) -> float:
     """The total worth of the cuts sawn in this order; -1 where the rule doesn't ask for one of
     them, where the saw doesn't reach through, or where the total doesn't exceed ``to_beat``."""
+    return _worth_of(task, [_measured(task, [cut]) for cut in cuts], to_beat)
+
+
+def _worth_of(task: SawTask, cuts: Sequence[_Candidates], to_beat: float) -> float:
+    """``sequence_worth`` of cuts, each measured by itself."""
     remaining = np.ones(len(task.sample.points), bool)
     total, pieces = 0.0, []
-    for cut in cuts:
-        pool = _measured(task, [cut])
+    for pool in cuts:
         worth = float(_gains(task, pool, remaining).worth[0])
         if worth < 0:
             return -1.0
@@ -114,7 +118,9 @@ def sequence_worth(task: SawTask, cuts: tuple[CutDirection, ...], to_beat: float
         remaining = remaining & (pool.heights[:, 0] < pool.near[0])
     if round(total, 6) <= round(to_beat, 6):
         return -1.0
-    reached = (in_reach(task, cut, piece) for cut, piece in zip(cuts, pieces, strict=True))
+    reached = (
+        in_reach(task, pool.directions[0], piece) for pool, piece in zip(cuts, pieces, strict=True)
+    )
     return total if all(reached) else -1.0
 
 
@@ -148,21 +154,22 @@ def refine(
     task: SawTask, cuts: tuple[CutDirection, ...], stop: Callable[[], bool] = lambda: False
 ) -> tuple[CutDirection, ...]:
     """Tilt one cut after another by a few degrees, as long as the sequence gains by it."""
-    best = sequence_worth(task, cuts)
+    measured = [_measured(task, [cut]) for cut in cuts]
+    best = _worth_of(task, measured, -1.0)
     for degrees in REFINE_DEG:
         for _ in range(REFINE_ROUNDS):
             before = best
             for k in range(len(cuts)):
                 if stop():
-                    return cuts
-                for turned in _turned(cuts[k], degrees):
-                    trial = (*cuts[:k], turned, *cuts[k + 1 :])
-                    worth = sequence_worth(task, trial, to_beat=best)
+                    break
+                for turned in _turned(measured[k].directions[0], degrees):
+                    trial = [*measured[:k], _measured(task, [turned]), *measured[k + 1 :]]
+                    worth = _worth_of(task, trial, best)
                     if worth > best:
-                        cuts, best = trial, worth
-            if best <= before:
+                        measured, best = trial, worth
+            if best <= before or stop():
                 break
-    return cuts
+    return tuple(pool.directions[0] for pool in measured)
 
 
 def _turned(cut: CutDirection, degrees: float) -> Iterator[CutDirection]:
