@@ -11,7 +11,6 @@ from optimizer.errors import InputError
 from optimizer.mesh import Floats
 from optimizer.offers.freedom import MAINS
 from optimizer.offers.offer import Offer
-from optimizer.placement.shaping import Freedom
 
 LEAST_STEPS = 5  # at least so many angles are tried over a free range
 WIDE_STEP_DEG = 1.0  # step over a wide range
@@ -75,5 +74,5 @@ def narrowed(
         return replace(offer, parameters=given, want=want, freedom=None)
     want = replace(offer.want, body=body, width_mm=offer.freedom.window(body))
     return replace(
-        offer, parameters=given, want=want, freedom=Freedom(family, offer.freedom.window)
+        offer, parameters=given, want=want, freedom=replace(offer.freedom, family=family)
     )

@@ -17,7 +17,7 @@ from optimizer.order import Order, Range, SizeDemand, ZoneDemand
 from optimizer.placement.colour_room import ColourRoom
 from optimizer.placement.direction import Direction
 from optimizer.placement.place import Want
-from optimizer.placement.shaping import Freedom
+from optimizer.placement.shaping import Freedom, SizeLimits
 from optimizer.rough.model import Rough, Zone
 from optimizer.wording.plain_number import plain
 
@@ -92,9 +92,9 @@ def _offer(
         want = Want(body, window, skin, order.zone, boundary, rough.flaws, direction)
     if not free:
         return Offer(design, parameters, want)
-    return Offer(
-        design, parameters, want, Freedom(family, lambda b: width_range(b, size, material.sg))
-    )
+    limits = _size_limits(body, size, material.sg)
+    freedom = Freedom(family, lambda b: width_range(b, size, material.sg), limits)
+    return Offer(design, parameters, want, freedom)
 
 
 def _proportion_for_size(design: Design, size: SizeDemand) -> dict[str, float]:
@@ -177,6 +177,15 @@ def _windows(body: Body, size: SizeDemand, sg: float) -> dict[str, Range]:
         low, high = (body.width_for_volume(200.0 * ct / sg) if ct else 0.0 for ct in size.carat)
         windows["carat"] = (low, high)
     return windows
+
+
+def _size_limits(body: Body, size: SizeDemand, sg: float) -> SizeLimits:
+    """The sizes ordered as ``width_range`` has them, for all bodies with one least girdle."""
+    anything = 0.0, float("inf")
+    width, length = size.width_mm or anything, size.length_mm or anything
+    low, high = size.carat or anything
+    width = max(width[0], least_width(body)), width[1]
+    return SizeLimits(width, length, (200.0 * low / sg, 200.0 * high / sg))
 
 
 def _narrowest(body: Body, size: SizeDemand, sg: float) -> str:

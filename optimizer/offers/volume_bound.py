@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from optimizer.design.enclosures.taylor import NoEnclosure
 from optimizer.errors import InputError
 from optimizer.offers.bound import VolumeBound
-from optimizer.offers.offer import Offer
+from optimizer.offers.offer import ROUNDING, Offer
 from optimizer.offers.width_bound import hollows_of, over_cells, room_of, width_bound
-from optimizer.order import Range
 from optimizer.placement.bound import widest
 from optimizer.placement.bounding import bound_size
 from optimizer.placement.box import Box
@@ -23,11 +23,14 @@ from optimizer.placement.ground import Ground
 from optimizer.placement.hollows import Hollows
 from optimizer.placement.proof import ProofTask
 from optimizer.placement.search import Watch
+from optimizer.placement.shaping import SizeLimits
 
 JUST_BELOW = 1e-6  # of the width: a bound so little below the least size proves it out of reach
 FIRST_SHARE = 4  # where hollows count, the whole box gets one in so many of the cells
-FIRST_CELLS = 5000  # of rotations for the whole box; each halving gets twice as many
-LEAST_CELLS = 256  # halving a box counts as at least so many, so that the work is finite
+FIRST_CELLS = 2000  # of rotations for the whole box; each halving gets twice as many
+CORE_SHARE = 0.5  # of the edge that a cube loses to the core: closer bounds say little of the box
+LEAST_CELLS = 256  # bounding a box counts as at least so many, so that the work is finite
+MOST_PARTS = 64  # into which ranges too wide for a bound are divided at first
 
 
 def volume_bound(
@@ -74,19 +77,43 @@ def _over_boxes(
     balls = hollows_of(ground, offer.want, room) if hollows else None
     bounder = BoxBounder(ground, offer, room, balls, found_mm3, gap, watch)
     budget = min(FIRST_CELLS, cells) if balls is None else cells // FIRST_SHARE
-    first = bounder.branch(Box.whole(offer.freedom.family), budget, None)
-    branches, left = [first], cells - first.cells
+    parts = _bounded_parts(Box.whole(offer.freedom.family))
+    budget = min(budget, max(cells // len(parts), LEAST_CELLS))
+    branches = [bounder.branch(box, budget) for box in parts]
+    left = cells - sum(branch.cells for branch in branches)
     while True:
         branches.sort(key=lambda b: -b.volume_mm3)
-        top = branches[0]
-        aim = top.least_mm3 if found_mm3 is None else found_mm3 * (1.0 + gap) ** 3
-        if top.volume_mm3 <= aim or left < LEAST_CELLS or watch.stop():
+        open_ones = [b for b in branches if found_mm3 is not None or not b.too_small]
+        top = open_ones[0] if open_ones else branches[0]
+        enough = found_mm3 is not None and top.volume_mm3 <= found_mm3 * (1.0 + gap) ** 3
+        if not open_ones or enough or left < LEAST_CELLS or watch.stop():
             break
         share = min(2 * top.budget, left // 2)
-        halves = [bounder.branch(box, share, top.cube_mm) for box in top.box.halves()]
-        branches[:1] = [half.under(top) for half in halves]
-        left -= sum(max(half.cells, LEAST_CELLS) for half in halves)
-    return VolumeBound(top.volume_mm3, all(b.volume_mm3 < b.least_mm3 for b in branches))
+        halves = [bounder.branch(box, share).under(top) for box in top.box.halves()]
+        branches = [*halves, *(b for b in branches if b is not top)]
+        left -= sum(half.cells for half in halves)
+    return VolumeBound(branches[0].volume_mm3, all(b.too_small for b in branches))
+
+
+def _bounded_parts(whole: Box) -> list[Box]:
+    """The box divided until every part has a core, or there are MOST_PARTS."""
+    parts = [whole]
+    done: list[Box] = []
+    while parts and len(parts) + len(done) < MOST_PARTS:
+        box = parts.pop(0)
+        if _has_core(box):
+            done.append(box)
+        else:
+            parts += box.halves()
+    return done + parts
+
+
+def _has_core(box: Box) -> bool:
+    """Whether its bodies can be enclosed; not where the box is too large, or loses a facet."""
+    try:
+        return len(box.core.corners) > 0
+    except (InputError, NoEnclosure):
+        return False
 
 
 @dataclass(frozen=True)
@@ -95,14 +122,14 @@ class Branch:
 
     box: Box
     volume_mm3: float  # no stone of the box has more
-    least_mm3: float  # the least volume with the size ordered
+    too_small: bool  # no stone of the box has the least size ordered
     budget: int  # of cells of rotations
     cells: int  # of the budget, spent
-    cube_mm: float | None  # no stone, its least girdle left out, has the volume of a larger cube
 
     def under(self, whole: "Branch") -> "Branch":
         """The branch bounded by the box that it is a part of as well."""
-        return replace(self, volume_mm3=min(self.volume_mm3, whole.volume_mm3))
+        volume = min(self.volume_mm3, whole.volume_mm3)
+        return replace(self, volume_mm3=volume, too_small=self.too_small or whole.too_small)
 
 
 @dataclass(frozen=True)
@@ -117,38 +144,46 @@ class BoxBounder:
     gap: float
     watch: Watch
 
-    def branch(self, box: Box, budget: int, most: float | None) -> Branch:
+    def branch(self, box: Box, budget: int) -> Branch:
         """Bound one box, as far as is needed to show that its stones are lighter than the stone
-        known, or smaller than ordered. ``most`` is a cube edge known to be a bound already."""
-        try:
-            least, largest = self._ordered(box)
-            box.core  # noqa: B018 - computed here, where a lost facet raises
-        except InputError:  # a facet is lost somewhere in the box: there is no bound
-            return Branch(box, np.inf, 0.0, budget, 0, most)
-        found = self.found_mm3 if self.found_mm3 is not None else least * (1.0 - JUST_BELOW)
-        aim = box.least(lambda b: b.width_for_volume(found) * b.cube_edge)
-        first = most
-        if first is None:
-            first = widest(convex_body(box.core.corners)[0], self.room)
-        cube, cells = first, 0
-        if aim < first and found < largest:
-            cube, cells = self._proved(box, aim, first, budget)
-        volume = box.most(lambda b: b.volume_at(cube / b.cube_edge))
-        return Branch(box, min(volume, largest), least, budget, cells, cube)
+        known, or smaller than ordered."""
+        if not _has_core(box):
+            return Branch(box, np.inf, False, budget, LEAST_CELLS)
+        largest, too_small = self._largest(box), self._too_small(box)
+        aim = too_small * (1.0 - JUST_BELOW)
+        if self.found_mm3 is not None:
+            aim = box.size_for_volume(self.found_mm3)
+        size = widest(convex_body(box.core.corners)[0], self.room)
+        cells = 0
+        if aim < size and (self.found_mm3 is None or self.found_mm3 < largest):
+            size, cells = self._proved(box, aim, size, budget)
+        volume = min(box.volume_at(size), largest)
+        return Branch(box, volume, size < too_small, budget, max(cells, LEAST_CELLS))
 
-    def _ordered(self, box: Box) -> Range:
-        """The least and the greatest volume that the sizes ordered allow."""
+    @property
+    def _limits(self) -> SizeLimits:
         assert self.offer.freedom is not None
-        window = self.offer.freedom.window
-        least = box.least(lambda b: b.volume_at(window(b)[0]))
-        if np.isinf(window(box.corners[0])[1]):
-            return least, np.inf
-        return least, box.most(lambda b: b.volume_at(window(b)[1]))
+        return self.offer.freedom.limits
 
-    def _proved(self, box: Box, aim: float, first: float, budget: int) -> tuple[float, int]:
-        core, want = box.core, replace(self.offer.want, body=box.corners[0])
-        demands = over_cells(self.ground, want, first * core.reach, core.turn)
-        task = ProofTask(aim, first, self.gap, budget)
+    def _largest(self, box: Box) -> float:
+        """No stone of the box that is as small as ordered has more mm³."""
+        limits = self._limits
+        width = min(limits.width_mm[1], limits.length_mm[1] / box.length[0])
+        volume = min(box.volume_at_width(width), limits.volume_mm3[1])
+        return volume * (1.0 + 3.0 * ROUNDING)
+
+    def _too_small(self, box: Box) -> float:
+        """A stone of the box with s/λ below this (``box``) is smaller than ordered."""
+        limits = self._limits
+        width = max(limits.width_mm[0], limits.length_mm[0] / box.length[1])
+        by_volume = box.size_for_volume(limits.volume_mm3[0])
+        return max(width / box.widest, by_volume) * (1.0 - ROUNDING)
+
+    def _proved(self, box: Box, aim: float, most: float, budget: int) -> tuple[float, int]:
+        core, want = box.core, replace(self.offer.want, body=box.middle)
+        demands = over_cells(self.ground, want, most * core.reach, core.turn)
         body = convex_body(core.corners)[0]
+        gap = max(self.gap, CORE_SHARE * (1.0 / body.cube_edge - 1.0))
+        task = ProofTask(aim, most, gap, budget)
         proof = bound_size(body, box.group, self.room, self.hollows, task, demands, self.watch)
         return proof.bound, proof.cells

@@ -35,11 +35,21 @@ VOLUME_STEP = 1e-6  # of the width: for the slope of the volume
 
 
 @dataclass(frozen=True)
+class SizeLimits:
+    """Least and greatest measures of a finished stone, in mm and mm³."""
+
+    width_mm: Range
+    length_mm: Range
+    volume_mm3: Range
+
+
+@dataclass(frozen=True)
 class Freedom:
     """What may be chosen beside the pose."""
 
     family: Family
     window: Callable[[Body], Range]  # least and greatest width in mm that a body may have
+    limits: SizeLimits  # the same, said of all bodies
 
 
 @dataclass(frozen=True)

@@ -17,23 +17,19 @@ def bound_lines(plan: Plan) -> Iterator[str]:
         yield "Nothing is proved about heavier stones."
         return
     if plan.status == "impossible":
-        yield "It is proved over every position and rotation: no stone can be large enough."
+        over = _and_values(plan.bound)
+        yield f"It is proved over every position{over}: no stone can be large enough."
         yield from _covers(plan.bound)
         return
     carat = total_carat(plan)
     yield f"No plan with the designs covered can weigh more than {carats(plan.bound.carat)}."
     gap = gap_percent(plan.bound, carat)
     if gap is not None:
-        room = plan.bound.carat - carat
+        room, over = plan.bound.carat - carat, _and_values(plan.bound)
         yield (
             f"This plan weighs {carats(carat)}, so at most {carats(room)} ({gap:.1f} %) more is "
-            "possible. The bound is proved over every position and rotation; it doesn't say that "
-            "more can be had."
-        )
-    if any(stone.free for stone in plan.stones):
-        yield (
-            "For free parameters the bound is proved at the values that were computed; between "
-            "these values it rests on a measured margin."
+            f"possible. The bound is proved over every position{over}; it doesn't say that more "
+            "can be had."
         )
     yield from _worth_of_the_saw(plan)
     yield from _covers(plan.bound)
@@ -67,6 +63,11 @@ def _covers(bound: Bound) -> Iterator[str]:
         only = ", at the angles and proportions listed in plan.json" if _fixed(bound) else ""
         only += ", each free one over its whole range" if _ranging(bound) else ""
         yield f"Designs covered: {', '.join(str(name) for name in designs)}{only}."
+
+
+def _and_values(bound: Bound) -> str:
+    """What the bound is proved over besides every position, in words."""
+    return ", rotation and value of the free parameters" if _ranging(bound) else " and rotation"
 
 
 def _fixed(bound: Bound) -> bool:

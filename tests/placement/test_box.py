@@ -1,6 +1,7 @@
 """Boxes of parameters: the common core lies in every body, and no stone passes the bound."""
 
 import numpy as np
+import pytest
 import shapes
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -8,7 +9,7 @@ from scipy.spatial import ConvexHull
 
 from optimizer.design import library, load_design
 from optimizer.design.family import Family, Free
-from optimizer.placement.box import Box
+from optimizer.placement.box import APART, Box
 from optimizer.placement.containers import hull_planes
 from optimizer.placement.growing import growing_by_width
 from optimizer.placement.proof import ProofTask, prove
@@ -28,7 +29,8 @@ def boxes(name):
     yield Box.whole(family_of(name, **mains))
     long = p["length_to_width"]
     if long.low < long.high:
-        wide = {**mains, "length_to_width": (long.default, min(long.default + 0.15, long.high))}
+        mains = {k: (p[k].default, p[k].default + 1.0) for k in mains}
+        wide = {**mains, "length_to_width": (long.default, min(long.default + 0.04, long.high))}
         yield Box.whole(family_of(name, **wide))
 
 
@@ -36,22 +38,51 @@ BOXES = [box for name in library() for box in boxes(name)]
 
 
 @given(st.integers(0, len(BOXES) - 1), st.integers(0, 10_000), st.integers(0, 2))
-@settings(max_examples=20)
+@settings(max_examples=12)
 def test_the_core_lies_in_every_body_of_the_box_and_reaches_as_far_as_it_says(number, seed, depth):
     rng, box = np.random.default_rng(seed), BOXES[number]
     for _ in range(depth):
         box = box.halves()[rng.integers(2)]
     values = rng.uniform(box.low, box.high)
     body = box.family.exact(values)
-    normals, offsets = body.normals, body.offsets / body.cube_edge
-    assert (box.core.corners @ normals.T - offsets).max() < 0.0
+    scale = scale_at(box, values)
+    assert (box.core.corners @ body.normals.T - scale * body.offsets).max() < 0.0
     hull = ConvexHull(box.core.corners)
-    out = body.vertices / body.cube_edge @ hull.equations[:, :3].T + hull.equations[:, 3]
+    out = scale * body.vertices @ hull.equations[:, :3].T + hull.equations[:, 3]
     assert out.max() <= box.core.reach
-    turned = np.linalg.norm(normals - box.corners[0].normals, axis=1)
+    turned = np.linalg.norm(body.normals - box.middle.normals, axis=1)
     assert 2.0 * np.arcsin(turned.max() / 2.0) <= box.core.turn
-    assert box.least(lambda b: b.unit_volume) <= body.unit_volume
-    assert body.unit_volume <= box.most(lambda b: b.unit_volume)
+
+
+def scale_at(box, values):
+    """λ by the box's models, in the middle of what they allow."""
+    unit = (2.0 * values - box.low - box.high) / (box.high - box.low)
+    return float(box.models.volume.at(unit)) ** (-1.0 / 3.0)
+
+
+@pytest.mark.parametrize("number", [0, 3, len(BOXES) - 1])
+def test_no_stone_of_a_box_has_more_volume_than_its_size_or_width_allows(number):
+    rng, box = np.random.default_rng(number), BOXES[number].halves()[0]
+    for _ in range(4):
+        values = rng.uniform(box.low, box.high)
+        body, scale = box.family.exact(values), scale_at(box, values)
+        for width in (1.0, 4.0, 7.0, 15.0):  # thin stones have the least girdle, large ones not
+            volume = body.volume_at(width)
+            assert 0.9 * box.volume_at_width(width) < volume <= box.volume_at_width(width)
+            assert 0.94 * box.volume_at(width / scale) < volume <= box.volume_at(width / scale)
+            assert scale <= box.widest
+            size = box.size_for_volume(volume)
+            assert 0.99 * size < width / scale
+            assert box.volume_at(size) <= volume
+
+
+def test_the_core_has_the_rotations_that_it_is_said_to_have():
+    for box in BOXES[:: len(BOXES) // 3]:
+        hull = ConvexHull(box.core.corners)
+        for turn in box.group:
+            out = box.core.corners @ turn.T @ hull.equations[:, :3].T + hull.equations[:, 3]
+            assert out.max() < 2.0 * APART  # of corners that lie close, one is left out
+    assert max(len(box.group) for box in BOXES) == 8
 
 
 def test_halves_lose_less_than_the_whole():
@@ -68,10 +99,11 @@ def test_no_stone_of_any_parameters_and_pose_passes_the_cores_bound():
     bound = prove(box.core.corners, box.group, room, ProofTask(0.0, 20.0, 0.02, 4000)).bound
     rng, best = np.random.default_rng(0), 0.0
     for number in range(20):
-        body = box.family.exact(rng.uniform(box.low, box.high))
+        values = rng.uniform(box.low, box.high)
+        body, scale = box.family.exact(values), scale_at(box, values)
         growing = growing_by_width(body, 0.0, 1e9)  # the girdle's share alone
         for turn in range(40):
             rotation = random_rotation(40 * number + turn)
             width = room.gauge(Situation(growing, rotation, rng.normal(size=3)), -np.inf)
-            best = max(best, width * body.cube_edge)
+            best = max(best, width / scale)
     assert 0.5 * bound < best <= bound

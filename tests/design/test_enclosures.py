@@ -1,0 +1,147 @@
+"""Enclosures of facets, corners and volumes: no body of a box leaves what is said of all."""
+
+import numpy as np
+import pytest
+
+from optimizer.design import library, load_design
+from optimizer.design.body import planes
+from optimizer.design.enclosures.body import BodyModels
+from optimizer.design.enclosures.taylor import NoEnclosure, Taylor
+from optimizer.design.family import Family, Free
+
+# Half sizes of the boxes tried, in degrees and in shares of the width.
+HALVES = {"crown": 0.6, "pavilion": 0.6, "length_to_width": 0.02, "table": 0.02, "girdle": 0.004}
+EXACT = 1e-12  # of the width: bodies are cut in floating point
+
+
+def random_family(rng: np.random.Generator, name: str, scale: float = 1.0) -> Family:
+    """A design with two or three parameters free over a random box."""
+    design = load_design(name)
+    known = [k for k, p in design.parameters.items() if p.low < p.high]
+    free = []
+    for key in rng.permutation(known)[: rng.integers(2, 4)]:
+        p, half = design.parameters[key], scale * HALVES.get(key, 0.005) * rng.uniform(0.3, 1.0)
+        middle = rng.uniform(p.low + half, p.high - half)
+        free.append(Free(str(key), middle - half, middle + half, middle, 0.1))
+    order = list(design.parameters)
+    free.sort(key=lambda f: order.index(f.name))
+    return Family(design, {}, tuple(free), 0.2, 0.0)
+
+
+def points(rng: np.random.Generator, family: Family, count: int):
+    """Random values, ends of the box among them: (in the unit box, as parameters)."""
+    unit = np.clip(1.4 * rng.uniform(-1.0, 1.0, (count, len(family.free))), -1.0, 1.0)
+    middle, half = (family.high + family.low) / 2.0, (family.high - family.low) / 2.0
+    return [(d, np.clip(middle + half * d, family.low, family.high)) for d in unit]
+
+
+def out_by(model: Taylor, at: np.ndarray, true) -> float:
+    """How far a true value lies outside its enclosure."""
+    return float((np.abs(model.at(at) - true) - model.radius).max())
+
+
+# --- arithmetic ---------------------------------------------------------------------------------
+
+
+def random_model(rng: np.random.Generator, variables: int) -> Taylor:
+    model = Taylor.constant(rng.uniform(0.5, 2.0, 5), variables)
+    terms = 0.02 * rng.normal(size=model.terms.shape)
+    terms[0] = model.terms[0]
+    return Taylor(terms, 1e-3 * rng.uniform(size=5), variables)
+
+
+OPERATIONS = (
+    lambda a, b: a + b, lambda a, b: a - 2.0 * b, lambda a, b: a * b, lambda a, b: a / b,
+    lambda a, b: 1.0 / (a - 9.0) + b, lambda a, b: (a * a + b * b) / (a + b),
+)  # fmt: skip
+FUNCTIONS = (
+    (lambda m: m.power(0.5), np.sqrt), (lambda m: m.power(-1.0 / 3.0), lambda v: v ** (-1.0 / 3.0)),
+    (lambda m: m.sin(), np.sin), (lambda m: m.cos(), np.cos), (lambda m: m.sum(), np.sum),
+    (lambda m: m.least(), np.min), (lambda m: m.greatest(), np.max),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("variables", [1, 2, 3])
+def test_models_enclose_all_functions_that_theirs_may_be(variables):
+    """Any values within the radius stand for the unknown functions at a point of the box."""
+    rng = np.random.default_rng(variables)
+    a, b = random_model(rng, variables), random_model(rng, variables)
+    for _ in range(40):
+        d = np.clip(1.5 * rng.uniform(-1.0, 1.0, variables), -1.0, 1.0)
+        x, y = (m.at(d) + m.radius * rng.choice([-1.0, 1.0], 5) for m in (a, b))
+        for operation in OPERATIONS:
+            assert out_by(operation(a, b), d, operation(x, y)) <= EXACT
+        for model, function in FUNCTIONS:
+            assert out_by(model(a), d, function(x)) <= EXACT
+        assert np.all((a.low <= x + EXACT) & (x <= a.high + EXACT))
+        share = rng.uniform(size=5)
+        assert out_by(a.or_else(b), d, share * x + (1.0 - share) * y) <= EXACT
+        assert out_by(a.over(variables + 1, range(variables)), np.append(d, 0.3), x) <= EXACT
+        assert out_by(a.quadratic, d, x) <= EXACT
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_range_of_a_quadratic_in_one_variable_is_exact(seed):
+    rng = np.random.default_rng(seed)
+    terms = np.append(rng.normal(size=3), 0.0)
+    model = Taylor(terms, np.array(0.0), 1)
+    values = [model.at(np.array([d])) for d in np.linspace(-1.0, 1.0, 501)]
+    assert float(model.high) == pytest.approx(max(values), abs=1e-4)
+    assert float(model.low) == pytest.approx(min(values), abs=1e-4)
+
+
+def test_no_enclosure_is_given_of_a_quotient_whose_divisor_may_vanish():
+    with pytest.raises(NoEnclosure):
+        1.0 / Taylor.variable(0, 1, 0.1, 0.2)
+
+
+# --- facets, corners, volumes -------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("name", library())
+def test_every_facet_of_every_body_lies_in_its_enclosure(name, seed):
+    rng = np.random.default_rng(seed)
+    family = random_family(rng, name)
+    models = BodyModels.of(family, family.low, family.high)
+    for d, values in points(rng, family, 12):
+        normals, offsets = planes(family.design, family.parameters(values), family.share(values))
+        assert out_by(models.normals, d, normals) <= EXACT
+        assert out_by(models.offsets, d, offsets) <= EXACT
+    assert models.normals.radius.max() < 1e-3
+    assert models.offsets.radius.max() < 1e-3
+
+
+@pytest.mark.parametrize("name", library())
+def test_no_body_has_more_volume_or_another_outline_than_said(name):
+    rng = np.random.default_rng(3)
+    family = random_family(rng, name)
+    models = BodyModels.of(family, family.low, family.high)
+    for d, values in points(rng, family, 4):
+        body = family.exact(values)
+        most = (models.volume.at(d) + models.volume.radius) * models.excess
+        assert 0.9 * most < body.unit_volume <= most
+        assert out_by(models.outline_area, d, body.outline_area) <= EXACT
+        assert out_by(models.length, d, body.length_at(1.0)) <= 1e-9
+        assert out_by(models.girdle_share, d, body.girdle_share) <= EXACT
+
+
+def test_enclosures_close_in_with_the_fourth_power_of_the_box():
+    free = (Free("crown", 35.4, 36.6, 36.0, 0.1), Free("pavilion", 41.4, 42.6, 42.0, 0.1))
+    family = Family(load_design("oval"), {}, free, 0.2, 0.0)
+    middle, half = (family.high + family.low) / 2.0, (family.high - family.low) / 2.0
+    wide, narrow = (
+        BodyModels.of(family, middle - share * half, middle + share * half) for share in (1.0, 0.5)
+    )
+    ratio = wide.offsets.radius.max() / narrow.offsets.radius.max()
+    assert 12.0 < ratio < 24.0
+
+
+def test_a_box_too_large_is_said_to_be():
+    family = random_family(np.random.default_rng(1), "round-brilliant", 1.0)
+    low, high = family.low.copy(), family.high.copy()
+    for j, free in enumerate(family.free):
+        known = family.design.parameters[free.name]
+        low[j], high[j] = known.low, known.high
+    with pytest.raises(NoEnclosure):
+        BodyModels.of(family, low, high)
