@@ -9,9 +9,9 @@ equal volume the bodies of a box differ least: a steeper stone is narrower and d
 C is what the facets of all corners of the box leave, each moved in by e. For a point z, one facet's
 f(d) = a·z − λb is a Taylor model over the unit box of the parameters. Its terms without squares are
 greatest at a corner of the box, and a term s·d² is at most s + max(0, −s). So f <= 0 over the box
-if the terms up to second degree are <= −e at every corner, e being Σ max(0, −s), the terms of third
-degree and the model's radius. As each of these is convex in z, e is taken at the corners of a body
-that holds C.
+if the terms up to second degree are <= −e at every corner, e being Σ max(0, −s), the terms of
+higher degree and the model's radius. As each of these is convex in z, e is taken at the corners of
+a body that holds C.
 """
 
 from dataclasses import dataclass
@@ -180,9 +180,9 @@ def _inwards(normals: Taylor, offsets: Taylor, points: Floats) -> Floats:
     known = normals.monomials
     terms = np.einsum("nmi,ki->nmk", normals.terms, points) - offsets.terms[:, :, None]
     bend = np.maximum(-terms[known.square], 0.0).sum(axis=0)
-    cubic = np.abs(terms[known.degrees == 3]).sum(axis=0)
+    higher = np.abs(terms[known.degrees > 2]).sum(axis=0)
     radius = normals.radius @ np.abs(points).T + offsets.radius[:, None]
-    return np.asarray((bend + cubic + radius).max(axis=1))
+    return np.asarray((bend + higher + radius).max(axis=1))
 
 
 def _symmetric(offsets: Floats, symmetry: "list[tuple[Floats, Ints]]") -> Floats:

@@ -45,7 +45,7 @@ def out_by(model: Taylor, at: np.ndarray, true) -> float:
 
 def random_model(rng: np.random.Generator, variables: int) -> Taylor:
     model = Taylor.constant(rng.uniform(0.5, 2.0, 5), variables)
-    terms = 0.02 * rng.normal(size=model.terms.shape)
+    terms = 0.3 / len(model.terms) * rng.normal(size=model.terms.shape)
     terms[0] = model.terms[0]
     return Taylor(terms, 1e-3 * rng.uniform(size=5), variables)
 
@@ -83,8 +83,8 @@ def test_models_enclose_all_functions_that_theirs_may_be(variables):
 @pytest.mark.parametrize("seed", range(6))
 def test_the_range_of_a_quadratic_in_one_variable_is_exact(seed):
     rng = np.random.default_rng(seed)
-    terms = np.append(rng.normal(size=3), 0.0)
-    model = Taylor(terms, np.array(0.0), 1)
+    model = Taylor.constant(0.0, 1)
+    model.terms[:3] = rng.normal(size=3)
     values = [model.at(np.array([d])) for d in np.linspace(-1.0, 1.0, 501)]
     assert float(model.high) == pytest.approx(max(values), abs=1e-4)
     assert float(model.low) == pytest.approx(min(values), abs=1e-4)
@@ -126,15 +126,15 @@ def test_no_body_has_more_volume_or_another_outline_than_said(name):
         assert out_by(models.girdle_share, d, body.girdle_share) <= EXACT
 
 
-def test_enclosures_close_in_with_the_fourth_power_of_the_box():
-    free = (Free("crown", 35.4, 36.6, 36.0, 0.1), Free("pavilion", 41.4, 42.6, 42.0, 0.1))
+def test_enclosures_close_in_with_the_sixth_power_of_the_box():
+    free = (Free("crown", 33.0, 39.0, 36.0, 0.1), Free("pavilion", 40.0, 44.0, 42.0, 0.1))
     family = Family(load_design("oval"), {}, free, 0.2, 0.0)
     middle, half = (family.high + family.low) / 2.0, (family.high - family.low) / 2.0
     wide, narrow = (
         BodyModels.of(family, middle - share * half, middle + share * half) for share in (1.0, 0.5)
     )
     ratio = wide.offsets.radius.max() / narrow.offsets.radius.max()
-    assert 12.0 < ratio < 24.0
+    assert 40.0 < ratio < 100.0
 
 
 def test_a_box_too_large_is_said_to_be():

@@ -30,7 +30,7 @@ def boxes(name):
     long = p["length_to_width"]
     if long.low < long.high:
         mains = {k: (p[k].default, p[k].default + 1.0) for k in mains}
-        wide = {**mains, "length_to_width": (long.default, min(long.default + 0.04, long.high))}
+        wide = {**mains, "length_to_width": (long.default, min(long.default + 0.02, long.high))}
         yield Box.whole(family_of(name, **wide))
 
 
@@ -77,7 +77,7 @@ def test_no_stone_of_a_box_has_more_volume_than_its_size_or_width_allows(number)
 
 
 def test_the_core_has_the_rotations_that_it_is_said_to_have():
-    for box in BOXES[:: len(BOXES) // 3]:
+    for box in (BOXES[0], BOXES[4], BOXES[-1]):
         hull = ConvexHull(box.core.corners)
         for turn in box.group:
             out = box.core.corners @ turn.T @ hull.equations[:, :3].T + hull.equations[:, 3]

@@ -5,7 +5,13 @@ from itertools import combinations
 
 import numpy as np
 
-from optimizer.design.enclosures.taylor import NoEnclosure, Taylor, stacked
+from optimizer.design.enclosures.taylor import (
+    NoEnclosure,
+    Taylor,
+    cross,
+    meeting,
+    stacked,
+)
 from optimizer.design.enclosures.tiers import facet_models
 from optimizer.design.family import Family
 from optimizer.design.model import Body
@@ -89,10 +95,7 @@ def _corners(middle: Body, normals: Taylor, offsets: Taylor) -> tuple[Taylor, fl
     distance from the origin."""
     meets = np.abs(middle.vertices @ middle.normals.T - middle.offsets) <= MEETS
     three = np.array([_steepest(middle.normals, np.flatnonzero(row)) for row in meets])
-    a, b, c = (normals[three[:, i]] for i in range(3))
-    across = [_cross(b, c), _cross(c, a), _cross(a, b)]
-    sides = [offsets[three[:, i]][:, None] * across[i] for i in range(3)]
-    corners = (sides[0] + sides[1] + sides[2]) / (a * across[0]).sum()[:, None]
+    corners = meeting([normals[k] for k in three.T], [offsets[k] for k in three.T])
     meets[np.arange(len(three))[:, None], three] = False  # these hold by themselves
     corner, facet = np.nonzero(meets)
     if not len(corner):
@@ -107,14 +110,8 @@ def _steepest(normals: Floats, facets: Ints) -> Ints:
     return np.asarray(every[np.argmax(np.abs(np.linalg.det(normals[every])))])
 
 
-def _cross(a: Taylor, b: Taylor) -> Taylor:
-    """Of vectors (n, 3)."""
-    ahead, behind = np.array([1, 2, 0]), np.array([2, 0, 1])
-    return a[:, ahead] * b[:, behind] - a[:, behind] * b[:, ahead]
-
-
 def _enclosed(corners: Taylor, faces: Ints) -> tuple[Taylor, float]:
     """The volume within triangles (f, 3), and what triangles facing inwards may take off it."""
     a, b, c = (corners[faces[:, i]] for i in range(3))
-    cones = (a * _cross(b, c)).sum() * (1.0 / 6.0)
+    cones = (a * cross(b, c)).sum() * (1.0 / 6.0)
     return cones.sum(), float(np.maximum(-cones.low, 0.0).sum())

@@ -34,7 +34,7 @@ def girdle_distances(design: Design, values: Mapping[str, Taylor]) -> list[Taylo
     rules = [rule for rule in design.rules if rule.side == "girdle"]
     if any(rule.touches[0].kind != "outline" for rule in rules):
         return [_straight(design, rule, values) for rule in rules]
-    theta = np.concatenate([azimuths(design, rule) for rule in rules])
+    theta = np.concatenate([azimuths(design, rule.settings) for rule in rules])
     order = np.argsort(theta)
     ascending = _on_curve(design, theta[order], values["length_to_width"])
     every = ascending[np.argsort(order)]
@@ -52,7 +52,7 @@ def corners_of(theta: Floats, distance: Taylor) -> Taylor:
 
 
 def _straight(design: Design, rule: TierRule, values: Mapping[str, Taylor]) -> Taylor:
-    theta = azimuths(design, rule)
+    theta = azimuths(design, rule.settings)
     x, y = np.abs(np.cos(theta)), np.abs(np.sin(theta))
     half = values["length_to_width"] * 0.5
     match rule.touches[0].kind:
@@ -107,7 +107,7 @@ def _fitted(
         moved = (better(tube, length) - wide).magnitude
         if bool(np.all(moved <= reach)):
             return _touching(shape, fullness, theta, tube).under(1)
-        reach = 1.5 * np.maximum(moved, reach)
+        reach = 1.5 * moved
         if reach.max() > FARTHEST:
             break
     raise NoEnclosure

@@ -1,8 +1,8 @@
-"""Taylor models: polynomials of third degree with a proven bound on what they leave out.
+"""Taylor models: polynomials of fifth degree with a proven bound on what they leave out.
 
 A model of f over the unit box d ∈ [−1, 1]^q is a polynomial P and a radius r with
 |f(d) − P(d)| <= r for every d of the box (Makino and Berz, Taylor models and other validated
-functional inclusion methods, 2003). Terms of fourth and higher degree go into r by their absolute
+functional inclusion methods, 2003). Terms of higher degree go into r by their absolute
 values. So do roundings: no operation here makes more than some 300 of them on a value, each of at
 most 1.2e-16 of the sum of all terms' absolute values, and ROUNDING times that sum is added to r.
 """
@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from itertools import product
+from math import factorial
 from typing import Any
 
 import numpy as np
@@ -18,9 +19,9 @@ from numpy.typing import NDArray
 
 from optimizer.mesh import Floats, Ints
 
-DEGREE = 3
+DEGREE = 5
 ROUNDING = 4e-14
-SETTLED = 1e-16  # an iteration that moves no term by more has settled
+SETTLED = 1e-15  # an iteration that moves no term by more has settled
 
 
 class NoEnclosure(ArithmeticError):  # noqa: N818 - no fault: the box is to be divided
@@ -29,7 +30,7 @@ class NoEnclosure(ArithmeticError):  # noqa: N818 - no fault: the box is to be d
 
 @dataclass(frozen=True)
 class Monomials:
-    """The products of q variables up to the third degree, by degree, the constant first."""
+    """The products of q variables up to DEGREE, by degree, the constant first."""
 
     powers: Ints  # (n, q) exponents
     degrees: Ints  # (n,)
@@ -172,33 +173,36 @@ class Taylor:
 
     def sin(self) -> "Taylor":
         """The sine, of radians."""
-        sine, cosine = np.sin(self.terms[0]), np.cos(self.terms[0])
-        return self._composed((sine, cosine, -sine, -cosine), np.ones(self.shape))
+        turns = self.terms[0] + 0.5 * np.pi * np.arange(DEGREE + 1).reshape(
+            -1, *(1,) * len(self.shape)
+        )
+        return self._composed(np.sin(turns), np.ones(self.shape))
 
     def cos(self) -> "Taylor":
         """The cosine, of radians."""
-        sine, cosine = np.sin(self.terms[0]), np.cos(self.terms[0])
-        return self._composed((cosine, -sine, -cosine, sine), np.ones(self.shape))
+        return self.__add__(0.5 * np.pi).sin()
 
     def power(self, exponent: float) -> "Taylor":
         """A real power. Raises NoEnclosure unless all values are surely positive."""
         low, high, at, r = self.low, self.high, self.terms[0], exponent
         if not bool(np.all(low > 0.0)):
             raise NoEnclosure
-        factors = np.cumprod([1.0, r, r - 1.0, r - 2.0, r - 3.0])
-        slopes = tuple(f * at ** (r - n) for n, f in enumerate(factors[:-1]))
-        most = abs(factors[-1]) * np.maximum(low ** (r - 4.0), high ** (r - 4.0))
-        return self._composed(slopes, most)
+        factors = np.cumprod([1.0, *(r - np.arange(DEGREE + 1))])
+        slopes = np.array([f * at ** (r - n) for n, f in enumerate(factors[:-1])])
+        last = r - DEGREE - 1.0
+        return self._composed(slopes, abs(factors[-1]) * np.maximum(low**last, high**last))
 
-    def _composed(self, slopes: tuple[Floats, ...], fourth: Floats) -> "Taylor":
-        """A function of this model by its value and first three derivatives in the middle;
-        ``fourth`` bounds the absolute value of its fourth derivative over the model's range."""
+    def _composed(self, slopes: Floats, last: Floats) -> "Taylor":
+        """A function of this model by its value and its first DEGREE derivatives in the middle;
+        ``last`` bounds the absolute value of the next derivative over the model's range."""
         away = replace(self, terms=self.terms.copy())
         away.terms[0] = 0.0
-        made = away * (slopes[3] / 6.0) + 0.5 * slopes[2]
-        made = (made * away + slopes[1]) * away + slopes[0]
+        made = Taylor.constant(slopes[DEGREE] / factorial(DEGREE), self.variables)
+        for n in range(DEGREE - 1, -1, -1):
+            made = made.__mul__(away).__add__(slopes[n] / factorial(n))
         reach = np.maximum(self.high - self.terms[0], self.terms[0] - self.low)
-        return replace(made, radius=made.radius + fourth * reach**4 / 24.0 * (1.0 + ROUNDING))
+        rest = last * reach ** (DEGREE + 1) / factorial(DEGREE + 1) * (1.0 + ROUNDING)
+        return replace(made, radius=made.radius + rest)
 
     def least(self, among: NDArray[np.bool_] | None = None) -> "Taylor":
         """The least along the array's last axis, of those ``among`` (default all).
@@ -258,10 +262,10 @@ class Taylor:
 
     @property
     def quadratic(self) -> "Taylor":
-        """With the terms of third degree in the radius."""
-        cubic = self.monomials.degrees == DEGREE
-        terms = np.where(cubic.reshape(-1, *(1,) * self.radius.ndim), 0.0, self.terms)
-        rest = np.abs(self.terms[cubic]).sum(axis=0) * (1.0 + ROUNDING)
+        """With the terms of third and higher degree in the radius."""
+        higher = self.monomials.degrees > 2
+        terms = np.where(higher.reshape(-1, *(1,) * self.radius.ndim), 0.0, self.terms)
+        rest = np.abs(self.terms[higher]).sum(axis=0) * (1.0 + ROUNDING)
         return Taylor(terms, np.asarray(self.radius + rest), self.variables)
 
 
@@ -275,6 +279,20 @@ def joined(models: "list[Taylor]") -> Taylor:
     """Models one after the other, along the array's first axis."""
     terms = np.concatenate([m.terms for m in models], axis=1)
     return Taylor(terms, np.concatenate([m.radius for m in models]), models[0].variables)
+
+
+def cross(a: Taylor, b: Taylor) -> Taylor:
+    """The cross products of vectors (n, 3)."""
+    ahead, behind = np.array([1, 2, 0]), np.array([2, 0, 1])
+    return a[:, ahead] * b[:, behind] - a[:, behind] * b[:, ahead]
+
+
+def meeting(normals: "list[Taylor]", offsets: "list[Taylor]") -> Taylor:
+    """Where planes meet by threes, (n, 3), by Cramer's rule; three times (n, 3) and (n,)."""
+    a, b, c = normals
+    across = [cross(b, c), cross(c, a), cross(a, b)]
+    one, two, three = (d[:, None] * x for d, x in zip(offsets, across, strict=True))
+    return (one + two + three) / (a * across[0]).sum()[:, None]
 
 
 def iterated(model: Taylor, step: Callable[[Taylor], Taylor], steps: int) -> Taylor:

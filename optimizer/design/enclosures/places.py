@@ -1,0 +1,109 @@
+"""Models of the places that a tier's facets touch; see ``optimizer.design.places``."""
+
+import numpy as np
+
+from optimizer.design.enclosures.stone import PartModel, directions, farthest
+from optimizer.design.enclosures.taylor import NoEnclosure, Taylor, meeting, stacked
+from optimizer.design.model import TierRule, TouchRule
+from optimizer.design.stone import azimuths
+
+
+def place_models(
+    stone: PartModel, rule: TierRule, touch: TouchRule
+) -> tuple[Taylor, Taylor | None]:
+    """The places of all facets of a tier: points (n, 2) seen from above, and heights (n,) over the
+    girdle line, None where their level isn't known yet. Raises NoEnclosure."""
+    theta = azimuths(stone.design, rule.settings)
+    count, variables = len(theta), stone.outline.variables
+    zero = Taylor.constant(np.zeros(count), variables)
+    match touch.kind:
+        case "girdle line":
+            return stone.rim_sides(theta), zero
+        case "girdle corner":
+            return stone.rims(theta), zero
+        case "centre point":
+            level = stone.centres.get(rule.side)
+            return stacked([zero, zero]), None if level is None else zero + level
+        case "table corner" | "table edge":
+            height = None if stone.table is None else zero + stone.table
+            return _on_table(stone, touch, rule), height
+        case "slope":
+            return _on_slopes(stone, rule, touch)
+        case "ridge":
+            return _on_ridges(stone, rule, touch)
+        case "meet":
+            return _meets(stone, rule, touch)
+    raise NoEnclosure
+
+
+def _on_table(stone: PartModel, touch: TouchRule, rule: TierRule) -> Taylor:
+    plan, points = stone.design.table, stone.table_corners
+    if plan is None or points is None:
+        raise NoEnclosure
+    if touch.kind == "table corner":
+        return farthest(points, azimuths(stone.design, rule.settings))
+    edge = np.array([plan.edges.index(setting) for setting in rule.settings])
+    return (points[edge - 1] + points[edge]) * 0.5
+
+
+def _on_slopes(stone: PartModel, rule: TierRule, touch: TouchRule) -> tuple[Taylor, Taylor]:
+    other = stone.tier(touch.tier)
+    which = np.array([other.rule.settings.index(setting) for setting in rule.settings])
+    theta = other.theta[which]
+    outward = directions(theta)
+    start = stone.rim_sides(theta)
+    if not all(np.abs(np.exp(1j * (stone.sides - at)) - 1.0).min() < 1e-9 for at in theta):
+        start = (stone.rims(theta) * outward).sum()[:, None] * outward
+    whole = Taylor.constant(0.5, stone.outline.variables)
+    if rule.side == "crown":
+        whole = (1.0 - stone.values["table"]) * 0.5 if "table" in stone.values else whole
+    points = start - whole * (touch.percent / 100.0 * outward)
+    return points, other.heights(which, points)
+
+
+def _on_ridges(stone: PartModel, rule: TierRule, touch: TouchRule) -> tuple[Taylor, Taylor]:
+    other = stone.tier(touch.tier, touch.other)
+    behind, ahead = _neighbours(stone, rule, other.rule.settings)
+    turn = (other.theta[ahead] - other.theta[behind]) % (2.0 * np.pi)
+    middle = other.theta[behind] + turn / 2.0
+    inward = directions(middle)
+    way = stone.rims(middle) * (1.0 - touch.percent / 100.0)
+    if rule.side == "crown" and stone.table_corners is not None:
+        ends = [farthest(stone.table_corners, other.theta[k]) for k in (behind, ahead)]
+        way = way + (ends[0] + ends[1]) * (0.5 * touch.percent / 100.0)
+    upright = Taylor.constant(np.column_stack([inward, np.zeros(len(middle))]), way.variables)
+    planes = [(other.normals[k], other.distance[k]) for k in (behind, ahead)]
+    return _crossings([*planes, (upright, (way * inward).sum())])
+
+
+def _meets(stone: PartModel, rule: TierRule, touch: TouchRule) -> tuple[Taylor, Taylor]:
+    points, heights = [], []
+    for setting in rule.settings:
+        pair, single = stone.tier(touch.tier), stone.tier(touch.other)
+        if setting in pair.rule.settings:
+            pair, single = single, pair
+        gear = stone.design.gear
+        one = TierRule(rule.name, rule.side, rule.angle, (setting,), rule.touches, rule.cut_to)
+        near = _neighbours(stone, one, pair.rule.settings)
+        turns = [abs((s - setting + gear // 2) % gear - gear // 2) for s in single.rule.settings]
+        third = np.array([int(np.argmin(turns))])
+        planes = [(pair.normals[k], pair.distance[k]) for k in near]
+        point, height = _crossings([*planes, (single.normals[third], single.distance[third])])
+        points.append(point[0])
+        heights.append(height[0])
+    return stacked(points, axis=-2), stacked(heights)
+
+
+def _neighbours(
+    stone: PartModel, rule: TierRule, settings: tuple[int, ...]
+) -> tuple[np.ndarray, np.ndarray]:
+    """The numbers of the facets next to each setting, those behind first; see
+    ``CutTier.neighbours``."""
+    gear = stone.design.gear
+    ahead = np.array([[(s - setting) % gear for s in settings] for setting in rule.settings])
+    return np.argmax(ahead, axis=1), np.argmin(ahead, axis=1)
+
+
+def _crossings(planes: list[tuple[Taylor, Taylor]]) -> tuple[Taylor, Taylor]:
+    points = meeting([normals for normals, _ in planes], [distance for _, distance in planes])
+    return points[:, :2], points[:, 2]
