@@ -27,7 +27,7 @@ from optimizer.placement.shaping import SizeLimits
 
 JUST_BELOW = 1e-6  # of the width: a bound so little below the least size proves it out of reach
 FIRST_SHARE = 4  # where hollows count, the whole box gets one in so many of the cells
-FIRST_CELLS = 2000  # of rotations for the whole box; each halving gets twice as many
+FIRST_CELLS = 4000  # of rotations for the whole box; each halving gets twice as many
 CORE_SHARE = 0.5  # of the edge that a cube loses to the core: closer bounds say little of the box
 LEAST_CELLS = 256  # bounding a box counts as at least so many, so that the work is finite
 MOST_PARTS = 64  # into which ranges too wide for a bound are divided at first
