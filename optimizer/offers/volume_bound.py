@@ -12,7 +12,7 @@ import numpy as np
 from optimizer.design.enclosures.taylor import NoEnclosure
 from optimizer.errors import InputError
 from optimizer.offers.bound import VolumeBound
-from optimizer.offers.offer import ROUNDING, Offer
+from optimizer.offers.offer import Offer
 from optimizer.offers.width_bound import hollows_of, over_cells, room_of, width_bound
 from optimizer.placement.bound import widest
 from optimizer.placement.bounding import bound_size
@@ -149,7 +149,7 @@ class BoxBounder:
         known, or smaller than ordered."""
         if not _has_core(box):
             return Branch(box, np.inf, False, budget, LEAST_CELLS)
-        largest, too_small = self._largest(box), self._too_small(box)
+        largest, too_small = box.most_volume(self._limits), box.least_size(self._limits)
         aim = too_small * (1.0 - JUST_BELOW)
         if self.found_mm3 is not None:
             aim = box.size_for_volume(self.found_mm3)
@@ -164,20 +164,6 @@ class BoxBounder:
     def _limits(self) -> SizeLimits:
         assert self.offer.freedom is not None
         return self.offer.freedom.limits
-
-    def _largest(self, box: Box) -> float:
-        """No stone of the box that is as small as ordered has more mm³."""
-        limits = self._limits
-        width = min(limits.width_mm[1], limits.length_mm[1] / box.length[0])
-        volume = min(box.volume_at_width(width), limits.volume_mm3[1])
-        return volume * (1.0 + 3.0 * ROUNDING)
-
-    def _too_small(self, box: Box) -> float:
-        """A stone of the box with s/λ below this (``box``) is smaller than ordered."""
-        limits = self._limits
-        width = max(limits.width_mm[0], limits.length_mm[0] / box.length[1])
-        by_volume = box.size_for_volume(limits.volume_mm3[0])
-        return max(width / box.widest, by_volume) * (1.0 - ROUNDING)
 
     def _proved(self, box: Box, aim: float, most: float, budget: int) -> tuple[float, int]:
         core, want = box.core, replace(self.offer.want, body=box.middle)

@@ -25,9 +25,11 @@ from optimizer.design.enclosures.taylor import NoEnclosure, Taylor
 from optimizer.design.family import Family
 from optimizer.design.model import Body
 from optimizer.mesh import Floats, Ints
+from optimizer.placement.shaping import SizeLimits
 
 APART = 1e-3  # of the edge of an equal cube: of corners nearer than this one is left out
 ROUNDING = 1e-10  # of the edge of an equal cube: far above the roundings of planes and corners
+AGREE = 1e-8  # relative: by rounding, sizes ordered together may differ by so much
 SAME = 1e-9  # of the width: facets this near to each other's places, once turned, change places
 EXACT = 1e-12  # terms of facets that change places differ by roundings alone, below this
 
@@ -113,6 +115,25 @@ class Box:
             low, high = (middle, high) if self.volume_at(middle) <= volume_mm3 else (low, middle)
         return low
 
+    def least_size(self, limits: SizeLimits) -> float:
+        """A stone of the box whose s/λ lies below this is smaller than ordered."""
+        width = max(limits.width_mm[0], limits.length_mm[0] / self.length[1])
+        by_volume = self.size_for_volume(limits.volume_mm3[0])
+        return max(width / self.widest, by_volume) * (1.0 - AGREE)
+
+    def greatest_size(self, limits: SizeLimits) -> float:
+        """A stone of the box whose s/λ lies above this is larger than ordered."""
+        width = min(limits.width_mm[1], limits.length_mm[1] / self.length[0])
+        # λ(p)·B(p) holds the core, so that a stone of size w has w³ times its volume at least.
+        by_volume = float(np.cbrt(limits.volume_mm3[1] / self.core.volume))
+        return min(width / float(self.scale.low), by_volume) * (1.0 + AGREE)
+
+    def most_volume(self, limits: SizeLimits) -> float:
+        """No stone of the box that is not larger than ordered has more mm³."""
+        width = min(limits.width_mm[1], limits.length_mm[1] / self.length[0])
+        volume = min(self.volume_at_width(width), limits.volume_mm3[1])
+        return volume * (1.0 + 3.0 * AGREE)
+
     @cached_property
     def group(self) -> Floats:
         """Rotations that the core has, (q, 3, 3)."""
@@ -145,6 +166,7 @@ class Core:
     """A convex body inside every λ(p)·B(p) of a box."""
 
     corners: Floats  # (k, 3)
+    volume: float
     reach: float  # no body of the box reaches further beyond it in any direction
     turn: float  # radians: no facet of the box is turned further from that of the middle body
 
@@ -162,7 +184,8 @@ class Core:
         reach = (_fill(box, facing, room) - 1.0) * float(np.linalg.norm(corners, axis=1).max())
         apart = (normals - models.middle.normals).magnitude
         turn = 2.0 * float(np.arcsin(min(np.linalg.norm(apart, axis=1).max() / 2.0, 1.0)))
-        return Core(_thinned(corners), reach + APART, turn)
+        corners = _thinned(corners)
+        return Core(corners, _volume(corners), reach + APART, turn)
 
 
 def _corners_of(normals: Floats, offsets: Floats) -> Floats:
@@ -173,6 +196,13 @@ def _corners_of(normals: Floats, offsets: Floats) -> Floats:
         raise NoEnclosure
     halves = np.column_stack([normals, -offsets])
     return np.asarray(HalfspaceIntersection(halves, np.zeros(3)).intersections)
+
+
+def _volume(points: Floats) -> float:
+    """Of the convex hull of points (k, 3)."""
+    from scipy.spatial import ConvexHull
+
+    return float(ConvexHull(points).volume)
 
 
 def _inwards(normals: Taylor, offsets: Taylor, points: Floats) -> Floats:

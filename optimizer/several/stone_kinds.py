@@ -6,11 +6,12 @@ larger, and a volume that none of its stones of that size or smaller exceeds.
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
+from optimizer.design.enclosures.taylor import NoEnclosure
 from optimizer.design.model import Design
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
@@ -133,14 +134,13 @@ def _of_box(wish: int, offer: Offer, box: Box, most_mm3: float) -> StoneKind:
     """The stones whose free parameters lie in a box. Where a facet is lost in the box, its stones
     have no body in common, and a point stands for it."""
     assert offer.freedom is not None
-    window, high = offer.freedom.window, float(np.cbrt(most_mm3)) * OUTWARD
+    limits, high = offer.freedom.limits, float(np.cbrt(most_mm3)) * OUTWARD
     try:
         core = box.core.corners
-        low = box.least(lambda b: window(b)[0] * b.cube_edge)
-        if np.isfinite(window(box.corners[0])[1]):
-            greatest = box.most(lambda b: window(b)[1] * b.cube_edge)
-            high = min(high, greatest * OUTWARD)
-    except InputError:
+        low = box.least_size(limits)
+        most = min(limits.volume_mm3[1], most_mm3)
+        high = box.greatest_size(replace(limits, volume_mm3=(0.0, most))) * OUTWARD
+    except (InputError, NoEnclosure):
         return StoneKind(
             wish, offer.design, 0.0, high, lambda _: np.zeros((1, 3)), lambda _: most_mm3, 1
         )
@@ -150,6 +150,6 @@ def _of_box(wish: int, offer: Offer, box: Box, most_mm3: float) -> StoneKind:
         max(low, 0.0),
         high,
         lambda size: core * size,
-        lambda size: min(box.most(lambda b: b.volume_at(size / b.cube_edge)), most_mm3),
+        lambda size: min(box.volume_at(size), most_mm3),
         len(box.group),
     )

@@ -2,10 +2,11 @@
 
 import numpy as np
 
-from optimizer.design.enclosures.stone import PartModel, directions, farthest
+from optimizer.design.enclosures.stone import PartModel, corners_towards, directions
 from optimizer.design.enclosures.taylor import NoEnclosure, Taylor, meeting, stacked
 from optimizer.design.model import TierRule, TouchRule
-from optimizer.design.stone import azimuths
+from optimizer.design.stone import azimuths, nearest_setting, neighbours
+from optimizer.mesh import Floats, Ints
 
 
 def place_models(
@@ -41,7 +42,7 @@ def _on_table(stone: PartModel, touch: TouchRule, rule: TierRule) -> Taylor:
     if plan is None or points is None:
         raise NoEnclosure
     if touch.kind == "table corner":
-        return farthest(points, azimuths(stone.design, rule.settings))
+        return points[_table_corners(stone, azimuths(stone.design, rule.settings))]
     edge = np.array([plan.edges.index(setting) for setting in rule.settings])
     return (points[edge - 1] + points[edge]) * 0.5
 
@@ -52,8 +53,10 @@ def _on_slopes(stone: PartModel, rule: TierRule, touch: TouchRule) -> tuple[Tayl
     theta = other.theta[which]
     outward = directions(theta)
     start = stone.rim_sides(theta)
-    if not all(np.abs(np.exp(1j * (stone.sides - at)) - 1.0).min() < 1e-9 for at in theta):
-        start = (stone.rims(theta) * outward).sum()[:, None] * outward
+    if not stone.there(theta).all():
+        along = (start * outward).sum()[:, None] * outward
+        there = stone.there(theta)[:, None].astype(float)
+        start = start * there + along * (1.0 - there)
     whole = Taylor.constant(0.5, stone.outline.variables)
     if rule.side == "crown":
         whole = (1.0 - stone.values["table"]) * 0.5 if "table" in stone.values else whole
@@ -63,13 +66,14 @@ def _on_slopes(stone: PartModel, rule: TierRule, touch: TouchRule) -> tuple[Tayl
 
 def _on_ridges(stone: PartModel, rule: TierRule, touch: TouchRule) -> tuple[Taylor, Taylor]:
     other = stone.tier(touch.tier, touch.other)
-    behind, ahead = _neighbours(stone, rule, other.rule.settings)
+    behind, ahead = _neighbours(stone, rule.settings, other.rule.settings)
     turn = (other.theta[ahead] - other.theta[behind]) % (2.0 * np.pi)
     middle = other.theta[behind] + turn / 2.0
     inward = directions(middle)
     way = stone.rims(middle) * (1.0 - touch.percent / 100.0)
     if rule.side == "crown" and stone.table_corners is not None:
-        ends = [farthest(stone.table_corners, other.theta[k]) for k in (behind, ahead)]
+        near = (_table_corners(stone, other.theta[k]) for k in (behind, ahead))
+        ends = [stone.table_corners[corner] for corner in near]
         way = way + (ends[0] + ends[1]) * (0.5 * touch.percent / 100.0)
     upright = Taylor.constant(np.column_stack([inward, np.zeros(len(middle))]), way.variables)
     planes = [(other.normals[k], other.distance[k]) for k in (behind, ahead)]
@@ -83,10 +87,8 @@ def _meets(stone: PartModel, rule: TierRule, touch: TouchRule) -> tuple[Taylor, 
         if setting in pair.rule.settings:
             pair, single = single, pair
         gear = stone.design.gear
-        one = TierRule(rule.name, rule.side, rule.angle, (setting,), rule.touches, rule.cut_to)
-        near = _neighbours(stone, one, pair.rule.settings)
-        turns = [abs((s - setting + gear // 2) % gear - gear // 2) for s in single.rule.settings]
-        third = np.array([int(np.argmin(turns))])
+        near = _neighbours(stone, (setting,), pair.rule.settings)
+        third = np.array([nearest_setting(single.rule.settings, setting, gear)])
         planes = [(pair.normals[k], pair.distance[k]) for k in near]
         point, height = _crossings([*planes, (single.normals[third], single.distance[third])])
         points.append(point[0])
@@ -94,14 +96,19 @@ def _meets(stone: PartModel, rule: TierRule, touch: TouchRule) -> tuple[Taylor, 
     return stacked(points, axis=-2), stacked(heights)
 
 
-def _neighbours(
-    stone: PartModel, rule: TierRule, settings: tuple[int, ...]
-) -> tuple[np.ndarray, np.ndarray]:
-    """The numbers of the facets next to each setting, those behind first; see
-    ``CutTier.neighbours``."""
-    gear = stone.design.gear
-    ahead = np.array([[(s - setting) % gear for s in settings] for setting in rule.settings])
-    return np.argmax(ahead, axis=1), np.argmin(ahead, axis=1)
+def _table_corners(stone: PartModel, theta: Floats) -> Ints:
+    """The numbers of the planned table's corners farthest out towards azimuths."""
+    if stone.design.table is None:
+        raise NoEnclosure
+    return corners_towards(azimuths(stone.design, stone.design.table.edges), theta)
+
+
+def _neighbours(stone: PartModel, at: tuple[int, ...], settings: tuple[int, ...]) -> list[Ints]:
+    """The numbers of the facets behind and ahead of settings ``at``; see ``stone.neighbours``."""
+    near = [neighbours(settings, setting, stone.design.gear) for setting in at]
+    if None in near:
+        raise NoEnclosure
+    return list(np.array(near, np.int64).T)
 
 
 def _crossings(planes: list[tuple[Taylor, Taylor]]) -> tuple[Taylor, Taylor]:

@@ -4,11 +4,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.design.enclosures.outline import corners_of
 from optimizer.design.enclosures.taylor import NoEnclosure, Taylor, joined, stacked
 from optimizer.design.model import Design, TierRule
-from optimizer.design.stone import azimuths
+from optimizer.design.stone import azimuths, corner_towards, side_at
 from optimizer.mesh import Floats, Ints
 
 SAME = 1e-9  # of a sine or cosine: settings are whole, so that others differ by far more
@@ -62,37 +63,29 @@ class PartModel:
         return TierModel(rule, sine, cosine, np.append(one.theta, two.theta), distance)
 
     def rims(self, theta: Floats) -> Taylor:
-        """The girdle line's corners (k, 2) that lie farthest out at azimuths (k,)."""
-        return farthest(self.outline, theta)
+        """The girdle line's corners (k, 2) farthest out towards azimuths (k,)."""
+        return self.outline[corners_towards(self.sides, theta)]
 
     def rim_sides(self, theta: Floats) -> Taylor:
         """The middles (k, 2) of the girdle facets' edges at azimuths (k,), or the corners where
         there is no facet."""
-        before = self.outline[np.roll(np.arange(len(self.sides)), 1)]
-        middles, corners = (before + self.outline) * 0.5, self.rims(theta)
-        turn = np.abs(np.exp(1j * (self.sides - theta[:, None])) - 1.0)
-        side = np.argmin(turn, axis=1)
-        there = (turn[np.arange(len(theta)), side] <= SAME).astype(float)[:, None]
-        return middles[side].__mul__(there).__add__(corners * (1.0 - there))
+        corner = corners_towards(self.sides, theta)
+        other = np.where(self.there(theta), corner - 1, corner)
+        return (self.outline[other] + self.outline[corner]) * 0.5
+
+    def there(self, theta: Floats) -> NDArray[np.bool_]:
+        """Mask (k,): whether a girdle facet lies at azimuths (k,)."""
+        return np.array([side_at(self.sides, at) is not None for at in theta])
+
+
+def corners_towards(sides: Floats, theta: Floats) -> Ints:
+    """See ``stone.corner_towards``, at azimuths (k,)."""
+    return np.array([corner_towards(sides, at) for at in theta], np.int64)
 
 
 def directions(theta: Floats) -> Floats:
     """The level unit vectors (k, 2) at azimuths."""
     return np.column_stack([np.cos(theta), np.sin(theta)])
-
-
-def farthest(points: Taylor, theta: Floats) -> Taylor:
-    """Of points (n, 2), the farthest out at each azimuth, (k, 2): that in the middle of the box,
-    widened by any other that may be the farthest somewhere in it."""
-    out = (points * directions(theta)[:, None]).sum()
-    found = []
-    for k, at in enumerate(out.terms[0]):
-        best = int(np.argmax(at))
-        chosen = points[best]
-        for other in np.flatnonzero((out[k] - out[k, best]).high >= 0.0):
-            chosen = chosen if other == best else chosen.or_else(points[int(other)])
-        found.append(chosen)
-    return stacked(found, axis=-2)
 
 
 def with_planned_table(stone: PartModel) -> PartModel:

@@ -1,9 +1,9 @@
 """Models of every facet's plane: the stone is cut as in ``cutting``, ``places`` and ``table``, on
 models.
 
-A choice that cutting makes (the farthest corner) is made in the middle of the box; where another
-may be right elsewhere in the box, both are enclosed. Values at which a tier can't be cut have no
-stone, and so whatever is said of them holds.
+A choice by size (``Taylor.least``) is made in the middle of the box; where another may be right
+elsewhere in the box, both are enclosed. Values at which a tier can't be cut have no stone, and so
+whatever is said of them holds.
 """
 
 from collections.abc import Mapping
