@@ -1,13 +1,15 @@
 """Stones at given poses in synthetic rough, for the tests of sawing and guidance."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
+import handmade_plans
 import numpy as np
 import shapes
 from handmade_plans import body_of
 
 from optimizer.design.model import Body
-from optimizer.mesh import Floats, Mesh, volume
+from optimizer.mesh import Floats, Mesh
 from optimizer.placement.model import Placement, Pose
 from optimizer.rough.model import ReferenceFace, Rough, Zone
 from optimizer.sawing.model import SawPlan
@@ -18,22 +20,9 @@ QUARTZ = Material("quartz", 2.65, (2.65, 2.65), ri=(1.544, 1.553))
 
 
 def rough_of(mesh: Mesh, zones: Sequence[Zone] = (), faces: Sequence[ReferenceFace] = ()) -> Rough:
-    """The mesh as a piece of quartz, scanned within 0.05 mm."""
-    return Rough(
-        scan="piece.ply",
-        mesh=mesh,
-        mm_per_unit=1.0,
-        watertight_as_read=True,
-        repairs=(),
-        warnings=(),
-        material=QUARTZ,
-        weighed_ct=None,
-        scan_error_mm=0.05,
-        zones=tuple(zones),
-        reference_faces=tuple(faces),
-        optic_axis=None,
-        volume_mm3=volume(mesh),
-    )
+    """The mesh as a piece of quartz of a single density, scanned within 0.05 mm."""
+    rough = handmade_plans.rough_of(mesh, tuple(zones))
+    return replace(rough, scan="piece.ply", material=QUARTZ, reference_faces=tuple(faces))
 
 
 def placement_of(

@@ -50,7 +50,7 @@ def gap_on_side(mesh: Mesh, zone: Zone, towards: bool, keep_mm: float) -> float:
 
 def _walled_gap(mesh: Mesh, walled: ConvexRoom, towards: bool, keep_mm: float) -> float:
     """The gap of ``gap_on_side``: within the planes by the stone's corners; outside their room by
-    the kernel's distance from it."""
+    the kernel's distance from it. Where the stone reaches into the room, minus how deep it does."""
     heights = [mesh.vertices @ p.normal - p.offset for p in walled.planes]
     if towards:
         return float(np.min(heights))
@@ -64,8 +64,23 @@ def _walled_gap(mesh: Mesh, walled: ConvexRoom, towards: bool, keep_mm: float) -
     stone = robust(mesh, "the stone")
     if room.is_empty():
         return reach
-    shared = float((stone ^ room).volume())
-    return -shared if shared > 0.0 else float(stone.min_gap(room, reach))
+    shared = (stone ^ room).volume() > 0.0
+    return -_depth_within(mesh, walled) if shared else float(stone.min_gap(room, reach))
+
+
+def _depth_within(mesh: Mesh, walled: ConvexRoom) -> float:
+    """How deep in mm a convex stone reaches within the planes of a room: the greatest distance of
+    any of its points from the nearest of them, by a linear program."""
+    from scipy.optimize import linprog
+
+    normals = unit_normals(mesh.triangles)
+    sides = np.einsum("ij,ij->i", normals, mesh.triangles[:, 0])
+    walls = np.array([-plane.normal for plane in walled.planes])
+    within = np.hstack([normals, np.zeros((len(normals), 1))])
+    deeper = np.hstack([walls, np.ones((len(walls), 1))])
+    limits = np.concatenate([sides, [-plane.offset for plane in walled.planes]])
+    found = linprog([0, 0, 0, -1], np.vstack([within, deeper]), limits, bounds=(None, None))
+    return max(float(-found.fun), 0.0)
 
 
 def _bent_gap(mesh: Mesh, bent: BentSheet, towards: bool, keep_mm: float) -> float:

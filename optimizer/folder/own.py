@@ -10,22 +10,31 @@ from pathlib import Path
 
 LIST = ".kerfwise"
 _HEAD = "# Written by kerfwise, which by this list knows its files again: SHA-256, name."
+_EMPTY = "# empty folder:"  # in place of a digest; sha256sum skips such lines
 _MOST_BYTES = 10_000_000
 _LITTER = {".DS_Store", "Thumbs.db", "desktop.ini"}  # left by programs that show folders
 
 
 def write_file_list(folder: Path) -> None:
-    """Write the list of all files in ``folder`` into it."""
+    """Write the list of all files and of all empty folders in ``folder`` into it."""
     names = sorted(name for name in _names(folder) if name != LIST)
-    lines = [_HEAD, *(f"{_digest(folder / name)}  {name}" for name in names)]
+    files = [name for name in names if not name.endswith("/")]
+    empty = [name for name in names if name.endswith("/")]
+    lines = [_HEAD, *(f"{_digest(folder / name)}  {name}" for name in files)]
+    lines += [f"{_EMPTY}  {name}" for name in empty]
     (folder / LIST).write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
 def reason_to_keep(folder: Path) -> str | None:
-    """Why ``folder`` must not be deleted: it has a file that kerfwise didn't write, or one that was
-    changed since, or it lacks the list that tells them. None where there is no reason."""
+    """Why ``folder`` must not be deleted: it has a file or an empty folder that kerfwise didn't
+    write, or a file that was changed since, or it lacks the list that tells them. None where there
+    is no reason. A folder whose files on the list were all taken out counts as kerfwise's."""
     known = _on_the_list(folder)
     for name in sorted(_names(folder)):
+        if name.endswith("/"):
+            if known is None or not any(one.startswith(name) for one in known):
+                return f"the empty folder {name[:-1]} in it is not kerfwise's"
+            continue
         if name == LIST or name.rsplit("/", 1)[-1] in _LITTER:
             continue
         if known is None:
@@ -56,14 +65,17 @@ def _digest(path: Path) -> str:
 
 
 def _names(folder: Path) -> Iterator[str]:
-    """The relative paths of everything in ``folder``, at any depth, that is not a folder."""
+    """The relative paths of everything in ``folder``, at any depth, that is not a folder; and of
+    folders that are empty, with a stroke at the end."""
     waiting = [""]
     while waiting:
-        within = waiting.pop()
+        within, empty = waiting.pop(), True
         with os.scandir(folder / within) as entries:
             for entry in entries:
-                name = within + entry.name
+                empty, name = False, within + entry.name
                 if entry.is_dir(follow_symlinks=False):
                     waiting.append(name + "/")
                 else:
                     yield name
+        if empty and within:
+            yield within

@@ -31,8 +31,20 @@ def test_files_may_be_missing_and_litter_be_there(signed):
     (signed / "anything").unlink()
     (signed / "stones/.DS_Store").touch()
     (signed / "Thumbs.db").touch()
-    (signed / "empty").mkdir()
     assert reason_to_keep(signed) is None
+
+
+def test_an_empty_folder_that_kerfwise_wrote_is_its_own(tmp_path):
+    (tmp_path / "pieces").mkdir()
+    write_file_list(tmp_path)
+    assert reason_to_keep(tmp_path) is None
+
+
+def test_an_empty_folder_of_the_users_own_is_kept(signed):
+    (signed / "stones/01.ply").unlink()  # its folder is kerfwise's, though it is empty now
+    assert reason_to_keep(signed) is None
+    (signed / "stones/mine").mkdir()
+    assert reason_to_keep(signed) == "the empty folder stones/mine in it is not kerfwise's"
 
 
 def test_links_and_special_files_are_strangers(signed):
@@ -57,6 +69,5 @@ def test_a_folder_that_lost_its_list_is_kept(signed):
 
 
 def test_an_empty_folder_needs_no_list(tmp_path):
-    (tmp_path / "stones").mkdir()
     (tmp_path / ".DS_Store").touch()
     assert reason_to_keep(tmp_path) is None

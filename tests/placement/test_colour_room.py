@@ -1,5 +1,6 @@
 """Stones laid beside boundaries that are no plane, judged by the audit's own means."""
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -164,6 +165,17 @@ def test_what_the_kind_has_not_is_refused_in_one_line(kind: str, asked: dict, sa
     with pytest.raises(InputError) as error:
         colour_room(zone(kind), ZoneDemand("core", "violet", **asked), PIECE.vertices)
     assert said in str(error.value)
+
+
+def test_the_audit_says_how_deep_a_stone_reaches_across_in_mm():
+    """A cube whose side at x = 1 lies 0.75 mm beyond a wall, and one whose edge lies 1.5 mm from
+    either wall of a square corner, nearer to both than its inside is."""
+    wall, floor = Plane(np.eye(3)[0], 0.25), Plane(np.eye(3)[1], -0.5)
+    cube = shapes.box((2.0, 2.0, 2.0))
+    named = replace(zone("corner"), boundary=ConvexRoom((wall,)))
+    assert gap_on_side(cube, named, False, KEEP) == pytest.approx(-0.75)
+    named = replace(named, boundary=ConvexRoom((Plane(np.eye(3)[0], -0.5), floor)))
+    assert gap_on_side(cube, named, False, KEEP) == pytest.approx(-1.5)
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -275,7 +275,7 @@ def test_too_many_stones_are_told_with_how_many_were_found(small_quick):
     least, most = smaller.changes[0].works
     assert least == most < 6.5
     assert [width(stone) for stone in smaller.stones] == pytest.approx([least] * 6, abs=1e-6)
-    assert any("stone 6 of nearest order 1" in check for check in plan.audit)
+    assert any("Stone 6 of nearest order 1" in check for check in plan.audit)
 
 
 def test_where_no_stone_fits_the_demand_on_it_is_named(small_quick):

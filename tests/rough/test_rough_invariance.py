@@ -39,7 +39,7 @@ def test_every_kind_of_rough_loads_from_shuffled_soup(name: str) -> None:
     assert volume(solid.mesh) == pytest.approx(volume(piece), rel=1e-12)
     assert volume(solid.mesh) > 0.0
     repairs = [repair.sentence for repair in solid.repairs]
-    assert f"{len(soup) - len(piece.vertices):,} duplicate vertices merged" in repairs
+    assert not any("duplicate vertices" in repair for repair in repairs)  # as STL has them
     assert any(f"{turned.sum():,} triangle" in r for r in repairs) == bool(turned.any())
 
 

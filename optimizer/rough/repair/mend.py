@@ -23,7 +23,11 @@ def counted(n: int, one: str, many: str = "") -> str:
 
 
 def merge_corners(mesh: Mesh) -> Mended:
-    """One vertex for all corner points at exactly the same place; unused points are left out."""
+    """One vertex for all corner points at exactly the same place; unused points are left out.
+
+    Where every triangle has corner points of its own, as formats without shared ones store them,
+    nothing was wrong with the scan and nothing is reported.
+    """
     first, group = _same_rows(mesh.vertices)
     faces = group[mesh.faces]
     used = np.zeros(len(first), bool)
@@ -31,13 +35,19 @@ def merge_corners(mesh: Mesh) -> Mended:
     renumbered = np.cumsum(used) - 1
     kept = Mesh(mesh.vertices[first[used]], renumbered[faces])
     repairs = []
-    if len(first) < len(mesh.vertices):
+    if len(first) < len(mesh.vertices) and not _unshared(mesh):
         same = counted(len(mesh.vertices) - len(first), "duplicate vertex", "duplicate vertices")
         repairs.append(Repair(f"{same} merged"))
     if not used.all():
         loose = counted(int((~used).sum()), "point")
         repairs.append(Repair(f"{loose} that no triangle uses left out"))
     return Mended(kept, tuple(repairs))
+
+
+def _unshared(mesh: Mesh) -> bool:
+    """Whether every triangle has corner points that no other uses."""
+    count = 3 * len(mesh.faces)
+    return len(mesh.vertices) == count == len(np.unique(mesh.faces))
 
 
 def _same_rows(points: Floats) -> tuple[Ints, Ints]:

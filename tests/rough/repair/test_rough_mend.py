@@ -29,7 +29,7 @@ def soup(mesh: Mesh) -> Scan:
 def test_a_soup_of_triangles_is_merged_back(box: Mesh) -> None:
     scan = soup(box)
     merged = merge_corners(Mesh(scan.vertices, scan.faces))
-    assert said(merged.repairs) == ("28 duplicate vertices merged",)
+    assert said(merged.repairs) == ()  # a habit of the format, nothing wrong with the scan
     np.testing.assert_array_equal(merged.mesh.triangles, box.triangles)
     assert len(np.unique(merged.mesh.vertices, axis=0)) == len(merged.mesh.vertices) == 8
 
