@@ -17,7 +17,7 @@ from optimizer.placement.search import QUIET, Watch
 from optimizer.rough.model import Rough
 from optimizer.several.instance import Instance
 from optimizer.several.model import Wish
-from optimizer.several.shared_room import shared_bounds
+from optimizer.several.shared_room import BY_THICKNESS, shared_bounds
 from optimizer.several.shared_work import share_of
 from optimizer.several.worth import Worth
 
@@ -81,7 +81,7 @@ def plan_weight_bound(
     ]
     by_carat = replace(instance, worth=Worth())
     found = _least(by_carat, rough, most, by_wish, singles)
-    merged = _merged(instance, bounds, shared=found.because not in (ALONE, WEIGHT))
+    merged = _merged(instance, bounds, shared=found.because not in (ALONE, WEIGHT, BY_THICKNESS))
     return replace(merged, carat=found.worth), found.because
 
 

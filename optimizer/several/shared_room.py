@@ -13,6 +13,7 @@ from optimizer.rough.model import Rough
 from optimizer.several.best_choice import best_worths
 from optimizer.several.dilated import ConvexMeasures, DilatedBody, corners_within
 from optimizer.several.instance import Instance
+from optimizer.several.least_width import no_thicker
 from optimizer.several.model import allowance_mm
 from optimizer.several.section_room import SectionRoom
 from optimizer.several.sections import Measure, least_take, may_miss, reference
@@ -20,10 +21,11 @@ from optimizer.several.shared_volume import volume_takes
 from optimizer.several.stone_kinds import SizeClass, StoneKind, classes_of, kinds_of
 
 MOST_PLANES = 400  # of the hull: between so many, a ball is larger by half a percent
-CLASSES, LEAST_CLASSES = 400, 24  # of sizes, over all kinds; a kind has so many at least
-SECTION_CLASSES = 10  # for sections: each takes a search over directions
+CLASSES, LEAST_CLASSES = 400, 150  # of sizes, over all kinds; a kind has so many at least
+SECTION_CLASSES = 8  # for sections: each takes a search over directions
 NARROW = 1.01  # ratio of sizes up to which a class is not halved
 TOLERANCE_MM = 1e-5  # by which stones may come nearer to a cut than they should
+BY_THICKNESS = "no stone can be thicker than the piece is, and no more stones are wanted"
 BY_VOLUME = "the stones, each with its half of the kerfs beside it, lie in the piece side by side"
 BY_SECTION = (
     "in a section through the piece each stone, with its half of the kerfs beside it, needs a "
@@ -45,17 +47,21 @@ def shared_bounds(
     instance: Instance, rough: Rough, most: int, singles: Sequence[Sequence[VolumeBound]]
 ) -> list[SharedBound]:
     """Bounds by what the stones share. ``singles`` bound one stone of each offer."""
-    kinds = kinds_of(instance, singles)
     room = _room(instance)
-    if not kinds or room is None:
+    section = None if room is None else SectionRoom.thinnest(room, _clearance(instance))
+    if room is None or section is None:
+        return []
+    kinds = [no_thicker(kind, section.height) for kind in kinds_of(instance, singles)]
+    kinds = [kind for kind in kinds if kind.low <= kind.high]
+    if not kinds:
         return []
     fine = classes_of(kinds, instance, max(CLASSES // len(kinds), LEAST_CLASSES))
-    found = [
+    found = [SharedBound(_best(instance, fine, np.zeros(len(fine)), most), BY_THICKNESS)]
+    found += [
         SharedBound(_best(instance, fine, takes, most), BY_VOLUME)
         for takes in _by_volume(instance, rough, room, fine)
     ]
-    section = SectionRoom.thinnest(room, _clearance(instance))
-    if section is None or len(kinds) > SECTION_CLASSES:
+    if len(kinds) > SECTION_CLASSES:
         return found
     for classes, by_section in _by_section(instance, section, kinds):
         by_volume = _by_volume(instance, rough, room, classes)[0]

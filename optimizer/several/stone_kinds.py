@@ -22,7 +22,7 @@ from optimizer.several.instance import Instance
 
 BISECTIONS = 60
 LEAST = 0.02  # of the greatest size: no step ends between it and the least size
-HALVINGS = 2  # of the ranges of free parameters
+HALVINGS = 1  # of the ranges of free parameters
 OUTWARD = 1.0 + 1e-9  # relative: more than rounding takes from a size
 
 

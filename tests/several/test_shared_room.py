@@ -19,6 +19,7 @@ from optimizer.several import sections, shared_room
 from optimizer.several.best_choice import best_worths
 from optimizer.several.dilated import ConvexMeasures, DilatedBody
 from optimizer.several.instance import Instance
+from optimizer.several.least_width import least_width
 from optimizer.several.model import Wish, allowance_mm
 from optimizer.several.plan_bounds import plan_weight_bound, single_stone_bounds
 from optimizer.several.section_room import SectionRoom, polygons_about
@@ -217,3 +218,26 @@ def test_as_many_rounds_as_just_fit_in_a_bar_are_allowed_and_no_more():
         instance = Instance(Ground.of(mesh), (wish,), Worth(), 2.65, SHOP)
         bound, _ = plan_weight_bound(instance, rough, 12, single_stone_bounds(instance))
         assert bound.carat == pytest.approx(count * body.volume_at(width) * 2.65 / 200.0, rel=1e-6)
+
+
+def test_no_direction_has_less_than_the_least_width():
+    body = build_body(load_design("pear"))
+    corners = body.vertices_at(6.0)
+    ways = np.random.default_rng(2).normal(size=(4000, 3))
+    ways /= np.linalg.norm(ways, axis=1)[:, None]
+    least = least_width(corners, len(body.rotations))
+    assert 0.97 * body.depth_at(6.0) <= least <= np.ptp(ways @ corners.T, axis=1).min()
+    assert least_width(shapes.box((5.0, 4.0, 3.0)).vertices, 2) == pytest.approx(3.0, rel=3e-3)
+
+
+def test_stones_are_no_thicker_than_the_piece():
+    """A large plate holds no stone deeper than it is thick."""
+    rough = rough_of(shapes.box((60.0, 60.0, 4.0)))
+    offer = replace(offers(rough, Order(designs=("round-brilliant",)))[0][0], freedom=None)
+    wish = Wish("stones", Order(), (offer,), least=0, most=3)
+    instance = Instance(Ground.of(rough.mesh), (wish,), Worth(), 2.65, SHOP)
+    bound, because = plan_weight_bound(instance, rough, 3, single_stone_bounds(instance))
+    body, thick = offer.want.body, 4.0 - 2.0 * offer.want.skin_mm
+    widest = max(w for w in np.linspace(1.0, 12.0, 1101) if body.depth_at(w) <= thick)
+    assert because == shared_room.BY_THICKNESS
+    assert bound.carat == pytest.approx(3.0 * body.volume_at(widest) * 2.65 / 200.0, rel=0.02)
