@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 
 from optimizer.design.clipping import Facetted, block, clipped, tidied
-from optimizer.design.finish import finish_faults
+from optimizer.design.finish import finish_faults, gathered
 from optimizer.design.model import Design, TouchRule
 from optimizer.design.sequence import Step, sequence
 from optimizer.mesh import Floats
@@ -24,18 +24,18 @@ def cutting_faults(design: Design, parameters: Mapping[str, float] | None = None
     where a parameter is out of range, or where a tier's planes can't be found at all.
     """
     steps = sequence(design, parameters)
-    faults: list[str] = []
+    faults: list[tuple[str, str]] = []
     solid = Facetted(np.zeros((0, 3)), {})
     planes = np.zeros((0, 4))
     for step, solid in cuts(steps):
         faults += _missing_places(step, planes)
         planes = np.vstack([planes, np.column_stack([step.normals, step.offsets])])
         faults += [
-            f'facet "{name}": the other facets leave nothing for it to cut'
+            (name, "the other facets leave nothing for it to cut")
             for name in step.names
             if name not in solid.faces
         ]
-    return faults or finish_faults(design, steps, solid)
+    return gathered(faults) or finish_faults(design, steps, solid)
 
 
 def cuts(steps: tuple[Step, ...]) -> Iterator[tuple[Step, Facetted]]:
@@ -48,15 +48,16 @@ def cuts(steps: tuple[Step, ...]) -> Iterator[tuple[Step, Facetted]]:
         yield step, solid
 
 
-def _missing_places(step: Step, planes: Floats) -> Iterator[str]:
-    """The places that aren't on the stone when the step begins, cut by ``planes`` (m, 4) so far."""
+def _missing_places(step: Step, planes: Floats) -> Iterator[tuple[str, str]]:
+    """The facets whose places aren't on the stone when the step begins, cut by ``planes`` (m, 4) so
+    far; each with what is wrong."""
     for touch, spots in zip(step.tier.rule.touches, step.spots, strict=False):
         for name, spot in zip(step.names, spots, strict=True):
             beyond = planes[:, :3] @ spot - planes[:, 3]
             if beyond.max(initial=-1.0) > NEAR:
-                yield f'facet "{name}": {words(touch)} is cut away before its turn comes'
+                yield name, f"{words(touch)} is cut away before its turn comes"
             elif (np.abs(beyond) <= NEAR).sum() < MARKED_BY.get(touch.kind, 0):
-                yield f'facet "{name}": {words(touch)} is not on the stone when its turn comes'
+                yield name, f"{words(touch)} is not on the stone when its turn comes"
 
 
 def words(touch: TouchRule) -> str:

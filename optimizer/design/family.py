@@ -146,8 +146,12 @@ class Family:
         )  # fmt: skip
 
     def planes(self, values: Floats) -> tuple[Floats, Floats]:
-        """Exact facet planes at width 1: normals (m, 3) and offsets (m,). Raises InputError."""
-        return planes(self.design, self.parameters(values), self.share(values))
+        """Exact facet planes at width 1: normals (m, 3) and offsets (m,). Raises InputError.
+
+        Values that rounding put beyond the end of a range are taken back to it.
+        """
+        inside = np.clip(values, self.low, self.high)
+        return planes(self.design, self.parameters(inside), self.share(inside))
 
     def cell(self, values: Floats) -> "Cell | None":
         """The cell that holds these values; None where the design loses a facet in it."""

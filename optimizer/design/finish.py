@@ -1,6 +1,6 @@
 """What the finished stone of a design must be like."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
@@ -27,26 +27,37 @@ def finish_faults(design: Design, steps: tuple[Step, ...], solid: Facetted) -> l
     No facet is lost, none is so narrow that its edge shows as a sliver; facets go through every
     place they are cut to; the girdle is level and even; symmetry and bottom are as promised.
     """
-    lost = list(_lost(steps, solid))
+    if any(name.startswith("block") for name in solid.faces):
+        return ["the facets enclose no stone; one side stays open"]
+    lost = gathered(_lost(steps, solid))
     if lost:
         return lost
     return [
         *_slivers(design, solid),
-        *_missed(steps, solid),
-        *_uneven(steps, solid),
+        *gathered(_missed(steps)),
+        *gathered(_uneven(steps, solid)),
         *_broken_promises(design, steps, solid),
     ]
 
 
-def _lost(steps: tuple[Step, ...], solid: Facetted) -> Iterator[str]:
+def gathered(faults: Iterable[tuple[str, str]]) -> list[str]:
+    """Facets with what is wrong, as a sentence for each thing that is wrong."""
+    names: dict[str, list[str]] = {}
+    for name, fault in faults:
+        names.setdefault(fault, []).append(name)
+    return [
+        f'facet "{first}"{f" and {len(more)} more" if more else ""}: {fault}'
+        for fault, (first, *more) in names.items()
+    ]
+
+
+def _lost(steps: tuple[Step, ...], solid: Facetted) -> Iterator[tuple[str, str]]:
     for step in steps:
         for name in step.names:
             if step.is_final and name not in solid.faces:
-                yield f'facet "{name}": later facets cut it away'
+                yield name, "later facets cut it away"
             if not step.is_final and name in solid.faces:
-                yield f'facet "{name}": the tiers of the pavilion leave some of the preform'
-    if any(name.startswith("block") for name in solid.faces):
-        yield "the facets enclose no stone; one side stays open"
+                yield name, "the tiers of the pavilion leave some of the preform"
 
 
 def _slivers(design: Design, solid: Facetted) -> Iterator[str]:
@@ -62,7 +73,7 @@ def _slivers(design: Design, solid: Facetted) -> Iterator[str]:
             )
 
 
-def _missed(steps: tuple[Step, ...], solid: Facetted) -> Iterator[str]:
+def _missed(steps: tuple[Step, ...]) -> Iterator[tuple[str, str]]:
     final = [step for step in steps if step.is_final]
     normals = np.concatenate([step.normals for step in final])
     offsets = np.concatenate([step.offsets for step in final])
@@ -73,18 +84,18 @@ def _missed(steps: tuple[Step, ...], solid: Facetted) -> Iterator[str]:
             needed = 3 if touch.kind in POINTS else 2
             for name, far, count in zip(step.names, beyond.max(axis=1), through, strict=True):
                 if far > NEAR:
-                    yield f'facet "{name}": later facets cut away the {touch.kind} it is cut to'
+                    yield name, f"later facets cut away the {touch.kind} it is cut to"
                 elif count < needed:
-                    yield f'facet "{name}": the {touch.kind} it is cut to is no meet in the end'
+                    yield name, f"the {touch.kind} it is cut to is no meet in the end"
 
 
-def _uneven(steps: tuple[Step, ...], solid: Facetted) -> Iterator[str]:
+def _uneven(steps: tuple[Step, ...], solid: Facetted) -> Iterator[tuple[str, str]]:
     names = [name for step in steps if step.tier.rule.side == "girdle" for name in step.names]
     heights = {name: np.abs(solid.corners[list(solid.faces[name]), 2]) for name in names}
     usual = float(np.median(np.concatenate(list(heights.values()))))
     for name, height in heights.items():
         if np.abs(height - usual).max() > EVEN:
-            yield f'facet "{name}": the girdle is not level and even here'
+            yield name, "the girdle is not level and even here"
 
 
 def _broken_promises(design: Design, steps: tuple[Step, ...], solid: Facetted) -> Iterator[str]:

@@ -35,6 +35,10 @@ def intersect(normals: Floats, offsets: Floats) -> Polyhedron:
     touching = np.abs(points @ normals.T - offsets) <= ON_PLANE * np.maximum(1.0, offsets)
     meets = np.array([touching[group].any(axis=0) for group in groups])
     starts = np.array([points[group[0]] for group in groups])
+    # In the order of the planes that meet in them: bodies of equal make number their corners alike,
+    # which qhull's order depends on the last digit for.
+    order = np.lexsort(meets.T[::-1])
+    starts, meets = starts[order], meets[order]
     corners = np.array(
         [_settle(at, normals[on], offsets[on]) for at, on in zip(starts, meets, strict=True)]
     )

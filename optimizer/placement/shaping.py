@@ -134,13 +134,16 @@ class ShapeHill:
     def _growing(self, at: Shaped) -> Growing:
         cell = self.freedom.family.cell(at.values)
         assert cell is not None  # at.body came out of it
-        nudged = []
+        body, nudged = at.body, []
+        if len(body.vertices) != len(cell.base.vertices):  # where a keel just ends in a point
+            body = cell.body(at.values) or body
         for step in np.diag(NUDGE * (self.freedom.family.high - self.freedom.family.low)):
             plus, minus = cell.body(at.values + step), cell.body(at.values - step)
-            if plus is None or minus is None:  # a corner is about to part: hold this parameter
-                plus = minus = at.body
+            if plus is None or minus is None or len(plus.vertices) != len(body.vertices):
+                # a corner is about to part: hold this parameter
+                plus = minus = body
             nudged.append((plus, minus, 2.0 * float(step.max())))
-        return growing_in_shape(at.body, nudged, self.skin_mm, 0.0)
+        return growing_in_shape(body, nudged, self.skin_mm, 0.0)
 
     def _objective(self, at: Shaped, growing: Growing) -> Floats:
         width = at.state.sigma

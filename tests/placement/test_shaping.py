@@ -54,9 +54,24 @@ def test_a_familys_bodies_are_those_cut_anew(name):
         assert exact.facet_names == quick.facet_names
         np.testing.assert_allclose(quick.normals, exact.normals, atol=2e-6)
         np.testing.assert_allclose(quick.offsets, exact.offsets, atol=2e-6)
+        np.testing.assert_allclose(quick.vertices, exact.vertices, atol=2e-5)  # in one order
         reach = [(exact.normals @ body.vertices.T).max(axis=1) for body in (exact, quick)]
         np.testing.assert_allclose(*reach, atol=4e-6)
         assert quick.unit_volume == pytest.approx(exact.unit_volume, rel=1e-5)
+
+
+@pytest.mark.parametrize("name", library())
+def test_a_family_over_the_whole_of_every_range_has_its_bodies(name):
+    design = load_design(name)
+    known = [p for p in design.parameters.values() if p.low < p.high]
+    free = tuple(Free(p.name, p.low, p.high, p.default, step_of(design, p.name)) for p in known)
+    family = Family(design, {}, free, 0.0, 0.0)
+    rng = np.random.default_rng(4)
+    for values in (family.low, family.high, rng.uniform(family.low, family.high)):
+        exact, quick = family.exact(values), family.body(values)
+        assert quick is not None
+        reach = [(exact.normals @ body.vertices.T).max(axis=1) for body in (exact, quick)]
+        np.testing.assert_allclose(*reach, atol=1e-3)  # a cushion's keel is a point when square
 
 
 @given(st.integers(0, 10_000), st.sampled_from([0.0, 0.4]), st.floats(3.0, 30.0))
