@@ -28,6 +28,9 @@ LOOKED = 8  # starts whose true size says how thin the stone is
 FEW_TRIANGLES = 2000  # up to here a surface is as exact as its planes
 # of the stone's half length: a climb from the best start doesn't bring its facets in by more
 HOPELESS = 0.15
+# Climbs within a few planes are quick: so many times as many as within a surface. With as many, two
+# of 45 items of 60 corners lost up to 0.17 % of the weight at quick; with twice as many, none.
+PLANE_CLIMBS = 2
 SAME = 0.01  # radians, or share of the stone's half length: closer is the same place
 
 
@@ -157,10 +160,8 @@ class _Stages:
 
     def among_planes(self, starts: list[State], planes: Planes) -> list[State]:
         """Climb within the few planes of a convex solid, and then within its surface."""
-        effort = self.effort
-        states = self.climbs(
-            starts[: effort.coarse], (planes,), "improving places", COARSE, effort.fine
-        )
+        effort, count = self.effort, PLANE_CLIMBS * self.effort.fine
+        states = self.climbs(starts[: effort.coarse], (planes,), "improving places", COARSE, count)
         states = self.climbs(states, (planes,), "settling the last hundredths", EXACT, effort.final)
         return self.finished(states)
 

@@ -15,6 +15,7 @@ from optimizer.placement.search import EFFORTS, Effort, Watch
 from optimizer.solid import as_mesh, as_solid
 
 CUBE = shapes.box((1.0, 1.0, 1.0)).vertices
+QUICK = EFFORTS["quick"]
 SMALL = Effort(rotations=60, centres=6, coarse=10, fine=4, rounds=1, final=2, cells=0)
 
 
@@ -166,3 +167,13 @@ def test_a_first_ctrl_c_stops_it_and_one_before_there_is_a_copy_ends_it():
     assert signal.getsignal(signal.SIGINT) is before
     with pytest.raises(KeyboardInterrupt):
         largest_copy(CUBE, STEP, watch=Watch(stop=lambda: True))
+
+
+def test_an_item_of_many_corners_finds_its_best_place_in_a_convex_container(monkeypatch):
+    """The best of 3000 starts and 400 climbs, which 40 climbs at quick miss by 0.06 %."""
+    monkeypatch.setitem(EFFORTS, "quick", QUICK)
+    points = np.random.default_rng(2).normal(size=(52, 3))
+    points *= np.array([10.0, 7.5, 6.0]) / np.linalg.norm(points, axis=1, keepdims=True)
+    item = np.random.default_rng(2).normal(size=(60, 3))
+    item *= np.array([3.0, 2.2, 1.5]) / np.linalg.norm(item, axis=1, keepdims=True)
+    assert largest_copy(item, as_trimesh(shapes.hull(points))).scale > 3.15595
