@@ -16,6 +16,7 @@ from optimizer.placement.kernels.cells import hold_corner
 from optimizer.placement.kernels.node_program import AT_ONCE, take_row
 from optimizer.placement.kernels.node_rows import TRIFLE, dot
 
+LOOSE = 0.3  # of the farthest corner's distance: where corners move by more, voids hold little
 LEAST_LEVER = 1e-3  # of a void's radius: nearer to its middle a direction out of it means nothing
 
 
@@ -87,6 +88,8 @@ def keep_corners_out(stone, voids, node, program, place, rotation, size, row):
     if voids.near.shape[3] == 0:
         return taken
     swing, mean = 2.0 * np.sin(0.5 * node.radius), 0.5 * (node.low + node.high)
+    if node.reach > (LOOSE - swing) * node.high * stone.lengths.max():
+        return taken
     short, offset, ways = np.empty(count), np.empty(count), np.empty((count, 3))
     at, m, n = np.empty(3), np.empty(3), np.empty(3)
     for c in range(count):
