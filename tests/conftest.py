@@ -25,10 +25,12 @@ settings.register_profile(
 settings.load_profile("ci")
 
 
-if "PYTEST_XDIST_WORKER" in os.environ and os.name == "posix":
-    from machine_code import take_turns
+if "PYTEST_XDIST_WORKER" in os.environ:
+    os.environ.setdefault("KERFWISE_WORKERS", "1")  # the processes of the tests have the cores
+    if os.name == "posix":
+        from machine_code import take_turns
 
-    take_turns(ROOT / ".pytest_cache" / "turns")
+        take_turns(ROOT / ".pytest_cache" / "turns")
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -81,14 +83,15 @@ def bodies_built_once() -> Iterator[None]:
 
 @pytest.fixture(scope="module")
 def small_quick() -> Iterator["Effort"]:
-    """Quick effort with half the work: for tests that ask what holds of a stone, not how heavy it
-    is. A module's mark, before its own fixtures plan. Gives the effort that it stands in for."""
+    """Quick effort with a quarter of the work: for tests that ask what holds of a stone, not how
+    heavy it is. A module's mark, before its own fixtures plan. Gives the effort that it stands in
+    for."""
     from optimizer.offcuts import sizes
     from optimizer.placement.search import EFFORTS, Effort
     from optimizer.planning import one_stone
 
     whole = EFFORTS["quick"]
-    small = Effort(rotations=400, centres=24, coarse=60, fine=16, rounds=1, final=3, cells=1000)
+    small = Effort(rotations=200, centres=16, coarse=32, fine=8, rounds=1, final=3, cells=600)
     with pytest.MonkeyPatch.context() as patch:
         patch.setitem(EFFORTS, "quick", small)
         patch.setattr(one_stone, "LEAST_CELLS", small.cells)

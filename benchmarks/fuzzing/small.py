@@ -20,6 +20,7 @@ def shrink() -> None:
 
     from optimizer.marking import picture
     from optimizer.offcuts import sizes
+    from optimizer.offers import angle_advice
     from optimizer.placement.search import EFFORTS, Effort
     from optimizer.planning import looks, one_stone
 
@@ -30,7 +31,10 @@ def shrink() -> None:
     EFFORTS["glance"] = replace(small, rotations=30, coarse=6, fine=3, rounds=0)
     one_stone.LEAST_CELLS = small.cells
     sizes.EFFORT = Effort(12, 2, 4, 2, 0, 1, 0)
-    looks._QUICK_ACROSS = 48
+    angle_advice.CROWNS = angle_advice.PAVILIONS = 2
+    angle_advice.FINER = 1
+    angle_advice.light_over = partial(angle_advice.light_over, places=100)
+    looks._QUICK_ACROSS = looks.ACROSS = 48
     looks.rocked_strip = partial(looks.rocked_strip, across=16)
     picture._FINER = 1
 

@@ -89,7 +89,7 @@ SKIN = st.sampled_from((0.0, 0.3))
 
 
 @given(**ANY, skin=SKIN)
-@settings(max_examples=12)
+@settings(max_examples=8)
 def test_the_stone_is_contained_and_no_small_move_lets_it_grow(kind, seed, skin):
     """The kernel finds the skin kept; a millionth larger, neither there nor at any place near."""
     _, body, rotation, translation, size = found(kind, seed, skin)
@@ -105,7 +105,7 @@ def test_the_stone_is_contained_and_no_small_move_lets_it_grow(kind, seed, skin)
 
 
 @given(**ANY, skin=SKIN)
-@settings(max_examples=6)
+@settings(max_examples=4)
 def test_what_is_found_in_a_piece_fits_a_larger_one_and_is_below_both_bounds(kind, seed, skin):
     """K inside K': found(K) <= bound(K) and bound(K'), and the pose is good in K' as it stands.
 
@@ -168,16 +168,16 @@ def turned(body, vector):
     return body.vertices @ Rotation.from_rotvec(vector).as_matrix().T
 
 
-@pytest.mark.parametrize("name", ["cube", "plank", "odd"])
+@pytest.mark.parametrize("name", ["plank", "odd"])
 def test_no_pose_of_a_dense_grid_beats_the_search_in_a_step(name):
-    """300 turns at 2,000 places each, the best of them made better by a general method."""
-    made = {"cube": shapes.box((1, 1, 1)), "plank": shapes.box((1.6, 1.0, 0.5))}
-    body = body_of(made.get(name) or shapes.random_polytope(3, 9, 1.0))
+    """150 turns at 2,000 places each, the best of them made better by a general method."""
+    plank = shapes.box((1.6, 1.0, 0.5))
+    body = body_of(plank if name == "plank" else shapes.random_polytope(3, 9, 1.0))
     mesh = step()
     copy = largest_copy(body.vertices, trimesh.Trimesh(mesh.vertices, mesh.faces, process=False))
     own = sizes_in_step(body.vertices @ copy.rotation.T, copy.translation[None])[0]
     assert own == pytest.approx(copy.scale, rel=1e-9)
-    turns = Rotation.random(300, random_state=1).as_rotvec()
+    turns = Rotation.random(150, random_state=1).as_rotvec()
     sides = [
         np.linspace(0.0, length, n + 2)[1:-1] for length, n in zip(STEP, (20, 16, 6), strict=True)
     ]
@@ -203,7 +203,7 @@ def test_a_plan_is_the_same_bit_for_bit_with_one_worker_and_with_three(monkeypat
     def document(workers):
         monkeypatch.setenv("KERFWISE_WORKERS", workers)
         rough = rough_of_mesh(rough_of("chipped", 4))
-        order = Order(designs=("oval",), workshop=Workshop(most_cuts=1))
+        order = Order(("oval",), {"crown": 36.0, "pavilion": 42.0}, workshop=Workshop(most_cuts=1))
         plan = make_plan(rough, order, effort="quick")
         return json.dumps({**plan_file(plan).values(), "timing_s": None})
 

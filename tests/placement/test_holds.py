@@ -21,11 +21,13 @@ from optimizer.placement.search import Watch
 from optimizer.placement.sensitivity import RADIUS_MM
 from optimizer.rough.model import Flaw
 
+pytestmark = pytest.mark.usefixtures("small_quick")
+
 SKIN = 0.25
 CT = 0.01325
 ROUGH = {
-    "pebble": shapes.pebble(1),
-    "dented": shapes.dented(2),
+    "pebble": shapes.pebble(1, subdivisions=3),
+    "dented": shapes.dented(2, subdivisions=3),
     "polytope": shapes.random_polytope(5),
 }
 PIECES = sorted(ROUGH)

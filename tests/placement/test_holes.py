@@ -31,7 +31,7 @@ SKIN = 0.2
 BODY = build_body(load_design("round-brilliant"), least_girdle_mm=0.2)
 ROUGH = {"box": shapes.box((14.0, 11.0, 9.0)), "notched": shapes.all_rough()["notched"]}
 GROUNDS = {name: Ground.of(mesh) for name, mesh in ROUGH.items()}
-SEARCH = 0.005  # of the width: two quick searches on one piece may differ by as much
+SEARCH = 0.01  # of the width: two small searches on one piece may differ by as much
 
 
 def flaw(ends, normal=None, across=0.0, radius=0.0, clearance=0.2, **more):
@@ -68,6 +68,9 @@ KINDS = {
     "bent": solid(BENT, clearance=0.35),
 }
 
+turns = st.integers(0, 2**32 - 1).map(lambda seed: Rotation.random(random_state=seed).as_matrix())
+places = st.tuples(*[st.floats(-6.0, 6.0)] * 3).map(np.array)
+
 
 @pytest.fixture(scope="module")
 def free(small_quick):
@@ -76,18 +79,7 @@ def free(small_quick):
         return {name: laid(name) for name in ROUGH}
 
 
-@pytest.mark.usefixtures("whole_quick")
-@pytest.mark.parametrize(
-    ("kind", "name"),
-    [
-        ("ball", "notched"),
-        ("needle", "box"),
-        ("sheet", "box"),
-        ("crack", "box"),
-        ("mesh", "notched"),
-        ("bent", "box"),
-    ],
-)
+@pytest.mark.parametrize(("kind", "name"), [("ball", "notched"), ("crack", "box"), ("bent", "box")])
 def test_off_the_table_lies_between_nowhere_and_everywhere(kind, name, free):
     """What is allowed more can only be heavier; each keeps exactly what is asked of it."""
     allowed = replace(KINDS[kind], off_table=True)
@@ -100,9 +92,10 @@ def test_off_the_table_lies_between_nowhere_and_everywhere(kind, name, free):
     assert widths[1] <= widths[2] * (1.0 + SEARCH)
 
 
+@pytest.mark.usefixtures("whole_quick")
 def test_a_flaw_that_lies_beside_the_table_anyway_costs_nothing():
     """In a piece with no twin of its best place: a bubble in the crown's rim of that stone."""
-    site = Ground.of(shapes.pebble(3, 7.0, 3))
+    site = Ground.of(shapes.pebble(3, 7.0, 2))
     stone = laid(site)
     spot = stone.pose.to_scan(np.array([[0.0, 0.42 * stone.pose.width, 0.0]]))
     inside = flaw(spot, radius=0.05, clearance=0.1)
@@ -123,7 +116,7 @@ def beside_needle():
     return laid("box", KINDS["needle"])
 
 
-@settings(max_examples=4)
+@settings(max_examples=3)
 @given(
     where=st.tuples(*[st.floats(-4.0, 4.0)] * 3), size=st.floats(0.2, 1.5), allowed=st.booleans()
 )
@@ -134,23 +127,22 @@ def test_one_more_flaw_never_makes_the_stone_heavier(where, size, allowed):
     assert min(spare(found, one), spare(found, KINDS["needle"])) >= -1e-8
 
 
-@pytest.mark.usefixtures("whole_quick")
-def test_a_sphere_of_triangles_acts_as_the_ball_between_which_it_lies():
+@given(turn=turns, there=places, width=st.floats(1.0, 6.0))
+def test_a_sphere_of_triangles_acts_as_the_balls_between_which_it_lies(turn, there, width):
+    """A stone of any pose that is clear of the larger ball has no less room beside the sphere, and
+    no more than beside the ball inside the sphere."""
     ball = shapes.icosphere(1.0, 2)
     across = np.cross(*(ball.triangles[:, k] - ball.triangles[:, 0] for k in (1, 2)))
     across /= np.linalg.norm(across, axis=1)[:, None]
     inner = float(np.einsum("ij,ij->i", across, ball.triangles[:, 0]).min())
     assert 0.95 < inner < 1.0
-    widths = [
-        laid("box", one).pose.width
-        for one in (
-            flaw([MIDDLE], radius=1.0),
-            solid(ball, MIDDLE),
-            flaw([MIDDLE], radius=inner),
-        )
-    ]
-    assert widths[0] <= widths[1] * (1.0 + SEARCH)
-    assert widths[1] <= widths[2] * (1.0 + SEARCH)
+    flaws = flaw([MIDDLE], radius=1.0), solid(ball, MIDDLE), flaw([MIDDLE], radius=inner)
+    pose = Situation(growing_by_clearance(BODY, width), np.ascontiguousarray(turn), there)
+    outer, sphere, within = (
+        wall.gauge(pose, -np.inf) for wall in flaw_walls(GROUNDS["box"], flaws, SKIN)
+    )
+    if outer > flaws[0].keep_mm - SKIN:
+        assert outer - 1e-6 <= sphere <= within + 1e-6
 
 
 def test_a_stone_is_never_laid_within_a_flaw():
@@ -174,10 +166,6 @@ def test_nor_one_of_fixed_size_and_it_has_as_much_to_spare_there():
 def spare_up_to(placement, one, most):
     gap = as_solid(placement.mesh()).min_gap(as_solid(one.mesh), most)
     return float(gap) - one.clearance_mm
-
-
-turns = st.integers(0, 2**32 - 1).map(lambda seed: Rotation.random(random_state=seed).as_matrix())
-places = st.tuples(*[st.floats(-6.0, 6.0)] * 3).map(np.array)
 
 
 @given(turn=turns, there=places, width=st.floats(1.0, 6.0))

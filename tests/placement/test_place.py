@@ -124,7 +124,7 @@ def test_offset_tilt_and_azimuth_are_met():
     assert sticks_out(found) == 0.0
 
 
-@pytest.mark.parametrize("share", [(50.0, 50.0), (20.0, 25.0), (100.0, 100.0)])
+@pytest.mark.parametrize("share", [(20.0, 25.0), (100.0, 100.0)])
 def test_a_share_of_the_volume_is_met(share):
     found = laid(want(zone=zone(share_percent=share)))
     assert share[0] - 1e-4 <= view(found).share_percent <= share[1] + 1e-4
@@ -153,7 +153,7 @@ def test_the_girdle_is_at_least_as_thick_as_asked():
 
 def test_same_seed_same_stone_whatever_the_workers(monkeypatch):
     first = free()
-    monkeypatch.setenv("KERFWISE_WORKERS", "1")
+    monkeypatch.setenv("KERFWISE_WORKERS", "3")
     again = laid(want())
     assert again.pose.width == first.pose.width
     assert np.array_equal(again.pose.rotation, first.pose.rotation)

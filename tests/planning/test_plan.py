@@ -158,7 +158,7 @@ def test_the_same_seed_gives_the_same_plan(rough, largest):
 
 
 def test_designs_left_out_are_among_the_warnings(rough):
-    asked = Order(parameters={"length_to_width": 1.5}, workshop=BARE)
+    asked = Order(parameters={"length_to_width": 1.5, **USUAL}, workshop=BARE)
     plan = make_plan(rough, asked, **QUICK)
     assert any("left out: round-brilliant" in text for text in plan.warnings)
     assert "round-brilliant" not in plan.bound.covers["designs"]

@@ -46,8 +46,15 @@ def free_in(small_quick):
     return free
 
 
-@pytest.mark.parametrize("ends", [(90.0, 90.0), (0.0, 5.0), (40.0, 50.0)])
-@pytest.mark.parametrize("name", ["pebble", "box"])
+@pytest.mark.parametrize(
+    ("name", "ends"),
+    [
+        ("pebble", (40.0, 50.0)),
+        ("box", (90.0, 90.0)),
+        ("box", (0.0, 5.0)),
+        ("box", (40.0, 50.0)),
+    ],
+)
 def test_the_table_keeps_its_angle_and_the_bound_knows_of_it(name, ends, free_in, request):
     """Below the bound, and where the limit costs weight, the bound is lower for it, too."""
     free = free_in(name)

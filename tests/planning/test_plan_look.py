@@ -99,12 +99,12 @@ def test_the_look_told_is_the_look_traced(plan, rough):
 
 @pytest.fixture(scope="module")
 def again(rough):
-    """The same search anew, by one worker, with all that it laid."""
+    """The same search anew, by three workers, with all that it laid."""
     asked = Order(("long-hexagon",), FIXED, workshop=UNSAWN, look=EVEN)
     order = with_zone(rough, with_cleavage_clearance(rough, asked))
     cache = PlacementCache(Ground.of(rough.mesh), 0, QUIET)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("KERFWISE_WORKERS", "1")
+        patch.setenv("KERFWISE_WORKERS", "3")
         best = best_of(rough, order, cache, allowed_offers(rough, order)[0], "quick")
     return best, cache
 
@@ -224,7 +224,7 @@ def test_light_is_asked_of_the_angles(rough):
 )  # fmt: skip
 def test_what_can_not_be_is_said_at_once(look, said, rough):
     with pytest.raises(InputError, match=said):
-        make_plan(rough, Order(("round-brilliant",), look=look), effort="quick")
+        make_plan(rough, Order(("round-brilliant",), {"crown": 34.0}, look=look), effort="quick")
 
 
 def piece_and_stone(one, other):

@@ -232,7 +232,7 @@ def assert_stone_inside(stone, plan):
     assert (whole - piece).volume() <= 1e-9 * whole.volume()
 
 
-@settings(max_examples=16)
+@settings(max_examples=8)
 @given(st.sampled_from(sorted(PIECES)), SEEDS, st.floats(2.0, 4.5), st.integers(0, 6))
 def test_every_plan_holds(kind, seed, width, most_cuts):
     rng = np.random.default_rng(seed)
@@ -263,7 +263,7 @@ def unmoved(kind):
     return saw_plan(rough_of(PIECES[kind]), placement_of(six_sided_body(), 4.0, ASIDE), SHOP)
 
 
-@settings(max_examples=4)
+@settings(max_examples=2)
 @given(SEEDS, st.sampled_from(["pebble", "crystal"]))
 def test_the_plan_moves_with_rough_and_stone(seed, kind):
     rough, stone = rough_of(PIECES[kind]), placement_of(six_sided_body(), 4.0, ASIDE)

@@ -233,7 +233,7 @@ def test_stopped_only_the_cuts_between_the_stones_are_left():
 
 
 @given(st.integers(0, 1000))
-@settings(max_examples=4)
+@settings(max_examples=2)
 def test_any_stones_in_a_pebble_are_freed(seed):
     rng = np.random.default_rng(seed)
     rough = rough_of(shapes.pebble(seed, radius=14.0, subdivisions=3))

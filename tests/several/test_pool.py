@@ -49,7 +49,7 @@ def cubes(least=0, most=9):
     return (Wish("cubes", Order(), (offer,), least=least, most=most),)
 
 
-@pytest.mark.parametrize("count", [1, 3, 5])
+@pytest.mark.parametrize("count", [1, 4])
 @pytest.mark.parametrize("longer", [True, False])
 def test_a_bar_holds_as_many_cubes_as_its_length_says(count, longer):
     """By a thousandth longer than ``count`` cubes with their allowances, it holds them; by as much
@@ -67,7 +67,7 @@ def test_a_slab_holds_its_square_of_cubes():
 
 
 def test_a_pair_is_among_the_candidates_though_no_two_climbs_end_alike():
-    rough = rough_of(shapes.pebble(3, subdivisions=3))
+    rough = rough_of(shapes.pebble(3, subdivisions=2))
     ovals = tuple(replace(o, freedom=None) for o in offers(rough, Order(designs=("oval",)))[0])
     wishes = (Wish("pair", Order(), ovals, least=2, most=2, pair_mm=0.02),)
     first, second = (one.stone.placement for one in chosen_of(found_in(rough, wishes), wishes, 2))
@@ -80,7 +80,7 @@ def test_a_pair_is_among_the_candidates_though_no_two_climbs_end_alike():
 
 @cache
 def of_pebble():
-    rough = rough_of(shapes.pebble(3, subdivisions=3))
+    rough = rough_of(shapes.pebble(3, subdivisions=2))
     allowed, _ = offers(rough, Order(designs=("oval", "round-brilliant")))
     small, _ = offers(rough, Order(designs=("oval",), size=SizeDemand(width_mm=(4.0, 4.0))))
     wishes = (
@@ -117,7 +117,7 @@ def test_several_stones_are_worth_more_than_the_best_alone():
 
 def test_the_same_candidates_whatever_the_number_of_workers(monkeypatch):
     rough, wishes, found = of_pebble()
-    monkeypatch.setenv("KERFWISE_WORKERS", "1")
+    monkeypatch.setenv("KERFWISE_WORKERS", "3")
     again = found_in(rough, wishes)
     assert len(again) == len(found)
     for one, other in zip(found, again, strict=True):
