@@ -8,7 +8,7 @@ from optimizer.guidance.direction import view_direction
 from optimizer.guidance.distances import cut_distances
 from optimizer.guidance.flat import choose_dop, dopping_flat
 from optimizer.guidance.flaws import flaws_within
-from optimizer.guidance.landmarks import landmark_marks, landmarks
+from optimizer.guidance.landmarks import landmark_marks, landmarks, not_real_planes
 from optimizer.guidance.marks import stone_marks
 from optimizer.guidance.model import Guidance, SawGuide, TierRow
 from optimizer.mesh import Floats, Mesh, volume
@@ -31,7 +31,7 @@ def guide_saw(
     The search around each cut's line starts in the direction in the cut nearest to ``along`` (3,).
     Once ``stop`` is true the distances, which take long, are left out.
     """
-    points = landmarks(rough.mesh)
+    points = landmarks(rough.mesh, not_real_planes(rough))
     return SawGuide(
         marks=landmark_marks(points) if saw_plan.cuts else (),
         distances=cut_distances(rough, saw_plan, points, along, stop),

@@ -1,6 +1,6 @@
 """Caliper distances that fix each cut's plane on the piece that it goes through."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from itertools import combinations
 
 import numpy as np
@@ -10,7 +10,9 @@ from optimizer.guidance.landmarks import (
     Landmark,
     edges_on,
     landmarks_on,
+    lie_on,
     longest_reading,
+    not_real_planes,
 )
 from optimizer.guidance.model import Distance
 from optimizer.guidance.readings import (
@@ -20,7 +22,7 @@ from optimizer.guidance.readings import (
     reading_from_flat,
     reading_from_point,
 )
-from optimizer.mesh import Floats, Mesh, cross, greatest, unit_normals
+from optimizer.mesh import Floats, Mesh, Plane, cross, greatest, unit_normals
 from optimizer.rough.model import Rough
 from optimizer.running.workers import side_by_side
 from optimizer.sawing.faces import MeasuringFlat, flats_of, sawn_face
@@ -29,6 +31,7 @@ from optimizer.solid import as_solid, in_space, plane_frame, section
 
 WAYS = 36  # directions around the cut's line in which its outermost points are looked for
 OFF_SQUARE = 0.37  # of the step between them: so that none is square to a straight side of the line
+FEWEST_PLACES = 3  # with fewer marks and ends of edges, the longest reading's ends are added
 TOUCH_MM = 1e-6  # a point this near to a triangle lies on it
 
 
@@ -62,21 +65,29 @@ def _of_cut(
     flats = flats_of(plan, cut.piece, rough.reference_faces)
     places = landmarks_on(points, piece)
     edges = edges_on(piece, flats)
-    if not places and not edges:
-        edges = [longest_reading(piece)]
-    spots = _spots(piece, cut, index + 1, along)
+    not_real = not_real_planes(rough)
+    few = len(places) + 2 * len(edges) < FEWEST_PLACES
+    if few and not lie_on(piece.vertices, not_real).any():
+        edges = [*edges, longest_reading(piece)]
+    spots = _spots(piece, cut, index + 1, along, not_real)
     surface = TriangleCells.of(piece)
     readings: list[Distance] = []
     for spot in spots:
-        ends = [end for edge in edges for end in edge.ends_from(spot.point)]
+        ends = [end for edge in edges for end in edge.ends_from(spot.point, not_real)]
         readings += _readings(spot, cut, flats, places + ends, surface)
-    return (*readings, _check(plan, cut, index + 1))
+    return (*readings, *_check(plan, cut, index + 1, not_real))
 
 
-def _spots(piece: Mesh, cut: SawCut, number: int, along: Floats) -> list[CutPoint]:
-    """Points A, B, C: the largest triangle among the outermost points of the cut's line."""
+def _spots(
+    piece: Mesh, cut: SawCut, number: int, along: Floats, not_real: Sequence[Plane]
+) -> list[CutPoint]:
+    """Points A, B, C: the largest triangle among the outermost points of the cut's line, of which
+    those on planes that the piece does not have count only where there is no other triangle."""
     frame = plane_frame(cut.plane.normal, along)
     line = np.vstack(section(as_solid(piece), frame, cut.plane.offset))
+    real = line[~lie_on(in_space(line, frame, cut.plane.offset), not_real)]
+    if len(np.unique(np.round(real, 6), axis=0)) >= 3 and np.ptp(real, axis=0).min() > TOUCH_MM:
+        line = real
     corners = line[ConvexHull(line).vertices]
     turn = (np.arange(WAYS) + OFF_SQUARE) * (2.0 * np.pi / WAYS)
     ways = np.column_stack([np.cos(turn), np.sin(turn)])
@@ -123,14 +134,19 @@ def _readings(
     return [r.distance for r in (*across, *chosen[2:])]
 
 
-def _check(plan: SawPlan, cut: SawCut, number: int) -> Distance:
-    """The reading that checks the finished cut: the thickness of the first piece below it."""
+def _check(
+    plan: SawPlan, cut: SawCut, number: int, not_real: Sequence[Plane]
+) -> Iterator[Distance]:
+    """The reading that checks the finished cut: the thickness of the first piece below it; none
+    where that would be measured to a plane that the piece does not have."""
     face, piece = cut.face(above=False), cut.below[0]
     vertices = plan.pieces[piece].mesh.vertices
     thickness = face.offset - vertices @ face.normal
     farthest = vertices[int(np.argmax(np.round(thickness, 6)))]
+    if lie_on(farthest[None], not_real)[0]:
+        return
     mm = float(face.offset - farthest @ face.normal)
-    return Distance(
+    yield Distance(
         sawn_face(number - 1),
         "the point farthest from it",
         farthest + mm * face.normal,

@@ -195,10 +195,12 @@ class Paint:
 
 @dataclass(frozen=True)
 class Readings:
-    """How a piece was measured by hand: its form, and sentences on how the solid was built."""
+    """How a piece was measured by hand: its form, sentences on how the solid was built, and the
+    planes of the solid that the piece itself does not have, as at broken ends."""
 
     form: str
     notes: tuple[str, ...]
+    not_real: tuple[Plane, ...] = ()  # normals out of the piece
 
 
 @dataclass(frozen=True)

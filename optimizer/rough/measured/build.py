@@ -63,7 +63,7 @@ def build_measured(path: Path, table: RoughTable, unit: str | None, material: Ma
         error_mm,
         _as_if_scanned(table, body, error_mm, where),
         (*_default_taken(readings), *size_doubt(longest_mm, in_mm), *body.doubts),
-        Readings(readings.form, _notes(table, readings, body, error_mm)),
+        Readings(readings.form, _notes(table, readings, body, error_mm), body.not_real),
     )
 
 

@@ -147,7 +147,13 @@ class CrystalTable(FormTable):
             unsure_mm=widest_spread(readings) + max(end.leaning(inner) for end in ends),
             doubts=tuple(_doubts("start", self.start_end) + _doubts("far", self.far_end)),
             optic_axis=_UP if one_axis else None,
+            not_real=self._broken_ends(low, high),
         )
+
+    def _broken_ends(self, low: float, high: float) -> tuple[Plane, ...]:
+        """The planes that stand for broken ends, at z = ``low`` and ``high``."""
+        ends = ((self.start_end, Plane(-_UP, -low)), (self.far_end, Plane(_UP, high)))
+        return tuple(plane for end, plane in ends if end.form == "broken")
 
     def _across(self) -> Reading:
         """The reading that gives the section; of two, the one whose values differ most."""

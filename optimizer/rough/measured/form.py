@@ -10,7 +10,7 @@ from typing import Annotated, Any, ClassVar
 from pydantic import Field, PlainValidator
 
 from optimizer.files.border import Table, shown
-from optimizer.mesh import Floats, Mesh
+from optimizer.mesh import Floats, Mesh, Plane
 from optimizer.rough.model import ReferenceFace
 from optimizer.trade.materials import Material
 from optimizer.wording.plain_number import plain
@@ -78,6 +78,7 @@ class FormSolid:
     doubts: tuple[str, ...] = ()
     optic_axis: Floats | None = None  # (3,) unit, where form and species determine it
     growth_axis: Floats | None = None  # likewise
+    not_real: tuple[Plane, ...] = ()  # planes of the mesh that the piece does not have
 
 
 class FormTable(Table):

@@ -37,6 +37,16 @@ def test_faces_are_named_and_the_angles_are_those_stated(measured: Load) -> None
     np.testing.assert_allclose(180.0 - np.degrees(np.arccos(towards_prism)), 141.8, atol=1e-9)
 
 
+def test_the_plane_of_a_broken_end_is_known_as_one_that_the_piece_does_not_have(
+    measured: Load,
+) -> None:
+    assert measured(PRISM).readings.not_real == ()
+    rough = measured(PRISM + 'far_end = { form = "broken", uneven_mm = 4 }')
+    (plane,) = rough.readings.not_real
+    assert (plane.normal.tolist(), plane.offset) == ([0.0, 0.0, 1.0], 26.0)
+    assert rough.mesh.vertices[:, 2].max() == 26.0
+
+
 def test_the_optic_axis_runs_along_the_prism_unless_stated(measured: Load) -> None:
     rough = measured(PRISM)
     np.testing.assert_array_equal(rough.optic_axis, [0.0, 0.0, 1.0])
