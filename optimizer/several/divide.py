@@ -88,7 +88,7 @@ class _Search:
             self.incumbents.add(self.first)
             return
         self.pool = pool(search, self.grids)
-        self.bricks = brick_layouts(search, self.grids)[: self.budget.layouts]
+        self.bricks = brick_layouts(search, self.grids)
         shown = zip(self.pool.candidates, self.pool.pieces, strict=True)
         seen = [(one, pieces) for one, pieces in shown if self.instance.look_met(one.stone)]
         found, self.pieces = [one for one, _ in seen], [pieces for _, pieces in seen]
@@ -196,17 +196,19 @@ class _Search:
                 finish(self.search, self.grids, incumbents, number)
 
     def _squeeze(self, number: int) -> None:
-        """Squeeze layouts, cut down to a number of stones: bricks until some come out whole, and
-        the best layouts of every other kind."""
+        """Squeeze layouts, cut down to a number of stones: bricks, and rows, until some come out
+        whole, and the best layouts of every other kind."""
         search, count = replace(self.search, most=number), self.budget.layouts
-        for layouts in (self.bricks, *(kind.get(number, ()) for kind in self.pool.layouts)):
+        kinds = [(layouts, True) for layouts in self.bricks]
+        kinds += [(list(kind.get(number, ())), False) for kind in self.pool.layouts]
+        for layouts, until_whole in kinds:
             for layout in layouts[:count]:
                 if self.watch.stop() or self._is_ideal(number):
                     return
                 if len(layout.stones) >= number:
                     done = squeezed(search, trimmed(self.instance, layout, number))
                     self.incumbents.add(done)
-                    if layouts is self.bricks and done is not None and len(done.stones) == number:
+                    if until_whole and done is not None and len(done.stones) == number:
                         break
 
     def _is_ideal(self, number: int) -> bool:

@@ -11,7 +11,9 @@ import numpy as np
 from optimizer.mesh import Floats, Ints
 from optimizer.several.kernels.guillotine import best_cuts
 
-MARKS = 60  # places of cuts along an edge, at most; of more, an even choice
+SUMS = 1000  # of edges along one axis, at most; of more, an even choice
+STEPS = 5e7  # of the program, at most; with more, it makes do with fewer places of cuts
+MARKS = 60  # places of cuts along an edge, where even raster points are too many: an even choice
 ROUNDING = 1e-7  # mm: a brick that is this much too long still fits
 PRICINGS = 12  # of bricks of which there are too many or too few
 
@@ -41,7 +43,7 @@ def best_block(room: Floats, bricks: Sequence[Brick]) -> Block | None:
     edges = np.array([brick.edges for brick in bricks])
     if not len(edges) or not (edges <= room + ROUNDING).all(axis=1).any():
         return None
-    marks = [_marks(float(room[axis]), edges[:, axis]) for axis in range(3)]
+    marks = _marks(room, edges)
     most = max(map(len, marks))
     rests, halves = np.zeros((3, most, most), np.int64), np.zeros((3, most), np.int64)
     for axis, own in enumerate(marks):
@@ -71,20 +73,47 @@ def leaves(block: Block) -> Iterator[int]:
         yield from leaves(part)
 
 
-def _marks(room: float, edges: Floats) -> Floats:
+def _marks(room: Floats, edges: Floats) -> list[Floats]:
+    """Places of cuts along each axis, from 0 on, rising: all sums of edges; where that makes too
+    many steps, their raster points (Scheithauer and Terno 1996); else an even choice of these."""
+    sums = [_sums(float(room[axis]), edges[:, axis]) for axis in range(3)]
+    if _steps(sums, len(edges)) <= STEPS:
+        return sums
+    raster = [_raster_points(float(own), some) for own, some in zip(room, sums, strict=True)]
+    if _steps(raster, len(edges)) <= STEPS:
+        return raster
+    return [_evenly(some, MARKS) for some in raster]
+
+
+def _steps(marks: Sequence[Floats], bricks: int) -> float:
+    """How many cuts and bricks the program compares."""
+    counts = np.array([len(own) for own in marks], float)
+    return float(counts.prod() * (counts.sum() / 2.0 + bricks))
+
+
+def _raster_points(room: float, sums: Floats) -> Floats:
+    """For each sum, the greatest that fits beside it."""
+    beside = np.searchsorted(sums, room - sums + ROUNDING, "right") - 1
+    return np.unique(np.append(sums[beside], 0.0))
+
+
+def _evenly(marks: Floats, count: int) -> Floats:
+    """An even choice of marks, the first and the last with them."""
+    if len(marks) <= count:
+        return marks
+    return np.asarray(marks[np.linspace(0, len(marks) - 1, count).astype(int)])
+
+
+def _sums(room: float, edges: Floats) -> Floats:
     """Sums of edges up to ``room``, from 0 on, rising."""
     usable = np.unique(edges[edges <= room + ROUNDING].round(7))
-    marks = np.zeros(1)
+    sums = np.zeros(1)
     while True:
-        sums = (marks[:, None] + np.concatenate([[0.0], usable])).ravel()
-        more = np.unique(sums[sums <= room + ROUNDING].round(6))
-        if len(more) > MARKS:
-            more = more[np.linspace(0, len(more) - 1, MARKS).astype(int)]
-        if len(more) == len(marks) and np.array_equal(more, marks):
-            return marks
-        if len(more) == len(marks) == MARKS:
+        more = (sums[:, None] + np.concatenate([[0.0], usable])).ravel()
+        more = _evenly(np.unique(more[more <= room + ROUNDING].round(6)), SUMS)
+        if np.array_equal(more, sums) or len(more) == len(sums) == SUMS:
             return more
-        marks = more
+        sums = more
 
 
 def _block(choice: Ints, rests: Ints, bricks: Sequence[Brick], at: tuple[int, ...]) -> Block | None:

@@ -48,9 +48,13 @@ class Laid:
         return np.asarray(np.ptp(corners, axis=0))
 
 
-def brick_layouts(search: Search, grids: Sequence[PoseGrid]) -> list[Division]:
-    """The layouts of bricks in every frame of the rough, most worth first."""
-    instance, found = search.instance, []
+def brick_layouts(
+    search: Search, grids: Sequence[PoseGrid]
+) -> tuple[list[Division], list[Division]]:
+    """(bricks, rows head to tail) in every frame of the rough, most worth first. Rows promise more
+    than bricks do, and often don't hold it."""
+    instance = search.instance
+    found: tuple[list[Division], list[Division]] = ([], [])
     gap = allowance_mm(instance.workshop)
     for frame in frames_of(search.rough, instance.ground):
         laid = _laid(instance, grids, gap)
@@ -59,7 +63,14 @@ def brick_layouts(search: Search, grids: Sequence[PoseGrid]) -> list[Division]:
         low, high = heights.min(axis=0) + skin - gap, heights.max(axis=0) - skin + gap
         for along in (None, 0, 1, 2):
             for block in _blocks(instance.wishes, laid, high - low, along, gap):
-                found.append(_Layout(instance, frame, laid, along).division(block, low, high))
+                layout = _Layout(instance, frame, laid, along).division(block, low, high)
+                found[along is not None].append(layout)
+    bricks, rows = (_best_first(instance, some) for some in found)
+    return bricks, rows
+
+
+def _best_first(instance: Instance, found: Sequence[Division]) -> list[Division]:
+    """Layouts that differ in number or worth, most worth first."""
     worth = instance.division_worth
     distinct = {(len(one.stones), round(worth(one), 6)): one for one in reversed(found)}
     return sorted(distinct.values(), key=lambda one: -worth(one))

@@ -75,7 +75,8 @@ def test_a_bar_just_long_enough_for_pears_head_to_tail_gives_them():
         Ground.of(rough.mesh), wishes(rough, order)[0], Worth(), rough.material.sg, SHOP
     )
     search = Search(rough, instance, 4, "quick", 0, QUIET)
-    layout = brick_layouts(search, pose_grids(search))[0]
+    _, rows = brick_layouts(search, pose_grids(search))
+    layout = rows[0]
     assert len(layout.stones) == 3
     found = squeezed(search, layout)
     assert found is not None
