@@ -1,8 +1,8 @@
 """How much memory the work needs and how much there is, checked before it runs out.
 
-The need was measured: the greatest resident size of runs on scans of 20,000 to 1,300,000
-triangles. Other pieces may need more, so memory may still run out after the check; then one line
-says what is known.
+The need was measured: the greatest resident size of runs on scans of 20,000 to 1,300,000 triangles,
+on clouds of 20,000 and 60,000 points, and on photos of 2 and 16 million dots. Other pieces may need
+more, so memory may still run out after the check; then one line says what is known.
 """
 
 import errno
@@ -23,6 +23,7 @@ _MB, _GB = 10**6, 10**9
 _START = 200 * _MB  # libraries and what they compile
 _READ_TIMES = 3  # memory over file size, of the reader that needs least
 _MEND_EACH, _PLAN_EACH = 650, 3500  # bytes a triangle
+_CLOUD_EACH, _PHOTO_EACH = 5500, 32  # bytes a point, bytes a dot
 # The address space is larger than the memory used, which matters where it has a limit.
 _START_ADDRESSES = 600 * _MB
 _MEND_EACH_ADDRESSES = 1000
@@ -47,6 +48,20 @@ def refuse_too_many(triangles: int, name: str, *, plan: bool = False) -> None:
     else:
         addresses = _START + triangles * _MEND_EACH_ADDRESSES
         _refuse_need(what, _START + triangles * _MEND_EACH, addresses, _FEWER)
+
+
+def refuse_large_cloud(points: int, name: str) -> None:
+    """Raise InputError where building a surface through so many points needs more memory than
+    there is."""
+    need = _START + points * _CLOUD_EACH
+    remedy = ", or thin the cloud evenly"
+    _refuse_need(f"{name}: a surface through {points:,} points needs", need, need, remedy)
+
+
+def refuse_large_photo(dots: int, name: str) -> None:
+    """Raise InputError where reading a photo of so many dots needs more memory than there is."""
+    need = _START + dots * _PHOTO_EACH
+    _refuse_need(f"{name}: {dots:,} dots need", need, need, ", or save the photo smaller")
 
 
 def refuse_too_large(size: int, name: str) -> None:

@@ -17,6 +17,8 @@ from optimizer.running import memory
 from optimizer.running.memory import (
     lacks_memory,
     ran_out,
+    refuse_large_cloud,
+    refuse_large_photo,
     refuse_no_start,
     refuse_too_large,
     refuse_too_many,
@@ -59,6 +61,20 @@ def test_too_many_triangles_are_told_what_they_need(free) -> None:
         refuse_too_many(1_000_000, "a.stl", plan=True)
     with pytest.raises(InputError, match=r"to read its 4,000,000,000 bytes needs some 12 GB"):
         refuse_too_large(4 * GB, "a.stl")
+
+
+def test_clouds_and_photos_are_told_what_they_need(free) -> None:
+    free(1.0 * GB)
+    refuse_large_cloud(150_000, "a.xyz")
+    refuse_large_photo(20_000_000, "a.jpg")
+    with pytest.raises(InputError) as error:
+        refuse_large_cloud(2_000_000, "a.xyz")
+    assert str(error.value) == (
+        "a.xyz: a surface through 2,000,000 points needs some 11 GB of memory, and there is "
+        "1.1 GB; close other programs, or thin the cloud evenly"
+    )
+    with pytest.raises(InputError, match=r"100,000,000 dots need some 3\.4 GB.*photo smaller"):
+        refuse_large_photo(100_000_000, "a.jpg")
 
 
 def test_a_limit_of_addresses_is_told_what_it_must_be(free) -> None:

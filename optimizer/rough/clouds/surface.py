@@ -19,6 +19,7 @@ from optimizer.rough.open3d_door import open3d
 from optimizer.rough.repair.mend import counted
 from optimizer.rough.repair.solidify import MendedSolid, make_solid
 from optimizer.rough.scale.units import longest_side
+from optimizer.running.memory import refuse_large_cloud
 from optimizer.wording.plain_number import plain
 
 _FEWEST, _MOST = 1000, 2_000_000  # points: fewer show no shape, more take minutes and gigabytes
@@ -65,6 +66,7 @@ def closed(scan: Scan, scale: float, name: str) -> tuple[MendedSolid, float]:
     points, first = np.unique(scan.vertices * scale, axis=0, return_index=True)
     normals = None if scan.normals is None else _unit(scan.normals[first], name)
     _refuse_shapeless(points, name)
+    refuse_large_cloud(len(points), name)
     middle = (points.min(axis=0) + points.max(axis=0)) / 2.0
     built = _reconstruct(points - middle, normals, name)
     _refuse_unseen(built, middle, name)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from optimizer.colours import apart, as_hex, decoded, encoded
 from optimizer.files.reading import PHOTO, read_file
 from optimizer.mesh import Floats
+from optimizer.running.memory import refuse_large_photo
 
 PASSES = 2  # light goes through the slice to the paper and back
 _RIM, _MIDDLE = 0.05, 1.0 / 3.0  # of the photo's sides: what is paper, what is stone
@@ -19,7 +20,7 @@ _DARK, _WHITE = 0.15, 0.99  # linear light: paper is brighter than the first; ab
 _LOST_SHARE = 0.5  # of the paper that may be overexposed
 _UNEVEN, _PATCHY = 8.0, 12.0  # ΔE from the mean that half of the rim, or of the middle, may have
 _LEAST_DOTS = 30  # a side
-_MOST_DOTS = 100_000_000  # some 2 GB of memory
+_MOST_DOTS = 100_000_000  # some 3 GB of memory
 _FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP")  # others may start programs, as EPS does
 
 Dots = NDArray[np.uint8]
@@ -91,6 +92,7 @@ def _dots(path: Path) -> Dots:
             opened = Image.open(data, formats=_FORMATS)
         if opened.width * opened.height > _MOST_DOTS:
             raise Image.DecompressionBombError
+        refuse_large_photo(opened.width * opened.height, path.name)
         opened.load()
     except UnidentifiedImageError:
         kinds = ", ".join(_FORMATS)
