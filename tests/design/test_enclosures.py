@@ -80,6 +80,24 @@ def test_models_enclose_all_functions_that_theirs_may_be(variables):
         assert out_by(a.quadratic, d, x) <= EXACT
 
 
+@pytest.mark.parametrize(
+    ("model_of", "function"),
+    [
+        (lambda m: m.sin(), np.sin),
+        (lambda m: m.cos(), np.cos),
+        (lambda m: m.power(0.5), np.sqrt),
+        (lambda m: 1.0 / m, lambda v: 1.0 / v),
+    ],
+)
+def test_functions_are_enclosed_over_wide_ranges_by_little_more_than_they_leave(model_of, function):
+    """A variable from 0.6 to 1.4, whose models have hardly a radius but what the polynomial of the
+    function leaves out."""
+    model = model_of(Taylor.variable(0, 1, 1.0, 0.4))
+    unit = np.linspace(-1.0, 1.0, 201)
+    out = np.array([abs(model.at(np.array([d])) - function(1.0 + 0.4 * d)) for d in unit])
+    assert 1e-3 * float(model.radius) < out.max() <= float(model.radius)
+
+
 @pytest.mark.parametrize("seed", range(6))
 def test_the_range_of_a_quadratic_in_one_variable_is_exact(seed):
     rng = np.random.default_rng(seed)

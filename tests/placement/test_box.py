@@ -1,5 +1,7 @@
 """Boxes of parameters: the common core lies in every body, and no stone passes the bound."""
 
+from itertools import product
+
 import numpy as np
 import pytest
 import shapes
@@ -8,7 +10,9 @@ from hypothesis import strategies as st
 from scipy.spatial import ConvexHull
 
 from optimizer.design import library, load_design
+from optimizer.design.enclosures.taylor import Taylor
 from optimizer.design.family import Family, Free
+from optimizer.placement import box as box_module
 from optimizer.placement.box import APART, Box
 from optimizer.placement.containers import hull_planes
 from optimizer.placement.growing import growing_by_width
@@ -58,6 +62,40 @@ def scale_at(box, values):
     """λ by the box's models, in the middle of what they allow."""
     unit = (2.0 * values - box.low - box.high) / (box.high - box.low)
     return float(box.models.volume.at(unit)) ** (-1.0 / 3.0)
+
+
+def test_facets_moved_in_by_the_margin_hold_no_point_that_a_facet_of_the_box_cuts_away():
+    """Random facets a·z <= b, quadratic and more in two parameters: where a point lies within all
+    four at the box's corners, moved in, it lies within every facet of the box."""
+    rng = np.random.default_rng(0)
+    unit = rng.uniform(-1.0, 1.0, (300, 2))
+    tight = np.inf
+    for _ in range(40):
+        normals, offsets = Taylor.constant(rng.normal(size=(1, 3)), 2), Taylor.constant([1.0], 2)
+        bends = normals.monomials.degrees[:, None] >= 1
+        normals.terms[:] += bends[..., None] * 0.05 * rng.normal(size=normals.terms.shape)
+        points = rng.normal(size=(6, 3))
+        inwards = box_module._inwards(normals, offsets, points)[0]
+        ends = np.array(list(product((-1.0, 1.0), repeat=2)))
+        allowed = np.max([normals.quadratic.at(end) @ points.T for end in ends], axis=(0, 1))
+        reached = np.max([normals.at(d) @ points.T for d in np.vstack([unit, ends])], axis=(0, 1))
+        assert np.all(reached <= allowed + inwards)
+        tight = min(tight, float(((allowed + inwards - reached) / inwards).min()))
+    assert tight < 0.5  # half the margin would not do
+
+
+def test_no_body_reaches_further_than_said_in_any_direction():
+    rng, box = np.random.default_rng(0), BOXES[0]
+    directions = rng.normal(size=(40, 3))
+    directions /= np.linalg.norm(directions, axis=1)[:, None]
+    bodies = {}
+    for unit in (-1.0, -0.3, 1.0):
+        values = 0.5 * (box.low + box.high) + 0.5 * unit * (box.high - box.low)
+        bodies[unit] = scale_at(box, values) * box.family.exact(values).vertices
+    for direction in directions:
+        most = box_module._fill(box, direction[None], np.ones(1))
+        reached = max(float((corners @ direction).max()) for corners in bodies.values())
+        assert 0.95 * most < reached <= most
 
 
 @pytest.mark.parametrize("number", [0, 3, len(BOXES) - 1])
