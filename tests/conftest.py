@@ -94,6 +94,7 @@ def small_quick() -> Iterator["Effort"]:
     small = Effort(rotations=200, centres=16, coarse=32, fine=8, rounds=1, final=3, cells=600)
     with pytest.MonkeyPatch.context() as patch:
         patch.setitem(EFFORTS, "quick", small)
+        patch.setitem(EFFORTS, "glance", Effort(60, 8, 8, 4, 0, 2, 300))
         patch.setattr(one_stone, "LEAST_CELLS", small.cells)
         patch.setattr(sizes, "EFFORT", Effort(12, 2, 4, 2, 0, 1, 0))
         yield whole
@@ -118,14 +119,17 @@ def small_search() -> Iterator[None]:
     from optimizer.offcuts import sizes
     from optimizer.optics.picture import rocked_strip
     from optimizer.placement.search import EFFORTS, Effort
-    from optimizer.planning import looks, one_stone
+    from optimizer.planning import looks, nearest_order, one_stone, relaxation_search
 
     small = Effort(rotations=60, centres=8, coarse=12, fine=6, rounds=1, final=2, cells=300)
     with pytest.MonkeyPatch.context() as patch:
         patch.setitem(EFFORTS, "quick", small)
         patch.setattr(one_stone, "LEAST_CELLS", small.cells)
         patch.setattr(sizes, "EFFORT", Effort(12, 2, 4, 2, 0, 1, 0))
+        patch.setitem(EFFORTS, "glance", Effort(30, 8, 6, 3, 0, 2, 200))
         patch.setitem(sizes.SEARCHED, "quick", 0)
+        patch.setitem(relaxation_search.WORK, "quick", 40)
+        patch.setitem(nearest_order.HALVINGS, "quick", 1)
         patch.setattr(progress, "PLAIN_EVERY_S", np.inf)
         patch.setattr(looks, "_QUICK_ACROSS", 48)
         patch.setattr(looks, "rocked_strip", partial(rocked_strip, across=16))

@@ -15,8 +15,8 @@ from benchmarks.fuzzing.verdict import faults
 
 HOME = Path(__file__).parents[1]
 CASES = (  # a minute of processor time: of the subjects whose cases make whole plans, few
-    *("scans:20", "orders:4", "rough-files:8", "calipers:8", "sawn-files:3", "plan-folders:3"),
-    *("meshes:4", "paths:8", "arguments:8", "signals:3", "little-memory:3", "full-disk:2"),
+    *("scans:20", "orders:3", "rough-files:5", "calipers:5", "sawn-files:2", "plan-folders:2"),
+    *("meshes:4", "paths:5", "arguments:5", "signals:2", "little-memory:2", "full-disk:2"),
     "surroundings:1",
 )
 LINE = b"kerfwise: piece.stl: is empty; scan the piece again\n"

@@ -62,8 +62,8 @@ def _miss_lines(design: Design) -> list[str]:
     if coarse < 1e-9:
         return []
     return [
-        f"In a stone {WIDTH_MM:g} mm wide, angles set to the nearest 0.01° miss a meet by at most "
-        f"{_microns(fine)},",
+        f"In a stone {plain(WIDTH_MM)} mm wide, angles set to the nearest 0.01° miss a meet by at "
+        f"most {_microns(fine)},",
         f"angles set to the nearest 0.1° by at most {_microns(coarse)}.",
         "",
     ]

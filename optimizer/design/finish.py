@@ -106,8 +106,8 @@ def _broken_promises(design: Design, steps: tuple[Step, ...], solid: Facetted) -
     turns = len(rotation_group(normals, offsets, design.gear))
     if turns % promise.turns:
         yield (
-            f"the stone looks the same in {turns} positions about its axis, not in the "
-            f"{promise.turns} that [finished] promises"
+            f"the stone looks the same in {turns} position{'s' * (turns > 1)} about its axis, not "
+            f"in the {promise.turns} that [finished] promises"
         )
     planes = np.column_stack([normals, offsets])
     if promise.mirror and not _is_mirrored(planes):

@@ -15,6 +15,7 @@ from optimizer.rough.model import Rough
 from optimizer.several.divide import divide
 from optimizer.several.instance import Search
 from optimizer.several.model import Division, Wish
+from optimizer.wording.plain_number import plain
 
 SIZES_TRIED = {"quick": 1, "normal": 2, "thorough": 4}  # each by a quick search
 # Stones of the size that the same ground holds more of: our estimate for the first size tried.
@@ -44,6 +45,16 @@ def nearest_divisions(
         if len(one.wishes) == 1 and not wanted[wishes[one.wishes[0]].name].calibrated:
             orders += _smaller(search, one)
     return tuple(near for _, near in sorted(orders, key=lambda pair: pair[0]))
+
+
+def single_stone(order: Order, wish: Wish, stone: Stone) -> NearestOrder:
+    """The order for one stone of a wish, where neither two nor a pair were found."""
+    wanted = next(one for one in order.wanted if one.name == wish.name)
+    changes = [_fewer(wanted, 1)] if wanted.count is not None else []
+    if wanted.pair_mm is not None:
+        changes.append(OrderChange("", "pair", plain(wanted.pair_mm), None, wanted.name))
+    found = replace(stone, order=wish.order, wanted=wish.name)
+    return NearestOrder(tuple(changes), (found,))
 
 
 def _fewer(wanted: Wanted, found: int) -> OrderChange:

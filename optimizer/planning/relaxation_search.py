@@ -7,6 +7,7 @@ from optimizer.offers.heaviest import quick_best
 from optimizer.offers.placement_cache import PlacedOffer, PlacementCache
 from optimizer.offers.relaxations import OrderKey, relaxations, without_each_flaw
 from optimizer.order import Order
+from optimizer.placement.task import Watch
 from optimizer.rough.model import Rough
 
 WORK = {"quick": 120, "normal": 240, "thorough": 960}  # of all searches, in glances
@@ -65,8 +66,8 @@ class RelaxationSearch:
         is none, or no work is left."""
         if self.work <= 0 or cache.watch.stop():
             return None
-        before = cache.work
-        best = quick_best(rough, order, replace(cache, most=before + self.work))
+        before, watch = cache.work, _watch_aside(cache.watch)
+        best = quick_best(rough, order, replace(cache, watch=watch, most=before + self.work))
         self.work -= max(1, cache.work - before)
         return best
 
@@ -78,3 +79,12 @@ class RelaxationSearch:
             "Whether one of these alone stands in the way was not searched, since the budget of "
             f"work was used up: {'; '.join(self.untried)}.",
         )
+
+
+def _watch_aside(watch: Watch) -> Watch:
+    """A watch that says that the search is for another order, of which a stop keeps no stone."""
+
+    def progress(stage: str, done: int, total: int, best: float) -> None:
+        watch.progress(f"for another order: {stage}", done, total, 0.0)
+
+    return Watch(watch.stop, progress)

@@ -6,7 +6,7 @@ from dataclasses import replace
 from optimizer.offers.placement_cache import PlacementCache
 from optimizer.plan_model import NearestOrder, Plan, RuledOut, Stone
 from optimizer.planning.finished import stone_of
-from optimizer.planning.nearest_division import nearest_divisions
+from optimizer.planning.nearest_division import nearest_divisions, single_stone
 from optimizer.planning.nearest_order import nearest_orders
 from optimizer.planning.relaxation_search import WORK, RelaxationSearch, single_relaxations
 from optimizer.planning.relaxed_divisions import RelaxedResult
@@ -69,13 +69,21 @@ def _demands_in_the_way(
     plan: Plan, search: Search, relaxation_search: RelaxationSearch
 ) -> tuple[list[RuledOut], tuple[NearestOrder, ...]]:
     """Each demand on a stone of a wish, and each flaw, without which a stone is found; and the
-    orders nearest to what the wishes ask of a stone."""
+    orders nearest to what the wishes ask of a stone. Where one stone is found as a wish asks, its
+    number or pair is what stands in the way, and none of its demands."""
     wishes, reasons, nearest = search.instance.wishes, [], []
-    for wish in [one for one in wishes if one.least] or wishes:
+    needed = [one for one in wishes if one.least] or wishes
+    for wish in needed:
         wanted = wish.name if plan.order.wanted else ""
         name = f'the wanted "{wanted}": ' if wanted else ""
         relaxations = single_relaxations(plan.rough, wish.order, name)
         cache = PlacementCache(search.instance.ground, plan.seed, search.watch)
+        if (own := relaxation_search.best(plan.rough, wish.order, cache)) is not None:
+            single = stone_of(plan.rough, *own, None)
+            reasons.append(RuledOut(_needed(wish), single))
+            if wanted and len(needed) == 1:
+                nearest.append(single_stone(plan.order, wish, single))
+            continue
         found = list(relaxation_search.stones_found(relaxations, plan.rough, wish.order, cache))
         for relaxation, stone in found:
             reasons.append(RuledOut(relaxation.sentence, stone_of(plan.rough, *stone, None)))

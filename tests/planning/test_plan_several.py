@@ -286,6 +286,21 @@ def test_where_no_stone_fits_the_demand_on_it_is_named(small_quick):
     assert plan.warnings == ()
 
 
+def test_where_one_of_a_pair_fits_its_demands_are_not_what_stands_in_the_way(small_quick):
+    pair = Wanted("ears", size=SizeDemand((6.9, 8.0)), count=(2, 2), pair_mm=0.1)
+    asked = {**KNOWN, "workshop": SHOP, "several": Several(2), "wanted": (pair,)}
+    rough = replace(rough_of(shapes.box((8.0, 8.0, 7.0))), scan_error_mm=0.05)
+    plan = make_plan(rough, Order(**asked), effort="quick")
+    assert plan.stones == ()
+    assert [one.demand for one in plan.ruled_out_by] == ['the wanted "ears": 2 of them']
+    (near,) = plan.nearest_orders
+    assert [(change.key, change.works) for change in near.changes] == [
+        ("count", (1, 1)),
+        ("pair", None),
+    ]
+    assert len(near.stones) == 1
+
+
 def test_where_the_clearance_leaves_nothing_no_other_demand_is_looked_into(small_quick):
     plan = planned(most=2, size=SizeDemand((2.0, 3.0)), workshop=replace(SHOP, clean_up_mm=50.0))
     assert (plan.status, plan.ruled_out_by, plan.bound.carat) == ("impossible", (), 0.0)

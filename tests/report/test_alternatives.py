@@ -79,7 +79,7 @@ def test_only_what_differs_is_told():
     told = differs(("brighter", "more even"), 1.5, (LIGHT, other), 2.0, (LIGHT, ZONE), "violet")
     assert told == (
         "Brighter and more even: 1.50 ct, 0.50 ct less than the plan; balance of the ends 1.00 "
-        "instead of 0.33."
+        "instead of 0.33; difference of the ends 0.00 instead of 0.50."
     )
     bluer = replace(ZONE, share=0.6)
     told = differs(("heavier",), 2.5, (LIGHT, bluer), 2.0, (LIGHT, ZONE), "violet")
