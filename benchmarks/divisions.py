@@ -352,9 +352,6 @@ def cases() -> list[Case]:
         cracked(2, 3, 25.0),
         cracked(2, 2, 15.0),
         priced("a price from one weight on", 4 * (5.0,), 5.3, ((0.0, 10.0), (5.0, 30.0))),
-        priced(
-            "a price in two steps", (6.0, 6.0, 4.5), 6.2, ((0.0, 10.0), (4.5, 25.0), (6.0, 60.0))
-        ),
     ]
 
 

@@ -1,6 +1,7 @@
 """Signals at random moments: to stop, to end, to hang up, to die in the middle of writing."""
 
 import signal
+from collections.abc import Callable
 from pathlib import Path
 from random import Random
 
@@ -63,7 +64,18 @@ def _soft(call: tuple[str, ...], out: str, chance: Random) -> Case:
 
 def _soft_at_write(call: tuple[str, ...], out: str, chance: Random) -> Case:
     """In the middle of writing."""
-    prepare = at_write(chance.randrange(WRITES), kill(chance.choice(SOFT)))
+    return _struck_at_write(call, out, chance, kill(chance.choice(SOFT)))
+
+
+def _dead(call: tuple[str, ...], out: str, chance: Random) -> Case:
+    """kill -9 in the middle of writing, then the same again."""
+    return _struck_at_write(call, out, chance, DIE)
+
+
+def _struck_at_write(
+    call: tuple[str, ...], out: str, chance: Random, strike: Callable[[], None]
+) -> Case:
+    prepare = at_write(chance.randrange(WRITES), strike)
     return Case(
         call,
         out,
@@ -84,20 +96,6 @@ def _early(call: tuple[str, ...], out: str, chance: Random) -> Case:
         reports=NEVER,
         start="whole",
         signals=sent,
-        mortal=True,
-        statuses=STATUSES | ENDED,
-        limits=LIMITS,
-    )
-
-
-def _dead(call: tuple[str, ...], out: str, chance: Random) -> Case:
-    """kill -9 in the middle of writing, then the same again."""
-    prepare = at_write(chance.randrange(WRITES), DIE)
-    return Case(
-        call,
-        out,
-        reports=NEVER,
-        prepare=prepare,
         mortal=True,
         statuses=STATUSES | ENDED,
         limits=LIMITS,
