@@ -13,6 +13,7 @@ from optimizer.audit.look import look_is_met
 from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError, InputError
 from optimizer.mesh import Plane
+from optimizer.offers import wanted_look
 from optimizer.offers.allowed import allowed_offers
 from optimizer.offers.crystal import with_cleavage_clearance
 from optimizer.offers.heaviest import best_of
@@ -41,7 +42,7 @@ from optimizer.report import summary
 from optimizer.report.document import plan_file
 from optimizer.rough.model import Colour, Zone
 
-pytestmark = pytest.mark.usefixtures("small_quick")
+pytestmark = pytest.mark.usefixtures("small_search", "coarse_maps")
 
 SPLIT = Zone(
     "split", Plane(np.array([0.8, 0.0, 0.6]), 0.7), Colour("violet", "#8a5cc2"),
@@ -53,12 +54,21 @@ UNSAWN = Workshop(most_cuts=0)  # these tests are not about the saw
 
 
 @pytest.fixture(scope="module")
+def coarse_maps():
+    """Look maps of fewer places: a stone is checked with as many as ever before it is kept."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(wanted_look, "MAP_PLACES", 1000)
+        patch.setattr(wanted_look, "AZIMUTH_STEP", 30.0)
+        yield
+
+
+@pytest.fixture(scope="module")
 def rough():
     return rough_of(shapes.ellipsoid(subdivisions=2), (SPLIT,))
 
 
 @pytest.fixture(scope="module")
-def plan(rough):
+def plan(rough, small_search, coarse_maps):
     order = Order(("long-hexagon",), parameters=FIXED, workshop=UNSAWN, look=EVEN)
     return make_plan(rough, order, effort="quick")
 
@@ -98,7 +108,7 @@ def test_the_look_told_is_the_look_traced(plan, rough):
 
 
 @pytest.fixture(scope="module")
-def again(rough):
+def again(rough, small_search, coarse_maps):
     """The same search anew, by three workers, with all that it laid."""
     asked = Order(("long-hexagon",), FIXED, workshop=UNSAWN, look=EVEN)
     order = with_zone(rough, with_cleavage_clearance(rough, asked))
