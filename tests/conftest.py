@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -89,6 +90,7 @@ def small_quick() -> Iterator["Effort"]:
     from optimizer.offcuts import sizes
     from optimizer.placement.search import EFFORTS, Effort
     from optimizer.planning import one_stone
+    from optimizer.several import division_budget, pool
 
     whole = EFFORTS["quick"]
     small = Effort(rotations=200, centres=16, coarse=32, fine=8, rounds=1, final=3, cells=600)
@@ -97,6 +99,9 @@ def small_quick() -> Iterator["Effort"]:
         patch.setitem(EFFORTS, "glance", Effort(60, 8, 8, 4, 0, 2, 300))
         patch.setattr(one_stone, "LEAST_CELLS", small.cells)
         patch.setattr(sizes, "EFFORT", Effort(12, 2, 4, 2, 0, 1, 0))
+        patch.setitem(pool.BUDGETS, "quick", pool.PoolBudget(50, 200, 5, 2, 1e9, 200))
+        fewer = replace(division_budget.BUDGETS["quick"], layouts=1, restarts=2)
+        patch.setitem(division_budget.BUDGETS, "quick", fewer)
         yield whole
 
 

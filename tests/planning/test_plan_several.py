@@ -27,7 +27,7 @@ from optimizer.report.document import plan_file
 from optimizer.report.summary import summary
 from optimizer.rough.model import Colour, Zone
 from optimizer.sawing.model import SawCut
-from optimizer.several import divide
+from optimizer.several import divide, pool
 
 pytestmark = pytest.mark.usefixtures("small_quick")
 
@@ -70,7 +70,8 @@ def plain(small_quick) -> Plan:
     """As many as pay, two at most. At normal effort, for its alternatives, with quick's search."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setitem(search.EFFORTS, "normal", search.EFFORTS["quick"])
-        patch.setitem(divide.BUDGETS, "normal", divide.BUDGETS["quick"])
+        for budgets in (divide.BUDGETS, pool.BUDGETS):
+            patch.setitem(budgets, "normal", budgets["quick"])
         return planned(most=2, effort="normal")
 
 
