@@ -133,7 +133,7 @@ def small_search() -> Iterator[None]:
         patch.setattr(sizes, "EFFORT", Effort(12, 2, 4, 2, 0, 1, 0))
         patch.setitem(EFFORTS, "glance", Effort(30, 8, 6, 3, 0, 2, 200))
         patch.setitem(sizes.SEARCHED, "quick", 0)
-        patch.setitem(relaxation_search.WORK, "quick", 40)
+        patch.setitem(relaxation_search.WORK, "quick", 20)
         patch.setitem(nearest_order.HALVINGS, "quick", 1)
         patch.setattr(progress, "PLAIN_EVERY_S", np.inf)
         patch.setattr(looks, "_QUICK_ACROSS", 48)
