@@ -9,7 +9,13 @@ the gear points along +x; settings count counter-clockwise as seen from above th
 from optimizer.design.body import build_body, full_parameters, tiers
 from optimizer.design.describe import describe, weight_factor
 from optimizer.design.document import write_design
-from optimizer.design.library import calibrated_designs, library, load_design
+from optimizer.design.library import (
+    calibrated_designs,
+    designs_to_choose_from,
+    library,
+    load_design,
+    outline_designs,
+)
 from optimizer.design.model import Body, Design, Parameter, Tier
 from optimizer.design.picture import picture_svg
 from optimizer.design.steps import angle_groups, cutting_order
@@ -24,9 +30,11 @@ __all__ = [
     "calibrated_designs",
     "cutting_order",
     "describe",
+    "designs_to_choose_from",
     "full_parameters",
     "library",
     "load_design",
+    "outline_designs",
     "picture_svg",
     "tiers",
     "weight_factor",

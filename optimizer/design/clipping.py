@@ -33,7 +33,8 @@ def clipped(solid: Facetted, name: str, normal: Floats, offset: float) -> Facett
     """
     height = solid.corners @ normal - offset
     above, level = (height > ON_PLANE).tolist(), (np.abs(height) <= ON_PLANE).tolist()
-    reached = [other for other, ring in solid.faces.items() if any(above[k] for k in ring)]
+    gone = set(np.flatnonzero(height > ON_PLANE).tolist())
+    reached = [other for other, ring in solid.faces.items() if not gone.isdisjoint(ring)]
     if not reached:
         return solid
     faces, crossings, rim = dict(solid.faces), dict[tuple[int, int], int](), set[int]()

@@ -6,7 +6,7 @@ from pathlib import Path
 from optimizer.design.file import read_design
 from optimizer.design.model import Design
 from optimizer.errors import InputError, nearest
-from optimizer.trade.calibrated import CalibratedOutline
+from optimizer.trade.calibrated import CalibratedOutline, outlines
 
 
 @cache
@@ -22,10 +22,24 @@ def library() -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in _home().glob("*.toml")))
 
 
+def designs_to_choose_from() -> tuple[str, ...]:
+    """The designs of the library from which a plan chooses where its order names none.
+
+    Those with a flat base are left to orders that name them: light falls straight through it, and
+    they would win by weight nearly everywhere.
+    """
+    return tuple(name for name in library() if load_design(name).promise.bottom != "flat")
+
+
 def calibrated_designs() -> dict[str, CalibratedOutline]:
     """The library's designs that are traded in calibrated sizes, each with its outline."""
     known = {name: load_design(name).outline.calibrated for name in library()}
     return {name: outline for name, outline in known.items() if outline is not None}
+
+
+def outline_designs() -> dict[str, CalibratedOutline]:
+    """For each outline that is traded in calibrated sizes, the one design that stands for it."""
+    return {outline.design: outline for outline in outlines()}
 
 
 def load_design(name_or_path: str | Path) -> Design:
@@ -41,4 +55,9 @@ def load_design(name_or_path: str | Path) -> Design:
         raise InputError(
             f'no design is named "{text}"; {hint} (the path of your own file must end in .toml)'
         )
-    return read_design(_home() / f"{text}.toml")
+    return _from_library(text)
+
+
+@cache
+def _from_library(name: str) -> Design:
+    return read_design(_home() / f"{name}.toml")

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from optimizer.design import calibrated_designs
+from optimizer.design import outline_designs
 from optimizer.errors import InputError
 from optimizer.offcuts.piece_rough import offcut_rough
 from optimizer.offers.crystal import with_cleavage_clearance
@@ -69,7 +69,7 @@ def largest_fittings(
     the order, and stays off flaws and cleavage. A larger size may have been missed. Colour
     boundaries are ignored.
     """
-    designs = calibrated_designs()
+    designs = outline_designs()
     grounds = [Ground.of(rough.mesh) for rough in roughs]
     orders = [with_cleavage_clearance(rough, order) for rough in roughs]
     jobs = [(k, design) for k in range(len(roughs)) for design in designs]

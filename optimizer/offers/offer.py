@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from optimizer.design import full_parameters, library, load_design
+from optimizer.design import designs_to_choose_from, full_parameters, load_design
 from optimizer.design.family import Family, Free
 from optimizer.design.model import Body, Design
 from optimizer.errors import InputError
@@ -43,15 +43,15 @@ def offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple[str, ..
     """Every design that the order allows, and why others of the library were left out.
 
     A design that the order names and that cannot meet the order is an error. Where the order names
-    none, designs of the library that cannot meet it are left out. Raises InputError where names,
-    parameters or sizes don't fit, or no design is left.
+    none, the library's designs to choose from that cannot meet it are left out. Raises
+    InputError where names, parameters or sizes don't fit, or no design is left.
     """
     boundary, direction = boundary_of(rough, order), direction_of(rough, order)
     if order.designs:
         named = [load_design(name) for name in order.designs]
         return tuple(_offer(rough, order, design, boundary, direction) for design in named), ()
     made, refused = [], []
-    for name in library():
+    for name in designs_to_choose_from():
         try:
             made.append(_offer(rough, order, load_design(name), boundary, direction))
         except InputError as error:

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import NamedTuple
 
-from optimizer.design import library
+from optimizer.design import designs_to_choose_from
 from optimizer.offers.freedom import PROPORTION, asked_text, ratio_range
 from optimizer.optics.look_demands import colour_demands, light_demands
 from optimizer.order import Order
@@ -144,5 +144,5 @@ def _design(order: Order) -> Iterator[tuple[OrderKey, str]]:
     if order.parameters:
         values = ", ".join(f"{name} {asked_text(v)}" for name, v in order.parameters.items())
         yield OrderKey("parameters", ""), f"the parameters: {values}"
-    if order.designs and set(library()) - set(order.designs):
+    if order.designs and set(designs_to_choose_from()) - set(order.designs):
         yield OrderKey("", "design"), "the design: " + " or ".join(order.design_names)

@@ -106,16 +106,21 @@ def part_under_table(growth: Growth) -> Growth:
     """The part of a growing body straight below its table, growing with the same margin.
 
     Its facets are those of the body that still bound it, and upright ones along the table's edges.
-    Raises InputError where the axis does not run through the table.
+    Raises InputError where there is no table, or the axis does not run through it.
     """
     from optimizer.design.intersect import intersect
 
     # Without its margin; the same facets meet at every σ, so that one tells for all.
     fixed, pace = growth.alpha - growth.margin0, growth.beta - growth.margin1
     size = float(np.abs(fixed + pace).max())
-    edges = _table_edges(growth, LEVEL * size)
-    normals = np.vstack([growth.normals, edges])
     rim = _table(growth, LEVEL * size)
+    if rim.sum() < 3:
+        raise InputError(
+            'the stone has no table: a flaw can\'t be allowed "off the table"; take another '
+            "design, or leave that out"
+        )
+    edges = _table_edges(growth, rim)
+    normals = np.vstack([growth.normals, edges])
     fixed = np.concatenate([fixed, _reach(edges, growth.corners0[rim])])
     pace = np.concatenate([pace, _reach(edges, growth.corners1[rim])])
     if np.any(fixed + pace <= ON * size):
@@ -158,11 +163,12 @@ def _table(growth: Growth, near: float) -> np.ndarray:
     return np.asarray(heights >= heights.max() - near)
 
 
-def _table_edges(growth: Growth, near: float) -> Floats:
-    """The outward normals (e, 3) of the table's edges, square to the axis."""
+def _table_edges(growth: Growth, rim: np.ndarray) -> Floats:
+    """The outward normals (e, 3) of the table's edges, square to the axis; ``rim`` (k,) says which
+    corners are the table's."""
     from scipy.spatial import ConvexHull
 
-    corners = (growth.corners0 + growth.corners1)[_table(growth, near), :2]
+    corners = (growth.corners0 + growth.corners1)[rim, :2]
     equations = ConvexHull(corners).equations
     first = np.unique(np.round(equations, 9), axis=0, return_index=True)[1]
     edges = equations[np.sort(first), :2]

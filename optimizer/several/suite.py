@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from optimizer.design import calibrated_designs, library, load_design
+from optimizer.design import calibrated_designs, designs_to_choose_from, load_design
 from optimizer.errors import InputError
 from optimizer.offers.allowed import allowed_offers
 from optimizer.offers.offer import Offer
@@ -21,7 +21,7 @@ def calibrated_offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tu
     """
     found: list[Offer] = []
     refused: list[str] = []
-    for design in order.designs or library():
+    for design in order.designs or designs_to_choose_from():
         try:
             found += _sized(rough, replace(order, designs=(design,)))
         except InputError as error:

@@ -21,6 +21,7 @@ class CalibratedOutline:
     """The calibrated sizes of one outline, in ascending order of width × length."""
 
     name: str
+    design: str  # of the library; it stands for the outline where one design is enough
     sizes: tuple[CalibratedSize, ...]
 
 
@@ -31,7 +32,7 @@ def outlines() -> tuple[CalibratedOutline, ...]:
     return tuple(_outline(**entry) for entry in table["outlines"])
 
 
-def _outline(name: str, sizes_mm: list[list[float]]) -> CalibratedOutline:
+def _outline(name: str, design: str, sizes_mm: list[list[float]]) -> CalibratedOutline:
     sizes = (CalibratedSize(float(width), float(length)) for width, length in sizes_mm)
     ordered = sorted(sizes, key=lambda size: (size.width_mm * size.length_mm, size.width_mm))
-    return CalibratedOutline(name, tuple(ordered))
+    return CalibratedOutline(name, design, tuple(ordered))

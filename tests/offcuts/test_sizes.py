@@ -49,7 +49,7 @@ def test_of_two_designs_of_one_outline_the_larger_is_told(plate, monkeypatch):
     outline = next(one for one in outlines() if one.name == "oval")
 
     def largest(*designs: str):
-        monkeypatch.setattr(sizes, "calibrated_designs", lambda: dict.fromkeys(designs, outline))
+        monkeypatch.setattr(sizes, "outline_designs", lambda: dict.fromkeys(designs, outline))
         ((found,),) = largest_fittings([rough], ORDER, 0, QUIET)
         return found.design, found.name
 
@@ -87,7 +87,7 @@ def test_the_heaviest_come_first_and_keep_the_skin(plate):
 
 
 def test_a_piece_too_small_for_any_gives_none():
-    assert largest_fittings([rough_of(shapes.box((4.0, 4.0, 1.5)))], ORDER, 0, QUIET) == [()]
+    assert largest_fittings([rough_of(shapes.box((2.0, 2.0, 1.0)))], ORDER, 0, QUIET) == [()]
 
 
 def test_a_flaw_is_kept_clear_of(plate):

@@ -9,7 +9,7 @@ from handmade_plans import rough_of
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimizer.design import build_body, library, load_design
+from optimizer.design import build_body, designs_to_choose_from, load_design
 from optimizer.errors import InputError
 from optimizer.mesh import Plane
 from optimizer.offers.offer import boundary_of, least_width, offers, width_range, width_window
@@ -161,7 +161,7 @@ def test_a_library_design_that_cannot_meet_the_order_is_left_out_and_named(rough
     names = {offer.design.name for offer in allowed}
     assert "oval" in names
     assert "round-brilliant" not in names
-    assert len(allowed) + len(left_out) == len(library())
+    assert len(allowed) + len(left_out) == len(designs_to_choose_from())
     assert any("round-brilliant" in text for text in left_out)
     assert offers(rough, Order())[1] == ()
 

@@ -8,7 +8,7 @@ import shapes
 from handmade_plans import rough_of
 from placed_stones import placement_of
 
-from optimizer.offers import placement_cache
+from optimizer.offers import offer, placement_cache
 from optimizer.offers.heaviest import MOST_IN_FULL, heaviest, quick_best
 from optimizer.offers.offer import offers
 from optimizer.offers.placement_cache import GLANCES, PlacedOffer, PlacementCache
@@ -31,14 +31,15 @@ def done(monkeypatch):
     """Every search that was made: its design, its effort, and the least width asked for. Glances
     find stones of these widths; no other search finds any."""
     searches = []
+    monkeypatch.setattr(offer, "designs_to_choose_from", lambda: tuple(WIDTHS))
 
-    def place_offer(_, offer, effort, *__):
-        low, high = offer.want.width_mm
-        searches.append((offer.design.name, effort, low))
-        width = WIDTHS[offer.design.name] if effort == "glance" else None
+    def place_offer(_, asked, effort, *__):
+        low, high = asked.want.width_mm
+        searches.append((asked.design.name, effort, low))
+        width = WIDTHS[asked.design.name] if effort == "glance" else None
         if width is None:
             return None
-        return PlacedOffer(offer, placement_of(offer.want.body, min(width, high)))
+        return PlacedOffer(asked, placement_of(asked.want.body, min(width, high)))
 
     monkeypatch.setattr(placement_cache, "place_offer", place_offer)
     return searches
@@ -82,8 +83,8 @@ def test_the_work_of_a_cache_is_limited(done):
     nothing."""
     allowed, _ = offers(ROUGH, replace(LARGE, size=SizeDemand()))
     cache = new_cache(most=2.0 * GLANCES["quick"])
-    for offer in allowed:
-        cache.best(offer, "quick")
+    for one in allowed:
+        cache.best(one, "quick")
     cache.best(allowed[0], "quick")
     assert len(done) == 2
     assert cache.work == 2 * GLANCES["quick"]

@@ -4,15 +4,17 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from design_places import SAMPLE
 from scipy.spatial import ConvexHull
 
 from optimizer.audit.flaws import part_below_table
-from optimizer.design import build_body, library, load_design
+from optimizer.design import build_body, load_design
 from optimizer.errors import InputError
 from optimizer.mesh import Mesh
 from optimizer.placement.growing import by_clearance, by_width
 from optimizer.placement.growth import part_under_table
 
+TABLED = tuple(name for name in SAMPLE if "table" in load_design(name).parameters)
 UP = np.array([0.0, 0.0, 1.0])
 
 
@@ -28,7 +30,7 @@ def growths(body):
     return [*ways, (widths[0], 20.0)]
 
 
-@pytest.mark.parametrize("name", library())
+@pytest.mark.parametrize("name", TABLED)
 def test_it_is_what_the_kernel_cuts_out(name):
     body = build_body(load_design(name), least_girdle_mm=0.4)
     for growth, sigma in growths(body):
@@ -41,7 +43,7 @@ def test_it_is_what_the_kernel_cuts_out(name):
         assert apart.min(axis=0).max() < 1e-8  # ... and the other way round
 
 
-@pytest.mark.parametrize("name", library())
+@pytest.mark.parametrize("name", TABLED)
 def test_its_facets_and_corners_fit_and_the_margin_is_the_bodys(name):
     body = build_body(load_design(name), least_girdle_mm=0.4)
     for growth, sigma in growths(body):
@@ -69,3 +71,9 @@ def test_a_table_beside_the_axis_is_refused():
     )
     with pytest.raises(InputError, match="beside its table"):
         part_under_table(moved)
+
+
+def test_a_stone_without_a_table_has_nothing_below_one():
+    (growth,) = by_width(build_body(load_design("round-rose")), 0.3, 1.0)
+    with pytest.raises(InputError, match="the stone has no table"):
+        part_under_table(growth)

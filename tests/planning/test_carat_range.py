@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 import shapes
 import trimesh
+from design_places import SAMPLE
 from handmade_plans import rough_of
 from scipy.optimize import minimize_scalar
 
-from optimizer.design import build_body, library, load_design
+from optimizer.design import build_body, load_design
 from optimizer.design.model import Body
 from optimizer.mesh import Mesh
 from optimizer.planning.carat_range import carat_range, growth_mm
@@ -38,7 +39,7 @@ def test_a_block_in_a_box_grows_until_its_thinnest_way_is_used_up(
     assert growth_mm(block(depth), 6.0, 0.05) == pytest.approx(times * 0.05, rel=1e-9)
 
 
-@pytest.mark.parametrize("name", library())
+@pytest.mark.parametrize("name", SAMPLE)
 def test_no_ball_lets_a_stone_grow_by_more(name: str) -> None:
     """In a ball of radius r the width goes as the radius: e/r of itself."""
     stone = build_body(load_design(name))

@@ -5,10 +5,11 @@ import json
 
 import numpy as np
 import pytest
+from design_places import SAMPLE
 from PIL import Image
 from scipy.spatial import ConvexHull, HalfspaceIntersection
 
-from optimizer.design import library, load_design, write_design
+from optimizer.design import load_design, write_design
 from optimizer.design.document import design_document
 
 LEAN = {"crown": 1.0, "girdle": 0.0, "pavilion": -1.0}
@@ -28,7 +29,7 @@ def planes(told, final):
     return found
 
 
-@pytest.mark.parametrize("name", library())
+@pytest.mark.parametrize("name", SAMPLE)
 def test_the_file_holds_the_whole_stone(name):
     told = json.loads(json.dumps(design_document(load_design(name))))
     assert told["format"] == "kerfwise-design/1"
@@ -47,7 +48,7 @@ def test_the_file_holds_the_whole_stone(name):
             assert normal @ meet["point"] == pytest.approx(distance, abs=1e-9)
 
 
-@pytest.mark.parametrize("name", library())
+@pytest.mark.parametrize("name", SAMPLE)
 def test_the_preform_holds_the_stone_and_gives_its_outline(name):
     told = design_document(load_design(name))
     girdle = {s: d for (_, s), (n, d) in planes(told, True).items() if abs(n[2]) < 1e-12}

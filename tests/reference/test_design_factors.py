@@ -8,7 +8,7 @@ colored stones, Gems & Gemology 34(3), 1998, abstract.)
 import numpy as np
 import pytest
 
-from optimizer.design import build_body, load_design, weight_factor
+from optimizer.design import build_body, library, load_design, weight_factor
 
 TAUGHT = [
     ("round-brilliant", 1.0, 0.0018),
@@ -17,6 +17,10 @@ TAUGHT = [
     ("cushion", 1.0, 0.0018),
     ("cushion", 1.25, 0.0022),
     ("pear", 1.45, 0.0018),
+    ("round-step", 1.0, 0.0018),
+    ("square-step", 1.0, 0.0025),
+    ("square-cut-corner-step", 1.0, 0.0023),  # the other of the two taught for a square
+    ("rectangle-step", 2.0, 0.0026),
 ]
 
 
@@ -24,6 +28,15 @@ TAUGHT = [
 def test_factor_lies_within_15_percent_of_the_taught_one(name, length, taught):
     factor = weight_factor(build_body(load_design(name), {"length_to_width": length}))
     assert factor == pytest.approx(taught, rel=0.15)
+
+
+@pytest.mark.parametrize("name", library())
+def test_every_design_weighs_more_than_a_double_pyramid_and_less_than_a_prism(name):
+    """On its outline and of its depth, by their closed forms. No convex stone that has the whole
+    outline as a level section can be outside."""
+    body = build_body(load_design(name))
+    filled = body.outline_area / float(body.unit_extents[:2].prod())
+    assert filled / 3.0 < 200.0 * weight_factor(body) < filled
 
 
 def test_round_bodies_lie_between_bicone_and_cylinder():

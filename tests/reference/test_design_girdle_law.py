@@ -6,18 +6,19 @@ share, and (2) from the planes in mm by scipy's half-space intersection and conv
 
 import numpy as np
 import pytest
+from design_places import SAMPLE
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial import ConvexHull, HalfspaceIntersection
 
-from optimizer.design import build_body, library, load_design
+from optimizer.design import build_body, load_design
 
 WIDTH = st.floats(3.0, 20.0)
 LEAST = st.floats(0.1, 0.5)
 PLACE = st.floats(0.0, 1.0)  # in the declared range of the girdle's share
 
 
-@pytest.mark.parametrize("name", library())
+@pytest.mark.parametrize("name", SAMPLE)
 @settings(max_examples=10)
 @given(width=WIDTH, least=LEAST, place=PLACE)
 def test_body_equals_its_rebuild_in_mm(name, width, least, place):
@@ -45,7 +46,7 @@ def test_body_equals_its_rebuild_in_mm(name, width, least, place):
     )
 
 
-@pytest.mark.parametrize("name", library())
+@pytest.mark.parametrize("name", SAMPLE)
 @settings(max_examples=10)
 @given(narrow=WIDTH, more=st.floats(1e-3, 5.0), least=LEAST)
 def test_bodies_are_nested_in_width(name, narrow, more, least):

@@ -4,7 +4,7 @@ import pytest
 import shapes
 from handmade_plans import rough_of
 
-from optimizer.design import calibrated_designs
+from optimizer.design import calibrated_designs, outline_designs
 from optimizer.offers.offer import offers
 from optimizer.order import Order, SizeDemand
 from optimizer.trade.calibrated import CalibratedOutline, outlines
@@ -24,6 +24,9 @@ def test_each_outline_has_a_design_of_the_library():
     assert {outline.name for outline in calibrated_designs().values()} == {
         outline.name for outline in outlines()
     }
+    for name, outline in outline_designs().items():
+        assert calibrated_designs()[name] == outline
+    assert len(outline_designs()) == len(outlines())
 
 
 @pytest.mark.parametrize("name", calibrated_designs())
