@@ -31,15 +31,10 @@ def compiled(function: Callable[..., Any] | None = None, **options: str) -> Call
 
     ``error_model="numpy"``: division by zero gives inf or nan instead of an exception.
     ``inline="always"``: the kernel becomes part of each kernel that calls it.
-
-    A kernel whose name begins with an underscore can be called by kernels only: without a wrapper
-    for Python it compiles faster.
     """
 
     def kernel_of(function: Callable[..., Any]) -> Callable[..., Any]:
-        private = function.__name__.startswith("_")
-        wrappers = {"no_cpython_wrapper": private, "no_cfunc_wrapper": True}
-        kernel = njit(nogil=True, **wrappers, **options)(function)
+        kernel = njit(nogil=True, **options)(function)
         attach_cache(kernel)
         return kernel  # type: ignore[no-any-return]
 
