@@ -446,7 +446,7 @@ BAD_ORDERS = [
     ("desing = 'oval'", '"desing" is not known', 'did you mean "design"?'),
     ("design = 1", '"design" must be a name'),
     ("design = 'ovel'", 'did you mean "oval"?'),
-    ("design = ''", "known: cushion"),
+    ("design = ''", "known: "),
     ("design = 'gone.toml'", "gone.toml: there is no such file"),
     (
         "design = ['oval', 'round-brilliant']\n[parameters]\nlength_to_width = 1.5",

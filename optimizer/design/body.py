@@ -134,13 +134,14 @@ def _check_measures(
     design: Design, solid: Polyhedron, values: Mapping[str, float], share: float, normals: Floats
 ) -> None:
     low, high = solid.corners.min(axis=0), solid.corners.max(axis=0)
-    long = values["length_to_width"]
-    for what, axis, size in (("length", 0, long), ("width", 1, 1.0)):
-        if max(abs(low[axis] + size / 2.0), abs(high[axis] - size / 2.0)) > EXACT:
+    long, axis = values["length_to_width"], design.outline.axis
+    for what, k, size, behind in (("length", 0, long, axis), ("width", 1, 1.0, 0.5)):
+        ends = -behind * size, (1.0 - behind) * size
+        if max(abs(low[k] - ends[0]), abs(high[k] - ends[1])) > EXACT:
             raise InputError(
-                f"{design.name}: the {what} comes to {plain(high[axis] - low[axis])} of the "
-                f"width; it must be {plain(size)} and centred on the axis; change what the girdle "
-                "is cut to"
+                f"{design.name}: the {what} runs from {plain(low[k])} to {plain(high[k])} of the "
+                f"width; it must run from {plain(ends[0])} to {plain(ends[1])}; change what the "
+                "girdle is cut to"
             )
     band = np.concatenate([solid.polygons[i] for i in np.flatnonzero(normals[:, 2] == 0.0)])
     if np.abs(np.abs(solid.corners[band, 2]) - share / 2.0).max() > EXACT:

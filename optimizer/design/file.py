@@ -41,6 +41,7 @@ class _DesignTable(Table):
 class _StraightTable(Table):
     description: Text
     shape: Literal["straight", "pear", "rounded"]
+    axis: Annotated[FiniteFloat, Field(gt=0.0, lt=1.0)] = 0.5
     calibrated: str | None = None
 
 
@@ -106,10 +107,11 @@ def _promise(values: dict[str, Any], where: str) -> Promise:
 def _outline(values: dict[str, Any], where: str) -> Outline:
     if values.get("shape") != "rounded":
         table = checked(_StraightTable, values, where)
-        return Outline(table.description, table.shape, calibrated=_calibrated(table, where))
+        calibrated = _calibrated(table, where)
+        return Outline(table.description, table.shape, axis=table.axis, calibrated=calibrated)
     rounded = checked(_RoundedTable, values, where)
     calibrated = _calibrated(rounded, where)
-    return Outline(rounded.description, rounded.shape, rounded.fullness, calibrated)
+    return Outline(rounded.description, rounded.shape, rounded.fullness, rounded.axis, calibrated)
 
 
 def _calibrated(table: _StraightTable, where: str) -> CalibratedOutline | None:

@@ -52,23 +52,24 @@ def _on_curve(design: Design, rules: list[TierRule], theta: Floats, length: floa
     if any(rule.touches[0].kind != "outline" for rule in rules):
         raise InputError(f'{design.name}: cut every girdle tier to "the outline", or none')
     curve: Support = pear if outline.shape == "pear" else rounded(outline.fullness)
-    return fitted(curve, theta, length)
+    return fitted(curve, theta, length, outline.axis)
 
 
 def _straight(design: Design, rule: TierRule, values: Mapping[str, float]) -> Floats:
     """Distances (n,) of a tier's facets from the axis."""
     theta = azimuths(design, rule.settings)
     x, y = np.abs(np.cos(theta)), np.abs(np.sin(theta))
-    half_length = values["length_to_width"] / 2.0
+    ahead = np.where(np.cos(theta) > 0.0, 1.0 - design.outline.axis, design.outline.axis)
+    reach = ahead * values["length_to_width"]  # of the end on the facet's own side
     match rule.touches[0].kind:
         case "width" if y.min() > 1.0 - 1e-12:
             return np.full(len(theta), 0.5)
         case "length" if x.min() > 1.0 - 1e-12:
-            return np.full(len(theta), half_length)
+            return np.asarray(reach, np.float64)
         case "tip" if x.min() > 0.1:
-            return x * half_length
+            return np.asarray(x * reach, np.float64)
         case "corner share":
-            return x * half_length + y * (0.5 - values["corner"])
+            return np.asarray(x * reach + y * (0.5 - values["corner"]), np.float64)
     raise InputError(
         f'{design.name}: tier "{rule.name}": {rule.cut_to} can\'t be reached from all of its '
         "settings; designs/README.md says which settings the sentence is for"

@@ -133,6 +133,7 @@ class Outline:
     description: str
     shape: str
     fullness: float = 2.0  # of a rounded outline: 2 is an ellipse, more fills the corners
+    axis: float = 0.5  # where the spindle axis stands: a share of the length, from the end at −x
     calibrated: CalibratedOutline | None = None  # whose sizes the design is traded in
 
 

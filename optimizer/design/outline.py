@@ -55,10 +55,11 @@ def edge_lengths(theta: Floats, points: Floats) -> Floats:
     return np.asarray(run[:, 1] * np.cos(theta) - run[:, 0] * np.sin(theta), np.float64)
 
 
-def fitted(support: Support, theta: Floats, length: float) -> Floats:
+def fitted(support: Support, theta: Floats, length: float, axis: float = 0.5) -> Floats:
     """Distances (n,) of sides that touch the curve, which is sized so that the polygon fits.
 
-    The polygon runs from −length/2 to length/2 along x and from −1/2 to 1/2 along y. The size is
+    The polygon is ``length`` long, ``axis`` of which lies behind the axis, at −x; along y it runs
+    from −1/2 to 1/2. The size is
     found by fixed-point iteration: each round scales and shifts the curve by the polygon's misfit.
     """
     long, wide, shift = length, 1.0, 0.0
@@ -67,7 +68,7 @@ def fitted(support: Support, theta: Floats, length: float) -> Floats:
         points = corners(theta, distance)
         low, high = points.min(axis=0), points.max(axis=0)
         out = high - low - (length, 1.0)
-        middle = (high[0] + low[0]) / 2.0
+        middle = (high[0] + low[0]) / 2.0 - (0.5 - axis) * length
         if max(np.abs(out).max(), abs(middle)) < 4e-16:
             break
         long, wide, shift = long - out[0], wide - out[1], shift - middle

@@ -59,11 +59,13 @@ def picture_svg(body: Body, width_mm: float | None = None) -> str:
     scale = STONE / float(np.ptp(points[:, :2], axis=0).max())
     sheet = _Sheet(body, scale * points)
     wide, high, deep = np.ptp(sheet.points, axis=0)
-    columns = (ROOM + wide / 2.0, 3.0 * ROOM + 1.5 * wide)
+    behind = -float(sheet.points[:, 0].min())  # the axis need not stand in the middle
+    columns = (ROOM + behind, 3.0 * ROOM + wide + max(behind, high / 2.0))
+    right = columns[1] + max(wide - behind, high / 2.0)
     lower = 3.0 * ROOM + high + sheet.points[:, 2].max()
     rows = (ROOM + high / 2.0, lower)
     places = [(column, row) for row in rows for column in columns]
-    page = (4.0 * ROOM + 2.0 * wide + MARGIN, 3.0 * ROOM + high + deep + 50.0)
+    page = (right + ROOM + MARGIN, 3.0 * ROOM + high + deep + 50.0)
     parts = [svg.opening(*page, "The stone, four views")]
     for view, place in zip(VIEWS, places, strict=True):
         parts.extend(_drawn(sheet, view, place))
@@ -142,7 +144,9 @@ def _sizes(
     above, side, end = (sheet.on_paper(VIEWS[i], places[i]) for i in (0, 2, 3))
     (left, top), (right, low) = above.min(axis=0), above.max(axis=0)
     yield svg.span(left, low + 34.0, right, low + 34.0)
-    yield svg.text(places[0][0], low + 52.0, f"length {_size((right - left) / scale, unit)}")
+    yield svg.text(
+        (left + right) / 2.0, low + 52.0, f"length {_size((right - left) / scale, unit)}"
+    )
     yield svg.span(left - 38.0, top, left - 38.0, low)
     yield _upright(left - 46.0, places[0][1], f"width {_size((low - top) / scale, unit)}")
     (left, top), (_, low) = side.min(axis=0), side.max(axis=0)

@@ -26,7 +26,8 @@ def with_planned_table(stone: PartlyCutStone) -> PartlyCutStone:
         return stone
     share, length = stone.values["table"], stone.values["length_to_width"]
     front, back = (end * (1.0 - share) / 2.0 for end in plan.ends)
-    shrink, middle = np.array([1.0 - (front + back) / length, share]), [(back - front) / 2.0, 0.0]
+    shrink = np.array([1.0 - (front + back) / length, share])
+    middle = [back - stone.design.outline.axis * (front + back), 0.0]
     if shrink[0] <= 0.0:
         raise InputError(f'{stone.design.name}: [table] "ends" leaves the table no length')
     theta = azimuths(stone.design, plan.edges)

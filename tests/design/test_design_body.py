@@ -264,3 +264,21 @@ def test_two_places_give_each_setting_its_own_angle():
         [numbers["pavilion main 0"], numbers["pavilion main 12"], numbers["pavilion break 9"]],
     )]  # fmt: skip
     assert ends[0] == pytest.approx(ends[1], abs=1e-12)
+
+
+def test_the_axis_may_stand_off_the_middle_of_the_length():
+    """A regular triangle about its own centre; its inscribed circle has a third of its height as
+    radius."""
+    body = build_body(load_design("triangle-step"))
+    height = np.sqrt(3.0) / 2.0
+    low, high = body.vertices[:, 0].min(), body.vertices[:, 0].max()
+    assert (low, high) == pytest.approx((-height / 3.0, 2.0 * height / 3.0), abs=1e-12)
+    assert len(body.rotations) == 3
+    upright = body.normals[:, 2] == 0.0
+    assert body.offsets[upright] == pytest.approx([height / 3.0] * 3, abs=1e-12)
+    assert body.vertices[np.argmin(body.vertices[:, 2]), :2] == pytest.approx([0.0, 0.0], abs=1e-12)
+
+
+def test_an_outline_that_comes_out_too_wide_is_refused(tmp_path):
+    with pytest.raises(InputError, match=r"the width runs from -0\.5196\d* to 0\.5196\d* of the w"):
+        build_body(edited(tmp_path, "triangle-step", "0.8660254037844386", "0.9"))

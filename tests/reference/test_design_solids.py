@@ -45,11 +45,11 @@ def check_facets(body):
     assert (body.offsets > 0).all()
 
 
-def check_measures(body, values):
+def check_measures(design, body, values):
     low, high = body.vertices.min(axis=0), body.vertices.max(axis=0)
     assert (low[1], high[1]) == pytest.approx((-0.5, 0.5), abs=1e-12)
-    half = values["length_to_width"] / 2.0
-    assert (low[0], high[0]) == pytest.approx((-half, half), abs=1e-12)
+    back = design.outline.axis * values["length_to_width"]
+    assert (low[0], high[0]) == pytest.approx((-back, values["length_to_width"] - back), abs=1e-12)
     top = body.vertices[np.abs(body.vertices[:, 2] - high[2]) < 1e-12]
     assert np.ptp(top[:, 1]) == pytest.approx(values.get("table", 0.0), abs=1e-12)
     for facet in np.flatnonzero(body.normals[:, 2] == 0.0):
@@ -68,7 +68,7 @@ def test_the_whole_box_gives_whole_stones(name):
         assert body.facet_names == names
         check_solid(body)
         check_facets(body)
-        check_measures(body, values)
+        check_measures(design, body, values)
 
 
 @pytest.mark.parametrize("name", SAMPLE)
@@ -105,6 +105,7 @@ def test_known_symmetries():
         "round-step": 16,
         "round-rose": 6,
         "rhomb-step": 2,
+        "triangle-step": 3,
     }
     assert {name: len(build_body(load_design(name)).rotations) for name in known} == known
     square = build_body(load_design("cushion"), {"length_to_width": 1.0})

@@ -54,16 +54,17 @@ def corners_of(theta: Floats, distance: Taylor) -> Taylor:
 def _straight(design: Design, rule: TierRule, values: Mapping[str, Taylor]) -> Taylor:
     theta = azimuths(design, rule.settings)
     x, y = np.abs(np.cos(theta)), np.abs(np.sin(theta))
-    half = values["length_to_width"] * 0.5
+    ahead = np.where(np.cos(theta) > 0.0, 1.0 - design.outline.axis, design.outline.axis)
+    reach = values["length_to_width"] * ahead
     match rule.touches[0].kind:
         case "width":
-            return half * 0.0 + np.full(len(theta), 0.5)
+            return reach * 0.0 + np.full(len(theta), 0.5)
         case "length":
-            return half * np.ones(len(theta))
+            return reach
         case "tip":
-            return half * x
+            return reach * x
         case "corner share":
-            return half * x + (0.5 - values["corner"]) * y
+            return reach * x + (0.5 - values["corner"]) * y
     raise NoEnclosure
 
 
@@ -74,16 +75,17 @@ def _on_curve(design: Design, theta: Floats, length: Taylor) -> Taylor:
     middle = float(length.terms[0])
     if not slopes.any():
         curve: Support = pear if outline.shape == "pear" else rounded(outline.fullness)
-        exact = Taylor.constant(fitted(curve, theta, middle), variables)
+        exact = Taylor.constant(fitted(curve, theta, middle, outline.axis), variables)
         return replace(exact, radius=np.full(len(theta), SOLVED))
     number = int(np.argmax(np.abs(slopes)))
-    along = _fitted(outline.shape, outline.fullness, tuple(theta), middle, float(slopes[number]))
+    curved = outline.shape, outline.fullness, outline.axis
+    along = _fitted(*curved, tuple(theta), middle, float(slopes[number]))
     return along.over(variables, [number])
 
 
 @lru_cache(maxsize=256)
 def _fitted(
-    shape: str, fullness: float, azimuth: tuple[float, ...], middle: float, half: float
+    shape: str, fullness: float, axis: float, azimuth: tuple[float, ...], middle: float, half: float
 ) -> Taylor:
     """See ``outline.fitted``: distances (n,) in one variable, the length middle + half·d.
 
@@ -95,7 +97,7 @@ def _fitted(
     theta = np.array(azimuth)
 
     def better(curve: Taylor, length: Taylor) -> Taylor:
-        return curve - _misfit(shape, fullness, theta, curve, length)
+        return curve - _misfit(shape, fullness, axis, theta, curve, length)
 
     length = Taylor.variable(0, 1, middle, half)
     guess = joined([length[None], Taylor.constant([1.0, 0.0], 1)])
@@ -113,13 +115,16 @@ def _fitted(
     raise NoEnclosure
 
 
-def _misfit(shape: str, fullness: float, theta: Floats, curve: Taylor, length: Taylor) -> Taylor:
+def _misfit(
+    shape: str, fullness: float, axis: float, theta: Floats, curve: Taylor, length: Taylor
+) -> Taylor:
     """What the polygon about the curve has too much in length and width, and in its shift, (3,)."""
     points = corners_of(theta, _touching(shape, fullness, theta, curve))
     x, y = points[:, 0], points[:, 1]
     front, back = x.greatest(), x.least()
     too_wide = y.greatest() - y.least() - 1.0
-    return stacked([front - back - length, too_wide, (front + back) * 0.5])
+    off = (front + back) * 0.5 - length * (0.5 - axis)
+    return stacked([front - back - length, too_wide, off])
 
 
 def _touching(shape: str, fullness: float, theta: Floats, curve: Taylor) -> Taylor:

@@ -102,5 +102,5 @@ def with_planned_table(stone: PartModel) -> PartModel:
     scale = share / (points[:, 1].greatest() - points[:, 1].least())
     if not float(scale.low) > 0.0:
         raise NoEnclosure
-    middle = stacked([(back - front) * 0.5, share * 0.0])
+    middle = stacked([back - (front + back) * stone.design.outline.axis, share * 0.0])
     return replace(stone, table_corners=points * scale + middle)
