@@ -52,6 +52,7 @@ class Stone:
     own_light: ClearLight | None = None  # of the angles chosen, beside it
     usual_carat: float | None = None  # weight of the best stone with their usual values
     look: Look | None = None  # None: not worked out
+    look_about: Vicinity | None = None  # what the face shows with the boundary near its place
     brighter: AngleAdvice | None = None  # other angles, where they return markedly more light
     guidance: Guidance | None = None  # None where the stone has no saw plan
     freed: FreedProportion | None = None  # None: length-to-width is not held, or it wasn't tried
@@ -121,7 +122,6 @@ class Plan:
     timing_s: Mapping[str, float]
     alternatives: "tuple[Alternative, ...]" = ()
     not_had: tuple[str, ...] = ()  # alternatives that were not found, as plain sentences
-    look_about: Vicinity | None = None  # what the face shows with the boundary near its place
     objective: Objective | None = None  # None: the weight, or the clearance of a fixed size
     nearest_orders: tuple[NearestOrder, ...] = ()  # where no stone was found; the nearest first
     notes: tuple[str, ...] = ()  # what is known about better plans, besides the bound

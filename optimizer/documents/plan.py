@@ -113,7 +113,10 @@ class PlanFile(Document):
     audit: AuditRecord
     timing_s: dict[str, NotNegative] = Field(json_schema_extra={"required": ["total"]})
     marks: tuple[MarkRecord, ...] = Field(description="on the rough, to measure the cuts from")
-    boundary_look: BoundaryLookRecord | None = Field(description="null where nothing is known")
+    boundary_look: BoundaryLookRecord | None = Field(
+        description="of the one stone; null where nothing is known, and where there are several "
+        "stones, each of which has its own"
+    )
     ruled_out_by: tuple[RuledOutRecord, ...] | SkipJsonSchema[None] = Field(
         None, description="each demand whose removal alone gives a stone"
     )

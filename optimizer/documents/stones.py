@@ -6,7 +6,7 @@ from pydantic import Field
 
 from optimizer.documents.active_constraints import ActiveConstraintsRecord
 from optimizer.documents.guidance import GuidanceRecord
-from optimizer.documents.look import BrighterRecord, LookRecord
+from optimizer.documents.look import BoundaryLookRecord, BrighterRecord, LookRecord
 from optimizer.documents.names import StoneMesh
 from optimizer.documents.quantities import (
     Finite,
@@ -101,6 +101,11 @@ class StoneRecord(ShapeRecord):
     )
     look: LookRecord | None = Field(
         description="how it looks face up; null where this was not worked out"
+    )
+    boundary_look: BoundaryLookRecord | None = Field(
+        None,
+        description="what its face shows with a flat colour boundary at its planned place and near "
+        "it; null where nothing is known, and in older plans",
     )
     brighter: BrighterRecord | None = Field(
         description="angles of the design that return markedly more light, beside those planned; "

@@ -1,6 +1,6 @@
 """What the face would show if the boundary lay a little off its planned position."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
@@ -48,6 +48,19 @@ class Vicinity:
     def shift_mm(self) -> float:
         """How far the boundary lies from the stone's middle, along its normal."""
         return self.offset * self.half_mm
+
+    def with_figures(self, figures: ZoneFigures) -> "Vicinity":
+        """The same about other figures of the planned position, which all ranges include."""
+        ends, halves = figures.balance_of_ends, figures.balance_of_halves
+        return replace(
+            self,
+            figures=figures,
+            share=_range([*self.share, figures.share]),
+            balance=_range([*self.balance, min(ends, halves)]),
+            halves=_range([*self.halves, halves]),
+            ends=_range([*self.ends, ends]),
+            ends_apart=_range([*self.ends_apart, figures.difference_of_ends]),
+        )
 
 
 def vicinity(

@@ -13,18 +13,34 @@ from optimizer.wording.plain_number import plain
 def with_look_doubts(plan: Plan) -> Plan:
     """``plan`` with its warnings about colour shares: first where the saw's error carries the look
     out of the order, last where volume and face fall on either side of the order."""
-    stones = [text for stone in plan.stones for text in _share_doubts(plan, stone)]
+    stones = [
+        _of_stone(plan, number) + text
+        for number, stone in enumerate(plan.stones, 1)
+        for text in _share_doubts(plan, stone)
+    ]
     warnings = (*saw_look_doubts(plan), *plan.warnings, *stones)
     return replace(plan, warnings=tuple(dict.fromkeys(warnings)))
 
 
 def saw_look_doubts(plan: Plan) -> tuple[str, ...]:
     """Warnings where marking and sawing, off by as much as the workshop states, carry the look out
-    of the order. They are to be read before all others."""
-    look, about = plan.order.look, plan.look_about
+    of a stone out of the order. They are to be read before all others."""
+    return tuple(
+        _of_stone(plan, number) + text
+        for number, stone in enumerate(plan.stones, 1)
+        for text in _saw_look_doubts(plan.asked_of(stone).look, stone.look_about)
+    )
+
+
+def _of_stone(plan: Plan, number: int) -> str:
+    """How a sentence on one stone begins, where there are several."""
+    return f"Stone {number}: " if len(plan.stones) > 1 else ""
+
+
+def _saw_look_doubts(look: LookDemand | None, about: Vicinity | None) -> Iterator[str]:
     if look is None or about is None or (look.zone, look.colour) != (about.zone, about.colour):
-        return ()
-    return tuple(_carried_out(look, about))
+        return
+    yield from _carried_out(look, about)
 
 
 def _carried_out(look: LookDemand, about: Vicinity) -> Iterator[str]:

@@ -9,7 +9,6 @@ from optimizer.optics.figures import LightFigures, ZoneFigures
 from optimizer.optics.look_demands import unmet
 from optimizer.order import LookDemand, Order
 from optimizer.order.demands import MOST_BALANCE
-from optimizer.planning.finished import carat_of
 
 Figures = tuple[LightFigures, ZoneFigures | None]
 
@@ -58,12 +57,6 @@ class LookBaseline:
     def _met(self, look: LookDemand | None, stone: PlacedOffer) -> bool:
         return look is None or not any(unmet(look, *self.aim.figures(stone.placement)))
 
-    def sentence(self, kinds: Sequence[str], stone: PlacedOffer) -> str:
-        """A sentence on what differs from the plan."""
-        now, then = (carat_of(self.aim.rough, one.placement) for one in (stone, self.planned))
-        colour = self.aim.look.colour or ""
-        return differs(kinds, now, self.aim.figures(stone.placement), then, self.figures, colour)
-
 
 def look_wishes(order: Order, planned: Figures) -> Iterator[LookWish]:
     """Wishes for the heaviest stone whatever its look, for one that returns more light, and for one
@@ -100,14 +93,15 @@ def _evener(look: LookDemand, zone: ZoneFigures) -> tuple[str, float]:
 
 def differs(
     kinds: Sequence[str], carat: float, figures: Figures, planned_ct: float, planned: Figures,
-    colour: str,
+    look: LookDemand,
 ) -> str:  # fmt: skip
-    """One sentence: the weight, then every figure that differs from the plan's."""
+    """One sentence: the weight, then every figure that differs from the plan's. Of balance and
+    difference of the ends it tells the one that ``look`` orders, else the balance."""
     more = carat - planned_ct
     said = [f"{carat:.2f} ct, {abs(more):.2f} ct {'more' if more >= 0.0 else 'less'} than the plan"]
     said += [
         f"{name} {_in_words(now, unit)} instead of {_in_words(then, unit)}"
-        for name, now, then, unit in _pairs(figures, planned, colour)
+        for name, now, then, unit in _pairs(figures, planned, look)
         if abs(now - then) > LEAST_DIFFERENCE and _in_words(now, unit) != _in_words(then, unit)
     ]
     if len(said) == 1:
@@ -116,13 +110,16 @@ def differs(
 
 
 def _pairs(
-    figures: Figures, planned: Figures, colour: str
+    figures: Figures, planned: Figures, look: LookDemand
 ) -> Iterator[tuple[str, float, float, str]]:
     (light, zone), (light_then, zone_then) = figures, planned
     if zone is not None and zone_then is not None and zone.distinct and zone_then.distinct:
-        yield f"{colour} on the face", zone.share, zone_then.share, "%"
-        yield "balance of the ends", zone.balance_of_ends, zone_then.balance_of_ends, ""
-        yield "difference of the ends", zone.difference_of_ends, zone_then.difference_of_ends, ""
+        yield f"{look.colour} on the face", zone.share, zone_then.share, "%"
+        if look.difference_of_ends is None:
+            yield "balance of the ends", zone.balance_of_ends, zone_then.balance_of_ends, ""
+        if look.difference_of_ends is not None:
+            now, then = zone.difference_of_ends, zone_then.difference_of_ends
+            yield "difference of the ends", now, then, ""
         yield "balance of the halves", zone.balance_of_halves, zone_then.balance_of_halves, ""
     yield "light return", light.light_return, light_then.light_return, "%"
     yield "window", light.window, light_then.window, "%"

@@ -3,11 +3,22 @@
 from dataclasses import replace
 
 from optimizer.offers.usual_light import clear_light
+from optimizer.offers.wanted_look import look_about, with_zone
 from optimizer.optics.colouring import colouring_of
 from optimizer.optics.lights import light_named
-from optimizer.optics.look import FEW_PLACES, FEW_TURNS, PLACES, TURNS, CutStone, look_at
+from optimizer.optics.look import (
+    FEW_PLACES,
+    FEW_TURNS,
+    PLACES,
+    TURNS,
+    UPRIGHT_PLACES,
+    CutStone,
+    Look,
+    look_at,
+)
 from optimizer.optics.look_words import look_warnings
 from optimizer.optics.picture import ACROSS, Picture, face_picture, rocked_strip
+from optimizer.optics.vicinity import Vicinity
 from optimizer.placement.zone_view import chosen_zone
 from optimizer.plan_model import Plan, Stone
 from optimizer.rough.model import Zone
@@ -21,16 +32,29 @@ def with_looks(plan: Plan, *, brief: bool) -> Plan:
     places, turns = (FEW_PLACES, FEW_TURNS) if brief else (PLACES, TURNS)
     stones, warnings = [], [*plan.warnings]
     for stone in plan.stones:
-        chosen = chosen_zone(plan.rough.zones, plan.asked_of(stone).zone)
+        order = with_zone(plan.rough, plan.asked_of(stone))
+        chosen = chosen_zone(plan.rough.zones, order.zone)
         warnings += _other_boundaries(plan, chosen)
         colouring = colouring_of(plan.rough, chosen, stone.placement.pose)
-        look = look_at(_cut(plan, stone), colouring, places=places, turns=turns)
+        look = look_at(
+            _cut(plan, stone), colouring, places=places, turns=turns, upright_places=UPRIGHT_PLACES
+        )
+        about = _told_alike(look_about(plan.rough, order, stone.placement), look)
         own = None
         if stone.usual_light is not None:
             own = clear_light(stone.placement.body, plan.rough.material)
-        stones.append(replace(stone, look=look, own_light=own))
+        stones.append(replace(stone, look=look, look_about=about, own_light=own))
         warnings += look_warnings(look, plan.rough.material)
     return replace(plan, stones=tuple(stones), warnings=tuple(dict.fromkeys(warnings)))
+
+
+def _told_alike(about: Vicinity | None, look: Look) -> Vicinity | None:
+    """What is known about the boundary, with the figures that the look has of the planned stone:
+    two samplings would tell two figures of one face."""
+    zone = look.upright.zone
+    if about is None or zone is None or not zone.distinct:
+        return about
+    return about.with_figures(zone)
 
 
 def _other_boundaries(plan: Plan, chosen: tuple[Zone, str] | None) -> tuple[str, ...]:

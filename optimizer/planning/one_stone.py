@@ -9,7 +9,6 @@ from optimizer.offers.heaviest import best_of
 from optimizer.offers.offer import Offer, least_width
 from optimizer.offers.placement_cache import PlacedOffer, PlacementCache
 from optimizer.offers.volume_bound import volume_bound
-from optimizer.offers.wanted_look import look_about
 from optimizer.order import Order
 from optimizer.placement.bounding import MOST_HOLLOW_CELLS
 from optimizer.placement.ground import Ground
@@ -90,7 +89,6 @@ def _with_stone(
     plan = with_constraints(plan, cache.ground, (best,), watch)
     clock.lap("what holds it")
     plan = with_looks(plan, brief=run.effort == "quick" or watch.stop())
-    plan = replace(plan, look_about=look_about(rough, order, best.placement))
     plan = with_look_doubts(plan)
     if run.effort != "quick" and not watch.stop():
         plan = with_angle_advice(plan)

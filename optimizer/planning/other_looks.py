@@ -1,19 +1,19 @@
 """The alternatives of an order that asks for a look, each a whole plan of its own."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from optimizer.audit import audit
 from optimizer.errors import AuditError
 from optimizer.offers.heaviest import quick_best
 from optimizer.offers.placement_cache import PlacedOffer, PlacementCache
-from optimizer.offers.wanted_look import LookTarget, look_about, with_zone
+from optimizer.offers.wanted_look import LookTarget, with_zone
 from optimizer.order import Order
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Alternative, Plan
 from optimizer.planning.finished import stone_of, with_stones, without_a_stone
 from optimizer.planning.look_doubts import with_look_doubts
-from optimizer.planning.look_wishes import LookBaseline, LookWish, look_wishes
+from optimizer.planning.look_wishes import LookBaseline, LookWish, differs, look_wishes
 from optimizer.planning.looks import with_looks
 from optimizer.sawing import saw_plan
 
@@ -44,8 +44,21 @@ def with_other_looks(plan: Plan, planned: PlacedOffer, cache: PlacementCache) ->
         except AuditError as error:
             lacking.append(f"A {kinds[0]} stone failed its check and is left out: {error}")
             continue
-        found.append(Alternative(kinds[0], baseline.sentence(kinds, best), other))
+        found.append(Alternative(kinds[0], _sentence(kinds, other, plan), other))
     return replace(plan, alternatives=tuple(found), not_had=tuple(lacking))
+
+
+def _sentence(kinds: Sequence[str], other: Plan, plan: Plan) -> str:
+    """What differs from the plan, by the looks that both plans tell."""
+    (now,), (then,), look = other.stones, plan.stones, plan.order.look
+    assert now.look is not None
+    assert then.look is not None
+    assert look is not None
+    figures = [
+        (one.light, one.zone if look.of_colour else None)
+        for one in (now.look.upright, then.look.upright)
+    ]
+    return differs(kinds, now.carat, figures[0], then.carat, figures[1], look)
 
 
 def _searched(
@@ -63,6 +76,6 @@ def _sawn(plan: Plan, order: Order, best: PlacedOffer, watch: Watch) -> Plan:
     sawing, warnings = saw_plan(rough, best.placement, order.workshop, watch.stop)
     other = without_a_stone(rough, order, plan.seed, "quick", None)
     stones, brief = (stone_of(rough, *best, None),), Watch(lambda: True)
-    other = with_looks(with_stones(other, stones, sawing, warnings, brief), brief=True)
-    about = look_about(rough, plan.order, best.placement)
-    return with_look_doubts(replace(other, look_about=about))
+    return with_look_doubts(
+        with_looks(with_stones(other, stones, sawing, warnings, brief), brief=True)
+    )

@@ -47,8 +47,6 @@ def _with_stone(plan: Plan) -> Iterator[str]:
     yield words.yield_line(plan)
     yield from plan.notes
     yield from lie_lines(plan)
-    if plan.look_about:
-        yield look_line(plan.look_about)
     yield from _looks(plan)
     yield from constraint_lines(plan)
     if plan.alternatives or plan.not_had:
@@ -68,8 +66,10 @@ def _with_stone(plan: Plan) -> Iterator[str]:
 
 
 def _looks(plan: Plan) -> Iterator[str]:
-    """One line for each stone whose look is known."""
+    """For each stone: where its boundary is put, and how the stone looks."""
     for index, stone in enumerate(plan.stones):
+        if stone.look_about is not None:
+            yield words.named(plan, index, look_line(stone.look_about))
         if stone.look is not None:
             yield words.named(plan, index, short_line(stone.look))
 

@@ -94,16 +94,27 @@ def chosen_line(stone: Stone) -> str | None:
     return f"Chosen for weight: {', '.join(each)}. {worth}.{_light_beside(stone)}"
 
 
+_SAME = "the same"
+
+
 def _light_beside(stone: Stone) -> str:
     """What the angles chosen do to the light, beside what they are worth in carats."""
     own, usual = stone.own_light, stone.usual_light
     if own is None or usual is None:
         return ""
-    return (
-        f" The angles chosen return {100.0 * own.light_return:.0f} % of the sky's light, window "
-        f"{100.0 * own.window:.0f} %; the usual angles {100.0 * usual.light_return:.0f} %, window "
-        f"{100.0 * usual.window:.0f} %."
-    )
+    light = _points(own.light_return - usual.light_return)
+    window = _points(own.window - usual.window)
+    if light == window == _SAME:
+        return " Light return and window are the same as at the usual angles."
+    return f" Beside the usual angles, the light return is {light} and the window {window}."
+
+
+def _points(more: float) -> str:
+    """A difference of two shares in words: the shares themselves are told where the look is."""
+    points = round(100.0 * more)
+    if points == 0:
+        return _SAME
+    return f"{counted(abs(points), 'percentage point')} {'greater' if points > 0 else 'less'}"
 
 
 def proportion_line(plan: Plan) -> str | None:

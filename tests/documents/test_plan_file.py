@@ -18,7 +18,7 @@ WRITTEN = Path(__file__).with_name("demo-plan.json")  # before there were models
 LATER = {  # keys that plans of this format had not from the beginning
     (): ("notes",),
     ("rough",): ("name",),
-    ("stones", 0): ("wanted", "money"),
+    ("stones", 0): ("boundary_look", "wanted", "money"),
     ("cuts", 0): ("sides", "fence", "last_face", "angle_to_last_deg", "distances"),
 }
 

@@ -16,6 +16,7 @@ from optimizer.offers.heaviest import heaviest
 from optimizer.offers.offer import offers
 from optimizer.offers.placement_cache import PlacementCache
 from optimizer.offers.volume_bound import volume_bound
+from optimizer.optics.angles import ClearLight
 from optimizer.order import Order, SizeDemand, Workshop
 from optimizer.order.file import load_order
 from optimizer.placement.ground import Ground
@@ -263,6 +264,18 @@ def test_the_plan_states_free_parameters_their_choice_and_gain(wide_table):
     assert "(free from 34.7° to 35.5°, usual 34.5°, which lies outside)" in line
     assert "found with the usual values or the ends nearest to them weighs" in line
     assert any("free parameters lie in their ranges" in check for check in wide_table.audit)
+
+
+def test_the_light_of_the_angles_chosen_is_told_as_a_change(wide_table):
+    """Their own figures are told once, where the look is: two samplings told 93 and 94 %."""
+    (stone,) = wide_table.stones
+    less = replace(stone, own_light=ClearLight(0.93, 0.05), usual_light=ClearLight(0.951, 0.05))
+    line = chosen_line(less)
+    assert line.endswith(
+        " Beside the usual angles, the light return is 2 percentage points less and the window the "
+        "same."
+    )
+    assert "93" not in line
 
 
 def test_the_audit_refuses_values_that_cannot_be_set(wide_table):

@@ -97,12 +97,16 @@ def test_the_stone_found_looks_as_ordered(plan, rough):
 
 def test_the_look_told_is_the_look_traced(plan, rough):
     zone, _ = traced(plan.stones[0], rough)
-    about = plan.look_about
+    about, look = plan.stones[0].look_about, plan.stones[0].look
     assert about.figures.share == pytest.approx(zone.share, abs=0.01)
     assert about.figures.ends == pytest.approx(zone.ends, abs=0.02)
     assert about.share[0] < about.figures.share < about.share[1]
-    told = plan_file(plan).values()["boundary_look"]
-    assert told["face_share"] == about.figures.share
+    assert about.figures == look.upright.zone
+    searched, _ = LookTarget.of(rough, EVEN).figures(plan.stones[0].placement)
+    assert vars(look.upright.light) == pytest.approx(vars(searched), rel=1e-9)
+    told = plan_file(plan).values()
+    assert told["boundary_look"]["face_share"] == about.figures.share
+    assert told["boundary_look"] == told["stones"][0]["boundary_look"]
     line = next(line for line in summary(plan) if "of the face shows violet" in line)
     assert f"{100 * about.figures.share:.0f} %" in line
 

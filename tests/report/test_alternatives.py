@@ -76,13 +76,17 @@ def test_what_is_wished_for_instead():
 
 def test_only_what_differs_is_told():
     other = replace(ZONE, ends=(0.5, 0.5))
-    told = differs(("brighter", "more even"), 1.5, (LIGHT, other), 2.0, (LIGHT, ZONE), "violet")
+    look = LookDemand("split", "violet", balance_of_ends=0.3)
+    told = differs(("brighter", "more even"), 1.5, (LIGHT, other), 2.0, (LIGHT, ZONE), look)
     assert told == (
         "Brighter and more even: 1.50 ct, 0.50 ct less than the plan; balance of the ends 1.00 "
-        "instead of 0.33; difference of the ends 0.00 instead of 0.50."
+        "instead of 0.33."
     )
+    apart = LookDemand("split", "violet", difference_of_ends=0.3)
+    told = differs(("heavier",), 2.5, (LIGHT, other), 2.0, (LIGHT, ZONE), apart)
+    assert told.endswith("than the plan; difference of the ends 0.00 instead of 0.50.")
     bluer = replace(ZONE, share=0.6)
-    told = differs(("heavier",), 2.5, (LIGHT, bluer), 2.0, (LIGHT, ZONE), "violet")
+    told = differs(("heavier",), 2.5, (LIGHT, bluer), 2.0, (LIGHT, ZONE), look)
     assert told == (
         "Heavier: 2.50 ct, 0.50 ct more than the plan; violet on the face 60 % instead of 50 %."
     )

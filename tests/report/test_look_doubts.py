@@ -5,7 +5,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from optimizer.order import LookDemand, ZoneDemand
+from optimizer.order import LookDemand, Order, ZoneDemand
 from optimizer.plan_model import Plan
 from optimizer.planning.look_doubts import saw_look_doubts, with_look_doubts
 from optimizer.report.words import grave_warnings
@@ -52,7 +52,8 @@ def carried(plan: Plan, look: LookDemand | None, **ranges: tuple[float, float]) 
     spans |= {"ends_apart": (0.0, 0.1), **ranges}
     about = SimpleNamespace(zone="split", colour="violet", off_mm=0.3, off_deg=2.8, **spans)
     order = replace(plan.order, look=look)
-    return replace(plan, order=order, look_about=about)
+    stones = tuple(replace(stone, look_about=about) for stone in plan.stones)
+    return replace(plan, order=order, stones=stones)
 
 
 def test_a_saw_error_that_carries_the_look_out_is_said_before_all_other_warnings(plan):
@@ -62,6 +63,14 @@ def test_a_saw_error_that_carries_the_look_out_is_said_before_all_other_warnings
     assert first.startswith("The saw's error may carry the look out of the order")
     assert "up to 0.3 mm and 2.8° off 43 to 54 % of the face shows violet" in first
     assert grave_warnings(made) == (first,)
+
+
+def test_each_of_several_stones_is_warned_of_by_its_own_order(plan):
+    (stone,) = carried(plan, None, share=(0.43, 0.54)).stones
+    orders = (Order(look=BY_FACE), Order(), Order(look=LookDemand("split", "violet", (40, 60))))
+    stones = tuple(replace(stone, order=order) for order in orders)
+    (said,) = saw_look_doubts(replace(plan, stones=stones))
+    assert said.startswith("Stone 1: The saw's error may carry the look out of the order")
 
 
 def test_an_error_that_stays_inside_the_order_is_no_warning(plan):

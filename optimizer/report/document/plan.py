@@ -1,6 +1,7 @@
 """The whole of plan.json."""
 
 from optimizer import __version__
+from optimizer.documents.look import BoundaryLookRecord
 from optimizer.documents.names import alternative_folder
 from optimizer.documents.plan import (
     FORMAT,
@@ -53,10 +54,15 @@ def _plan_file(plan: Plan) -> PlanFile:
         audit=AuditRecord(passed=True, checks=plan.audit),
         timing_s={name: float(plan.timing_s[name]) for name in sorted(plan.timing_s)},
         marks=tuple(map(mark_record, plan.saw_guide.marks if plan.saw_guide else ())),
-        boundary_look=boundary_look_record(plan.look_about),
+        boundary_look=_boundary_look(plan),
         ruled_out_by=None if plan.status == "found" else _reasons(plan),
         nearest_orders=None if plan.status == "found" else _nearest_orders(plan),
     )
+
+
+def _boundary_look(plan: Plan) -> BoundaryLookRecord | None:
+    """That of the one stone: each of several stones has its own."""
+    return boundary_look_record(plan.stones[0].look_about) if len(plan.stones) == 1 else None
 
 
 def _reasons(plan: Plan) -> tuple[RuledOutRecord, ...]:
@@ -91,7 +97,7 @@ def _alternative(number: int, other: Alternative) -> AlternativeRecord:
         cuts=tuple(cut_record(plan, number) for number in range(len(plan.sawing.cuts))),
         warnings=plan.warnings,
         audit=AuditRecord(passed=True, checks=plan.audit),
-        boundary_look=boundary_look_record(plan.look_about),
+        boundary_look=_boundary_look(plan),
     )
 
 

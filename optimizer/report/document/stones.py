@@ -17,7 +17,7 @@ from optimizer.offers.bound import Bound
 from optimizer.plan_model import Plan, Stone
 from optimizer.report.document.active_constraints import held_by_record
 from optimizer.report.document.guidance import guidance_record
-from optimizer.report.document.look import brighter_record, look_record
+from optimizer.report.document.look import boundary_look_record, brighter_record, look_record
 from optimizer.report.document.numbers import by_name, rounded_down
 from optimizer.report.figures import gap_percent
 
@@ -36,6 +36,7 @@ def stone_record(plan: Plan, index: int, home: str) -> StoneRecord:
         bound=bound_record(stone.bound, stone.carat),
         held_by=held_by_record(stone),
         look=look_record(stone.look, home + face_picture(index)),
+        boundary_look=boundary_look_record(stone.look_about),
         brighter=brighter_record(stone),
         guidance=guidance_record(stone.guidance),
         wanted=stone.wanted,

@@ -30,7 +30,8 @@ def _paragraph(other: Alternative, number: int) -> str:
 
 
 def _pose(plan: Plan) -> str:
-    about = plan.look_about
+    (stone,) = plan.stones
+    about = stone.look_about
     if about is None:
         return ""
     return (
