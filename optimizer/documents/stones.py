@@ -83,7 +83,8 @@ class StoneRecord(ShapeRecord):
     """A finished stone of the plan."""
 
     carat_range: Weights = Field(
-        description="for the scan's error, the scale's included, and the range of specific gravity"
+        description="for the scan's error, the scale's included, and the range of specific "
+        "gravity; of a fixed size, for the error of the hands in place of the scan's"
     )
     clearance_mm: Length = Field(description="stone to surface, rounded down")
     mesh: StoneMesh

@@ -64,8 +64,8 @@ def _body(rough: Rough, views: list[str], off_mm: float) -> str:
     off = ""
     if off_mm > _LEAST_STATED_MM:
         off = (
-            f"The scan's {len(rough.mesh.faces):,} triangles are too many for a page. The surface "
-            f"shown has fewer and lies at most {off_mm:.3f} mm off the scan's."
+            f"The model's {len(rough.mesh.faces):,} triangles are too many for a page. The surface "
+            f"shown has fewer and lies at most {off_mm:.3f} mm off the model's."
         )
     if rough.scale.correction != 1.0:
         off += (

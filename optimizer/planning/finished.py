@@ -71,7 +71,7 @@ def stone_of(rough: Rough, offer: Offer, placement: Placement, bound: Bound | No
         girdle_mm=body.girdle_at(width),
         volume_mm3=placement.volume_mm3,
         carat=carat_of(rough, placement),
-        carat_range=carat_range(rough, body, width, offer.want.width_mm[1]),
+        carat_range=carat_range(rough, body, width, offer.want.width_mm),
         bound=bound,
         free=() if offer.freedom is None else offer.freedom.family.free,
         usual_light=offer.usual_light,

@@ -31,11 +31,10 @@ def better_plan_notes(
         )
     choice = result.choice
     if choice and choice.bound >= total:
-        how = "it is proved that none gives" if choice.optimal else "none gives"
         yield (
-            f"Of all choices among the stones tried at first, {how} more than "
-            f"{worth_text(instance, choice.bound)} before stones and cuts are moved together; that "
-            "says nothing of stones not tried."
+            "The search first placed many stones singly and chose the best set of them that a saw "
+            f"can part: no such set gives more than {worth_text(instance, choice.bound)}. Moving "
+            "stones and cuts together may give more, and so may stones in other places."
         )
     if worth_bound is not None:
         yield (

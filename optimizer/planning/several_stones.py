@@ -11,7 +11,6 @@ from optimizer.offers.placement_cache import PlacementCache
 from optimizer.order import Order
 from optimizer.order.several import Several
 from optimizer.placement.ground import Ground
-from optimizer.placement.search import Watch
 from optimizer.plan_model import Alternative, Objective, Plan, Stone
 from optimizer.planning.angle_advice import with_angle_advice
 from optimizer.planning.finished import stone_of, with_stones, without_a_stone
@@ -22,10 +21,10 @@ from optimizer.planning.other_divisions import differs
 from optimizer.planning.relaxed_divisions import complete_division, relaxed_results
 from optimizer.planning.several_notes import better_plan_notes, with_pair_notes, worth_text
 from optimizer.planning.several_ruled_out import with_reasons, with_saw_reach_as_reason
+from optimizer.planning.simple_cuts import simple_cut_notes, with_simple_cuts
 from optimizer.rough.model import Rough
 from optimizer.sawing import OutOfReachError, saw_plan_of
 from optimizer.several.divide import SearchResult, divide
-from optimizer.several.incumbents import feasible
 from optimizer.several.initial_shapes import with_initial_shapes
 from optimizer.several.instance import Instance, Search
 from optimizer.several.looks import ignoring_looks, with_look_ranges
@@ -36,11 +35,8 @@ from optimizer.several.plan_bounds import (
     proved_infeasible,
     single_stone_bounds,
 )
-from optimizer.several.simplified import simplified
 from optimizer.several.wishes import wishes
 from optimizer.several.worth import worth_of
-
-NEGLIGIBLE_COST = 0.003  # of the worth: simple cuts are taken at this price; our choice
 
 
 def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
@@ -55,7 +51,7 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     leave_without_a_stone(result, watch)
     relaxed = () if result else relaxed_results(search)
     result = result or complete_division(search, relaxed)
-    result, simple_note = _with_simple_cuts(rough, search.instance, result, watch)
+    result, simple = with_simple_cuts(rough, search.instance, result, watch)
     clock.lap("search")
     single_bounds = single_stone_bounds(ordered, watch)
     bound, because = plan_weight_bound(ordered, rough, search.most, single_bounds)
@@ -77,7 +73,8 @@ def plan_several(rough: Rough, order: Order, run: Run) -> Plan:
     worth_bound = None
     if ordered.worth.kind == "money":
         worth_bound = plan_worth_bound(ordered, rough, search.most, single_bounds)
-    notes = simple_note if within_reach.best is result.best else ()
+    as_searched = within_reach.best is result.best
+    notes = tuple(simple_cut_notes(simple if as_searched else None, rough, plan.sawing))
     notes += tuple(better_plan_notes(search.instance, within_reach, worth_bound))
     notes += (f"No plan for these stones weighs more than {bound.carat:.2f} ct: {because}.",)
     return _with_looks_and_others(replace(plan, notes=notes), search.instance, within_reach, run)
@@ -97,26 +94,6 @@ def _prepared(rough: Rough, order: Order, run: Run) -> tuple[Search, Instance, t
     most = (order.several or Several()).most
     search = Search(rough, instance, most, run.effort, run.seed, run.watch)
     return search, replace(instance, wishes=wanted), (*left_out, *unpriced, *unmet)
-
-
-def _with_simple_cuts(
-    rough: Rough, instance: Instance, result: SearchResult | None, watch: Watch
-) -> tuple[SearchResult | None, tuple[str, ...]]:
-    """``result`` with all cuts square or parallel to flats and to one another, where that costs
-    next to nothing; and a sentence on what such cuts cost."""
-    if result is None or watch.stop() or isinstance(result.best.cut_tree, int):
-        return result, ()
-    flats = [face.plane.normal for face in rough.reference_faces]
-    simple = simplified(instance, result.best, flats, effort="quick", watch=watch)
-    to_what = "the rough's flats or " if flats else ""
-    how = f"all cuts square or parallel to {to_what}to one another"
-    if simple is None or not feasible(instance, simple):
-        return result, (f"With {how} these stones don't fit.",)
-    cost = instance.division_worth(result.best) - instance.division_worth(simple)
-    if cost <= NEGLIGIBLE_COST * instance.division_worth(result.best):
-        result = replace(result, best=simple)
-        return result, (f"So planned, {how}: that costs {worth_text(instance, max(cost, 0.0))}.",)
-    return result, (f"To have {how} would cost {worth_text(instance, cost)}.",)
 
 
 def _best_within_reach(

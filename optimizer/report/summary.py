@@ -29,7 +29,7 @@ def summary(plan: Plan) -> list[str]:
     lines += ["", *bound_lines(plan)]
     if plan.rough.readings:
         lines.append(words.measured_line(plan.rough.readings))
-    lines += [f"Mended in the scan: {repair.sentence}" for repair in plan.rough.repairs]
+    lines += [f"Mended in the model: {repair.sentence}" for repair in plan.rough.repairs]
     lines += [f"Warning: {text}" for text in plan.warnings if text not in grave]
     lines += ["", *(f"Caution: {text}" for text in words.cautions(plan))]
     return [line.translate(TYPED) for line in lines]

@@ -7,6 +7,7 @@ from optimizer.design.family import Free
 from optimizer.guidance.guessed_surface import guessed_surface_warnings
 from optimizer.offers.freedom import PROPORTION
 from optimizer.plan_model import Plan, RuledOut, Stone
+from optimizer.planning.carat_range import CUT_TO_MM
 from optimizer.planning.look_doubts import saw_look_doubts
 from optimizer.report.figures import rough_carat, total_carat, yield_percent
 from optimizer.report.html import (
@@ -55,21 +56,31 @@ def size(stone: Stone) -> str:
     return " × ".join(f"{side:.2f}" for side in sides) + " mm"
 
 
+def source_of(rough: Rough) -> str:
+    """What the model of the piece was made from."""
+    return "scan" if rough.readings is None else "readings"
+
+
 def stone_line(plan: Plan, index: int) -> str:
     """One stone: design, size, weight and the piece that holds it."""
     stone = plan.stones[index]
-    low, high = (f"{carat:.2f}" for carat in stone.carat_range)
-    source = "scan" if plan.rough.readings is None else "readings"
-    spread = (
-        "" if low == high else f" ({low} to {high} ct within the errors of {source} and density)"
-    )
     piece = plan.sawing.stone_pieces[index]
     home = "the rough as it is" if piece == 0 else f"piece {piece}"
     return (
         f"Stone {index + 1}: {stone.design.title}, {size(stone)}, {carats(stone.carat)}"
-        f"{spread}, in {home}, at least {at_least_mm(stone.placement.clearance_mm)} below the "
-        "surface."
+        f"{_range_of_weight(plan, stone)}, in {home}, at least "
+        f"{at_least_mm(stone.placement.clearance_mm)} below the surface."
     )
+
+
+def _range_of_weight(plan: Plan, stone: Stone) -> str:
+    low, high = (f"{carat:.2f}" for carat in stone.carat_range)
+    if low == high:
+        return ""
+    within = f"the errors of {source_of(plan.rough)} and density"
+    if plan.asked_of(stone).size.fixed:
+        within = f"{plain(CUT_TO_MM)} mm of that width and the error of density"
+    return f" ({low} to {high} ct within {within})"
 
 
 def chosen_line(stone: Stone) -> str | None:

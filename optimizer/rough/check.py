@@ -77,11 +77,12 @@ def _weight(rough: Rough) -> list[str]:
     of_scale = (
         f", {plain(rough.scale.error_mm, 2)} mm of it by the scale" if rough.scale.error_mm else ""
     )
+    source = "scan" if rough.readings is None else "surface"
     lines = [
         f"weight by volume: {rough.carat:.3f} ct as {rough.material.name} of SG "
         f"{plain(rough.material.sg, 4)}{spread}",
-        f"scan error: {plain(rough.scan_error_mm, 4)} mm{of_scale}, worth {skin:.3f} ct over the "
-        "whole surface",
+        f"{source} error: {plain(rough.scan_error_mm, 4)} mm{of_scale}, worth {skin:.3f} ct over "
+        "the whole surface",
     ]
     return lines + weighed_lines(rough)
 

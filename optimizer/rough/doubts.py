@@ -43,7 +43,7 @@ def _zone_doubt(rough: Rough, zone: Zone) -> str | None:
     gap = float(np.abs(side).min())
     return (
         f'zone "{zone.name}" misses the piece by {gap:.2f} mm, so all of the piece is {colour}: '
-        "check where the boundary lies, in mm in the scan frame"
+        "check where the boundary lies, in mm in the piece's own frame"
     )
 
 
@@ -64,7 +64,7 @@ def _flaw_doubts(rough: Rough) -> tuple[str, ...]:
     solid = as_solid(rough.mesh)
     return tuple(
         f'flaw "{flaw.name}" lies outside the piece, even with its clearance, and changes nothing: '
-        "check its points, in mm in the scan frame"
+        "check its points, in mm in the piece's own frame"
         for flaw in rough.flaws
         if outside(flaw, solid, rough.mesh.vertices)
     )

@@ -11,7 +11,12 @@ from optimizer.placement.model import Placement
 from optimizer.rough.model import Rough
 from optimizer.sawing.caps import ROUNDING_MM, Caps
 from optimizer.sawing.depth import deepest_mm, sides_of
-from optimizer.sawing.easy_normals import axis_normals, reference_normals, separating_normals
+from optimizer.sawing.easy_normals import (
+    axis_normals,
+    reference_normals,
+    run_of,
+    separating_normals,
+)
 from optimizer.sawing.gap import PARALLEL, NamedNormal, planes_between
 from optimizer.sawing.model import OutOfReachError
 from optimizer.sawing.piece_tree import PieceTree
@@ -173,8 +178,10 @@ class _CutPlanner:
             for side in (cut_tree.below, cut_tree.above)
         )
         allowance = allowance_mm(self.workshop) + ROUNDING_MM
+        normal = cut_tree.plane.normal
+        run = run_of(normal, self.rough.reference_faces, self.tree.cuts) or "at a free angle"
         return planes_between(
-            below, above, cut_tree.plane, preferred, allowance, self.workshop.grind_mm
+            below, above, (normal, run), preferred, allowance, self.workshop.grind_mm
         )
 
     def _shallowest(self, piece: int, planes: Sequence[Plane]) -> tuple[Plane, float]:

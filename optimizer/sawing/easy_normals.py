@@ -1,7 +1,7 @@
 """Normals of cuts that are easy to set up, with the words that say how such a cut runs."""
 
 from collections.abc import Mapping, Sequence
-from itertools import combinations
+from itertools import chain, combinations
 
 import numpy as np
 
@@ -9,9 +9,10 @@ from optimizer.mesh import Floats, Plane, cross
 from optimizer.placement.model import Pose
 from optimizer.rough.model import ReferenceFace
 from optimizer.sawing.faces import sawn_face
-from optimizer.sawing.gap import NamedNormal, without_twins
+from optimizer.sawing.gap import PARALLEL, NamedNormal, without_twins
 from optimizer.sawing.model import SawCut
 
+SQUARE = 1e-6  # cosine
 LEAST_TURN = 0.1  # sine of the angle between two flats that a cut square to both is set up by
 
 
@@ -30,6 +31,17 @@ def reference_normals(
         if one in cut and turn >= LEAST_TURN:
             normals[f"square to {one} and {other}"] = across / turn
     return normals
+
+
+def run_of(normal: Floats, faces: Sequence[ReferenceFace], cuts: Sequence[SawCut]) -> str | None:
+    """How a cut with this unit normal (3,) runs: parallel or square to one of the rough's named
+    faces or of the earlier ``cuts``; None where it runs at another angle to all of them."""
+    known = {f"the rough's {face.name}": face.plane.normal for face in faces}
+    known |= {f"cut {number}": cut.plane.normal for number, cut in enumerate(cuts, 1)}
+    cosines = {name: abs(float(other @ normal)) for name, other in known.items()}
+    parallel = (f"parallel to {name}" for name, cosine in cosines.items() if cosine >= PARALLEL)
+    square = (f"square to {name}" for name, cosine in cosines.items() if cosine <= SQUARE)
+    return next(chain(parallel, square), None)
 
 
 def separating_normals(

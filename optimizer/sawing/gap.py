@@ -13,25 +13,24 @@ NamedNormal = tuple[Floats, str]  # a unit normal (3,), and how a cut with it ru
 def planes_between(
     below: Floats,
     above: Floats,
-    separating: Plane,
+    separating: NamedNormal,
     preferred: Sequence[NamedNormal],
     allowance_mm: float,
     spare_mm: float,
 ) -> Iterator[tuple[tuple[Plane, ...], str]]:
     """Cuts that clear the corners (n, 3) and (m, 3) of both groups by the allowance: first those
-    with a preferred normal, the best first, then those with the normal of the known ``separating``
-    plane.
+    with a preferred normal, the best first, then those with the normal of a plane that is known to
+    separate them, which is ``separating``.
 
     For each normal the equally good planes are given together: one in the middle of the gap; or,
     where more than ``spare_mm`` would be left on both sides, one next to either group, so that
     the material in the gap stays in one lump.
     """
-    own = (separating.normal, "at a free angle")
-    for normal, run in (*preferred, own):
+    for normal, run in (*preferred, separating):
         for way in (normal, -normal):
             low, high = float((below @ way).max()), float((above @ way).min())
             slack = high - low - 2.0 * allowance_mm
-            if slack < 0.0 and not (run is own[1] and way is normal):
+            if slack < 0.0 and way is not separating[0]:
                 continue
             middle = (low + high) / 2.0
             if slack > 2.0 * spare_mm:

@@ -37,7 +37,7 @@ def with_weights(
             message = _apart(mine[0], weighing, result)
             if is_out_of_reach(weighing):
                 raise InputError(
-                    f"{where}: {message}; no error of scan or balance is that large: check the "
+                    f"{where}: {message}; no error of model or balance is that large: check the "
                     "cut, the distances and the weight"
                 )
             warnings.append(f"{message}.")
@@ -60,7 +60,7 @@ def _apart(piece: SawnPiece, weighing: Weighing, result: CutResult) -> str:
     text = (
         f"Piece {piece.planned_piece} weighs {weighing.weighed_ct:.2f} ct and by its volume "
         f"{weighing.by_volume_ct:.2f} ct with the cut as given, "
-        f"{100.0 * abs(weighing.difference):.1f} % {'more' if more > 0.0 else 'less'}; scan, "
+        f"{100.0 * abs(weighing.difference):.1f} % {'more' if more > 0.0 else 'less'}; model, "
         f"balance and SG leave {100.0 * abs(weighing.unexplained):.1f} % unexplained"
     )
     if result.section_mm2 > 0.0:

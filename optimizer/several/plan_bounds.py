@@ -24,8 +24,11 @@ from optimizer.several.worth import Worth
 CELLS, LEAST_CELLS = 600, 32  # of rotations for each offer's own bound
 TOGETHER = "how the stones and the cuts between them share the rough"
 COUNTS = "how many stones are wanted"
-ALONE = "no stone could be heavier if it had the piece to itself, and no more stones are wanted"
-WEIGHT = "the stones weigh no more than the piece"
+ALONE = (
+    "each stone counts as the largest that fits in the piece by itself, and the order allows no "
+    "more stones than were counted"
+)
+WEIGHT = "all stones together can't weigh more than the piece"
 
 
 @dataclass(frozen=True)

@@ -31,7 +31,6 @@ class ChosenSet:
     chosen: tuple[int, ...]
     value: float
     bound: float
-    optimal: bool  # it is proved that the pool has no better set
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,8 +95,7 @@ class Selection:
         )
         value = self.value(chosen)
         bound = (solver.best_objective_bound + 0.5 * self.most) / scale
-        optimal = solver.best_objective_bound <= solver.objective_value + 0.5
-        return ChosenSet(chosen, value, max(bound, value), optimal)
+        return ChosenSet(chosen, value, max(bound, value))
 
     def value(self, chosen: Sequence[int]) -> float:
         """Worth of a set less its cuts."""

@@ -25,11 +25,14 @@ CLASSES, LEAST_CLASSES = 400, 150  # of sizes, over all kinds; a kind has so man
 SECTION_CLASSES = 8  # for sections: each takes a search over directions
 NARROW = 1.01  # ratio of sizes up to which a class is not halved
 TOLERANCE_MM = 1e-5  # by which stones may come nearer to a cut than they should
-BY_THICKNESS = "no stone can be thicker than the piece is, and no more stones are wanted"
-BY_VOLUME = "the stones, each with its half of the kerfs beside it, lie in the piece side by side"
+BY_THICKNESS = (
+    "each stone counts as the largest that the thickness of the piece lets in, and the order "
+    "allows no more stones than were counted"
+)
+BY_VOLUME = "the stones and the kerfs beside them can't take up more room than the piece has"
 BY_SECTION = (
-    "in a section through the piece each stone, with its half of the kerfs beside it, needs a "
-    "polygon of its own between straight cuts"
+    "the stones and the kerfs beside them can't take up more of a section through the piece than "
+    "its area"
 )
 BY_BOTH = f"{BY_VOLUME}; and {BY_SECTION}"
 

@@ -26,9 +26,9 @@ def axis_views() -> tuple[View, View, View]:
     """Along the scan's own axes: from above, from the front, from the right."""
     x, y, z = np.eye(3)
     return (
-        View("From +z", "down the scan's z axis", x, y, z),
-        View("From −y", "along the scan's y axis", x, z, -y),
-        View("From +x", "against the scan's x axis", y, z, x),
+        View("From +z", "down the piece's z axis", x, y, z),
+        View("From −y", "along the piece's y axis", x, z, -y),
+        View("From +x", "against the piece's x axis", y, z, x),
     )
 
 

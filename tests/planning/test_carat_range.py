@@ -64,10 +64,17 @@ def test_the_growth_of_a_round_stone_found_another_way() -> None:
 
 def test_the_order_caps_the_size() -> None:
     rough = replace(rough_of(shapes.box((8.0, 8.0, 8.0))), scan_error_mm=0.05)
-    low, high = carat_range(rough, block(), 6.0, 6.0)
-    assert (low, high) == (pytest.approx(216.0 * 2.65 / 200.0),) * 2
-    assert carat_range(rough, block(), 6.0, 6.04)[1] == pytest.approx(6.04**3 * 2.65 / 200.0)
-    assert carat_range(rough, block(), 6.0, np.inf)[1] == pytest.approx(6.1**3 * 2.65 / 200.0)
+    for most, reached in ((6.04, 6.04), (np.inf, 6.1)):
+        _, high = carat_range(rough, block(), 6.0, (0.0, most))
+        assert high == pytest.approx(reached**3 * 2.65 / 200.0)
+
+
+def test_a_fixed_size_is_cut_to_within_a_twentieth_of_a_millimetre() -> None:
+    """5.95 to 6.05 mm: common practice, no source."""
+    rough = replace(rough_of(shapes.box((8.0, 8.0, 8.0))), scan_error_mm=0.3)
+    ends = carat_range(rough, block(), 6.0, (6.0, 6.0))
+    assert ends == pytest.approx((5.95**3 * 2.65 / 200.0, 6.05**3 * 2.65 / 200.0))
+    assert carat_range(rough, block(), 0.04, (0.04, 0.04))[0] == 0.0
 
 
 def test_true_stones_weigh_what_the_range_says() -> None:
@@ -90,7 +97,7 @@ def test_true_stones_weigh_what_the_range_says() -> None:
         )
         piece = with_scale(piece, Scale("known distance", scale))
         planned = 2.0 * (radius - piece.scan_error_mm) / np.sqrt(3.0)
-        low, high = carat_range(piece, cube, planned, np.inf)
+        low, high = carat_range(piece, cube, planned, (0.0, np.inf))
         assert planned <= 2.0 * true / np.sqrt(3.0) * (1.0 + 1e-12)  # it is there to be cut
         assert low <= planned**3 * sg / 200.0
         assert (2.0 * (true - piece.scan_error_mm) / np.sqrt(3.0)) ** 3 * sg / 200.0 <= high

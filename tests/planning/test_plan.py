@@ -23,8 +23,10 @@ from optimizer.placement import search, tournament
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
 from optimizer.plan_model import OrderChange
-from optimizer.planning.carat_range import growth_mm
+from optimizer.planning.carat_range import CUT_TO_MM, growth_mm
 from optimizer.planning.clock import Clock
+from optimizer.report.scene import scene_of
+from optimizer.report.sections.certainty import certainty
 from optimizer.report.summary import summary
 from optimizer.rough.model import Colour, Zone
 
@@ -129,10 +131,15 @@ def test_the_weights_range_holds_the_species_range_and_the_scans_error(rough, la
     assert low <= stone.carat < high
 
 
-def test_a_stone_of_one_size_varies_by_its_density_alone(rough, six_wide):
+def test_a_stone_of_one_size_varies_by_its_density_and_by_the_hands(rough, six_wide):
     (stone,) = six_wide.stones
-    of_sg = [stone.volume_mm3 * sg / 200.0 for sg in rough.material.sg_range]
-    assert stone.carat_range == pytest.approx(of_sg)
+    widths = (stone.width_mm - CUT_TO_MM, stone.width_mm + CUT_TO_MM)
+    ends = zip(widths, rough.material.sg_range, strict=True)
+    of_both = [body().volume_at(width) * sg / 200.0 for width, sg in ends]
+    assert stone.carat_range == pytest.approx(of_both)
+    line = next(line for line in summary(six_wide) if line.startswith("Stone 1:"))
+    assert "ct within 0.05 mm of that width and the error of density)" in line
+    assert "hands may cut the width 0.05 mm off" in certainty(scene_of(six_wide))
 
 
 def test_a_piece_that_its_weight_denies_is_not_planned(rough):

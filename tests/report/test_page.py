@@ -151,14 +151,14 @@ def test_what_a_cutter_needs_is_said(page):
         "41.50°",
         "56.0 %",  # violet
         "Cut sheet",
-        "Scan error",
+        "Error of the scan",
         "No plan with the designs covered can weigh more than 1.58 ct.",
         "The weighing and the scan differ by 0.2 %.",
         "Wet cutting, never dry.",
         "stone 1 lies inside the rough",
         "weighs 23.85 ct; on the scale it weighed 23.80 ct",
         "3 corners lay twice",
-        "fewer triangles than the scan may have",
+        "fewer triangles than the full model may have",
     ):
         assert words in said, words
 

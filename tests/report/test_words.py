@@ -64,7 +64,7 @@ def test_the_summary_holds_each_part(plan):
         "Warning: The weighing",
         "Crystal in the stone: optic axis 0.0° to the table",
         "nearest to a cleavage plane, table, lies 7.3° off it",
-        "Mended in the scan: 3 corners lay twice",
+        "Mended in the model: 3 corners lay twice",
     ):
         assert words in text, words
 

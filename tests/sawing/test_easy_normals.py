@@ -6,8 +6,9 @@ import shapes
 
 from optimizer.mesh import Plane
 from optimizer.rough.model import ReferenceFace
-from optimizer.sawing.easy_normals import reference_normals
+from optimizer.sawing.easy_normals import reference_normals, run_of
 from optimizer.sawing.gap import planes_between, without_twins
+from optimizer.sawing.model import SawCut
 
 X, Y, Z = np.eye(3)
 TOLD = Plane.through(np.zeros(3), X + 0.01 * Y)
@@ -18,7 +19,8 @@ def box(centre, size=(2.0, 2.0, 2.0)):
 
 
 def places(below, above, preferred=(), spare=100.0):
-    return list(planes_between(below, above, TOLD, preferred, 0.7, spare))
+    told = (TOLD.normal, "at a free angle")
+    return list(planes_between(below, above, told, preferred, 0.7, spare))
 
 
 def test_a_preferred_way_comes_before_the_fork_s_own():
@@ -40,6 +42,17 @@ def test_where_much_would_be_left_the_cut_runs_next_to_either_group():
     assert middle[0].offset == pytest.approx(0.0)
     found = places(box((-6, 0, 0)), box((6, 0, 0)), [(X, "along")], spare=4.4)
     assert len(found[0][0]) == 1  # 8.6 mm are left, less than twice as much
+
+
+def test_a_cut_square_or_parallel_to_a_flat_or_an_earlier_cut_is_no_free_one():
+    base = ReferenceFace("base", Plane(-Z, 1.0))
+    cuts = [SawCut(0, (), (), Plane(X, 0.0), X, 0.4, 9.0, "")]
+    slant = (X + Z) / np.sqrt(2.0)
+    assert run_of(-X, [base], cuts) == "parallel to cut 1"
+    assert run_of(Y, [base], cuts) == "square to the rough's base"
+    assert run_of(Y, [], cuts) == "square to cut 1"
+    assert run_of(slant, [base], cuts) is None
+    assert run_of(slant, [], []) is None
 
 
 def test_parallel_ways_are_kept_once():

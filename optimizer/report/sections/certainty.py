@@ -1,6 +1,7 @@
 """How sure the plan is: the bound, the weight's range, the allowances, the warnings."""
 
-from optimizer.plan_model import Plan
+from optimizer.plan_model import Plan, Stone
+from optimizer.planning.carat_range import CUT_TO_MM
 from optimizer.report.bound_words import bound_lines
 from optimizer.report.html import (
     bullets,
@@ -13,7 +14,7 @@ from optimizer.report.html import (
 )
 from optimizer.report.position_words import flaw_lines
 from optimizer.report.scene import Scene
-from optimizer.report.words import measured_line, weighing_line
+from optimizer.report.words import measured_line, source_of, weighing_line
 from optimizer.rough.flaws.shape import flaw_text
 from optimizer.rough.model import Rough
 from optimizer.rough.scale.weighing import sg_span
@@ -40,7 +41,7 @@ def certainty(scene: Scene) -> str:
         table(("Allowance", "mm", "what it is for"), _allowances(plan), numbers=(1,)),
         *_flaws(plan),
         *_measured(plan),
-        heading("Mended in the scan") if plan.rough.repairs else "",
+        heading("Mended in the model") if plan.rough.repairs else "",
         bullets(repair.sentence for repair in plan.rough.repairs),
         heading("Warnings") if warnings else "",
         warnings,
@@ -60,7 +61,7 @@ def _flaws(plan: Plan) -> tuple[str, ...]:
     """Each flaw, where it lies and how far the stone keeps from it."""
     told = [f"{flaw.name}: {flaw_text(flaw)}." for flaw in plan.rough.flaws]
     hint = (
-        "Places are in the scan's own frame, in mm. The plan knows only the flaws that the rough "
+        "Places are in the piece's own frame, in mm. The plan knows only the flaws that the rough "
         "file names: look into the piece again before each cut."
     )
     within = list(flaw_lines(plan))
@@ -77,15 +78,25 @@ def _ranges(plan: Plan) -> list[str]:
     weighing = weighing_line(plan)
     return ([weighing] if weighing else []) + [
         f"Stone {index + 1}: {number(stone.carat_range[0])} to {number(stone.carat_range[1])} ct, "
-        f"because {density}the scan may be off by {millimetres(plan.rough.scan_error_mm)}."
+        f"because {density}{_size_error(plan, stone)}."
         for index, stone in enumerate(plan.stones)
     ]
+
+
+def _size_error(plan: Plan, stone: Stone) -> str:
+    if plan.asked_of(stone).size.fixed:
+        return f"hands may cut the width {millimetres(CUT_TO_MM)} off"
+    return f"the {source_of(plan.rough)} may be off by {millimetres(plan.rough.scan_error_mm)}"
 
 
 def _allowances(plan: Plan) -> list[tuple[str, str, str]]:
     shop = plan.order.workshop
     return [
-        ("Scan error", number(plan.rough.scan_error_mm), _scan_error(plan.rough)),
+        (
+            f"Error of the {source_of(plan.rough)}",
+            number(plan.rough.scan_error_mm),
+            _scan_error(plan.rough),
+        ),
         ("Clean-up", number(shop.clean_up_mm), "what comes off any surface to reach sound facets"),
         ("Saw error", number(shop.saw_error_mm), "marking and the blade's wander"),
         ("Kerf", number(shop.kerf_mm), "the full width that the blade removes"),
@@ -95,9 +106,8 @@ def _allowances(plan: Plan) -> list[tuple[str, str, str]]:
 def _scan_error(rough: Rough) -> str:
     scale = rough.scale
     if scale.error_mm == 0.0:
-        source = "scan" if rough.readings is None else "readings"
-        return f"how far the {source} may be off"
+        return f"how far the {source_of(rough)} may be off"
     return (
-        f"how far the scan may be off, {millimetres(scale.error_mm)} of it by its scale, which is "
-        f"known to {plain(100.0 * scale.error, 2)} % by {scale.source}"
+        f"how far the {source_of(rough)} may be off, {millimetres(scale.error_mm)} of it by its "
+        f"scale, which is known to {plain(100.0 * scale.error, 2)} % by {scale.source}"
     )

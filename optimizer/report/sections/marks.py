@@ -9,4 +9,4 @@ from optimizer.report.html import heading, point, table
 def marks_table(title: str, marks: Sequence[Mark]) -> str:
     """The marks under a heading; an empty string where there are none."""
     rows = [(mark.name, mark.text, point(mark.point)) for mark in marks]
-    return heading(title) + table(("Mark", "what it is", "at, mm (scan)"), rows) if rows else ""
+    return heading(title) + table(("Mark", "what it is", "at x, y, z in mm"), rows) if rows else ""

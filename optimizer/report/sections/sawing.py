@@ -57,4 +57,4 @@ def _in_numbers(plan: Plan) -> str:
         for index, cut in enumerate(plan.sawing.cuts)
     ]
     head = ("Cut", "point on the middle of the kerf, mm", "normal", "kerf", "depth of cut")
-    return heading("The cuts in the scan's own frame") + table(head, rows, numbers=(3, 4))
+    return heading("The cuts in the piece's own frame") + table(head, rows, numbers=(3, 4))

@@ -25,7 +25,7 @@ def view3d(scene: Scene) -> str:
     )
     hint = (
         "Drag to turn, use the wheel or pinch to zoom, hold Shift and drag to move. The rough is "
-        "drawn with fewer triangles than the scan may have; every number comes from the full scan."
+        "drawn with fewer triangles than the full model may have, from which every number comes."
     )
     return section(
         "view",

@@ -75,8 +75,9 @@ def with_flats(rough: Rough) -> Rough:
         return replace(rough, reference_faces=flats_of(rough))
     except InputError as error:
         lost = (
-            "flat places to measure from were not looked for, so cuts are measured from the scan's "
-            f"own axes and edges ({error}); name [[reference_faces]] in the rough file instead"
+            "flat places to measure from were not looked for, so cuts are measured from the "
+            f"piece's own axes and edges ({error}); name [[reference_faces]] in the rough file "
+            "instead"
         )
         return replace(rough, warnings=(*rough.warnings, lost))
 

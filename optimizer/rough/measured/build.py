@@ -182,7 +182,7 @@ def _notes(
         f"frame: {body.frame}",
         *body.notes,
         *axes,
-        f"scan error {plain(error_mm)} mm: {made_up}",
+        f"the surface may be off by {plain(error_mm)} mm: {made_up}",
     )
 
 

@@ -60,7 +60,7 @@ class SlabTable(FormTable):
             notes=(
                 "between its points the outline is taken as straight, its edge as upright; by the "
                 "turns from point to point its sides "
-                + bend_words(bulge, hollow, "which the scan error includes"),
+                + bend_words(bulge, hollow, "which the error of the surface includes"),
             ),
         )
 

@@ -77,6 +77,6 @@ def _direction(value: Any) -> list[float] | FaceDirectionTable:
 
 
 Place = Annotated[list[float] | dict[str, float], PlainValidator(_place)]
-"""Three coordinates in mm in the scan frame, or depths below three named faces."""
+"""Three coordinates in mm in the piece's own frame, or depths below three named faces."""
 Direction = Annotated[list[float] | FaceDirectionTable, PlainValidator(_direction)]
-"""Three numbers in the scan frame, of any length, or a direction given by named faces."""
+"""Three numbers in the piece's own frame, of any length, or a direction given by named faces."""

@@ -21,10 +21,13 @@ def weighed_lines(rough: Rough) -> list[str]:
     weighing = weighing_of(rough)
     if weighing is None:
         return []
+    weighed = f"weighed: {weighing.weighed_ct:.3f} ct (by volume {_more(weighing)})"
+    if is_out_of_reach(weighing):  # figures made of such a weight would mean nothing
+        source = "readings" if rough.readings else "scan"
+        return [f"{weighed}: more than any error of {source}, balance and species explains"]
     own = weighing.own_sg
     return [
-        f"weighed: {weighing.weighed_ct:.3f} ct (by volume {_more(weighing)}); a difference may "
-        f"come from {_reasons(rough, weighing)}",
+        f"{weighed}; a difference may come from {_reasons(rough, weighing)}",
         f"weight over volume: an SG of {own[0]:.3f} to {own[1]:.3f}",
     ]
 
@@ -74,7 +77,9 @@ def _parted(rough: Rough, weighing: Weighing) -> str:
     by_volume = f"the solid weighs {weighing.by_volume_ct:.3f} ct by volume"
     weighed = f"the {weighing.weighed_ct:.3f} ct weighed"
     if _is_large(weighing):
-        return f"{by_volume}, {plain(weighing.difference + 1.0, 3)} times {weighed}"
+        if weighing.difference < 0.0:
+            return f"{by_volume}, and {weighed} are {_times(weighing)} as much"
+        return f"{by_volume}, {_times(weighing)} {weighed}"
     way = "more" if weighing.difference > 0.0 else "less"
     apart, left = (_percent(abs(share)) for share in (weighing.difference, weighing.unexplained))
     return (
@@ -85,8 +90,14 @@ def _parted(rough: Rough, weighing: Weighing) -> str:
 
 def _more(weighing: Weighing) -> str:
     if _is_large(weighing):
-        return f"{plain(weighing.difference + 1.0, 3)} times as much"
+        return f"{_times(weighing)} {'less' if weighing.difference < 0.0 else 'as much'}"
     return f"{with_minus(f'{100.0 * weighing.difference:+.2f}')} %"
+
+
+def _times(weighing: Weighing) -> str:
+    """How many times the lesser weight the greater one is."""
+    ratio = weighing.difference + 1.0
+    return f"{plain(max(ratio, 1.0 / ratio), 3)} times"
 
 
 def _is_large(weighing: Weighing) -> bool:

@@ -23,7 +23,7 @@ from optimizer.rough.scale.weighing import (
     unit_mistake,
     weighing_of,
 )
-from optimizer.rough.scale.weight_words import refuse_wrong_weight, weight_doubt
+from optimizer.rough.scale.weight_words import refuse_wrong_weight, weighed_lines, weight_doubt
 
 Load = Callable[..., Rough]
 
@@ -238,6 +238,18 @@ def test_shapes_other_than_balls_have_their_own_surface(load: Load) -> None:
     weighing = weighing_of(load(notched, weighed_ct=40.0))
     assert weighing is not None
     assert weighing.area_mm2 > 2.0 * (20 * 14 + 14 * 12 + 12 * 20)
+
+
+def test_of_an_absurd_weight_no_figure_is_made(load: Load) -> None:
+    rough = load(weighed_ct=6000.0)
+    assert weighed_lines(rough) == [
+        "weighed: 6000.000 ct (by volume 943 times less): more than any error of scan, balance and "
+        "species explains"
+    ]
+    (said,) = weight_doubt(rough)
+    assert "THE WEIGHT DOES NOT FIT, no plan is made of this: the solid weighs 6.360 ct by" in said
+    assert "and the 6000.000 ct weighed are 943 times as much; " in said
+    assert said.endswith("state that") or "take weighed_ct out to plan" in said
 
 
 def test_pieces_read_by_hand_are_told_of_their_readings(tmp_path: Path) -> None:
