@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 
 from optimizer.design.clipping import Facetted, block, clipped, tidied
-from optimizer.design.finish import finish_faults, gathered
+from optimizer.design.finish import broken_promises, finish_faults, gathered
 from optimizer.design.model import Design, TouchRule
 from optimizer.design.sequence import Step, sequence
 from optimizer.mesh import Floats
@@ -20,8 +20,10 @@ def cutting_faults(design: Design, parameters: Mapping[str, float] | None = None
     """What a person would find wrong on the way or in the end, a sentence each; [] if nothing.
 
     Before each tier, the places that it is cut to must be on the stone. While it is cut, each of
-    its facets must find something to cut. For the end, see ``finish_faults``. Raises InputError
-    where a parameter is out of range, or where a tier's planes can't be found at all.
+    its facets must find something to cut. For the end, see ``finish_faults``; where something went
+    wrong on the way, only what the file promises of the end is told as well, since faults of shape
+    would follow from it. Raises InputError where a parameter is out of range, or where a tier's
+    planes can't be found at all.
     """
     steps = sequence(design, parameters)
     faults: list[tuple[str, str]] = []
@@ -35,7 +37,9 @@ def cutting_faults(design: Design, parameters: Mapping[str, float] | None = None
             for name in step.names
             if name not in solid.faces
         ]
-    return gathered(faults) or finish_faults(design, steps, solid)
+    if faults:
+        return [*gathered(faults), *broken_promises(design, steps, solid)]
+    return finish_faults(design, steps, solid)
 
 
 def cuts(steps: tuple[Step, ...]) -> Iterator[tuple[Step, Facetted]]:

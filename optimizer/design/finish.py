@@ -27,17 +27,18 @@ def finish_faults(design: Design, steps: tuple[Step, ...], solid: Facetted) -> l
     No facet is lost, none is so narrow that its edge shows as a sliver; facets go through every
     place they are cut to; the girdle is level and even; symmetry and bottom are as promised.
     """
-    if any(name.startswith("block") for name in solid.faces):
+    if _is_open(solid):
         return ["the facets enclose no stone; one side stays open"]
-    lost = gathered(_lost(steps, solid))
-    if lost:
-        return lost
-    return [
+    shape = gathered(_lost(steps, solid)) or [
         *_slivers(design, solid),
         *gathered(_missed(steps)),
         *gathered(_uneven(steps, solid)),
-        *_broken_promises(design, steps, solid),
     ]
+    return [*shape, *broken_promises(design, steps, solid)]
+
+
+def _is_open(solid: Facetted) -> bool:
+    return any(name.startswith("block") for name in solid.faces)
 
 
 def gathered(faults: Iterable[tuple[str, str]]) -> list[str]:
@@ -98,7 +99,10 @@ def _uneven(steps: tuple[Step, ...], solid: Facetted) -> Iterator[tuple[str, str
             yield name, "the girdle is not level and even here"
 
 
-def _broken_promises(design: Design, steps: tuple[Step, ...], solid: Facetted) -> Iterator[str]:
+def broken_promises(design: Design, steps: tuple[Step, ...], solid: Facetted) -> Iterator[str]:
+    """What [finished] promises and the stone is not, a sentence each; none of an open stone."""
+    if _is_open(solid):
+        return
     promise = design.promise
     final = [step for step in steps if step.is_final]
     normals = np.concatenate([step.normals for step in final])

@@ -31,10 +31,48 @@ def read_toml(path: Path) -> dict[str, Any]:
     except RecursionError:
         reason = "it is nested too deep"
     except tomllib.TOMLDecodeError as error:
-        reason = " ".join(str(error).split())
+        reason = _in_our_words(str(error))
     except ValueError as error:  # ours, or Python's for numbers with thousands of digits
         reason = "a number has thousands of digits" if "digits" in str(error) else str(error)
     raise InputError(f"{path}: is not a valid TOML file: {reason}")
+
+
+def _in_our_words(fault: str) -> str:
+    """The parser's fault with its line; what the parser says is for programmers."""
+    line = re.search(r"\(at line (\d+), column \d+\)$", fault)
+    place = f"line {line[1]}" if line else "at the end"
+    if twice := re.match(r"Cannot declare \('(.+?)',?\) twice", fault):
+        name = twice[1].replace("', '", ".")
+        return f"{place}: the table [{name}] is given twice: join the two"
+    return f"{place}: {next(said for begins, said in _FAULTS if re.match(begins, fault))}"
+
+
+# How the faults of Python's parser begin (from 3.11 on), and what they mean.
+_FAULTS = (
+    (r"Cannot overwrite|Duplicate", "a name is given twice: keep one"),
+    (
+        r"Cannot",
+        "a table is continued that is complete already: give all of its keys in one place",
+    ),
+    (r"Expected '='", 'a key needs "=" and a value after it'),
+    (r"Expected newline", "more follows the value: put each key on a line of its own"),
+    (r"Expected '\]", "the head of a table lacks its closing bracket"),
+    (r"Unclosed array", "a list lacks its closing bracket ]"),
+    (r"Unclosed inline table", "a table in braces lacks its closing brace }"),
+    (r"Expected|Unterminated|Illegal character '\\n'", "a text lacks its closing quotation mark"),
+    (r"Found invalid|Illegal", "a character that no text may hold: take it out"),
+    (
+        r"Unescaped|Invalid hex|Escaped",
+        "a backslash stands in a text: put the text in single quotes, such as 'C:\\scans'",
+    ),
+    (r"Invalid date", "a date or time that does not exist"),
+    (
+        r"Invalid value",
+        "a value is missing or can't be read: text stands in quotes, a number has a point and no "
+        "comma",
+    ),
+    (r"", "a line begins with a key, such as width_mm = 8, or with the [head] of a table"),
+)
 
 
 def toml_text(comment: str, table: Mapping[str, Any]) -> str:

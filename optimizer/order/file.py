@@ -32,6 +32,8 @@ def _table_or_file(value: object) -> object:
 def _as_list(value: object) -> object:
     if isinstance(value, dict):
         raise ValueError("is a list of tables: write the head of each in two brackets, [[ ]]")
+    if value == []:
+        raise ValueError("is an empty list: write a table for each entry, or take it out")
     return value
 
 

@@ -63,6 +63,19 @@ def test_clipping_a_cube_by_closed_forms():
     assert "block 1" not in clipped(cube, "x", np.array([1.0, 0.0, 0.0]), 0.25).faces
 
 
+def test_broken_promises_are_told_beside_what_went_wrong_before(tmp_path):
+    broken = ("turns = 2", "turns = 4")
+    cut_away = (ON_RIDGE, "the ridge of pavilion main, 80 percent in")
+    lost = (
+        '"the girdle line", "the ridge of crown main, 50 percent in"',
+        '"the girdle line", "the ridge of crown main, 50.3 percent in"',
+    )
+    for fault, said in ((cut_away, "cut away"), (lost, "too short to be meant")):
+        faults = cutting_faults(edited(tmp_path, "oval", broken, fault))
+        assert any(said in each for each in faults), faults
+        assert sum("not in the 4 that [finished] promises" in each for each in faults) == 1, faults
+
+
 def edited(tmp_path, name, *changes):
     text = (_home() / f"{name}.toml").read_text(encoding="utf-8")
     for old, new in changes:

@@ -1,5 +1,6 @@
 """The border: what a TOML file may hold, and how a fault is said."""
 
+import re
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -136,6 +137,43 @@ def test_files_that_are_no_toml(tmp_path: Path):
     (tmp_path / "a.toml").write_text("a = " + "[" * 100_000)
     with pytest.raises(InputError, match="not a valid TOML file"):
         read_toml(tmp_path / "a.toml")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("[size]\n[size]\n", "line 2: the table [size] is given twice: join the two"),
+        ("[a.b]\n[a.b]\n", "line 2: the table [a.b] is given twice: join the two"),
+        ("a = 1\na = 2\n", "line 2: a name is given twice: keep one"),
+        ("a = { b = 1, b = 2 }", "line 1: a name is given twice: keep one"),
+        ("a = { b = 1 }\na.c = 2", "at the end: a table is continued that is complete"),
+        ("[[a]]\n[a]\nb = 1", "line 2: the table [a] is given twice"),
+        ("width_mm\n", 'line 1: a key needs "=" and a value'),
+        ("a = 1 b = 2", "line 1: more follows the value"),
+        ("= 3", "line 1: a line begins with a key"),
+        ("[size\nb = 1", "line 1: the head of a table lacks its closing bracket"),
+        ("a = [1, 2", "at the end: a list lacks its closing bracket"),
+        ("a = [1 2]", "line 1: a list lacks its closing bracket"),
+        ("a = { b = 1", "at the end: a table in braces lacks its closing brace }"),
+        ('a = "oval\nb = 1', "line 1: a text lacks its closing quotation mark"),
+        ("a = 'oval", "at the end: a text lacks its closing quotation mark"),
+        ("a = 'x\x01'", "line 1: a character that no text may hold"),
+        ('a = "C:\\scans"', "line 1: a backslash stands in a text"),
+        ("a = 1999-02-30", "line 1: a date or time that does not exist"),
+        ("a = oval", "line 1: a value is missing or can't be read"),
+        ("a = ", "at the end: a value is missing"),
+        ("!!", "line 1: a line begins with a key"),
+    ],
+)
+def test_faults_of_the_text_are_told_in_our_words_with_the_line(
+    tmp_path: Path, text: str, said: str
+) -> None:
+    (tmp_path / "a.toml").write_text(text)
+    with pytest.raises(InputError) as caught:
+        read_toml(tmp_path / "a.toml")
+    reason = str(caught.value).partition("is not a valid TOML file: ")[2]
+    assert reason.startswith(said)
+    assert not re.search(r"Cannot|Expected|Invalid|namespace|column|\(at", reason)
 
 
 @pytest.mark.parametrize(

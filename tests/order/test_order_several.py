@@ -467,3 +467,9 @@ def test_an_order_written_is_the_order_read(order, tmp_path_factory):
     path = tmp_path_factory.getbasetemp() / "several.toml"
     path.write_text(order_toml(order), encoding="utf-8")
     assert load_order(path) == order
+
+
+@pytest.mark.parametrize("key", ["wanted", "prices"])
+def test_an_empty_list_asks_for_nothing_and_is_refused(read, key):
+    with pytest.raises(InputError, match=f'key "{key}" is an empty list: write a table for each'):
+        read(f"{key} = []")
