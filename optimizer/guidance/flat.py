@@ -19,6 +19,7 @@ LEAST_DOP_SHARE = (
 )
 # tenth of the area below it or less; common practice, no source
 _NOTHING_MM = 0.05  # to grind: rounds to nothing
+_LEVEL = 1e-12  # how far the cosine of a level facet may be off 1
 
 
 def dopping_flat(
@@ -49,6 +50,7 @@ def dopping_flat(
             area, circle, centre = own
     top = float((plan.pieces[home].mesh.vertices @ up).max())
     grind = 0.0 if sawn_by is not None else max(0.0, top - level)
+    has_table = placement.body.normals[:, 2].max() > 1.0 - _LEVEL
     return DoppingFlat(
         plane=Plane(up, level),
         above_table_mm=level - table,
@@ -57,7 +59,7 @@ def dopping_flat(
         area_mm2=area,
         centre=centre,
         circle_mm=circle,
-        text=_flat_text(sawn_by, level - table, grind),
+        text=_flat_text(sawn_by, level - table, "table" if has_table else "stone's top", grind),
     )
 
 
@@ -176,15 +178,15 @@ def _inside(point: Floats, loops: tuple[Floats, ...]) -> bool:
     return crossings % 2 == 1
 
 
-def _flat_text(sawn_by: int | None, above: float, grind: float) -> str:
+def _flat_text(sawn_by: int | None, above: float, what: str, grind: float) -> str:
     if sawn_by is not None:
-        return f"Cut {sawn_by + 1} leaves the dopping flat, {above:.2f} mm above the table."
+        return f"Cut {sawn_by + 1} leaves the dopping flat, {above:.2f} mm above the {what}."
     if grind < _NOTHING_MM:
         return (
-            f"The dopping flat lies at the surface as it is, {above:.2f} mm above the table: "
+            f"The dopping flat lies at the surface as it is, {above:.2f} mm above the {what}: "
             "nothing to grind there, but make sure that it is square to the axis."
         )
     return (
         f"Grind {grind:.1f} mm off the table side, square to the axis, down to a flat "
-        f"{above:.2f} mm above the table."
+        f"{above:.2f} mm above the {what}."
     )

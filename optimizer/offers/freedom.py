@@ -85,9 +85,10 @@ def _ordered_range(design: Design, known: Parameter, asked: Range) -> Free:
 
 def _main_angle(design: Design, known: Parameter, material: Material) -> Free:
     """A main angle, free by a degree either side of the usual one, in whole steps inside the
-    design's own range."""
+    design's own range. A species' usual mains are no measure for the bevel around a flat base."""
     usual = known.default
-    if known.name == "pavilion" and material.mains_deg is not None:
+    has_mains = known.name == "pavilion" and design.promise.bottom != "flat"
+    if has_mains and material.mains_deg is not None:
         usual = sum(material.mains_deg) / 2.0
     usual = min(max(usual, known.low), known.high)
     step = step_of(design, known.name)

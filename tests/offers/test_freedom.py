@@ -50,6 +50,8 @@ def test_only_the_main_angles_are_free_by_a_degree_about_the_usual():
     assert ranges(OVAL, Order(), "corundum")["pavilion"] == (40.0, 41.0, 42.0)
     # no usual mains known: the design's own, in whole tenths inside the degree
     assert ranges(ROUND, Order(), "fluorite")["pavilion"] == (39.8, 40.75, 41.7)
+    # the bevel around a flat base is no main
+    assert ranges(load_design("round-rose"), Order())["pavilion"] == (39.0, 40.0, 41.0)
 
 
 def test_parameters_in_the_order_are_fixed_or_free_as_stated():
