@@ -1,11 +1,13 @@
 """Reads a design file (TOML; every key is explained in designs/README.md)."""
 
 from collections.abc import Collection
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import Field, FiniteFloat
 
+from optimizer.design.curves import arcs_of
 from optimizer.design.model import Design, Outline, Parameter, Promise, TableRule, TierRule
 from optimizer.design.tier_file import Text, check_settings, read_tier
 from optimizer.errors import InputError, nearest
@@ -40,13 +42,21 @@ class _DesignTable(Table):
 
 class _StraightTable(Table):
     description: Text
-    shape: Literal["straight", "pear", "rounded"]
+    shape: Literal["straight", "rounded", "pear", "egg", "bowed"]
     axis: Annotated[FiniteFloat, Field(gt=0.0, lt=1.0)] = 0.5
     calibrated: str | None = None
 
 
 class _RoundedTable(_StraightTable):
     fullness: Annotated[FiniteFloat, Field(ge=1.2, le=20.0)]
+
+
+_Tip = Annotated[list[FiniteFloat], Field(min_length=2, max_length=2)]
+
+
+class _BowedTable(_StraightTable):
+    tips: Annotated[list[_Tip], Field(min_length=2)]
+    bows: list[Annotated[FiniteFloat, Field(ge=0.0, le=0.5)]]
 
 
 _Margin = Annotated[FiniteFloat, Field(gt=0.0, le=10.0)]
@@ -105,13 +115,25 @@ def _promise(values: dict[str, Any], where: str) -> Promise:
 
 
 def _outline(values: dict[str, Any], where: str) -> Outline:
-    if values.get("shape") != "rounded":
-        table = checked(_StraightTable, values, where)
-        calibrated = _calibrated(table, where)
-        return Outline(table.description, table.shape, axis=table.axis, calibrated=calibrated)
-    rounded = checked(_RoundedTable, values, where)
-    calibrated = _calibrated(rounded, where)
-    return Outline(rounded.description, rounded.shape, rounded.fullness, rounded.axis, calibrated)
+    kinds: dict[str, type[_StraightTable]] = {"rounded": _RoundedTable, "bowed": _BowedTable}
+    kind = next((kinds[name] for name in kinds if values.get("shape") == name), _StraightTable)
+    table = checked(kind, values, where)
+    calibrated = _calibrated(table, where)
+    outline = Outline(table.description, table.shape, axis=table.axis, calibrated=calibrated)
+    if isinstance(table, _RoundedTable):
+        return replace(outline, fullness=table.fullness)
+    return _bowed(outline, table, where) if isinstance(table, _BowedTable) else outline
+
+
+def _bowed(outline: Outline, table: _BowedTable, where: str) -> Outline:
+    if len(table.bows) != len(table.tips):
+        raise InputError(f'{where}: "bows" has a number for each tip: for the side that follows it')
+    tips = tuple((x, y) for x, y in table.tips)
+    bowed = replace(outline, tips=tips, bows=tuple(table.bows))
+    if len(set(tips)) < len(tips) or not arcs_of(bowed).is_convex:
+        fault = '"tips" and "bows" make no convex outline; name the tips counter-clockwise'
+        raise InputError(f"{where}: {fault}, and let the sides bow less beside a dent")
+    return bowed
 
 
 def _calibrated(table: _StraightTable, where: str) -> CalibratedOutline | None:

@@ -79,7 +79,11 @@ def _missed(steps: tuple[Step, ...]) -> Iterator[tuple[str, str]]:
     normals = np.concatenate([step.normals for step in final])
     offsets = np.concatenate([step.offsets for step in final])
     for step in final:
-        for touch, spots in zip(step.tier.rule.touches, step.spots, strict=False):
+        for touch, spots, passes in zip(
+            step.tier.rule.touches, step.spots, step.passing, strict=False
+        ):
+            if passes:
+                continue
             beyond = spots @ normals.T - offsets
             through = (np.abs(beyond) <= NEAR).sum(axis=1)
             needed = 3 if touch.kind in POINTS else 2

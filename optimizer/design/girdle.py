@@ -4,8 +4,9 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from optimizer.design.curves import curve_of
 from optimizer.design.model import Design, TierRule
-from optimizer.design.outline import Support, corners, edge_lengths, fitted, pear, rounded
+from optimizer.design.outline import corners, edge_lengths, fitted
 from optimizer.design.stone import CutTier, PartlyCutStone, azimuths
 from optimizer.errors import InputError
 from optimizer.mesh import Floats
@@ -47,12 +48,11 @@ def _on_curve(design: Design, rules: list[TierRule], theta: Floats, length: floa
     outline = design.outline
     if outline.shape == "straight":
         raise InputError(
-            f'{design.name}: "the outline" needs a curve: make [outline] "rounded" or "pear"'
+            f'{design.name}: "the outline" needs a curve: [outline] can\'t be "straight"'
         )
     if any(rule.touches[0].kind != "outline" for rule in rules):
         raise InputError(f'{design.name}: cut every girdle tier to "the outline", or none')
-    curve: Support = pear if outline.shape == "pear" else rounded(outline.fullness)
-    return fitted(curve, theta, length, outline.axis)
+    return fitted(curve_of(outline), theta, length, outline.axis)
 
 
 def _straight(design: Design, rule: TierRule, values: Mapping[str, float]) -> Floats:
@@ -68,6 +68,8 @@ def _straight(design: Design, rule: TierRule, values: Mapping[str, float]) -> Fl
             return np.asarray(reach, np.float64)
         case "tip" if x.min() > 0.1:
             return np.asarray(x * reach, np.float64)
+        case "side point" if y.min() > 0.1:
+            return np.asarray(y * 0.5, np.float64)
         case "corner share":
             return np.asarray(x * reach + y * (0.5 - values["corner"]), np.float64)
     raise InputError(

@@ -128,12 +128,15 @@ class Tier:
 
 @dataclass(frozen=True)
 class Outline:
-    """What the girdle facets touch: a curve ("rounded", "pear") or straight sides ("straight")."""
+    """What the girdle facets touch: a curve ("rounded", "pear", "egg", "bowed") or, where it is
+    "straight", none."""
 
     description: str
     shape: str
     fullness: float = 2.0  # of a rounded outline: 2 is an ellipse, more fills the corners
     axis: float = 0.5  # where the spindle axis stands: a share of the length, from the end at −x
+    tips: tuple[tuple[float, float], ...] = ()  # of a bowed outline, counter-clockwise
+    bows: tuple[float, ...] = ()  # how far each of its arcs stands out, as a share of its chord
     calibrated: CalibratedOutline | None = None  # whose sizes the design is traded in
 
 
@@ -149,6 +152,10 @@ class AngleRule:
     at: int | None = None
 
 
+# The places that lie at a level which an angle at one setting fixes, each with what has the level.
+LEVELS = {"centre point": "centre", "table corner": "table", "table edge": "table"}
+
+
 @dataclass(frozen=True)
 class TouchRule:
     """What a facet is cut to: the kind of sentence, and the tiers and percent that it names."""
@@ -157,6 +164,11 @@ class TouchRule:
     tier: str = ""
     percent: float = 0.0
     other: str = ""
+
+    @property
+    def level(self) -> str | None:
+        """What has the level of the place, "centre" or "table", where an angle may fix it."""
+        return LEVELS.get(self.kind)
 
 
 @dataclass(frozen=True)
@@ -169,6 +181,16 @@ class TierRule:
     settings: tuple[int, ...]
     touches: tuple[TouchRule, ...]
     cut_to: str
+
+    @property
+    def fixes_level(self) -> bool:
+        """Whether the angle at one setting fixes the level of one of its places."""
+        return self.angle is not None and self.angle.at is not None
+
+    @property
+    def levels(self) -> frozenset[str | None]:
+        """What has the levels of its places."""
+        return frozenset(touch.level for touch in self.touches)
 
 
 @dataclass(frozen=True)
@@ -202,3 +224,11 @@ class Design:
     rules: tuple[TierRule, ...]  # in cutting order
     table: TableRule | None = None  # None: the table ends where the crown's facets let it
     promise: Promise = Promise()
+
+    def is_passing(self, rule: TierRule, touch: TouchRule) -> bool:
+        """Whether a place of a tier is not for long: a later tier fixes its level anew."""
+        later = self.rules[self.rules.index(rule) + 1 :]
+        return touch.level is not None and any(
+            other.side == rule.side and other.fixes_level and touch.level in other.levels
+            for other in later
+        )

@@ -1,40 +1,9 @@
-"""The girdle outline seen from above: curves that girdle facets touch, and their polygon."""
-
-from collections.abc import Callable
+"""The polygon that a girdle's facets form, seen from above, and its fit to length and width."""
 
 import numpy as np
 
+from optimizer.design.curves import Support
 from optimizer.mesh import Floats
-
-Support = Callable[[Floats, float, float], Floats]
-
-
-def rounded(fullness: float) -> Support:
-    """The curve |x/a|^p + |y/b|^p = 1 with p = ``fullness``: an ellipse at 2, fuller above."""
-    q = fullness / (fullness - 1.0)
-
-    def support(theta: Floats, length: float, width: float) -> Floats:
-        along = np.abs(length / 2.0 * np.cos(theta)) ** q
-        across = np.abs(width / 2.0 * np.sin(theta)) ** q
-        return np.asarray((along + across) ** (1.0 / q), np.float64)
-
-    return support
-
-
-def pear(theta: Floats, length: float, width: float) -> Floats:
-    """A half circle at −x, and from its ends two arcs that meet in a point at +x.
-
-    At width 1 the half circle is centred at x₀ = 1/2 − length/2. Each arc leaves it smoothly,
-    so its radius is (length − 1/2)² + 1/4 and its centre lies straight across from x₀.
-    """
-    ratio = length / width
-    middle = 0.5 - ratio / 2.0
-    radius = (ratio - 0.5) ** 2 + 0.25
-    x, y = np.cos(theta), np.abs(np.sin(theta))
-    arc = middle * x + (0.5 - radius) * y + radius
-    at_point = y < (radius - 0.5) / radius
-    front = np.where(at_point, ratio / 2.0 * x, arc)
-    return np.asarray(width * np.where(x > 0.0, front, middle * x + 0.5), np.float64)
 
 
 def corners(theta: Floats, distance: Floats) -> Floats:

@@ -12,6 +12,7 @@ _SENTENCES: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("the width", "width", ("girdle",)),
     ("the length", "length", ("girdle",)),
     ("the tip", "tip", ("girdle",)),
+    ("the side point", "side point", ("girdle",)),
     ("the corner share", "corner share", ("girdle",)),
     ("the girdle line", "girdle line", ("crown", "pavilion")),
     ("the girdle corner", "girdle corner", ("crown", "pavilion")),

@@ -19,8 +19,8 @@ from optimizer.mesh import Floats
 def place_named(stone: PartlyCutStone, rule: TierRule, touch: TouchRule, setting: int) -> Floats:
     """The point (x, y, h) that the facet at ``setting`` must touch, h over the girdle line.
 
-    h is nan where the level of the table or of the centre point isn't known yet. Raises
-    InputError where there is no such place.
+    h is nan where the level of the table or of the centre point isn't known yet, or is to be fixed
+    anew. Raises InputError where there is no such place.
     """
     theta = 2.0 * np.pi * setting / stone.design.gear
     match touch.kind:
@@ -29,9 +29,11 @@ def place_named(stone: PartlyCutStone, rule: TierRule, touch: TouchRule, setting
         case "girdle corner":
             return _level(stone.rim(theta), 0.0)
         case "centre point":
-            return _level(np.zeros(2), stone.centres.get(rule.side, np.nan))
+            level = np.nan if rule.fixes_level else stone.centres.get(rule.side, np.nan)
+            return _level(np.zeros(2), level)
         case "table corner" | "table edge":
-            return _level(_on_table(stone, rule, touch, theta, setting), stone.table)
+            level = np.nan if rule.fixes_level else stone.table
+            return _level(_on_table(stone, rule, touch, theta, setting), level)
         case "slope":
             return _on_slope(stone, rule, touch, setting)
         case "ridge":
@@ -69,17 +71,21 @@ def _on_table(
 
 
 def _on_slope(stone: PartlyCutStone, rule: TierRule, touch: TouchRule, setting: int) -> Floats:
-    """The place on a tier's facet at this setting, a share of the way to the table or axis."""
+    """The place on a tier's facet at this setting, a share of the way to its second place, or to
+    the table or axis where it has one place only."""
     other = stone.tier(touch.tier)
     if setting not in other.rule.settings:
         fault = f'"cut_to": {other.rule.name} has no facet at setting {setting}'
         raise stone.complaint(rule, fault)
-    place = other.rule.settings.index(setting)
+    place, share = other.rule.settings.index(setting), touch.percent / 100.0
+    if len(other.spots) == 2:
+        start, end = (spots[place] for spots in other.spots)
+        return np.asarray(start + share * (end - start), np.float64)
     outward = direction(other.theta[place])
     middle = stone.rim_side(other.theta[place])
     start = (stone.rim(other.theta[place]) @ outward) * outward if middle is None else middle
     whole = (1.0 - stone.values.get("table", 0.0)) / 2.0 if rule.side == "crown" else 0.5
-    point = start - touch.percent / 100.0 * whole * outward
+    point = start - share * whole * outward
     return _level(point, other.height(place, point))
 
 

@@ -23,6 +23,7 @@ class Step:
     normals: Floats  # (n, 3) outward, unit length
     offsets: Floats  # (n,) from the origin
     spots: tuple[Floats, ...]  # (n, 3) for each sentence: the places that the facets touch
+    passing: tuple[bool, ...]  # for each sentence: whether a later tier fixes its level anew
     is_final: bool  # false for the preform, which later tiers remove
 
     @property
@@ -43,16 +44,17 @@ def sequence(design: Design, parameters: Mapping[str, float] | None = None) -> t
     tiers = cut(design, values)
     girdle = [tier for tier in tiers if tier.rule.side == "girdle"]
     others = [tier for tier in tiers if tier.rule.side != "girdle"]
-    steps = [_step(tier, half, True) for tier in (*girdle, *others)]
+    steps = [_step(design, tier, half) for tier in (*girdle, *others)]
     normals = np.concatenate([step.normals for step in steps])
     corners = raw_corners(normals, np.concatenate([step.offsets for step in steps]))
     below = corners[corners[:, 2] < -half]
     first = preform(girdle, below * [1.0, 1.0, -1.0] - [0.0, 0.0, half], design)
-    return (_step(first, half, False), *steps)
+    return (_step(design, first, half), *steps)
 
 
-def _step(tier: CutTier, half: float, is_final: bool) -> Step:
+def _step(design: Design, tier: CutTier, half: float) -> Step:
     """The tier in the stone frame, moved away from mid-girdle by half of the band."""
+    is_final = tier.rule in design.rules
     up = -1.0 if tier.rule.side == "pavilion" else 1.0
     moved = half if tier.rule.side != "girdle" else 0.0
     normals = tier.normals * [1.0, 1.0, up]
@@ -65,5 +67,6 @@ def _step(tier: CutTier, half: float, is_final: bool) -> Step:
         normals=normals,
         offsets=tier.distance + moved * np.abs(normals[:, 2]),
         spots=tuple((spot + rise) * [1.0, 1.0, up] for spot in tier.spots),
+        passing=tuple(is_final and design.is_passing(tier.rule, t) for t in tier.rule.touches),
         is_final=is_final,
     )

@@ -66,7 +66,7 @@ def widest_miss(design: Design, parameters: Mapping[str, float], step_deg: float
     misses = [
         np.abs(np.einsum("ij,ij->i", tier.normals, tier.spots[1]) - tier.distance).max()
         for tier in tiers
-        if len(tier.spots) == 2
+        if len(tier.spots) == 2 and not design.is_passing(tier.rule, tier.rule.touches[1])
     ]
     return float(max(misses, default=0.0))
 
@@ -97,6 +97,8 @@ def _advice(step: Step, done: list[Step]) -> list[str]:
 
 def _place(step: Step, which: int, done: list[Step]) -> str:
     touch = step.tier.rule.touches[which]
+    if step.passing[which] and touch.level == "table":
+        return "a level line, which later facets cut away"
     is_first = all(other.tier.rule.side != "crown" for other in done)
     if (
         touch.kind in ("girdle line", "girdle corner")

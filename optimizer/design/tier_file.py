@@ -127,8 +127,8 @@ def _check_at(where: str, table: _TierTable, at: int, touches: tuple[TouchRule, 
     """Check that an angle at one setting decides a level that is open: the table's or a point's."""
     if at not in table.settings:
         raise InputError(f'{where}: "at" must be one of the settings of this tier, not {at}')
-    if len(touches) != 2 or not any(t.kind in ("table corner", "centre point") for t in touches):
+    if len(touches) != 2 or not any(t.level for t in touches):
         raise InputError(
             f'{where}: an angle "at" one setting needs two sentences in "cut_to", one of them '
-            '"the centre point" or "the table corner"'
+            '"the centre point", "the table corner" or "the table edge"'
         )

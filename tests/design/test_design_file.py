@@ -105,7 +105,7 @@ WRONG = [
     (
         'shape = "straight"',
         'shape = "strait"',
-        ["[outline]", "'straight', 'pear' or 'rounded', got \"strait\""],
+        ["[outline]", "'straight', 'rounded', 'pear', 'egg' or 'bowed', got \"strait\""],
     ),
     ('shape = "straight"', 'shape = "rounded"', ["[outline]", '"fullness" is missing']),
     (
@@ -117,6 +117,21 @@ WRONG = [
         'shape = "straight"',
         'shape = "pear"\nfullness = 2',
         ["[outline]", 'key "fullness" is not known'],
+    ),
+    (
+        'shape = "straight"',
+        'shape = "bowed"\ntips = [[0, 0], [1, 0], [0, 1]]\nbows = [0, 0]',
+        ["[outline]", '"bows" has a number for each tip'],
+    ),
+    (
+        'shape = "straight"',
+        'shape = "bowed"\ntips = [[0, 0], [0, 1], [1, 0]]\nbows = [0, 0, 0]',
+        ["[outline]", "no convex outline", "counter-clockwise"],
+    ),
+    (
+        'shape = "straight"',
+        'shape = "bowed"\ntips = [[0, 0], [1, 0], [0.4, 0.4], [0, 1]]\nbows = [0, 0, 0, 0]',
+        ["[outline]", "no convex outline"],
     ),
     (
         'shape = "straight"',
@@ -259,4 +274,4 @@ def test_a_sentence_carries_its_tier_and_percent():
 def test_the_readme_explains_the_whole_vocabulary_and_no_more():
     explained = set(re.findall(r'^\| `"(.+)"` \|', README.read_text("utf-8"), re.MULTILINE))
     known = {line for side in ("girdle", "pavilion", "crown") for line in vocabulary(side)}
-    assert explained == known | {"straight", "rounded", "pear"}
+    assert explained == known | {"straight", "rounded", "pear", "egg", "bowed"}

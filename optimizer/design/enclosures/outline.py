@@ -11,6 +11,8 @@ from itertools import pairwise
 
 import numpy as np
 
+from optimizer.design.curves import curve_of
+from optimizer.design.enclosures.curves import touching
 from optimizer.design.enclosures.taylor import (
     NoEnclosure,
     Taylor,
@@ -18,8 +20,8 @@ from optimizer.design.enclosures.taylor import (
     joined,
     stacked,
 )
-from optimizer.design.model import Design, TierRule
-from optimizer.design.outline import Support, fitted, pear, rounded
+from optimizer.design.model import Design, Outline, TierRule
+from optimizer.design.outline import fitted
 from optimizer.design.stone import azimuths
 from optimizer.mesh import Floats
 
@@ -63,6 +65,8 @@ def _straight(design: Design, rule: TierRule, values: Mapping[str, Taylor]) -> T
             return reach
         case "tip":
             return reach * x
+        case "side point":
+            return reach * 0.0 + y * 0.5
         case "corner share":
             return reach * x + (0.5 - values["corner"]) * y
     raise NoEnclosure
@@ -74,19 +78,15 @@ def _on_curve(design: Design, theta: Floats, length: Taylor) -> Taylor:
     slopes = length.terms[1 : 1 + variables]
     middle = float(length.terms[0])
     if not slopes.any():
-        curve: Support = pear if outline.shape == "pear" else rounded(outline.fullness)
-        exact = Taylor.constant(fitted(curve, theta, middle, outline.axis), variables)
+        exact = Taylor.constant(fitted(curve_of(outline), theta, middle, outline.axis), variables)
         return replace(exact, radius=np.full(len(theta), SOLVED))
     number = int(np.argmax(np.abs(slopes)))
-    curved = outline.shape, outline.fullness, outline.axis
-    along = _fitted(*curved, tuple(theta), middle, float(slopes[number]))
+    along = _fitted(outline, tuple(theta), middle, float(slopes[number]))
     return along.over(variables, [number])
 
 
 @lru_cache(maxsize=256)
-def _fitted(
-    shape: str, fullness: float, axis: float, azimuth: tuple[float, ...], middle: float, half: float
-) -> Taylor:
+def _fitted(outline: Outline, azimuth: tuple[float, ...], middle: float, half: float) -> Taylor:
     """See ``outline.fitted``: distances (n,) in one variable, the length middle + half·d.
 
     T(y) = y − misfit(y) takes the curve's length, width and shift y to better ones. With the
@@ -97,7 +97,7 @@ def _fitted(
     theta = np.array(azimuth)
 
     def better(curve: Taylor, length: Taylor) -> Taylor:
-        return curve - _misfit(shape, fullness, axis, theta, curve, length)
+        return curve - _misfit(outline, theta, curve, length)
 
     length = Taylor.variable(0, 1, middle, half)
     guess = joined([length[None], Taylor.constant([1.0, 0.0], 1)])
@@ -108,53 +108,18 @@ def _fitted(
         tube = wide + stacked([Taylor.variable(1 + k, 4, 0.0, reach[k]) for k in range(3)])
         moved = (better(tube, length) - wide).magnitude
         if bool(np.all(moved <= reach)):
-            return _touching(shape, fullness, theta, tube).under(1)
+            return touching(outline, theta, tube).under(1)
         reach = 1.5 * moved
         if reach.max() > FARTHEST:
             break
     raise NoEnclosure
 
 
-def _misfit(
-    shape: str, fullness: float, axis: float, theta: Floats, curve: Taylor, length: Taylor
-) -> Taylor:
+def _misfit(outline: Outline, theta: Floats, curve: Taylor, length: Taylor) -> Taylor:
     """What the polygon about the curve has too much in length and width, and in its shift, (3,)."""
-    points = corners_of(theta, _touching(shape, fullness, theta, curve))
+    points = corners_of(theta, touching(outline, theta, curve))
     x, y = points[:, 0], points[:, 1]
     front, back = x.greatest(), x.least()
     too_wide = y.greatest() - y.least() - 1.0
-    off = (front + back) * 0.5 - length * (0.5 - axis)
+    off = (front + back) * 0.5 - length * (0.5 - outline.axis)
     return stacked([front - back - length, too_wide, off])
-
-
-def _touching(shape: str, fullness: float, theta: Floats, curve: Taylor) -> Taylor:
-    """Distances of the sides that touch the curve of a length, width and shift (3,)."""
-    long, wide = curve[0], curve[1]
-    if shape == "pear":
-        return _pear(theta, long, wide) + curve[2] * np.cos(theta)
-    q = fullness / (fullness - 1.0)
-    along = (long * 0.5).power(q) * np.abs(np.cos(theta)) ** q
-    across = (wide * 0.5).power(q) * np.abs(np.sin(theta)) ** q
-    return (along + across).power(1.0 / q) + curve[2] * np.cos(theta)
-
-
-def _pear(theta: Floats, long: Taylor, wide: Taylor) -> Taylor:
-    """See ``outline.pear``."""
-    ratio = long / wide
-    middle = 0.5 - ratio * 0.5
-    radius = (ratio - 0.5) * (ratio - 0.5) + 0.25
-    x, y = np.cos(theta), np.abs(np.sin(theta))
-    arc = middle * x + (0.5 - radius) * y + radius
-    point, back = ratio * 0.5 * x, middle * x + 0.5
-    edge = (radius - 0.5) / radius
-    sides = []
-    for i in range(len(theta)):
-        if x[i] <= 0.0:
-            sides.append(back[i])
-        elif y[i] < edge.low:
-            sides.append(point[i])
-        elif y[i] >= edge.high:
-            sides.append(arc[i])
-        else:
-            sides.append(arc[i].or_else(point[i]))
-    return stacked(sides) * wide

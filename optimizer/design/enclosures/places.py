@@ -23,10 +23,11 @@ def place_models(
         case "girdle corner":
             return stone.rims(theta), zero
         case "centre point":
-            level = stone.centres.get(rule.side)
+            level = None if rule.fixes_level else stone.centres.get(rule.side)
             return stacked([zero, zero]), None if level is None else zero + level
         case "table corner" | "table edge":
-            height = None if stone.table is None else zero + stone.table
+            known = None if rule.fixes_level else stone.table
+            height = None if known is None else zero + known
             return _on_table(stone, touch, rule), height
         case "slope":
             return _on_slopes(stone, rule, touch)
@@ -50,6 +51,10 @@ def _on_table(stone: PartModel, touch: TouchRule, rule: TierRule) -> Taylor:
 def _on_slopes(stone: PartModel, rule: TierRule, touch: TouchRule) -> tuple[Taylor, Taylor]:
     other = stone.tier(touch.tier)
     which = np.array([other.rule.settings.index(setting) for setting in rule.settings])
+    if len(other.places) == 2:
+        (start, low), (end, high) = ((p[which], h[which]) for p, h in other.places)
+        share = touch.percent / 100.0
+        return start + (end - start) * share, low + (high - low) * share
     theta = other.theta[which]
     outward = directions(theta)
     start = stone.rim_sides(theta)

@@ -25,6 +25,7 @@ class TierModel:
     cosine: Taylor
     theta: Floats
     distance: Taylor
+    places: tuple[tuple[Taylor, Taylor], ...] = ()  # that it is cut to: (n, 2), and heights (n,)
 
     @property
     def normals(self) -> Taylor:

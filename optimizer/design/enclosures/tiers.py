@@ -75,7 +75,8 @@ def _with_tier(stone: PartModel, rule: TierRule) -> PartModel:
         stone, places = _with_level(stone, rule, places, unknown[0])
     theta = azimuths(stone.design, rule.settings)
     far = [(points * directions(theta)).sum() for points, _ in places]
-    heights = [height for _, height in places if height is not None]
+    whole = tuple((points, height) for points, height in places if height is not None)
+    heights = [height for _, height in whole]
     if len(heights) != len(places):
         raise NoEnclosure
     if len(places) == 2:
@@ -83,7 +84,8 @@ def _with_tier(stone: PartModel, rule: TierRule) -> PartModel:
     else:
         one = np.ones(len(theta))
         sine, cosine = (part * one for part in _angle(stone, rule))
-    tier = TierModel(rule, sine, cosine, theta, far[0] * sine + heights[0] * cosine)
+    distance = far[0] * sine + heights[0] * cosine
+    tier = TierModel(rule, sine, cosine, theta, distance, whole)
     return replace(stone, tiers=(*stone.tiers, tier))
 
 
