@@ -247,7 +247,8 @@ def designs(
         for given, option in ((out is not None, "--out"), (material is not None, "--material")):
             if given:
                 raise InputError(f"{option} is about one design: give its NAME too")
-        _print(*(f"{known:24}{load_design(known).summary}" for known in library()))
+        wide = max(map(len, library())) + 2
+        _print(*(f"{known:{wide}}{load_design(known).summary}" for known in library()))
         return
     if out is None and replace:
         raise InputError("--replace is for a folder to write: give --out too")

@@ -50,6 +50,11 @@ def load_design(name_or_path: str | Path) -> Design:
     text = str(name_or_path)
     if text.endswith(".toml") or isinstance(name_or_path, Path):
         return read_design(Path(name_or_path))
+    if text == "heart":
+        raise InputError(
+            "a heart's cleft is hollow, and kerfwise cuts convex stones only: take a pear or a "
+            "triangle-brilliant, and cut the cleft by hand"
+        )
     if text not in library():
         hint = nearest(text, library())
         raise InputError(

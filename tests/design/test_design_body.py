@@ -282,3 +282,37 @@ def test_the_axis_may_stand_off_the_middle_of_the_length():
 def test_an_outline_that_comes_out_too_wide_is_refused(tmp_path):
     with pytest.raises(InputError, match=r"the width runs from -0\.5196\d* to 0\.5196\d* of the w"):
         build_body(edited(tmp_path, "triangle-step", "0.8660254037844386", "0.9"))
+
+
+def test_rings_of_steps_run_to_points_of_their_own_at_level_lines():
+    """A cushion's stepped pavilion: each ring is a pyramid over the outline, so that the tangent of
+    an angle and the facet's distance from the axis have one product; rings meet at one level."""
+    design = load_design("cushion-mixed")
+    body = build_body(design)
+    numbers = {name: k for k, name in enumerate(body.facet_names)}
+    rows = {row.name: row for row in tiers(design, {})}
+    girdle = rows["girdle"].settings
+    far = np.array([body.offsets[numbers[f"girdle {setting}"]] for setting in girdle])
+    for name in ("pavilion break", "pavilion step", "pavilion main"):
+        depth = np.tan(np.radians(rows[name].angles_deg)) * far
+        assert depth == pytest.approx(np.full(len(girdle), depth[0]), rel=1e-12)
+    corners_of = [
+        set(body.faces[body.facet_of_face == k].ravel().tolist()) for k in range(len(body.normals))
+    ]
+    for one, other in (("break", "step"), ("step", "main")):
+        shared = {
+            corner
+            for setting in girdle
+            for corner in corners_of[numbers[f"pavilion {one} {setting}"]]
+            & corners_of[numbers[f"pavilion {other} {setting}"]]
+        }
+        heights = body.vertices[sorted(shared), 2]
+        assert len(shared) == len(girdle)
+        assert np.ptp(heights) < 1e-12
+
+
+def test_half_sides_meet_at_the_side_point():
+    body = build_body(load_design("square-mixed"))
+    girdle = np.abs(np.abs(body.vertices[:, 2]) - body.girdle_share / 2.0) < 1e-12
+    middle = girdle & (np.abs(body.vertices[:, 0]) < 1e-12)
+    assert np.abs(body.vertices[middle, 1]) == pytest.approx([0.5] * 4, abs=1e-12)

@@ -19,6 +19,11 @@ def test_unknown_design_suggests_the_nearest():
         load_design("ovel")
 
 
+def test_a_heart_is_refused_with_its_reason():
+    with pytest.raises(InputError, match="a heart's cleft is hollow, and kerfwise cuts convex"):
+        load_design("heart")
+
+
 @pytest.mark.parametrize("name", ["oval", "round-rose"])
 def test_a_library_design_loads_by_name_and_by_path(name):
     design = load_design(name)
