@@ -10,7 +10,8 @@ from optimizer.order import Order
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Plan
 from optimizer.planning.clock import Clock
-from optimizer.planning.one_stone import Run, plan_one
+from optimizer.planning.one_stone import plan_one
+from optimizer.planning.run import Run
 from optimizer.planning.several_stones import plan_several
 from optimizer.rough.flats.find import with_flats
 from optimizer.rough.model import Rough

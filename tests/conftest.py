@@ -89,7 +89,7 @@ def small_quick() -> Iterator["Effort"]:
     for."""
     from optimizer.offcuts import sizes
     from optimizer.placement.search import EFFORTS, Effort
-    from optimizer.planning import one_stone
+    from optimizer.planning import volume_bounds
     from optimizer.several import division_budget, pool
 
     whole = EFFORTS["quick"]
@@ -97,7 +97,7 @@ def small_quick() -> Iterator["Effort"]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setitem(EFFORTS, "quick", small)
         patch.setitem(EFFORTS, "glance", Effort(60, 8, 8, 4, 0, 2, 300))
-        patch.setattr(one_stone, "LEAST_CELLS", small.cells)
+        patch.setattr(volume_bounds, "LEAST_CELLS", small.cells)
         patch.setattr(sizes, "EFFORT", Effort(12, 2, 4, 2, 0, 1, 0))
         patch.setitem(pool.BUDGETS, "quick", pool.PoolBudget(50, 200, 5, 2, 1e9, 200))
         fewer = replace(division_budget.BUDGETS["quick"], layouts=1, restarts=2)
@@ -124,12 +124,12 @@ def small_search() -> Iterator[None]:
     from optimizer.offcuts import sizes
     from optimizer.optics.picture import rocked_strip
     from optimizer.placement.search import EFFORTS, Effort
-    from optimizer.planning import looks, nearest_order, one_stone, relaxation_search
+    from optimizer.planning import looks, nearest_order, relaxation_search, volume_bounds
 
     small = Effort(rotations=60, centres=8, coarse=12, fine=6, rounds=1, final=2, cells=300)
     with pytest.MonkeyPatch.context() as patch:
         patch.setitem(EFFORTS, "quick", small)
-        patch.setattr(one_stone, "LEAST_CELLS", small.cells)
+        patch.setattr(volume_bounds, "LEAST_CELLS", small.cells)
         patch.setattr(sizes, "EFFORT", Effort(12, 2, 4, 2, 0, 1, 0))
         patch.setitem(EFFORTS, "glance", Effort(30, 8, 6, 3, 0, 2, 200))
         patch.setitem(sizes.SEARCHED, "quick", 0)

@@ -22,14 +22,14 @@ def shrink() -> None:
     from optimizer.offcuts import sizes
     from optimizer.offers import angle_advice
     from optimizer.placement.search import EFFORTS, Effort
-    from optimizer.planning import looks, one_stone
+    from optimizer.planning import looks, volume_bounds
 
     small = Effort(rotations=60, centres=8, coarse=12, fine=6, rounds=1, final=2, cells=300)
     EFFORTS["quick"] = small
     EFFORTS["normal"] = replace(small, rounds=2)
     EFFORTS["thorough"] = replace(small, rounds=3)
     EFFORTS["glance"] = replace(small, rotations=30, coarse=6, fine=3, rounds=0)
-    one_stone.LEAST_CELLS = small.cells
+    volume_bounds.LEAST_CELLS = small.cells
     sizes.EFFORT = Effort(12, 2, 4, 2, 0, 1, 0)
     angle_advice.CROWNS = angle_advice.PAVILIONS = 2
     angle_advice.FINER = 1

@@ -8,16 +8,15 @@ from optimizer.offers.look_refinement import with_refined_look
 from optimizer.offers.offer import Offer
 from optimizer.offers.placement_cache import PlacedOffer, PlacementCache
 from optimizer.offers.wanted_look import MARGINS, REGIONS, LookTarget
-from optimizer.offers.within_reach import within_reach
+from optimizer.offers.within_reach import hopeful, within_reach
 from optimizer.order import Order, ZoneDemand
 from optimizer.placement.model import Placement
 from optimizer.rough.model import Rough
 
 MOST_IN_FULL = 3  # designs searched in full where a quick search finds no stone of any
 PROMISING = 2  # designs with which a relaxed order is tried
-CLOSE_SHARE = (
-    0.9  # of the best of the quick searches: designs at least this good are searched in full
-)
+MOST_LOOKED = 6  # designs whose look maps are drawn, the heaviest by a glance
+CLOSE_SHARE = 0.95  # of the best of the quick searches: those at least so heavy are searched fully
 
 
 def best_of(
@@ -31,6 +30,7 @@ def best_of(
     target = LookTarget.of(rough, order.look)
     if target.zone is None:
         return heaviest(cache, allowed, effort, target.met)
+    allowed = within_reach(cache, allowed, MOST_LOOKED)
     free = [cache.best(offer, "quick") for offer in allowed]
     for margin in MARGINS:
         narrower = [
@@ -53,20 +53,20 @@ def heaviest(
     effort: str,
     met: Callable[[Placement], bool] = lambda _: True,
 ) -> PlacedOffer | None:
-    """The heaviest stone over all offers for which ``met`` holds. Of several offers, all are
-    searched quickly and only those near the best with the whole effort; where the quick searches
-    find none, a few offers that come nearest."""
+    """The heaviest stone over all offers for which ``met`` holds. Of several offers, those that a
+    glance does not rule out are searched quickly, and only those near the best of them with the
+    whole effort; where the quick searches find none, a few offers that come nearest."""
 
     def by_weight(chosen: Sequence[Offer], how: str) -> list[PlacedOffer]:
         found = [cache.best(one, how) for one in chosen if not cache.watch.stop()]
-        return sorted((one for one in found if one), key=lambda one: -one.placement.volume_mm3)
+        return sorted((one for one in found if one), key=_minus_volume)
 
     def first(found: Sequence[PlacedOffer]) -> PlacedOffer | None:
         return next((one for one in found if met(one.placement)), None)
 
     if len(allowed) == 1:
         return first(by_weight(allowed, effort))
-    quick = by_weight(allowed, "quick")
+    quick = sorted(hopeful(cache, allowed, met), key=_minus_volume)
     best = first(quick)
     if effort == "quick" or cache.watch.stop():
         return best
@@ -80,6 +80,10 @@ def heaviest(
     full = first(by_weight(chosen or within_reach(cache, allowed, MOST_IN_FULL), effort))
     found = [one for one in (full, best) if one is not None]
     return max(found, key=lambda one: one.placement.volume_mm3, default=None)
+
+
+def _minus_volume(placed: PlacedOffer) -> float:
+    return -placed.placement.volume_mm3
 
 
 def _key(offer: Offer) -> tuple[str, ZoneDemand | None]:

@@ -68,6 +68,14 @@ class PlacementCache:
             self.glances[key] = place_offer(self.ground, loose, "glance", self.seed, self.watch)
         return self.glances[key]
 
+    def glanced(self, offer: Offer) -> bool:
+        """Whether a glance at the offer was made."""
+        return (offer.want.width_mm[1], *_key(offer)) in self.glances
+
+    def searched(self, offer: Offer) -> bool:
+        """Whether the offer's design was searched for, at any effort."""
+        return any(key[1] == offer.design.name for key in self.placed)
+
     def once(self, key: Hashable, compute: Callable[[], Value]) -> Value:
         """The value that ``compute`` returns, computed once for each key."""
         if key not in self.values:

@@ -1,45 +1,27 @@
 """The plan for the one heaviest stone of a piece: search, bound, saw plan, look."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from optimizer.offers.allowed import allowed_offers
-from optimizer.offers.bound import Bound, VolumeBound, weight_bound
+from optimizer.offers.bound import Bound, weight_bound
 from optimizer.offers.heaviest import best_of
-from optimizer.offers.offer import Offer, least_width
 from optimizer.offers.placement_cache import PlacedOffer, PlacementCache
-from optimizer.offers.volume_bound import volume_bound
 from optimizer.order import Order
-from optimizer.placement.bounding import MOST_HOLLOW_CELLS
 from optimizer.placement.ground import Ground
-from optimizer.placement.proof import MOST_CELLS
-from optimizer.placement.search import EFFORTS, Watch
+from optimizer.placement.search import Watch
 from optimizer.plan_model import Plan
 from optimizer.planning.angle_advice import with_angle_advice
-from optimizer.planning.clock import Clock
+from optimizer.planning.design_notes import notes_on_designs
 from optimizer.planning.finished import stone_of, with_constraints, with_stones, without_a_stone
 from optimizer.planning.look_doubts import with_look_doubts
 from optimizer.planning.looks import with_looks
 from optimizer.planning.other_looks import with_other_looks
 from optimizer.planning.proportion import with_freed_proportion
 from optimizer.planning.ruled_out import with_reasons
+from optimizer.planning.run import Run
+from optimizer.planning.volume_bounds import volume_bounds_of
 from optimizer.rough.model import Rough
 from optimizer.sawing import saw_plan
-
-GAP_PERCENT = 0.3  # of the weight: no lap works more exactly
-LEAST_CELLS = 4000  # of the bound of each design, however many designs there are
-
-
-@dataclass(frozen=True)
-class Run:
-    """How a plan is worked out: its seed and effort, and how far the bound is tightened."""
-
-    seed: int
-    effort: str
-    prove: bool
-    gap: float  # percent of the weight, where it is to be proved
-    watch: Watch
-    clock: Clock
 
 
 def plan_one(rough: Rough, order: Order, run: Run) -> Plan:
@@ -56,12 +38,12 @@ def plan_one(rough: Rough, order: Order, run: Run) -> Plan:
     best = best_of(rough, order, cache, allowed, run.effort)
     leave_without_a_stone(best, watch)
     clock.lap("search")
-    volume_bounds = _volume_bounds(ground, allowed, best, run)
+    volume_bounds = volume_bounds_of(ground, allowed, best, run)
     clock.lap("bound")
     counted = {"hollows": run.prove and not watch.stop(), "convex": ground.convex}
     bound = _ignoring_look(order, weight_bound(rough, allowed, volume_bounds, **counted))
     plan = without_a_stone(rough, order, run.seed, run.effort, bound)
-    plan = replace(plan, warnings=left_out)
+    plan = replace(plan, warnings=left_out, notes=notes_on_designs(rough, cache, allowed, best))
     if best is None:
         plan = with_reasons(plan, cache, allowed, volume_bounds)
         leave_without_a_stone(best, watch)
@@ -106,39 +88,3 @@ def _ignoring_look(order: Order, bound: Bound) -> Bound:
     """``bound``, said to ignore the look where the order asks for one: it covers the angles that
     the look allows, but not what the face shows."""
     return bound if order.look is None else replace(bound, ignores=(*bound.ignores, "the look"))
-
-
-def _cells_per_design(ground: Ground, allowed: Sequence[Offer], found: bool, run: Run) -> int:
-    """How many cells the bound of each design may use. Where nothing was found and no size is
-    ordered, a bound can hardly rule anything out, so a coarse one is enough."""
-    if run.prove:
-        proving = MOST_CELLS if ground.convex else MOST_HOLLOW_CELLS
-        return max(proving // len(allowed), LEAST_CELLS)
-    if not found and all(one.want.width_mm[0] <= least_width(one.want.body) for one in allowed):
-        return EFFORTS["glance"].cells
-    return max(EFFORTS[run.effort].cells // len(allowed), LEAST_CELLS)
-
-
-def _volume_bounds(
-    ground: Ground, allowed: Sequence[Offer], best: PlacedOffer | None, run: Run
-) -> list[VolumeBound]:
-    """The upper bound of each offer. Where a stone was found, the question for another design is
-    whether it can be heavier; where none was found, whether it can be as large as ordered."""
-    cells = _cells_per_design(ground, allowed, best is not None, run)
-    percent = run.gap if run.prove else GAP_PERCENT
-    bounds, gap = [], (1.0 + percent / 100.0) ** (1.0 / 3.0) - 1.0
-    found = None if best is None else best.placement.volume_mm3
-    for number, offer in enumerate(allowed, 1):
-        bounds.append(
-            volume_bound(
-                ground,
-                offer,
-                found_mm3=found,
-                cells=cells,
-                gap=gap,
-                hollows=run.prove,
-                watch=run.watch,
-            )
-        )
-        run.watch.progress("proving how heavy each design can be", number, len(allowed), 0.0)
-    return bounds

@@ -16,9 +16,10 @@ from optimizer.planning.angle_advice import with_angle_advice
 from optimizer.planning.finished import stone_of, with_stones, without_a_stone
 from optimizer.planning.look_doubts import with_look_doubts
 from optimizer.planning.looks import with_looks
-from optimizer.planning.one_stone import Run, leave_without_a_stone
+from optimizer.planning.one_stone import leave_without_a_stone
 from optimizer.planning.other_divisions import differs
 from optimizer.planning.relaxed_divisions import complete_division, relaxed_results
+from optimizer.planning.run import Run
 from optimizer.planning.several_notes import better_plan_notes, with_pair_notes, worth_text
 from optimizer.planning.several_ruled_out import with_reasons, with_saw_reach_as_reason
 from optimizer.planning.simple_cuts import simple_cut_notes, with_simple_cuts

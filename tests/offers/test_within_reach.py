@@ -12,7 +12,7 @@ from optimizer.offers import offer, placement_cache
 from optimizer.offers.heaviest import MOST_IN_FULL, heaviest, quick_best
 from optimizer.offers.offer import offers
 from optimizer.offers.placement_cache import GLANCES, PlacedOffer, PlacementCache
-from optimizer.offers.within_reach import FAR_SHORT, within_reach
+from optimizer.offers.within_reach import FAR_SHORT, HOPE, hopeful, passed_over, within_reach
 from optimizer.order import Order
 from optimizer.order.demands import SizeDemand
 from optimizer.placement.search import Watch
@@ -76,6 +76,39 @@ def test_where_quick_searches_find_nothing_only_a_few_designs_are_searched_in_fu
     full = [name for name, effort, _ in done if effort == "thorough"]
     assert full == ["cushion", "oval", "pear"]
     assert len(full) == MOST_IN_FULL
+
+
+def test_offers_that_can_not_win_are_glanced_at_and_not_searched(monkeypatch):
+    """A search of each would give 1.1 times the volume of its glance."""
+    searched = []
+    monkeypatch.setattr(offer, "designs_to_choose_from", lambda: tuple(WIDTHS))
+
+    def place_offer(_, asked, effort, *__):
+        width = WIDTHS[asked.design.name]
+        if effort != "glance":
+            searched.append(asked.design.name)
+        if width is None:
+            return None
+        more = 1.0 if effort == "glance" else 1.1 ** (1.0 / 3.0)
+        return PlacedOffer(asked, placement_of(asked.want.body, more * width))
+
+    monkeypatch.setattr(placement_cache, "place_offer", place_offer)
+    allowed, _ = offers(ROUGH, Order())
+    glanced = {o.design.name: o.want.body.volume_at(WIDTHS[o.design.name] or 0.0) for o in allowed}
+    cache = new_cache()
+    found = list(hopeful(cache, allowed, lambda _: True))
+    best = max(1.1 * volume for volume in glanced.values())
+    hope = {name for name, volume in glanced.items() if HOPE * volume >= best}
+    assert set(searched) == hope | {"pear"}  # of which a glance says nothing
+    assert {one.offer.design.name for one in found} == hope
+    assert set(names(passed_over(cache, allowed))) == set(WIDTHS) - hope - {"pear"}
+    assert 0 < len(hope) < len(WIDTHS) - 1
+
+    searched.clear()
+    heaviest_name = max(glanced, key=glanced.__getitem__)
+    unmet = [o.want.body for o in allowed if o.design.name == heaviest_name]
+    list(hopeful(new_cache(), allowed, lambda placement: placement.body is not unmet[0]))
+    assert len(searched) > len(hope) + 1  # where the heaviest is not as ordered, more can win
 
 
 def test_the_work_of_a_cache_is_limited(done):

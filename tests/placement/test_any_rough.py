@@ -28,7 +28,7 @@ from optimizer.placement.growing import growing_by_width
 from optimizer.placement.place import Want
 from optimizer.placement.search import Effort, Task, Watch, even_starts
 from optimizer.placement.situation import Situation
-from optimizer.planning import one_stone
+from optimizer.planning import volume_bounds
 from optimizer.report.document import plan_file
 from optimizer.solid import as_mesh, as_solid
 
@@ -208,7 +208,7 @@ def test_a_plan_is_the_same_bit_for_bit_with_one_worker_and_with_three(monkeypat
         return json.dumps({**plan_file(plan).values(), "timing_s": None})
 
     monkeypatch.setitem(search.EFFORTS, "quick", SMALL)
-    monkeypatch.setattr(one_stone, "LEAST_CELLS", SMALL.cells)
+    monkeypatch.setattr(volume_bounds, "LEAST_CELLS", SMALL.cells)
     monkeypatch.setattr("optimizer.offcuts.sizes.EFFORT", Effort(12, 2, 4, 2, 0, 1, 0))
     three = document("3")
     assert '"status": "found"' in three

@@ -252,7 +252,7 @@ def test_no_room_is_impossible_whatever_was_asked(rough):
 def test_stopped_before_there_is_a_stone_there_is_no_plan(rough, monkeypatch):
     """In the preparation, and before the first pose is judged."""
     begun = []
-    for name in ("planning.one_stone.volume_bound", "plan.audit"):
+    for name in ("planning.volume_bounds.volume_bound", "plan.audit"):
         monkeypatch.setattr(f"optimizer.{name}", lambda *_, name=name, **__: begun.append(name))
     monkeypatch.setattr(tournament, "tournament", lambda *_: begun.append("tournament"))
     monkeypatch.setattr(tournament, "best_at_turns", lambda *_: begun.append("best_at_turns"))
