@@ -106,6 +106,7 @@ def test_known_symmetries():
         "round-rose": 6,
         "rhomb-step": 2,
         "triangle-step": 3,
+        "pentagon-step": 5,
     }
     assert {name: len(build_body(load_design(name)).rotations) for name in known} == known
     square = build_body(load_design("cushion"), {"length_to_width": 1.0})
