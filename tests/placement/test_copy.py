@@ -1,6 +1,7 @@
 """The largest copy of a body: what it refuses, and how it is stopped."""
 
 import signal
+from functools import cache
 
 import numpy as np
 import pytest
@@ -135,16 +136,21 @@ def stopped_at(stage, by):
     return told, tell
 
 
+@cache
+def whole():
+    """Not stopped: the copy, and a bound as near to it as the gap."""
+    return largest_copy(CUBE, STEP, prove=True, gap=0.3)
+
+
 @pytest.mark.parametrize("stage", ["looking for", "settling", "proving"])
 def test_stopped_it_keeps_the_place_and_the_bound_that_it_has_and_says_so(stage):
     stop = []
     told, tell = stopped_at(stage, lambda: stop.append(True))
     fit = largest_copy(CUBE, STEP, prove=True, watch=Watch(lambda: bool(stop), tell))
-    whole = largest_copy(CUBE, STEP, prove=True, gap=0.3)
     assert fit.stopped
-    assert not whole.stopped
-    assert told[0] <= fit.scale <= whole.scale * (1.0 + 1e-12)
-    assert whole.bound <= fit.bound < np.inf
+    assert not whole().stopped
+    assert told[0] <= fit.scale <= whole().scale * (1.0 + 1e-12)
+    assert whole().bound <= fit.bound < np.inf
     corners = shapes.hull(fit.translation + fit.scale * (1.0 - 1e-12) * CUBE @ fit.rotation.T)
     assert (as_solid(corners) - as_solid(Mesh(STEP.vertices, STEP.faces))).volume() <= 1e-9
 

@@ -25,7 +25,7 @@ from optimizer.placement.kernels.nodes import CHILDREN, Batch, bound_nodes
 from optimizer.placement.node_stone import INWARD, stone_of
 from optimizer.placement.proof import ProofTask, extent
 from optimizer.placement.rotations import from_quaternions
-from optimizer.placement.search import EFFORTS, QUIET, Task, Watch, even_starts, search
+from optimizer.placement.search import EFFORTS, QUIET, Effort, Task, Watch, even_starts, search
 from optimizer.placement.situation import Situation
 from optimizer.placement.voids import no_voids
 from optimizer.rough.model import Flaw
@@ -33,8 +33,9 @@ from optimizer.running.workers import workers
 
 ALONE = np.eye(3)[None]
 FAR_BALL = np.array([[1e6, 0.0, 0.0, 0.0]])  # which no stone swallows
+FEW = Effort(rotations=60, centres=6, coarse=10, fine=4, rounds=1, final=2, cells=0)
 PIECES = {
-    "dented": lambda: shapes.dented(1, subdivisions=3),
+    "dented": lambda: shapes.dented(1, subdivisions=2),
     "notched": shapes.notched,
     "bent": lambda: shapes.bent(rings=12),
 }
@@ -97,10 +98,10 @@ def facts(rng, stone, room, size, rotation, where):
 
 
 @pytest.mark.parametrize(("piece", "design", "skin"), [
-    ("dented", "oval", 0.25), ("notched", "round-brilliant", 0.3), ("bent", "long-hexagon", 0.0),
+    ("dented", "oval", 0.3), ("notched", "round-brilliant", 0.3), ("bent", "long-hexagon", 0.0),
 ])  # fmt: skip
 @given(seed=st.integers(0, 100_000))
-@settings(max_examples=20)
+@settings(max_examples=12)
 def test_a_node_never_loses_a_stone_that_fits(piece, design, skin, seed):
     """A pose whose exact size is known, in a random cell and box about it."""
     rng = np.random.default_rng(seed)
@@ -153,27 +154,27 @@ def test_an_unknown_larger_stone_ends_the_proof():
     """Told of a stone far too small, the proof meets a larger one, and does not spend its work."""
     ground = grounds("dented")
     body = build_body(load_design("oval"))
-    hull, hollows = room_in("dented", 0.2)
+    hull, hollows = room_in("dented", 0.3)
     proof = prove_hollow(
         body, body.rotations, hull, hollows, ProofTask(5.0, widest(body, hull), 0.01, 20_000)
     )  # fmt: skip
     assert not proof.closed
     assert proof.nodes < 20_000
-    sizes = [size for size, *_ in stones_in(ground, body, 0.2, 50)]
+    sizes = [size for size, *_ in stones_in(ground, body, 0.3, 20)]
     assert proof.bound >= max(sizes) > 5.0
 
 
 def test_flaws_count_in_the_bound():
-    """A cube in a bar twice as long as it is thick, a grain in the bar's middle: beside the grain
-    there is room for an upright one of 9; without it the cube would be 10."""
+    """A cube in a bar twice as long as it is thick, a grain in the bar's middle: clear of the grain
+    by 2 there is room for an upright one of 8; beside a bare grain, or without it, for one of 10."""
     ground = Ground.of(shapes.box((20.0, 10.0, 10.0)))
     body = body_of(shapes.box((1.0, 1.0, 1.0)))
-    grain = Flaw("grain", np.zeros((1, 3)), None, 0.0, 1.0, 0.0)
+    grain = Flaw("grain", np.zeros((1, 3)), None, 0.0, 2.0, 0.0)
     hull, hollows = room_of(ground, 0.0, (grain,))
     proof = prove_hollow(
-        body, body.rotations, hull, hollows, ProofTask(9.0, widest(body, hull), 0.06, 30_000)
+        body, body.rotations, hull, hollows, ProofTask(8.0, widest(body, hull), 0.19, 30_000)
     )  # fmt: skip
-    assert 9.0 <= proof.bound <= 9.6
+    assert 8.0 <= proof.bound <= 9.6
 
 
 def test_the_proof_is_the_same_for_any_number_of_workers(monkeypatch):
@@ -183,7 +184,7 @@ def test_the_proof_is_the_same_for_any_number_of_workers(monkeypatch):
     for number in (1, 2):
         monkeypatch.setenv("KERFWISE_WORKERS", str(number))
         proof = prove_hollow(
-            body, body.rotations, hull, hollows, ProofTask(9.0, widest(body, hull), 0.3, 8000)
+            body, body.rotations, hull, hollows, ProofTask(9.0, widest(body, hull), 0.3, 2000)
         )  # fmt: skip
         results.append(proof)
     assert results[0] == results[1]
@@ -193,11 +194,11 @@ def test_a_hollow_container_s_bound_is_near_the_copy_found(monkeypatch):
     """Through the public door, on a piece with a step: the bound holds and is below the hull's."""
     import trimesh
 
-    monkeypatch.setitem(EFFORTS, "normal", EFFORTS["quick"])
+    monkeypatch.setitem(EFFORTS, "normal", FEW)
     step = shapes.notched()
     cube = shapes.box((1.0, 1.0, 1.0)).vertices
-    fit = largest_copy(cube, trimesh.Trimesh(step.vertices, step.faces), prove=True, gap=0.05)
-    assert fit.scale <= fit.bound <= 1.05 * fit.scale * (1.0 + 1e-6)
+    fit = largest_copy(cube, trimesh.Trimesh(step.vertices, step.faces), prove=True, gap=0.25)
+    assert fit.scale <= fit.bound <= 1.25 * fit.scale * (1.0 + 1e-6)
     assert fit.bound < 12.0  # which the whole height of the box would hold, but for the notch
 
 
@@ -215,7 +216,7 @@ def test_no_level_below_a_stone_that_fits_is_proved(monkeypatch, skin):
     hull, hollows = room_in("dented", skin)
     monkeypatch.setattr(Hollows, "swallowed", lambda self, body: lambda pose: FAR_BALL)
     proof = prove_hollow(
-        body, body.rotations, hull, hollows, ProofTask(0.9 * best, widest(body, hull), 0.11, 4000)
+        body, body.rotations, hull, hollows, ProofTask(0.9 * best, widest(body, hull), 0.11, 1000)
     )  # fmt: skip
     assert proof.bound >= best
 
@@ -226,14 +227,14 @@ def stones_in(ground, body, skin, turns):
         growing_by_width(body, skin, 0.0), (), (), even_starts(turns, ALONE, 0),
         spread(ground.places, ground.depths, 20), np.inf,
     )  # fmt: skip
-    for stone in search(ground, task, EFFORTS["quick"], Watch()):
+    for stone in search(ground, task, FEW, Watch()):
         q = Rotation.from_matrix(stone.rotation).as_quat()
         chart = int(np.argmax(np.abs(q)))
         yield stone.sigma, chart, np.delete(q / q[chart], chart), stone.rotation, stone.translation
 
 
 @pytest.mark.parametrize(("piece", "design", "skin"), [
-    ("dented", "oval", 1.0), ("notched", "round-brilliant", 0.6), ("bent", "long-hexagon", 1.0),
+    ("dented", "oval", 1.5), ("notched", "round-brilliant", 0.6), ("bent", "long-hexagon", 1.0),
 ])  # fmt: skip
 def test_what_a_node_knows_stays_true_of_its_parts(piece, design, skin):
     """Down the tree towards stones that fit: some node of each generation holds the stone, each
@@ -242,7 +243,7 @@ def test_what_a_node_knows_stays_true_of_its_parts(piece, design, skin):
     ground, body = grounds(piece), build_body(load_design(design))
     proving, known_facts = proving_in(piece, body, skin), 0
     proving.room = proving.room._replace(voids=no_voids())
-    for size, chart, place, rotation, translation in stones_in(ground, body, skin, 100):
+    for size, chart, place, rotation, translation in stones_in(ground, body, skin, 20):
         middle = translation + size * rotation @ proving.middle
         waiting = [proving._everywhere(1.02 * size)]
         for _ in range(60):
@@ -280,7 +281,7 @@ def test_the_middle_of_a_flat_body_lies_inside(corners):
     assert np.all(stone.facets @ stone.corners.T <= stone.offsets[:, None] + 1e-12)
 
 
-def test_a_flat_container_s_own_copy_is_below_its_bound():
+def test_a_flat_container_s_own_copy_is_below_its_bound(monkeypatch):
     """A flat tetrahedron in a step of which it is a corner cut off: it fits at scale 1."""
     import trimesh
 
@@ -288,6 +289,7 @@ def test_a_flat_container_s_own_copy_is_below_its_bound():
     corner = step.vertices[np.argmax(step.vertices @ [-1.0, -1.1, -1.2])]
     flat = corner + np.array([[0, 0, 0], [3, 0, 0], [0, 3, 0], [1, 1, 0.2]])
     container = trimesh.Trimesh(step.vertices, step.faces)
+    monkeypatch.setitem(EFFORTS, "normal", FEW)
     fit = largest_copy(flat, container, prove=True, gap=0.2)
     assert fit.scale >= 1.0 - 1e-9
     assert fit.bound >= fit.scale
