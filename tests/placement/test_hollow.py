@@ -166,7 +166,7 @@ def test_an_unknown_larger_stone_ends_the_proof():
 
 def test_flaws_count_in_the_bound():
     """A cube in a bar twice as long as it is thick, a grain in the bar's middle: clear of the grain
-    by 2 there is room for an upright one of 8; beside a bare grain, or without it, for one of 10."""
+    by 2 there is room for an upright one of 8; clear by nothing, for one of 10."""
     ground = Ground.of(shapes.box((20.0, 10.0, 10.0)))
     body = body_of(shapes.box((1.0, 1.0, 1.0)))
     grain = Flaw("grain", np.zeros((1, 3)), None, 0.0, 2.0, 0.0)

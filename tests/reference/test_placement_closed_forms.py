@@ -21,6 +21,12 @@ from optimizer.solid import as_solid
 CUBE = np.array(list(itertools.product([-0.5, 0.5], repeat=3)))
 
 
+@pytest.fixture
+def quick(monkeypatch):
+    """A hollow container is searched as a convex one is."""
+    monkeypatch.setitem(EFFORTS, "normal", EFFORTS["quick"])
+
+
 def as_trimesh(mesh):
     return trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
 
@@ -47,7 +53,7 @@ def test_box_in_an_ellipsoid():
     assert volume == pytest.approx(8.0 * semi.prod() / (3.0 * 3**0.5), rel=6e-3)
 
 
-def test_a_cube_in_a_notched_block_lies_wholly_in_it():
+def test_a_cube_in_a_notched_block_lies_wholly_in_it(quick):
     """A V 6 mm deep across the middle: the slab below it alone would give a cube of 6 mm."""
     rough = shapes.notched((20.0, 14.0, 12.0), 6.0)
     fit = largest_copy(CUBE, as_trimesh(rough))
@@ -64,7 +70,7 @@ def at_home():
 
 
 @given(st.integers(0, 10_000), st.floats(0.05, 20.0))
-@settings(max_examples=8)
+@settings(max_examples=4)
 def test_convex_search_moves_with_the_piece(seed, factor):
     rough, inner, home = at_home()
     rotation, translation = shapes.random_motion(np.random.default_rng(seed))
@@ -73,12 +79,11 @@ def test_convex_search_moves_with_the_piece(seed, factor):
     assert away.scale == pytest.approx(factor * home.scale, rel=1e-6)
 
 
-@pytest.mark.parametrize("seed", [1, 2, 3])
-def test_concave_search_moves_with_the_piece(seed, monkeypatch):
-    """At quick effort, the piece at home and away."""
-    monkeypatch.setitem(EFFORTS, "normal", EFFORTS["quick"])
-    rough, inner = shapes.dented(2, subdivisions=3), shapes.random_polytope(6, 12)
+def test_concave_search_moves_with_the_piece(quick):
+    """At quick effort, the piece at home and twice away."""
+    rough, inner = shapes.dented(2, subdivisions=2), shapes.random_polytope(6, 12)
     home = largest_copy(inner.vertices, as_trimesh(rough))
-    rotation, translation = shapes.random_motion(np.random.default_rng(seed))
-    away = largest_copy(inner.vertices, as_trimesh(shapes.moved(rough, rotation, translation)))
-    assert away.scale == pytest.approx(home.scale, rel=5e-3)
+    for seed in (1, 2):
+        rotation, translation = shapes.random_motion(np.random.default_rng(seed))
+        away = largest_copy(inner.vertices, as_trimesh(shapes.moved(rough, rotation, translation)))
+        assert away.scale == pytest.approx(home.scale, rel=5e-3)
