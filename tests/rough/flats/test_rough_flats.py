@@ -10,11 +10,12 @@ from typing import Any
 import numpy as np
 import pytest
 import trimesh
-from shapes import ellipsoid, icosphere, moved, pebble, random_motion
+from shapes import ellipsoid, icosphere, moved, notched, pebble, random_motion, random_rotation
 
 from optimizer.errors import InputError
 from optimizer.mesh import Mesh
 from optimizer.rough import find_flats, load_rough, with_flats
+from optimizer.rough.flats import find
 from optimizer.rough.flats.find import Flat, measure_flats
 from optimizer.rough.open3d_door import open3d
 
@@ -24,22 +25,22 @@ NORMALS /= np.linalg.norm(NORMALS, axis=1)[:, None]
 OFFSETS = np.array([6.0] * 6 + [8.0, 9.0])
 
 
-def prism(noise_mm: float, subdivisions: int = 6) -> Mesh:
+def prism(noise_mm: float) -> Mesh:
     """A hexagonal crystal with two slanting ends: rays of a sphere cut off at eight planes."""
-    ball = icosphere(1.0, subdivisions)
+    ball = icosphere(1.0, 5)
     reach = (OFFSETS / np.maximum(ball.vertices @ NORMALS.T, 1e-9)).min(axis=1)
     noise = np.random.default_rng(5).normal(0.0, noise_mm, len(reach)) if noise_mm else 0.0
     return Mesh(ball.vertices * (reach + noise)[:, None], ball.faces)
 
 
 @cache
-def coarse_prism_flats() -> tuple[Flat, ...]:
-    return measure_flats(prism(0.02, 5))
+def prism_flats(noise_mm: float = 0.02) -> tuple[Flat, ...]:
+    return measure_flats(prism(noise_mm))
 
 
 @pytest.mark.parametrize("noise_mm", [0.0, 0.02])
 def test_all_faces_of_a_crystal_are_found_in_their_places(noise_mm: float) -> None:
-    flats = measure_flats(prism(noise_mm))
+    flats = prism_flats(noise_mm)
     assert [flat.name for flat in flats] == [f"flat {i}" for i in range(1, 9)]
     areas = [flat.area_mm2 for flat in flats]
     assert areas == sorted(areas, reverse=True)
@@ -61,19 +62,23 @@ def test_a_box_of_twelve_triangles_has_six_flats_of_exact_area(box: Mesh) -> Non
 
 
 def test_equal_flats_keep_their_names_when_the_scale_changes(box: Mesh) -> None:
-    ways = [
-        np.array([f.plane.normal for f in measure_flats(Mesh(box.vertices * by, box.faces))])
-        for by in (1.0, 1.00069, 1.01242, 0.98)
-    ]
-    for way in ways[1:]:
-        np.testing.assert_allclose(way, ways[0], atol=1e-9)
+    turned = moved(box, random_rotation(np.random.default_rng(1)), np.zeros(3))
+    for piece in (box, turned):
+        ways = [
+            np.array(
+                [f.plane.normal for f in find.find_flats(Mesh(piece.vertices * by, box.faces))]
+            )
+            for by in (1.0, 1.00069, 1.01242, *np.linspace(0.98, 1.05, 12))
+        ]
+        for way in ways[1:]:
+            np.testing.assert_allclose(way, ways[0], atol=1e-9)
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 def test_the_same_flats_wherever_the_scan_lies(seed: int) -> None:
     rotation, shift = random_motion(np.random.default_rng(seed))
-    here = coarse_prism_flats()
-    there = measure_flats(moved(prism(0.02, 5), rotation, shift))
+    here = prism_flats()
+    there = measure_flats(moved(prism(0.02), rotation, shift))
     assert len(here) == len(there) == 8
     for flat in here:
         turned = rotation @ flat.plane.normal
@@ -83,9 +88,7 @@ def test_the_same_flats_wherever_the_scan_lies(seed: int) -> None:
 
 
 @pytest.mark.parametrize(
-    "piece",
-    [icosphere(10.0, 5), ellipsoid((25.0, 12.0, 6.0)), pebble(3)],
-    ids=["ball", "ellipsoid", "pebble"],
+    "piece", [ellipsoid((25.0, 12.0, 6.0)), pebble(3)], ids=["ellipsoid", "pebble"]
 )
 def test_round_pieces_have_none(piece: Mesh) -> None:
     assert find_flats(piece) == ()
@@ -98,9 +101,18 @@ def test_a_rod_has_flat_ends_and_no_flat_sides() -> None:
 
 
 def test_the_same_answer_twice() -> None:
-    first, second = coarse_prism_flats(), measure_flats(prism(0.02, 5))
+    first, second = prism_flats(), measure_flats(prism(0.02))
     assert [(f.name, *f.plane.normal, f.area_mm2) for f in first] == [
         (f.name, *f.plane.normal, f.area_mm2) for f in second
+    ]
+
+
+def test_the_planes_of_few_triangles_lead_to_the_flats_of_open3d_s_patches() -> None:
+    """So the other tests may go the shorter way (conftest.py)."""
+    short, long = find.find_flats(notched()), find_flats(notched())
+    assert len(short) == 8
+    assert [(face.name, *face.plane.normal, face.plane.offset) for face in short] == [
+        (face.name, *face.plane.normal, face.plane.offset) for face in long
     ]
 
 
