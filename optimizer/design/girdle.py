@@ -1,11 +1,12 @@
 """The girdle's upright facets, and the polygon that they form."""
 
 from collections.abc import Mapping
+from functools import lru_cache
 
 import numpy as np
 
 from optimizer.design.curves import curve_of
-from optimizer.design.model import Design, TierRule
+from optimizer.design.model import Design, Outline, TierRule
 from optimizer.design.outline import corners, edge_lengths, fitted
 from optimizer.design.stone import CutTier, PartlyCutStone, azimuths
 from optimizer.errors import InputError
@@ -52,7 +53,13 @@ def _on_curve(design: Design, rules: list[TierRule], theta: Floats, length: floa
         )
     if any(rule.touches[0].kind != "outline" for rule in rules):
         raise InputError(f'{design.name}: cut every girdle tier to "the outline", or none')
-    return fitted(curve_of(outline), theta, length, outline.axis)
+    return _fitted(outline, tuple(theta.tolist()), length)
+
+
+@lru_cache(maxsize=256)
+def _fitted(outline: Outline, theta: tuple[float, ...], length: float) -> Floats:
+    """Kept, since bodies that differ in other parameters have one girdle."""
+    return fitted(curve_of(outline), np.array(theta), length, outline.axis)
 
 
 def _straight(design: Design, rule: TierRule, values: Mapping[str, float]) -> Floats:
