@@ -35,7 +35,7 @@ TAUGHT = [
     ("pear-mixed", 1.45, 0.0018),
     ("pointed-oval-brilliant", 2.0, 0.0017),
     ("pointed-oval-mixed", 2.0, 0.0017),
-    ("triangle-brilliant", 0.9, 0.0016),
+    ("triangle-brilliant", 0.9287974271204678, 0.0016),
     ("triangle-cut-corner-brilliant", 0.96, 0.0016),
     ("shield-brilliant", 1.12, 0.0018),  # none is taught for a shield: the pear's
 ]
