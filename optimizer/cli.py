@@ -240,15 +240,14 @@ def designs(
     replace: Annotated[bool, typer.Option("--replace", help="Overwrite a full folder.")] = False,
 ) -> None:
     """List the design library, or tell how one design is cut."""
-    from optimizer.design import describe, library, load_design, write_design
+    from optimizer.design import describe, library_lines, load_design, write_design
     from optimizer.folder import whole_folder, writing
 
     if name is None:
         for given, option in ((out is not None, "--out"), (material is not None, "--material")):
             if given:
                 raise InputError(f"{option} is about one design: give its NAME too")
-        wide = max(map(len, library())) + 2
-        _print(*(f"{known:{wide}}{load_design(known).summary}" for known in library()))
+        _print(*library_lines())
         return
     if out is None and replace:
         raise InputError("--replace is for a folder to write: give --out too")

@@ -22,6 +22,7 @@ from command import Ran, document, everything_in, refused, untimed
 import optimizer.offers.placement_cache
 import optimizer.progress
 from optimizer import cli
+from optimizer.design import library
 from optimizer.folder.own import write_file_list
 from optimizer.mesh import Mesh
 from optimizer.offcuts.sizes import SEARCHED
@@ -713,7 +714,11 @@ def test_order_writes_an_example_that_is_an_order(run, tmp_path):
 def test_designs_lists_the_library_and_shows_one(run, tmp_path):
     listed = run("designs")
     assert listed.status == 0
-    assert {line.split()[0] for line in listed.out.splitlines()} >= {"oval", "pear", "cushion"}
+    lines = [line.split() for line in listed.out.splitlines() if line]
+    assert {line[0] for line in lines} >= set(library())
+    assert ["Long", "hexagon"] in lines
+    brilliant = next(line for line in lines if line[0] == "round-brilliant")
+    assert brilliant[1:3] == ["73", "facets"]  # 57 and the 16 of the girdle
     shown = run("designs", "oval", "--out", tmp_path / "oval")
     assert shown.status == 0
     assert "length_to_width" in shown.out

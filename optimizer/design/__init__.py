@@ -11,11 +11,13 @@ from optimizer.design.describe import describe, weight_factor
 from optimizer.design.document import write_design
 from optimizer.design.library import (
     calibrated_designs,
+    designs_by_outline,
     designs_to_choose_from,
     library,
     load_design,
     outline_designs,
 )
+from optimizer.design.listing import library_lines
 from optimizer.design.model import Body, Design, Parameter, Tier
 from optimizer.design.picture import picture_svg
 from optimizer.design.steps import angle_groups, cutting_order
@@ -30,9 +32,11 @@ __all__ = [
     "calibrated_designs",
     "cutting_order",
     "describe",
+    "designs_by_outline",
     "designs_to_choose_from",
     "full_parameters",
     "library",
+    "library_lines",
     "load_design",
     "outline_designs",
     "picture_svg",

@@ -41,6 +41,7 @@ class _DesignTable(Table):
 
 
 class _StraightTable(Table):
+    name: Text | None = None
     description: Text
     shape: Literal["straight", "rounded", "pear", "egg", "bowed"]
     axis: Annotated[FiniteFloat, Field(gt=0.0, lt=1.0)] = 0.5
@@ -119,7 +120,9 @@ def _outline(values: dict[str, Any], where: str) -> Outline:
     kind = next((kinds[name] for name in kinds if values.get("shape") == name), _StraightTable)
     table = checked(kind, values, where)
     calibrated = _calibrated(table, where)
-    outline = Outline(table.description, table.shape, axis=table.axis, calibrated=calibrated)
+    outline = Outline(
+        table.description, table.shape, table.name, axis=table.axis, calibrated=calibrated
+    )
     if isinstance(table, _RoundedTable):
         return replace(outline, fullness=table.fullness)
     return _bowed(outline, table, where) if isinstance(table, _BowedTable) else outline

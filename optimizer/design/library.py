@@ -31,6 +31,17 @@ def designs_to_choose_from() -> tuple[str, ...]:
     return tuple(name for name in library() if load_design(name).promise.bottom != "flat")
 
 
+def designs_by_outline() -> dict[str, tuple[str, ...]]:
+    """The designs from which a plan chooses where its order names an outline, for each outline in
+    alphabetical order. Designs with a flat base are left to orders that name them."""
+    found: dict[str, tuple[str, ...]] = {}
+    for name in designs_to_choose_from():
+        outline = load_design(name).outline.name
+        if outline is not None:
+            found[outline] = (*found.get(outline, ()), name)
+    return dict(sorted(found.items()))
+
+
 def calibrated_designs() -> dict[str, CalibratedOutline]:
     """The library's designs that are traded in calibrated sizes, each with its outline."""
     known = {name: load_design(name).outline.calibrated for name in library()}

@@ -133,6 +133,7 @@ class Outline:
 
     description: str
     shape: str
+    name: str | None = None  # by which orders ask for it
     fullness: float = 2.0  # of a rounded outline: 2 is an ellipse, more fills the corners
     axis: float = 0.5  # where the spindle axis stands: a share of the length, from the end at −x
     tips: tuple[tuple[float, float], ...] = ()  # of a bowed outline, counter-clockwise

@@ -18,7 +18,7 @@ def allowed_offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple
         try:
             kept.append(with_light(rough, order, offer))
         except InputError as error:
-            if order.designs or len(allowed) == len(refused) + 1:
+            if len(order.designs) == 1 or len(allowed) == len(refused) + 1:
                 raise
             refused.append(f"left out: {error}")
     return tuple(kept), (*left_out, *refused)

@@ -42,25 +42,26 @@ class Offer:
 def offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tuple[str, ...]]:
     """Every design that the order allows, and why others of the library were left out.
 
-    A design that the order names and that cannot meet the order is an error. Where the order names
-    none, the library's designs to choose from that cannot meet it are left out. Raises
-    InputError where names, parameters or sizes don't fit, or no design is left.
+    The one design that an order names must be able to meet it. Where the order names several, or
+    none, those that cannot meet it are left out. Raises InputError where names, parameters or sizes
+    don't fit, or no design is left.
     """
     boundary, direction = boundary_of(rough, order), direction_of(rough, order)
-    if order.designs:
-        named = [load_design(name) for name in order.designs]
-        return tuple(_offer(rough, order, design, boundary, direction) for design in named), ()
+    designs = [load_design(name) for name in order.designs or designs_to_choose_from()]
+    if len(designs) == 1:
+        return (_offer(rough, order, designs[0], boundary, direction),), ()
     made, refused = [], []
-    for name in designs_to_choose_from():
+    for design in designs:
         try:
-            made.append(_offer(rough, order, load_design(name), boundary, direction))
+            made.append(_offer(rough, order, design, boundary, direction))
         except InputError as error:
             refused.append(str(error))
     if not made:
         refuse_unknown_parameters(order)
         # The reason of a design that has all the parameters ordered is the more helpful one.
         helpful = min(refused, key=lambda reason: "has no parameter" in reason)
-        raise InputError(f"no design of the library can meet the order; for one, {helpful}")
+        of = "that the order names" if order.designs else "of the library"
+        raise InputError(f"no design {of} can meet the order; for one, {helpful}")
     return tuple(made), tuple(f"left out: {reason}" for reason in refused)
 
 

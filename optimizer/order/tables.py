@@ -6,6 +6,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
+from optimizer.design import designs_by_outline
+from optimizer.errors import nearest
 from optimizer.files.border import Table, shown
 from optimizer.order.demands import (
     LEAST_PLAY_PERCENT,
@@ -65,6 +67,9 @@ def _above_nothing(ends: Range) -> Range:
     if ends[1] <= 0.0:
         raise ValueError(f"must be above 0, got {plain(ends[1])}")
     return ends
+
+
+ANY = "any"  # design
 
 
 def as_names(value: object) -> object:
@@ -225,11 +230,24 @@ class StoneTable(Table):
     """The keys on one stone, which an order and each of its [[wanted]] have in common."""
 
     design: Annotated[tuple[str, ...], BeforeValidator(as_names)] = ()
+    outline: Annotated[tuple[str, ...], BeforeValidator(as_names)] = ()
     parameters: dict[str, Ends] = Field(default_factory=dict)
     size: SizeTable | None = None
     zone: ZoneDemandTable | None = None
     direction: DirectionTable | None = None
     look: LookTable | None = None
+
+    @model_validator(mode="after")
+    def _designs_that_are_known(self) -> "StoneTable":
+        if self.design and self.outline:
+            raise ValueError("names designs and outlines: keep one of design and outline")
+        if ANY in self.design and len(self.design) > 1:
+            raise ValueError(f"names {shown(ANY)} beside other designs: keep one of them")
+        known = designs_by_outline() if self.outline else {}
+        for name in self.outline:
+            if name not in known:
+                raise ValueError(f"names the unknown outline {shown(name)}; {nearest(name, known)}")
+        return self
 
     @model_validator(mode="after")
     def _one_zone(self) -> "StoneTable":
@@ -241,7 +259,7 @@ class StoneTable(Table):
         relative to the folder of ``file``."""
         size, zone, direction, look = self.size, self.zone, self.direction, self.look
         return {
-            "designs": tuple(dict.fromkeys(_beside(file, name) for name in self.design)),
+            "designs": self._designs(file),
             "parameters": {
                 name: ends if ends[0] < ends[1] else ends[0]
                 for name, ends in self.parameters.items()
@@ -251,6 +269,14 @@ class StoneTable(Table):
             "direction": None if direction is None else DirectionDemand(**direction.model_dump()),
             "look": None if look is None else look.asked,
         }
+
+    def _designs(self, file: Path) -> tuple[str, ...]:
+        if self.outline:
+            known = designs_by_outline()
+            return tuple(name for outline in self.outline for name in known[outline])
+        if self.design == (ANY,):
+            return ()
+        return tuple(dict.fromkeys(_beside(file, name) for name in self.design))
 
 
 def same_zone(

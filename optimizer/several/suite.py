@@ -25,11 +25,12 @@ def calibrated_offers(rough: Rough, order: Order) -> tuple[tuple[Offer, ...], tu
         try:
             found += _sized(rough, replace(order, designs=(design,)))
         except InputError as error:
-            if order.designs:
+            if len(order.designs) == 1:
                 raise
             refused.append(str(error))
     if not found:
-        raise InputError(f"no design of the library can meet the order; for one, {refused[0]}")
+        of = "that the order names" if order.designs else "of the library"
+        raise InputError(f"no design {of} can meet the order; for one, {refused[0]}")
     return tuple(found), tuple(f"left out: {reason}" for reason in refused)
 
 

@@ -30,6 +30,7 @@ def test_a_library_design_loads_by_name_and_by_path(name):
     assert design.name == name
     assert design.title
     assert design.summary
+    assert design.outline.name
     beside = PACKAGE.parent / "designs" / f"{name}.toml"
     if beside.is_file():
         assert load_design(beside) == design

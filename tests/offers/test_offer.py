@@ -166,10 +166,20 @@ def test_a_library_design_that_cannot_meet_the_order_is_left_out_and_named(rough
     assert offers(rough, Order())[1] == ()
 
 
-def test_a_design_that_the_order_names_and_that_cannot_meet_it_is_an_error(rough):
-    order = Order(designs=("oval", "round-brilliant"), parameters={"length_to_width": 1.5})
+def test_the_one_design_that_the_order_names_must_be_able_to_meet_it(rough):
+    order = Order(designs=("round-brilliant",), parameters={"length_to_width": 1.5})
     with pytest.raises(InputError, match="round-brilliant: length_to_width"):
         offers(rough, order)
+
+
+def test_of_several_named_designs_those_that_cannot_meet_the_order_are_left_out(rough):
+    order = Order(designs=("oval", "round-brilliant"), parameters={"length_to_width": 1.5})
+    made, (left_out,) = offers(rough, order)
+    assert [offer.design.name for offer in made] == ["oval"]
+    assert left_out.startswith("left out: round-brilliant: length_to_width")
+    round_ones = replace(order, designs=("round-brilliant", "round-step"))
+    with pytest.raises(InputError, match="no design that the order names can meet the order; for"):
+        offers(rough, round_ones)
 
 
 def test_an_order_that_no_design_can_meet_is_an_error(rough):

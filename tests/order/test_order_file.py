@@ -48,6 +48,7 @@ def test_the_example_shows_every_key_of_an_order():
     table = tomllib.loads(uncommented(EXAMPLE))
     assert set(table) == {
         "design",
+        "outline",
         "parameters",
         "size",
         "girdle",
@@ -69,7 +70,7 @@ def test_the_example_shows_every_key_of_an_order():
         assert set(table[key]) == {field.name for field in fields(kind)} | beside
     assert set(table["girdle"]) == {"least_mm", "least_percent"}
     assert keys(table["prices"]) == set(PriceTable.model_fields)
-    as_above = {"parameters", "girdle", "zone", "direction", "look"}
+    as_above = {"outline", "parameters", "girdle", "zone", "direction", "look"}
     assert keys(table["wanted"]) == set(WantedTable.model_fields) - as_above
     for key, kind in (("pair", PairTable), ("like", LikeTable)):
         shown = keys([wanted[key] for wanted in table["wanted"] if key in wanted])
@@ -112,6 +113,9 @@ def test_what_contradicts_in_the_example_is_only_alike_or_clear_against_its_oppo
     with pytest.raises(InputError, match=r"balance_of_ends.*difference_of_ends.*drop one"):
         read(text)
     text = "\n".join(x for x in text.splitlines() if not x.startswith("difference_of_ends"))
+    with pytest.raises(InputError, match="keep one of design and outline"):
+        read(text)
+    text = "\n".join(x for x in text.splitlines() if not x.startswith("outline"))
     order = read(text)
     assert order.zone == ZoneDemand(
         "split", "violet", None, (45, 55), (-0.1, 0.1), (-10, 10), (-10, 10)
@@ -131,6 +135,24 @@ def test_an_empty_file_asks_for_the_most_carats(read):
 def test_a_single_number_is_both_ends(read):
     order = read("[size]\nwidth_mm = 5\ncarat = [1, 2]\n")
     assert order.size == SizeDemand(width_mm=(5.0, 5.0), carat=(1.0, 2.0))
+
+
+def test_any_design_is_asked_for_by_leaving_it_out_or_by_the_word(read):
+    assert read('design = "any"') == read("")
+    with pytest.raises(InputError, match='names "any" beside other designs'):
+        read('design = ["any", "oval"]')
+
+
+def test_an_outline_stands_for_its_designs_with_a_point_or_a_keel(read):
+    rounds = read('outline = "round"').designs
+    assert {"round-brilliant", "round-step"} < set(rounds)
+    assert "round-rose" not in rounds
+    both = read('outline = ["round", "long hexagon"]').designs
+    assert both == (*rounds, "long-hexagon")
+    wanted = read('[several]\n[[wanted]]\nname = "one"\noutline = "round"\n').wanted
+    assert wanted[0].designs == rounds
+    with pytest.raises(InputError, match='names the unknown outline "rond"; did you mean "round"'):
+        read('outline = "rond"')
 
 
 def test_a_design_is_one_name_or_several_each_once(read):
