@@ -207,7 +207,7 @@ def test_no_fixed_values_give_a_heavier_stone_than_their_ranges():
     most = volume_bound(
         ground, offer, found_mm3=free, cells=3000, gap=0.01, hollows=False, watch=Watch()
     )
-    for crown, pavilion in ((34.0, 43.0), (36.0, 41.0), (35.2, 42.3), (36.0, 43.0)):
+    for crown, pavilion in ((34.0, 43.0), (36.0, 41.0), (35.2, 42.3)):
         fixed, _ = volume({"crown": crown, "pavilion": pavilion})
         assert fixed <= free * (1.0 + 1e-6)
         assert free <= most.volume_mm3

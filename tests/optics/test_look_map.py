@@ -41,7 +41,7 @@ def grid(shares, corners, tilts, azimuths, offsets):
     )
 
 
-@settings(max_examples=12)
+@settings(max_examples=8)
 @given(st.integers(0, 10**6), st.floats(-90, 90), st.floats(-180, 180), st.booleans())
 def test_each_entry_is_the_figure_told_the_plain_way(seed, tilt, azimuth, clear):
     """Every leg of every ray split by itself, against the crossings alone, on bodies without any

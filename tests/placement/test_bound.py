@@ -80,7 +80,7 @@ def test_less_room_bounds_less():
     assert widest(cube, cut(hull, ([0.0, 0.0, 1.0], -6.0))) == 0.0
 
 
-@pytest.mark.parametrize("name", sorted(set(shapes.all_rough()) - {"hollow"}))
+@pytest.mark.parametrize("name", ["ball", "bent", "dented", "notched", "polytope"])
 def test_found_stones_stay_below_it(name):
     from optimizer.placement.ground import spread
     from optimizer.placement.search import Effort, Task, Watch, even_starts, search

@@ -33,17 +33,15 @@ def chart_places(rotations):
 def test_random_rotations_lie_in_a_cell_and_within_its_radius():
     cells = split(4)
     radii = cells.radii()
-    numbers = {
-        (int(c), *np.floor((m + 1.0) / (2.0 * h)).astype(int)): i
-        for i, (c, m, h) in enumerate(zip(cells.chart, cells.middle, cells.half, strict=True))
-    }
-    assert len(numbers) == len(cells) == 4 * 8**4
-    rotations = Rotation.random(200_000, random_state=0)
+    assert len(cells) == 4 * 8**4
+    lookup = np.full((4, 16, 16, 16), -1)
+    lookup[cells.chart, *np.floor((cells.middle + 1.0) / (2.0 * cells.half)).astype(int).T] = (
+        np.arange(len(cells))
+    )
+    assert lookup.min() >= 0
+    rotations = Rotation.random(50_000, random_state=0)
     chart, place = chart_places(rotations)
     grid = np.minimum(np.floor((place + 1.0) / (2.0 * cells.half[0])).astype(int), 15)
-    lookup = np.empty((4, 16, 16, 16), int)
-    for (c, x, y, z), i in numbers.items():
-        lookup[c, x, y, z] = i
     cell = lookup[chart, grid[:, 0], grid[:, 1], grid[:, 2]]
     q = quaternions(cells.chart, cells.middle)[cell]
     turned = 2.0 * np.arccos(np.minimum(np.abs((q * rotations.as_quat()).sum(axis=1)), 1.0))

@@ -25,7 +25,7 @@ from optimizer.placement.search import Watch
 from optimizer.placement.situation import Situation
 from optimizer.rough.model import Ball, BentSheet, Boundary, Colour, ConvexRoom, Zone
 
-pytestmark = pytest.mark.usefixtures("small_quick")
+pytestmark = pytest.mark.usefixtures("small_search")
 
 PIECE = shapes.pebble(3, 9.0, 2)
 FRAME = np.ascontiguousarray(shapes.random_rotation(np.random.default_rng(4)))

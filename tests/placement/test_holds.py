@@ -27,7 +27,7 @@ SKIN = 0.25
 CT = 0.01325
 ROUGH = {
     "pebble": shapes.pebble(1, subdivisions=3),
-    "dented": shapes.dented(2, subdivisions=3),
+    "dented": shapes.dented(2, subdivisions=2),
     "polytope": shapes.random_polytope(5),
 }
 PIECES = sorted(ROUGH)

@@ -78,8 +78,7 @@ KINDS = {
 
 @pytest.mark.parametrize(
     ("kind", "name"),
-    [(kind, "box") for kind in KINDS]
-    + [("point", "pebble"), ("sheet", "pebble"), ("ball", "notched"), ("crack", "notched")],
+    [(kind, "box") for kind in KINDS] + [("point", "pebble"), ("ball", "notched")],
 )
 def test_a_flaw_is_a_hole(kind, name):
     found = laid(name, KINDS[kind])
@@ -90,7 +89,6 @@ def test_a_flaw_is_a_hole(kind, name):
     assert found.clearance_mm >= SKIN - 1e-9
 
 
-@pytest.mark.usefixtures("whole_quick")
 @pytest.mark.parametrize("name", ["box", "pebble"])
 def test_a_flaw_out_of_reach_changes_nothing(name):
     alone = laid(name)

@@ -19,7 +19,7 @@ from optimizer.placement.shell import shell
 from optimizer.solid import as_mesh, as_solid
 
 SMALL = Effort(rotations=150, centres=12, coarse=24, fine=8, rounds=1, final=2, cells=0)
-THINNESS = (0.4, 0.14, 0.1, 0.03)
+THINNESS = (0.14, 0.1, 0.03)
 
 
 def step():
@@ -28,7 +28,7 @@ def step():
     return as_mesh(block - as_solid(shapes.box((12.0, 10.0, 8.0))).translate((5.0, 4.0, 0.0)))
 
 
-ROUGH = {"bent": lambda: shapes.bent(rings=5), "step": step, "notched": shapes.notched}
+ROUGH = {"bent": lambda: shapes.bent(rings=5), "step": step}
 
 
 @cache

@@ -24,11 +24,10 @@ INDICES = (1.544, 1.762, 2.15)  # quartz, corundum, cubic zirconia
 TILTS = ((0.0, 0.0), (12.0, -7.0))
 
 
-CASES = [
-    (design, index, tilt, 0.5 * ((i + j + k) % 2))  # clear and absorbing in turn
+CASES = [  # either tilt both clear and absorbing
+    (design, index, TILTS[(i + j) % 2], 0.5 * (i % 2))
     for i, design in enumerate(DESIGNS)
     for j, index in enumerate(INDICES)
-    for k, tilt in enumerate(TILTS)
 ]
 
 

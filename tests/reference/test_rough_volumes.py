@@ -122,7 +122,7 @@ def test_another_library_reads_what_we_write_by_hand(write: Callable[..., bytes]
         assert read.to_mesh().volume == pytest.approx(volume_mm3, rel=1e-6)
 
 
-@pytest.mark.parametrize("subdivisions", [3, 5])
+@pytest.mark.parametrize("subdivisions", [3, 4])
 def test_volume_agrees_with_another_library_and_nears_the_ball(
     subdivisions: int, tmp_path: Path
 ) -> None:
