@@ -9,7 +9,7 @@ from placed_stones import rough_of
 from shapes import box
 
 from optimizer.guidance.guessed_surface import guessed_surface_warnings
-from optimizer.order import Order
+from optimizer.order import Order, Workshop
 from optimizer.plan import make_plan
 from optimizer.report.words import grave_warnings
 from optimizer.rough.model import Repair
@@ -54,7 +54,11 @@ def test_the_nearest_of_several_places_counts_and_sure_repairs_do_not() -> None:
 def test_a_plan_says_it_first() -> None:
     piece = rough_of(box((10.0, 8.0, 6.0)))
     top = Repair("1 hole filled", np.array([[0.0, 0.0, 3.0], [0.0, 0.0, -3.0]]), 1.0, 1.0, "filled")
-    order = Order(("round-brilliant",), parameters={"crown": 34.5, "pavilion": 41.0})
+    order = Order(
+        ("round-brilliant",),
+        parameters={"crown": 34.5, "pavilion": 41.0},
+        workshop=Workshop(most_cuts=0),
+    )
     piece = replace(piece, repairs=(top,), material=load_material("quartz"))
     plan = make_plan(piece, order, effort="quick", seed=0)
     assert "a guessed surface" in plan.warnings[0]

@@ -15,25 +15,33 @@ from optimizer.report.document import plan_file
 from optimizer.report.page import page_html
 from optimizer.report.scene import scene_of
 
+pytestmark = pytest.mark.usefixtures("small_search")
+
 SENTENCE = "Heavier: 2.00 ct, 0.74 ct more than the plan."
 
 
-@pytest.fixture
-def both(plan):
+@pytest.fixture(scope="module")
+def both(plan, small_search):
     """A plan with itself as the alternative."""
     plan = with_looks(plan, brief=True)
     other = replace(plan, effort="quick")
     return replace(plan, effort="quick", alternatives=(Alternative("heavier", SENTENCE, other),))
 
 
-def test_its_files_lie_where_plan_json_says(both, tmp_path):
-    write_plan(both, tmp_path / "out")
-    document = json.loads((tmp_path / "out/plan.json").read_text(encoding="utf-8"))
+@pytest.fixture(scope="module")
+def folder(both, tmp_path_factory):
+    out = tmp_path_factory.mktemp("plan") / "out"
+    write_plan(both, out)
+    return out
+
+
+def test_its_files_lie_where_plan_json_says(folder):
+    document = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
     (other,) = document["alternatives"]
     named = [part[key] for kind in ("stones", "pieces", "offcuts") for part in other[kind]
              for key in ("mesh", "rough_file") if key in part]  # fmt: skip
     named += [stone["look"]["picture"] for stone in other["stones"]]
-    assert all((tmp_path / "out" / name).is_file() for name in named)
+    assert all((folder / name).is_file() for name in named)
     own = [name for name in named if name != "rough.ply"]
     assert own
     assert all(name.startswith("alternatives/01/") for name in own)
@@ -42,8 +50,8 @@ def test_its_files_lie_where_plan_json_says(both, tmp_path):
     }
 
 
-def test_it_is_told_on_the_page_and_the_terminal(both):
-    page = page_html(scene_of(both))
+def test_it_is_told_on_the_page_and_the_terminal(both, folder):
+    page = (folder / "report.html").read_text(encoding="utf-8")
     assert 'id="alternatives"' in page
     assert SENTENCE in page
     assert f"- {SENTENCE}" in summary(both)

@@ -10,7 +10,7 @@ from placed_stones import rough_of
 from optimizer.mesh import Plane
 from optimizer.offers.placement_cache import PlacementCache
 from optimizer.offers.wanted_look import LookTarget
-from optimizer.order import LookDemand, Order, Workshop
+from optimizer.order import LookDemand, Order, SizeDemand, Workshop
 from optimizer.order.several import Several, Wanted
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import QUIET
@@ -30,7 +30,7 @@ SPLIT = Zone(
     "split", Plane(np.array([0.0, 1.0, 0.0]), 0.3), Colour("violet", "#8a5cc2"),
     Colour("yellow", "#e8b83a"),
 )  # fmt: skip
-FIXED = {"crown": 36.0, "pavilion": 42.0}  # so that the search is short
+FIXED = {"crown": 36.0, "pavilion": 42.0}  # as the size is, so that the search is short
 LOOK = LookDemand("split", "violet", face_percent=(30.0, 70.0))
 
 
@@ -41,7 +41,8 @@ def rough():
 
 @pytest.fixture(scope="module")
 def order():
-    line = Wanted("pair of colours", ("cut-corner-rectangle",), FIXED, look=LOOK, count=(2, 2))
+    design, size = ("cut-corner-rectangle",), SizeDemand(width_mm=(3.5, 3.5))
+    line = Wanted("pair of colours", design, FIXED, size, look=LOOK, count=(2, 2))
     return Order(several=Several(2), wanted=(line,), workshop=Workshop(most_cuts=0))
 
 
