@@ -77,6 +77,20 @@ def free_angles_whatever_their_light() -> Iterator[None]:
 
 
 @pytest.fixture(scope="session", autouse=True)
+def six_designs_to_choose_from() -> Iterator[None]:
+    """Orders that name no design choose from six: each further design takes every such plan more
+    time. test_offer.py takes it back."""
+    from optimizer.offers import offer, relaxations
+    from optimizer.several import suite
+
+    six = "cushion", "cut-corner-rectangle", "long-hexagon", "oval", "pear", "round-brilliant"
+    with pytest.MonkeyPatch.context() as patch:
+        for module in (offer, relaxations, suite):
+            patch.setattr(module, "designs_to_choose_from", lambda: six)
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
 def bodies_built_once() -> Iterator[None]:
     """Plans share the bodies of equal parameters: building them takes a fifth of a small plan. The
     audit goes another way in and builds its own."""

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from optimizer.design import build_body, designs_to_choose_from, load_design
 from optimizer.errors import InputError
 from optimizer.mesh import Plane
+from optimizer.offers import offer as offer_room
 from optimizer.offers.offer import boundary_of, least_width, offers, width_range, width_window
 from optimizer.offers.relaxations import relaxations
 from optimizer.order import DirectionDemand, Order, SizeDemand, Workshop, ZoneDemand
@@ -161,9 +162,16 @@ def test_a_library_design_that_cannot_meet_the_order_is_left_out_and_named(rough
     names = {offer.design.name for offer in allowed}
     assert "oval" in names
     assert "round-brilliant" not in names
-    assert len(allowed) + len(left_out) == len(designs_to_choose_from())
+    assert len(allowed) + len(left_out) == len(offer_room.designs_to_choose_from())
     assert any("round-brilliant" in text for text in left_out)
     assert offers(rough, Order())[1] == ()
+
+
+def test_an_order_without_a_design_may_have_any_that_is_to_be_chosen_from(rough, monkeypatch):
+    monkeypatch.setattr(offer_room, "designs_to_choose_from", designs_to_choose_from)
+    allowed, left_out = offers(rough, Order())
+    assert tuple(offer.design.name for offer in allowed) == designs_to_choose_from()
+    assert left_out == ()
 
 
 def test_the_one_design_that_the_order_names_must_be_able_to_meet_it(rough):
