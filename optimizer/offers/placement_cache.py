@@ -57,12 +57,15 @@ class PlacementCache:
 
     def glance(self, offer: Offer) -> PlacedOffer | None:
         """The largest stone with the offer's usual parameters that a glance finds, even one smaller
-        than ordered; or what a quick search has found. None where there is none."""
+        than ordered; or what a quick search has found. None where there is none, or the work is
+        spent."""
         if known := self.placed.get(("quick", *_key(offer))):
             return known
         high = offer.want.width_mm[1]
         key = high, *_key(offer)
         if key not in self.glances:
+            if self.work >= self.most:
+                return None
             want = replace(offer.want, width_mm=(min(LEAST_WIDTH_MM, high), high))
             loose = replace(offer, freedom=None, want=want)
             self.glances[key] = place_offer(self.ground, loose, "glance", self.seed, self.watch)

@@ -74,6 +74,7 @@ def _tightened(
     elif not all(key.table in ("size", "workshop") for key in relaxed.keys):  # not greatest yet
         order, stone = _halved(near, figures, order, stone, halvings)
     changes = tuple(_change(near.order, order, key) for key in relaxed.keys)
+    changes = tuple(change for change in changes if change.works != change.ordered)
     found_stone = replace(stone_of(near.rough, *stone, None), order=order)
     distance = max(_distance(near.order, order, key) for key in relaxed.keys)
     return distance, NearestOrder(changes, (found_stone,))
@@ -116,7 +117,8 @@ def _halved(
     halvings: int,
 ) -> tuple[Order, PlacedOffer]:
     """The order nearest to the one ordered, on the way to ``figures``, for which a stone is found;
-    at first that is ``order`` with ``stone``."""
+    at first that is ``order`` with ``stone``. A stone found may be better than it was asked to be:
+    the order then asks for as much as the stone has."""
     failed, works = 0.0, 1.0
     for _ in range(halvings):
         share = (failed + works) / 2.0
@@ -128,7 +130,12 @@ def _halved(
             failed = share
         else:
             works, order, stone = share, tried, best
-    return order, stone
+    own = {
+        key: figure if figure is None else figure_of(near.rough, near.order, key, stone)
+        for key, figure in figures.items()
+    }
+    closest = _moved(near.order, own, stone, 1.0)
+    return (order if closest == near.order else closest), stone
 
 
 def _moved(

@@ -29,7 +29,9 @@ class NearSearch:
 
     def stone(self, order: Order) -> PlacedOffer | None:
         """The best stone of a quick search for another order."""
-        return self.searches.best(self.rough, order, self.cache.emptied())
+        # As in RelaxationSearch.stones_found, only orders that differ in their look share a cache.
+        alike = replace(order, look=self.order.look) == self.order
+        return self.searches.best(self.rough, order, self.cache if alike else self.cache.emptied())
 
 
 def with_less_clean_up(near: NearSearch) -> Iterator[tuple[RelaxedOrder, PlacedOffer]]:

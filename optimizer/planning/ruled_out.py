@@ -13,7 +13,7 @@ from optimizer.placement.ground import Ground
 from optimizer.plan_model import Plan, RuledOut
 from optimizer.planning.finished import stone_of
 from optimizer.planning.nearest_order import nearest_orders
-from optimizer.planning.relaxation_search import WORK, RelaxationSearch, single_relaxations
+from optimizer.planning.relaxation_search import NONE_NEAR, RelaxationSearch, single_relaxations
 from optimizer.wording.plain_number import plain
 
 
@@ -27,7 +27,7 @@ def with_reasons(
     plan = replace(plan, status="impossible" if proved else "not found")
     if cramped:
         return replace(plan, warnings=(*plan.warnings, *cramped))
-    search = RelaxationSearch(WORK[plan.effort])
+    search = RelaxationSearch.of(plan.effort)
     tried = single_relaxations(plan.rough, plan.order)
     found = list(search.stones_found(tried, plan.rough, plan.order, cache))
     shortfalls = (
@@ -35,13 +35,15 @@ def with_reasons(
         for one, best in found
         if one.order.look != plan.order.look
     )
+    nearest = nearest_orders(plan.rough, plan.order, plan.effort, search, cache, found)
     sentences = (*islice(shortfalls, 1), *search.untried_line())
+    sentences += () if nearest or cache.watch.stop() else (NONE_NEAR,)
     return replace(
         plan,
         ruled_out_by=tuple(
             RuledOut(one.sentence, stone_of(plan.rough, *best, None)) for one, best in found
         ),
-        nearest_orders=nearest_orders(plan.rough, plan.order, plan.effort, search, cache, found),
+        nearest_orders=nearest,
         warnings=(*plan.warnings, *sentences),
     )
 

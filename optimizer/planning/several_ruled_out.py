@@ -8,7 +8,7 @@ from optimizer.plan_model import NearestOrder, Plan, RuledOut, Stone
 from optimizer.planning.finished import stone_of
 from optimizer.planning.nearest_division import nearest_divisions, single_stone
 from optimizer.planning.nearest_order import nearest_orders
-from optimizer.planning.relaxation_search import WORK, RelaxationSearch, single_relaxations
+from optimizer.planning.relaxation_search import NONE_NEAR, RelaxationSearch, single_relaxations
 from optimizer.planning.relaxed_divisions import RelaxedResult
 from optimizer.planning.ruled_out import no_room
 from optimizer.rough.model import Rough
@@ -30,9 +30,11 @@ def with_reasons(plan: Plan, search: Search, relaxed: Sequence[RelaxedResult]) -
     nearest = nearest_divisions(plan.order, search, relaxed)
     cramped = no_room(search.instance.ground, wishes[0].offers[0])
     if not relaxed and not cramped:
-        relaxation_search = RelaxationSearch(WORK[plan.effort])
+        relaxation_search = RelaxationSearch.of(plan.effort)
         reasons, nearest = _demands_in_the_way(plan, search, relaxation_search)
         sentences += relaxation_search.untried_line()
+        if not nearest and not search.watch.stop():
+            sentences.append(NONE_NEAR)
     return replace(
         plan,
         ruled_out_by=tuple(reasons),

@@ -123,14 +123,26 @@ def test_the_work_of_a_cache_is_limited(done):
     assert cache.work == 2 * GLANCES["quick"]
 
 
+def test_glances_are_limited_by_the_same_work(done):
+    allowed, _ = offers(ROUGH, replace(LARGE, size=SizeDemand()))
+    cache = new_cache(most=1.0)
+    assert [cache.glance(one) is None for one in allowed[:3]][1:] == [True, True]
+    assert len(done) == 1
+
+
 def test_relaxations_share_their_work_and_those_not_tried_are_named(done):
     looser = single_relaxations(ROUGH, LARGE)
     assert len(looser) == 2  # the width, and the girdle in mm
     reasons = RelaxationSearch(work=1)
     assert list(reasons.stones_found(looser, ROUGH, LARGE, new_cache())) == []
-    assert reasons.untried == [one.sentence for one in looser[1:]]
+    assert reasons.untried == [one.sentence for one in looser]  # the first was cut short
     (line,) = reasons.untried_line()
     assert looser[1].sentence in line
+    sparing = RelaxationSearch(work=10, kept=10)  # for the nearest orders
+    assert list(sparing.stones_found(looser, ROUGH, LARGE, new_cache())) == []
+    assert (len(sparing.untried), sparing.work) == (2, 10)
+    sparing.best(ROUGH, LARGE, new_cache())
+    assert sparing.work < 10
     whole = RelaxationSearch(work=1000)
     list(whole.stones_found(looser, ROUGH, LARGE, new_cache()))
     assert whole.untried_line() == ()

@@ -1,6 +1,7 @@
 """How far each demand is relaxed, with stand-ins for the searches: nothing here searches."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -14,12 +15,15 @@ from optimizer.offers.placement_cache import PlacedOffer, PlacementCache
 from optimizer.offers.relaxations import OrderKey, relaxations
 from optimizer.order import Order, SizeDemand, Workshop, ZoneDemand
 from optimizer.order.demands import DirectionDemand
+from optimizer.placement.ground import Ground
 from optimizer.placement.model import Placement, Pose
 from optimizer.placement.search import Watch
 from optimizer.plan_model import OrderChange
 from optimizer.planning.demand_figures import figure_of, limits, rounded_out, with_limits
+from optimizer.planning.finished import without_a_stone
 from optimizer.planning.nearest_order import nearest_orders
-from optimizer.planning.relaxation_search import Relaxation, RelaxationSearch
+from optimizer.planning.relaxation_search import NONE_NEAR, Relaxation, RelaxationSearch
+from optimizer.planning.ruled_out import with_reasons
 from optimizer.rough.model import Colour, Zone
 
 HALVES = Zone(
@@ -117,6 +121,18 @@ def test_an_angle_is_relaxed_only_as_far_as_the_halvings_find_a_stone(monkeypatc
     assert near.stones[0].order == replace(order, zone=replace(order.zone, tilt_deg=change.works))
 
 
+def test_the_nearest_order_asks_for_all_that_the_stone_found_has(monkeypatch):
+    """Few halvings leave steps of 12.5°; the stone found lies 1° inside its step."""
+    order = zone(tilt_deg=(0.0, 10.0))
+    at_39 = stone(turn_deg=39.0)
+
+    def works(tried):
+        return at_39 if tried.zone.tilt_deg[1] >= 39.0 else None
+
+    (near,), _ = found_by(order, works, monkeypatch, {TILT: stone(turn_deg=60.0)}, effort="quick")
+    assert near.changes[0].works == pytest.approx((0.0, 39.0), abs=0.11)
+
+
 def test_a_fixed_size_is_the_greatest_at_which_a_search_finds_a_stone(monkeypatch):
     order = replace(OVAL, size=SizeDemand(width_mm=(9.0, 9.0)), workshop=Workshop(clean_up_mm=0.0))
     key = OrderKey("size", "width_mm")
@@ -175,3 +191,15 @@ def test_where_nothing_is_found_at_all_nothing_is_told(monkeypatch):
     near, searched = found_by(zone(tilt_deg=(0.0, 10.0)), lambda _: None, monkeypatch)
     assert near == ()
     assert len(searched) == 1
+
+
+def test_that_no_near_order_was_found_is_said(monkeypatch):
+    order = zone(tilt_deg=(0.0, 10.0))
+    allowed, _ = offers(ROUGH, order)
+    cache = PlacementCache(Ground.of(ROUGH.mesh), 0, Watch())
+    bounds = [SimpleNamespace(proved_too_small=False)]
+    plan = without_a_stone(ROUGH, order, 0, "quick", None)
+    monkeypatch.setattr(RelaxationSearch, "best", lambda *_: None)
+    assert with_reasons(plan, cache, allowed, bounds).warnings[-1] == NONE_NEAR
+    monkeypatch.setattr(RelaxationSearch, "best", lambda *_: stone(turn_deg=30.0))
+    assert NONE_NEAR not in with_reasons(plan, cache, allowed, bounds).warnings
