@@ -72,6 +72,8 @@ def _over_boxes(
     hollows: bool,
     watch: Watch,
 ) -> VolumeBound:
+    """``volume_bound`` over boxes of free parameters: a branch and bound that halves the box with
+    the greatest bound, with twice as many cells for each half."""
     assert offer.freedom is not None
     room = room_of(ground, offer.want)
     balls = hollows_of(ground, offer.want, room) if hollows else None

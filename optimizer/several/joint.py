@@ -26,7 +26,8 @@ T = TypeVar("T")
 class ParallelMap(Protocol):
     """``map`` itself, or the ``map`` of a pool of threads."""
 
-    def __call__(self, function: Callable[[int], T], numbers: Iterable[int], /) -> Iterator[T]: ...
+    def __call__(self, function: Callable[[int], T], numbers: Iterable[int], /) -> Iterator[T]:
+        """The function's values, in the order of the numbers."""
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ CLOSE = 1e-11  # relative gap of the squares of distance and separation at which
 
 @compiled
 def _dot(a, b):
+    """The dot product a · b of two vectors (3,)."""
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 

@@ -8,6 +8,7 @@ from optimizer.mesh import Floats, Ints
 
 @compiled
 def _cross(a: Floats, b: Floats) -> Floats:
+    """The cross product a × b, (3,)."""
     return np.array(
         [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
     )

@@ -12,6 +12,8 @@ from optimizer.rough.rough_file.keys import Point, must_point
 
 
 class FaceTable(Table):
+    """[[reference_faces]]: a flat place, by a point in mm and the direction out of the piece."""
+
     name: OneLine
     point_mm: Point
     normal: Point
@@ -19,6 +21,7 @@ class FaceTable(Table):
     points = field_validator("normal")(must_point)
 
     def as_face(self) -> ReferenceFace:
+        """The face, its normal of length 1."""
         plane = Plane.through(np.array(self.point_mm, float), np.array(self.normal, float))
         return ReferenceFace(self.name, plane)
 

@@ -21,6 +21,8 @@ LEAST_CLEARANCE_MM = 0.01  # nobody works finer on a lap (common practice, no so
 
 
 class FlawTable(Table):
+    """[[flaws]]: an inclusion or a crack, by one of the ways to say where its core lies."""
+
     name: OneLine
     point_mm: Place | None = None
     from_mm: Place | None = None

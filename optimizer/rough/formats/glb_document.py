@@ -24,15 +24,21 @@ class _GltfObject(BaseModel):
 
 
 class Asset(_GltfObject):
+    """The version of glTF that the file keeps to."""
+
     version: str
 
 
 class Buffer(_GltfObject):
+    """Bytes, of which a .glb file brings its own."""
+
     uri: str | None = None
     byte_length: Index
 
 
 class BufferView(_GltfObject):
+    """A run of bytes of a buffer."""
+
     buffer: Index
     byte_offset: Index = 0
     byte_length: Index
@@ -40,6 +46,8 @@ class BufferView(_GltfObject):
 
 
 class Accessor(_GltfObject):
+    """How the bytes of a buffer view are read as numbers."""
+
     buffer_view: Index | None = None
     byte_offset: Index = 0
     component_type: int
@@ -50,6 +58,8 @@ class Accessor(_GltfObject):
 
 
 class Primitive(_GltfObject):
+    """Triangles, or what else ``mode`` says, by the accessors of their corners."""
+
     attributes: dict[str, Index]
     indices: Index | None = None
     mode: int = 4
@@ -57,10 +67,14 @@ class Primitive(_GltfObject):
 
 
 class MeshPart(_GltfObject):
+    """A mesh: the primitives that it is made of."""
+
     primitives: ShortList[Primitive]
 
 
 class Node(_GltfObject):
+    """A place in the scene, with a mesh or with nodes of its own."""
+
     mesh: Index | None = None
     skin: Index | None = None
     children: ShortList[Index] = []
@@ -71,10 +85,14 @@ class Node(_GltfObject):
 
 
 class Scene(_GltfObject):
+    """The nodes that are shown together."""
+
     nodes: ShortList[Index] = []
 
 
 class Document(_GltfObject):
+    """The whole JSON part of a file."""
+
     asset: Asset
     extensions_required: ShortList[str] = []
     buffers: ShortList[Buffer] = []

@@ -105,11 +105,13 @@ def _cross(a, b, tol):
 
 @compiled
 def _dot(u, v):
+    """The dot product u · v of two vectors (3,)."""
     return u[0] * v[0] + u[1] * v[1] + u[2] * v[2]
 
 
 @compiled
 def _times(u, v):
+    """The cross product u × v, (3,)."""
     return (u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0])
 
 

@@ -42,6 +42,7 @@ class BlockTable(FormTable):
     angle_error_deg: Annotated[float, Field(ge=0, le=10)] = DEFAULT_ANGLE_ERROR_DEG
 
     def solid(self, known: PieceFacts) -> FormSolid:
+        """The six planes as a solid; ``known`` adds nothing here."""
         sizes = (self.length_mm, self.width_mm, self.height_mm)
         inwards = self._inward()
         apart = np.array([size.mm for size in sizes])

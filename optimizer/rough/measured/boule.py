@@ -47,10 +47,12 @@ class EndTable(Table):
 
     @property
     def height(self) -> float:
+        """How far the end reaches beyond the last station, mm."""
         return self.height_mm.mm if self.height_mm else 0.0
 
     @property
     def readings(self) -> tuple[Reading, ...]:
+        """The reading of the height, where there is one."""
         return (self.height_mm,) if self.height_mm else ()
 
 
@@ -63,6 +65,7 @@ class StationTable(Table):
 
     @property
     def readings(self) -> tuple[Reading, Reading]:
+        """Those along x and y: one and the same where it was read once."""
         return self.diameter_mm, self.other_diameter_mm or self.diameter_mm
 
     @property
@@ -81,6 +84,7 @@ class SplitStationTable(Table):
 
     @property
     def readings(self) -> tuple[Reading, Reading]:
+        """Those of width and thickness: the width's again where the thickness was not read."""
         return self.width_mm, self.thickness_mm or self.width_mm
 
     @property
@@ -153,6 +157,7 @@ class BouleTable(_BouleTable):
     stations: Annotated[list[StationTable], Field(min_length=2, max_length=500)]
 
     def solid(self, known: PieceFacts) -> FormSolid:
+        """Ellipses from station to station, and the ends."""
         made = self._built(self.stations, ellipses, known)
         across = "x along each diameter_mm, y along the other one; the axis is at x = y = 0"
         return replace(made, frame=f"{made.frame}, {across}")
@@ -165,6 +170,7 @@ class SplitBouleTable(_BouleTable):
     stations: Annotated[list[SplitStationTable], Field(min_length=2, max_length=500)]
 
     def solid(self, known: PieceFacts) -> FormSolid:
+        """Segments of circles from station to station, and the ends."""
         made = self._built(self.stations, segments, known)
         across = (
             "x across the split face from its middle line, y square to that face into the piece"

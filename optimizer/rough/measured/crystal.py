@@ -56,6 +56,7 @@ class CrystalEndTable(Table):
 
     @property
     def readings(self) -> tuple[Reading, ...]:
+        """The readings of the end: its height, and how uneven it is, where there are any."""
         return tuple(reading for reading in (self.height_mm, self.uneven_mm) if reading)
 
     def height(self, inner_mm: float) -> float:
@@ -125,6 +126,7 @@ class CrystalTable(FormTable):
         return self
 
     def solid(self, known: PieceFacts) -> FormSolid:
+        """The prism between its ends. Raises ValueError where the ends leave nothing of it."""
         sides = self._prism_sides()
         inner = min(plane.offset for plane in sides)
         length, ends = self.length_mm.mm, (self.start_end, self.far_end)

@@ -31,6 +31,7 @@ class PebbleTable(FormTable):
     shape_error_mm: Dimension | None = None
 
     def solid(self, known: PieceFacts) -> FormSolid:
+        """A rounded solid of these sizes, as full as the weight in ``known`` says."""
         sizes = (self.length_mm, self.width_mm, self.height_mm)
         half = np.array([size.mm / 2.0 for size in sizes])
         exponent = self._exponent(half, known)

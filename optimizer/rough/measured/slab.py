@@ -46,6 +46,7 @@ class SlabTable(FormTable):
         return self
 
     def solid(self, known: PieceFacts) -> FormSolid:
+        """The outline, raised by the thickness; ``known`` has the folder of its file."""
         outline = checked_outline(self._points(known.folder))
         thickness = self.thickness_mm.mm
         bulge, hollow = bends(outline)

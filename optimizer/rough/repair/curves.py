@@ -46,15 +46,18 @@ class Curves:
     _whole: dict[int, Point] = field(default_factory=dict)
 
     def corner(self, vertex: int) -> Point:
+        """The exact place of a vertex."""
         if vertex not in self._whole:
             self._whole[vertex] = whole(self.mesh.vertices[vertex], self.divisor)
         return self._whole[vertex]
 
     def corners(self, face: int) -> tuple[Point, Point, Point]:
+        """The exact places of a face's three corners."""
         a, b, c = (self.corner(int(v)) for v in self.mesh.faces[face])
         return a, b, c
 
     def plane(self, face: int) -> PlaneOf:
+        """The exact plane of a face. Raises UnclearError where its corners lie in line."""
         if face not in self._planes:
             self._planes[face] = plane_of(*self.corners(face))
             if self._planes[face][:3] == (0, 0, 0):
@@ -62,6 +65,7 @@ class Curves:
         return self._planes[face]
 
     def at(self, node: Node) -> Point:
+        """The exact place of a node."""
         return self.corner(node[1]) if node[0] == "corner" else self.places[node]
 
     def flat(self, face: int, nodes: list[Node]) -> ProjectedPoints:

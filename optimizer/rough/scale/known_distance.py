@@ -21,6 +21,8 @@ _WORST_ERROR = 0.1
 
 
 class DistanceTable(Table):
+    """[known_distance]: two points of the scan, and how far apart they are on the piece."""
+
     between: list[Point]  # two points, in the scan file's own numbers
     mm: Positive  # how far apart they are on the piece
     error_mm: Positive = CALIPER_ERROR_MM

@@ -45,6 +45,8 @@ Marks = Annotated[list[Place], Field(min_length=1, max_length=MOST_MARKS)]
 
 
 class ColourTable(BodyColourTable):
+    """[zones.towards] and [zones.away]: the colour of one side of a boundary."""
+
     at_mm: Place | None = None  # any place that has this colour
 
 
@@ -89,6 +91,8 @@ _OF_COLOURS = ("plane", "band", "ball")
 
 
 class CornerSideTable(SideTable):
+    """[[zones.planes]]: one of the planes that meet in a corner."""
+
     @model_validator(mode="after")
     def _one_way(self) -> "CornerSideTable":
         if self.keys not in _PLANE:
@@ -97,6 +101,8 @@ class CornerSideTable(SideTable):
 
 
 class ZoneTable(SideTable):
+    """[[zones]]: a boundary between two colours, by one of the ways to say where it lies."""
+
     name: OneLine
     shape: Shape | None = None
     far_points_mm: Marks | None = None

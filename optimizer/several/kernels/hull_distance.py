@@ -51,6 +51,7 @@ def _farthest(corners, side, which, way):
 
 @compiled
 def _cross(u, v):
+    """The cross product u × v, (3,)."""
     return np.array(
         [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]]
     )
@@ -58,6 +59,7 @@ def _cross(u, v):
 
 @compiled
 def _dot(u, v):
+    """The dot product u · v of two vectors (3,)."""
     return u[0] * v[0] + u[1] * v[1] + u[2] * v[2]
 
 
