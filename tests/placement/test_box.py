@@ -59,6 +59,18 @@ def test_the_core_lies_in_every_body_of_the_box_and_reaches_as_far_as_it_says(nu
     assert 2.0 * np.arcsin(turned.max() / 2.0) <= box.core.turn
 
 
+def test_a_long_body_reaches_nearly_as_far_beyond_the_core_as_said():
+    """The ends of a long stone move by nearly all of the reach, which so can't be stated less."""
+    box = Box.whole(family_of("long-hexagon", length_to_width=(1.5, 1.6)))
+    hull = ConvexHull(box.core.corners)
+    out = max(
+        (scale * body.vertices @ hull.equations[:, :3].T + hull.equations[:, 3]).max()
+        for values in (box.low, box.high)
+        for scale, body in [(scale_at(box, values), box.family.exact(values))]
+    )
+    assert 0.8 * box.core.reach < out <= box.core.reach
+
+
 def scale_at(box, values):
     """λ by the box's models, in the middle of what they allow."""
     unit = (2.0 * values - box.low - box.high) / (box.high - box.low)

@@ -31,7 +31,7 @@ SKIN = 0.2
 BODY = build_body(load_design("long-hexagon"), least_girdle_mm=0.2)
 ROUGH = {"box": shapes.box((14.0, 11.0, 9.0)), "notched": shapes.all_rough()["notched"]}
 GROUNDS = {name: Ground.of(mesh) for name, mesh in ROUGH.items()}
-SEARCH = 0.01  # of the width: two small searches on one piece may differ by as much
+SEARCH = 1e-6  # of the width: two searches that settle into one place differ by less
 
 
 def flaw(ends, normal=None, across=0.0, radius=0.0, clearance=0.2, **more):
