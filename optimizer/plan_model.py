@@ -46,6 +46,7 @@ class Stone:
     carat: float
     carat_range: tuple[float, float]
     bound: Bound | None
+    cut_to_size: bool = False  # whether it is as wide as the order allows
     held: ActiveConstraints | None = None  # its active constraints; None: not worked out
     free: tuple[Free, ...] = ()  # the parameters that were chosen, with their ranges
     usual_light: ClearLight | None = None  # of the usual angles, where they were free by default

@@ -84,7 +84,7 @@ class StoneRecord(ShapeRecord):
 
     carat_range: Weights = Field(
         description="for the scan's error, the scale's included, and the range of specific "
-        "gravity; of a fixed size, for the error of the hands in place of the scan's"
+        "gravity; of a stone as wide as ordered, for the hands' error in place of the scan's"
     )
     clearance_mm: Length = Field(description="stone to surface, rounded down")
     mesh: StoneMesh

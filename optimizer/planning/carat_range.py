@@ -7,6 +7,7 @@ from optimizer.rough.model import Rough
 from optimizer.rough.scale.weighing import sg_span
 from optimizer.trade.materials import Range
 
+SAME = 1e-9  # relative, of two widths
 CUT_TO_MM = 0.05  # how closely hands cut a stone to a width; common practice, no source
 
 
@@ -14,19 +15,25 @@ def carat_range(rough: Rough, body: Body, width: float, ordered: Range) -> Range
     """(least, greatest) carats of the stone planned at ``width`` mm, where the order allows the
     range ``ordered`` of widths in mm.
 
-    Where the order allows one width alone, the stone is cut to within ``CUT_TO_MM`` of that width.
-    Otherwise the least is the planned size at the least specific gravity that species and weighing
-    allow: the clearance keeps the stone whole whatever the scan's error. The greatest is the size
-    that would fit if the scan were too small by its whole error, at the greatest specific gravity,
-    but no wider than ordered. Both errors at once are rare, so the range is wide, on the safe side.
+    A stone that is ``cut_to_size`` is cut to within ``CUT_TO_MM`` of its width. Otherwise the least
+    is the planned size at the least specific gravity that species and weighing allow: the clearance
+    keeps the stone whole whatever the scan's error. The greatest is the size that would fit if the
+    scan were too small by its whole error, at the greatest specific gravity, but no wider than
+    ordered. Both errors at once are rare, so the range is wide, on the safe side.
     """
     low, high = sg_span(rough)
-    if ordered[0] == ordered[1]:
+    if cut_to_size(width, ordered):
         smallest, largest = max(width - CUT_TO_MM, 0.0), width + CUT_TO_MM
     else:
         smallest, largest = width, width + growth_mm(body, width, rough.scan_error_mm)
         largest = max(width, min(largest, ordered[1]))
     return body.volume_at(smallest) * low / 200.0, body.volume_at(largest) * high / 200.0
+
+
+def cut_to_size(width: float, ordered: Range) -> bool:
+    """Whether a stone of ``width`` mm is as wide as the order allows: then it is cut to that width,
+    however much more room there is."""
+    return width >= ordered[1] * (1.0 - SAME)
 
 
 def growth_mm(body: Body, width: float, outwards_mm: float) -> float:

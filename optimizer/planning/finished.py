@@ -18,7 +18,7 @@ from optimizer.placement.ground import Ground
 from optimizer.placement.model import Placement
 from optimizer.placement.search import Watch
 from optimizer.plan_model import Plan, Stone
-from optimizer.planning.carat_range import carat_range
+from optimizer.planning.carat_range import carat_range, cut_to_size
 from optimizer.planning.missing_parts import missing_parts
 from optimizer.rough.model import Rough
 from optimizer.sawing.flaws import cracks_at_cuts
@@ -72,6 +72,7 @@ def stone_of(rough: Rough, offer: Offer, placement: Placement, bound: Bound | No
         volume_mm3=placement.volume_mm3,
         carat=carat_of(rough, placement),
         carat_range=carat_range(rough, body, width, offer.want.width_mm),
+        cut_to_size=cut_to_size(width, offer.want.width_mm),
         bound=bound,
         free=() if offer.freedom is None else offer.freedom.family.free,
         usual_light=offer.usual_light,

@@ -1,5 +1,6 @@
 """The look about the planned boundary, in plain words."""
 
+from optimizer.optics.look_words import TRACE
 from optimizer.optics.vicinity import Vicinity
 from optimizer.report.html import degrees, millimetres, number
 
@@ -38,5 +39,7 @@ def _parts(about: Vicinity) -> str:
         (one, other), names = figures.ends, ("right end", "left end")
     else:
         (one, other), names = figures.halves, ("back half", "front half")
-    both = f"{100.0 * one:.0f} % of the {names[0]} and {100.0 * other:.0f} % of the {names[1]}"
-    return f"{both} (balance {number(min(figures.balance_of_ends, figures.balance_of_halves))})"
+    shown = f"{100.0 * one:.0f} % of the {names[0]} and {100.0 * other:.0f} % of the {names[1]}"
+    if max(one, other) < TRACE:
+        return shown  # a balance between two traces means nothing
+    return f"{shown} (balance {number(min(figures.balance_of_ends, figures.balance_of_halves))})"

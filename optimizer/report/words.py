@@ -78,7 +78,7 @@ def _range_of_weight(plan: Plan, stone: Stone) -> str:
     if low == high:
         return ""
     within = f"the errors of {source_of(plan.rough)} and density"
-    if plan.asked_of(stone).size.fixed:
+    if stone.cut_to_size:
         within = f"{plain(CUT_TO_MM)} mm of that width and the error of density"
     return f" ({low} to {high} ct within {within})"
 

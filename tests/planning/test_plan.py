@@ -104,6 +104,7 @@ def test_a_fixed_size_lies_where_it_has_most_room(six_wide):
 def test_a_windows_upper_end_is_filled_with_most_room(rough, six_wide):
     free = make_plan(rough, order(size=SizeDemand(width_mm=(5.0, 6.0))), **QUICK)
     assert free.stones[0].width_mm == 6.0
+    assert free.stones[0].carat_range == six_wide.stones[0].carat_range
     clearances = [plan.stones[0].placement.clearance_mm for plan in (free, six_wide)]
     assert clearances[0] == pytest.approx(clearances[1], rel=1e-6)
 

@@ -5,9 +5,11 @@ from types import SimpleNamespace
 
 import pytest
 
+from optimizer.optics.figures import ZoneFigures
 from optimizer.order import LookDemand, Order, ZoneDemand
 from optimizer.plan_model import Plan
 from optimizer.planning.look_doubts import saw_look_doubts, with_look_doubts
+from optimizer.report.boundary_words import look_line
 from optimizer.report.words import grave_warnings
 
 BY_VOLUME = ZoneDemand("split", "violet", share_percent=(45.0, 55.0))
@@ -88,3 +90,12 @@ def test_each_balance_is_judged_by_itself(plan):
     (said,) = saw_look_doubts(carried(plan, differ, ends_apart=(0.4, 0.9)))
     assert "the difference of the ends is 0.40 to 0.90" in said
     assert "asks for a difference of the ends of 0.5 or more" in said
+
+
+def test_a_balance_between_two_traces_is_not_told():
+    about = SimpleNamespace(shift_mm=3.9, tilt_deg=0.0, azimuth_deg=0.0, share=(0.0, 0.01),
+                            colour="violet", off_mm=0.3, off_deg=2.9)  # fmt: skip
+    about.figures = ZoneFigures(0.001, (0.001, 0.001), (0.003, 0.001))
+    assert "0 % of the right end and 0 % of the left end. If" in look_line(about)
+    about.figures = ZoneFigures(0.1, (0.1, 0.1), (0.15, 0.05))
+    assert "15 % of the right end and 5 % of the left end (balance 0.33). If" in look_line(about)

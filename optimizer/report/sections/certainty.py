@@ -84,7 +84,7 @@ def _ranges(plan: Plan) -> list[str]:
 
 
 def _size_error(plan: Plan, stone: Stone) -> str:
-    if plan.asked_of(stone).size.fixed:
+    if stone.cut_to_size:
         return f"hands may cut the width {millimetres(CUT_TO_MM)} off"
     return f"the {source_of(plan.rough)} may be off by {millimetres(plan.rough.scan_error_mm)}"
 
