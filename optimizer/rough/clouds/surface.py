@@ -33,8 +33,8 @@ _SHALLOWEST, _DEEPEST = 5, 10  # octree levels
 _MARGIN = 1.1  # the side of the reconstruction's cube over the cloud's longest side
 _NOISE = 2.0  # standard deviations
 _DEVIATION = 1.4826  # standard deviation over median distance, for a normal distribution
-# Surfaces of boxes, bars, plates and the demo's crystal, with 1,000 to 10,000 points and noise up to
-# 0.06 mm, ran at most 0.42 median reaches outside; of a plate thinner than 3 reaches, 0.7.
+# Surfaces of boxes, bars, plates and the demo's crystal, with 1,000 to 10,000 points and noise up
+# to 0.06 mm, ran at most 0.42 median reaches outside; of a plate thinner than 3 reaches, 0.7.
 _OUTSIDE, _THIN = 0.45, 3.0
 _ONE_SIDED = 0.4  # length of the normals' sum over their number: 0 for a ball, 0.5 for half a ball
 _STRAYED = 0.02  # of the longest side: no scanner's noise is as large (common practice, no source)
@@ -237,8 +237,8 @@ def _error_mm(built: _CloudSurface, points: Floats, name: str) -> float:
     surface, or of the surface from the nearest point less the usual spacing.
 
     Beside an edge no point shows the whole error, so a distance beyond noise counts twice, up to
-    what surfaces through known solids came to (``_OUTSIDE``). The piece's own edges may stick out of
-    the surface farther, which is safe: there the piece is larger than the plan takes it for.
+    what surfaces through known solids came to (``_OUTSIDE``). The piece's own edges may stick out
+    of the surface farther, which is safe: there the piece is larger than the plan takes it for.
     """
     strayed = built.off > max(_STRAYED * longest_side(points), _SEEN * built.median_reach)
     if strayed.any():
