@@ -77,7 +77,8 @@ def test_a_crack_left_in_the_stone_is_told_and_sawing_through_one_is_warned_of(f
 def test_a_flaw_that_alone_rules_the_stone_out_is_named(free, monkeypatch):
     monkeypatch.setattr(
         "optimizer.planning.relaxation_search.relaxations", lambda _: []
-    )  # they take long
+    )  # they take long, and so do nearest orders
+    monkeypatch.setattr("optimizer.planning.ruled_out.nearest_orders", lambda *_: ())
     least = 0.97 * free.stones[0].width_mm
     plan = make_plan(flawed(BUBBLE, SPECK), asked(width_mm=(least, 2.0 * least)), **QUICK)
     assert plan.status == "not found"  # the bound knows nothing of flaws, so it proves nothing
