@@ -6,6 +6,7 @@ the origin, so they never cross themselves.
 """
 
 from collections.abc import Callable
+from functools import cache
 
 import manifold3d
 import numpy as np
@@ -181,6 +182,7 @@ def scaled(mesh: Mesh, factor: float) -> Mesh:
     return Mesh(mesh.vertices * factor, mesh.faces)
 
 
+@cache
 def all_rough(seed: int = 0) -> dict[str, Mesh]:
     """One of each kind, small, by name: for tests that must hold on any rough."""
     return {

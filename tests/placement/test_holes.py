@@ -30,8 +30,12 @@ pytestmark = pytest.mark.usefixtures("small_quick")
 SKIN = 0.2
 BODY = build_body(load_design("long-hexagon"), least_girdle_mm=0.2)
 ROUGH = {"box": shapes.box((14.0, 11.0, 9.0)), "notched": shapes.all_rough()["notched"]}
-GROUNDS = {name: Ground.of(mesh) for name, mesh in ROUGH.items()}
 SEARCH = 1e-6  # of the width: two searches that settle into one place differ by less
+
+
+@cache
+def made_ready(name):
+    return Ground.of(ROUGH[name])
 
 
 def flaw(ends, normal=None, across=0.0, radius=0.0, clearance=0.2, **more):
@@ -45,9 +49,9 @@ def solid(mesh, at=(0.0, 0.0, 0.0), clearance=0.2, **more):
 
 
 def laid(ground, *flaws, window=(0.0, np.inf)):
-    ground = GROUNDS.get(ground, ground) if isinstance(ground, str) else ground
+    site = made_ready(ground) if isinstance(ground, str) else ground
     want = Want(BODY, window, SKIN, flaws=flaws)
-    return place(ground, want, effort="quick", seed=0, watch=Watch())
+    return place(site, want, effort="quick", seed=0, watch=Watch())
 
 
 def spare(placement, one):
@@ -141,7 +145,7 @@ def test_a_sphere_of_triangles_acts_as_the_balls_between_which_it_lies(turn, the
     flaws = flaw([MIDDLE], radius=1.0), solid(ball, MIDDLE), flaw([MIDDLE], radius=inner)
     pose = Situation(growing_by_clearance(BODY, width), np.ascontiguousarray(turn), there)
     outer, sphere, within = (
-        wall.gauge(pose, -np.inf) for wall in flaw_walls(GROUNDS["box"], flaws, SKIN)
+        wall.gauge(pose, -np.inf) for wall in flaw_walls(made_ready("box"), flaws, SKIN)
     )
     if outer > flaws[0].keep_mm - SKIN:
         assert outer - 1e-6 <= sphere <= within + 1e-6
@@ -231,7 +235,7 @@ def test_it_turns_with_the_piece():
 
 
 def test_starts_lie_outside_mesh_flaws():
-    site = GROUNDS["box"]
+    site = made_ready("box")
     one = solid(shapes.icosphere(2.5, 3), (1.0, 0.0, 0.0))
     seen = site.places @ site.ground2scan.T + site.origin
     away = np.linalg.norm(seen - [1.0, 0.0, 0.0], axis=1)
@@ -249,13 +253,13 @@ def test_starts_lie_outside_mesh_flaws():
 def test_walls_are_of_their_kind():
     flaws = [KINDS["ball"], KINDS["mesh"]]
     flaws += [replace(one, off_table=True) for one in flaws]
-    walls = flaw_walls(GROUNDS["box"], flaws, SKIN)
+    walls = flaw_walls(made_ready("box"), flaws, SKIN)
     assert [type(wall) for wall in walls] == [Surface, Hole, UnderTable, UnderTable]
     assert isinstance(walls[3].container, Hole)
 
 
 def test_what_no_stone_can_hold_lies_within_the_flaws():
-    site, flaws = GROUNDS["notched"], list(KINDS.values())
+    site, flaws = made_ready("notched"), list(KINDS.values())
     kept = kept_out(site, [*flaws, replace(flaws[0], off_table=True)], 20)
     assert [one.keep_mm for one in kept] == [one.keep_mm for one in flaws]
     for one, told in zip(flaws, kept, strict=True):
