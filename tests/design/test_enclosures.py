@@ -8,9 +8,12 @@ from design_places import SAMPLE
 
 from optimizer.design import library, load_design
 from optimizer.design.body import planes
+from optimizer.design.curves import bowed
 from optimizer.design.enclosures.body import BodyModels
-from optimizer.design.enclosures.taylor import NoEnclosure, Taylor
+from optimizer.design.enclosures.curves import touching
+from optimizer.design.enclosures.taylor import NoEnclosure, Taylor, joined
 from optimizer.design.family import Family, Free
+from optimizer.design.model import Outline
 
 # Half sizes of the boxes tried, in degrees and in shares of the width.
 HALVES = {"crown": 0.6, "pavilion": 0.6, "length_to_width": 0.02, "table": 0.02, "girdle": 0.004}
@@ -139,6 +142,32 @@ def test_every_facet_of_every_body_lies_in_its_enclosure(name):
         assert out_by(models.offsets, d, offsets) <= EXACT
     assert models.normals.radius.max() < 1e-3
     assert models.offsets.radius.max() < 1e-3
+
+
+@pytest.mark.parametrize("name", ["egg-brilliant", "shield-brilliant"])
+def test_facets_lie_in_their_enclosures_where_the_curve_is_stretched(name):
+    design = load_design(name)
+    most = design.parameters["length_to_width"].high
+    family = Family(design, {}, (Free("length_to_width", most - 0.03, most, most, 0.01),), 0.2, 0.0)
+    models = BodyModels.of(family, family.low, family.high)
+    for d, values in points(np.random.default_rng(5), family, 6):
+        normals, offsets = planes(family.design, family.parameters(values), family.share(values))
+        assert out_by(models.normals, d, normals) <= EXACT
+        assert out_by(models.offsets, d, offsets) <= EXACT
+    assert models.offsets.radius.max() < 1e-6
+
+
+def test_a_side_may_leave_its_arc_for_a_tip_within_a_box():
+    """The arcs' normals end 36.87° from the length where the outline is twice as long as wide, and
+    at 41.25° where it is 2.339 times as long."""
+    outline = Outline("", "bowed", tips=((1, 0), (-1, 0)), bows=(0.25, 0.25))
+    theta = np.radians([0.0, 30.0, 41.25, 60.0, 138.75, 270.0])
+    length = Taylor.variable(0, 1, 2.339, 0.02)
+    model = touching(outline, theta, joined([length[None], Taylor.constant([1.0, 0.0], 1)]))
+    for d in np.linspace(-1.0, 1.0, 41):
+        true = bowed(outline)(theta, 2.339 + 0.02 * d, 1.0)
+        assert out_by(model, np.array([d]), true) <= EXACT
+    assert 0.0 < model.radius.max() < 1e-3
 
 
 @pytest.mark.parametrize("name", SAMPLE)
