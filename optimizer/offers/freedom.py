@@ -85,12 +85,16 @@ def _ordered_range(design: Design, known: Parameter, asked: Range) -> Free:
 
 def _main_angle(design: Design, known: Parameter, material: Material) -> Free:
     """A main angle, free by a degree either side of the usual one, in whole steps inside the
-    design's own range. A species' usual mains are no measure for the bevel around a flat base."""
+    design's own range.
+
+    The species' usual mains count where that range holds them: three mains, for one, return light
+    only where they are far steeper. They are no measure for the bevel around a flat base.
+    """
     usual = known.default
     has_mains = known.name == "pavilion" and design.promise.bottom != "flat"
     if has_mains and material.mains_deg is not None:
-        usual = sum(material.mains_deg) / 2.0
-    usual = min(max(usual, known.low), known.high)
+        middle = sum(material.mains_deg) / 2.0
+        usual = middle if known.low <= middle <= known.high else usual
     step = step_of(design, known.name)
     low = max(round(ceil((usual - ABOUT_DEG) / step - WHOLE) * step, 9), known.low)
     high = min(round(floor((usual + ABOUT_DEG) / step + WHOLE) * step, 9), known.high)

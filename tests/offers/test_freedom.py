@@ -50,6 +50,8 @@ def test_only_the_main_angles_are_free_by_a_degree_about_the_usual():
     assert ranges(OVAL, Order(), "corundum")["pavilion"] == (40.0, 41.0, 42.0)
     # no usual mains known: the design's own, in whole tenths inside the degree
     assert ranges(ROUND, Order(), "fluorite")["pavilion"] == (39.8, 40.75, 41.7)
+    # outside the design's range the species' mains say nothing
+    assert ranges(load_design("triangle-step"), Order())["pavilion"] == (53.0, 54.0, 55.0)
     # the bevel around a flat base is no main
     assert ranges(load_design("round-rose"), Order())["pavilion"] == (39.0, 40.0, 41.0)
 

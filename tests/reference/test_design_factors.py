@@ -10,8 +10,8 @@ import pytest
 
 from optimizer.design import build_body, library, load_design, weight_factor
 
-# None of the taught factors is for straight sides that meet in sharp points: such a triangle, kite or
-# rhomb fills half of its box, a bowed triangle far more.
+# None of the taught factors is for straight sides that meet in sharp points: such a triangle, kite
+# or rhomb fills half of its box, a bowed triangle far more.
 TAUGHT = [
     ("round-brilliant", 1.0, 0.0018),
     ("oval", 1.3, 0.0020),
