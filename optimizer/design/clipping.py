@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import atan2
 
 import numpy as np
 
@@ -75,13 +76,15 @@ def tidied(solid: Facetted) -> Facetted:
 
 def _around(corners: Floats, members: list[int], normal: Floats) -> tuple[int, ...]:
     """Corner numbers in counter-clockwise order, seen against ``normal``."""
-    points = corners[members]
-    spokes = points - points.mean(axis=0)
-    right = spokes[np.argmax(np.einsum("ij,ij->i", spokes, spokes))]
-    (a, b, c), (x, y, z) = normal.tolist(), right.tolist()
-    up = np.array([b * z - c * y, c * x - a * z, a * y - b * x])
-    turn = np.argsort(np.arctan2(spokes @ up, spokes @ right), kind="stable")
-    return tuple(members[k] for k in turn.tolist())
+    # Without numpy: of so few numbers, one call of it takes longer than the whole sum.
+    points = corners[members].tolist()
+    middle = [sum(axis) / len(points) for axis in zip(*points, strict=True)]
+    spokes = [[p - m for p, m in zip(point, middle, strict=True)] for point in points]
+    x, y, z = max(spokes, key=lambda spoke: sum(s * s for s in spoke))
+    a, b, c = normal.tolist()
+    u, v, w = b * z - c * y, c * x - a * z, a * y - b * x
+    turns = [atan2(p * u + q * v + r * w, p * x + q * y + r * z) for p, q, r in spokes]
+    return tuple(members[k] for k in sorted(range(len(members)), key=turns.__getitem__))
 
 
 def edges(solid: Facetted) -> Iterator[tuple[str, str, float, Floats]]:
