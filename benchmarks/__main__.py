@@ -10,7 +10,7 @@ from time import perf_counter
 NAMES = (
     "plan_time", "platonic", "convex", "scans", "gaps", "real_scans", "against_evolution",
     "growth", "big_scans", "where_time_goes", "fuzz", "ladder", "boundary_map",
-    "look", "several", "several_bounds", "divisions",
+    "look", "several", "several_bounds", "divisions", "many_designs",
 )  # fmt: skip
 
 
