@@ -119,7 +119,7 @@ def test_faults_are_one_line_and_leave_nothing(desk, run, tmp_path):
     told = tmp_path / "told.toml"
     for text, said in (
         ("cut = 2\n", "told.toml: cut 2 is not in"),
-        ("cut = 1\nweights_ct = { 1 = 0.1 }\n", "no error of scan or balance is that large"),
+        ("cut = 1\nweights_ct = { 1 = 0.1 }\n", "no error of model or balance is that large"),
         ("cut = ", "is not a valid TOML file"),
     ):
         told.write_text(text)

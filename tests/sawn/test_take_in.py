@@ -206,7 +206,7 @@ def test_a_weight_that_the_cut_denies_is_told_with_where_it_would_agree(sawn):
 @pytest.mark.parametrize(
     ("weights", "said"),
     [
-        ("{ 1 = 12.0 }", "no error of scan or balance is that large"),
+        ("{ 1 = 12.0 }", "no error of model or balance is that large"),
         ("{ 1 = 5e-324 }", '"weights_ct.1" must be at least 0.00001'),
         ("{ 5 = 12.0 }", r"piece 5 is not left by this cut \(1 and 2\)"),
     ],
