@@ -284,7 +284,8 @@ def test_where_no_stone_fits_the_demand_on_it_is_named(small_quick):
     (reason,) = plan.ruled_out_by
     assert reason.demand == "the size: at least 16 mm wide"
     assert reason.stone.width_mm < 16.0
-    assert plan.warnings == ()
+    (untried,) = plan.warnings  # quick effort has no work for them
+    assert "crown 35, pavilion 41; the design: round-brilliant. More effort" in untried
 
 
 def test_where_one_of_a_pair_fits_its_demands_are_not_what_stands_in_the_way(small_quick):
