@@ -181,5 +181,9 @@ def test_a_sawn_face_too_narrow_for_a_dop_is_ground_down_to_one_that_holds(tip, 
 
 
 def test_nothing_is_ground_where_nothing_is_to_be_ground() -> None:
-    assert "nothing to grind" in _flat_text(None, 0.25, 0.049)
-    assert _flat_text(None, 0.25, 0.051).startswith("Grind 0.1 mm")
+    assert "nothing to grind" in _flat_text(None, 0.25, "table", 0.049)
+    assert _flat_text(None, 0.25, "table", 0.051).startswith("Grind 0.1 mm")
+
+
+def test_a_stone_without_a_table_has_its_flat_above_its_top() -> None:
+    assert _flat_text(0, 0.25, "stone's top", 0.0).endswith("0.25 mm above the stone's top.")
