@@ -201,11 +201,12 @@ def look_about(rough: Rough, order: Order, stone: Placement) -> Vicinity | None:
     if not isinstance(zone.boundary, Plane) or not (zone.towards.shown or zone.away.shown):
         return None
     view = view_zone(zone, colour, stone)
-    width = stone.pose.width
-    shares = beam_shares(CutStone(stone.body, width, rough.material), *zone_dyes(zone, colour))
-    off = order.workshop.saw_error_mm
     at = (view.tilt_deg or 0.0, view.azimuth_deg or 0.0, view.offset or 0.0)
-    if abs(at[2]) >= 1.0 or not shares.distinct:
+    if abs(at[2]) >= 1.0:
+        return None
+    width, off = stone.pose.width, order.workshop.saw_error_mm
+    shares = beam_shares(CutStone(stone.body, width, rough.material), *zone_dyes(zone, colour))
+    if not shares.distinct:
         return None
     turn = float(np.degrees(np.arctan2(off, width / 2.0)))
     return vicinity(zone.name, colour, shares, stone.body.vertices_at(width), at, off, turn)

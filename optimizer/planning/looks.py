@@ -39,19 +39,29 @@ def with_looks(plan: Plan, *, brief: bool) -> Plan:
         look = look_at(
             _cut(plan, stone), colouring, places=places, turns=turns, upright_places=UPRIGHT_PLACES
         )
-        about = _told_alike(look_about(plan.rough, order, stone.placement), look)
         own = None
         if stone.usual_light is not None:
             own = clear_light(stone.placement.body, plan.rough.material)
-        stones.append(replace(stone, look=look, look_about=about, own_light=own))
+        stones.append(replace(stone, look=look, own_light=own))
         warnings += look_warnings(look, plan.rough.material)
     return replace(plan, stones=tuple(stones), warnings=tuple(dict.fromkeys(warnings)))
 
 
-def _told_alike(about: Vicinity | None, look: Look) -> Vicinity | None:
+def with_looks_about(plan: Plan) -> Plan:
+    """``plan``, whose looks are known, with what each stone's face shows with the boundary near its
+    planned place."""
+    stones = []
+    for stone in plan.stones:
+        order = with_zone(plan.rough, plan.asked_of(stone))
+        about = look_about(plan.rough, order, stone.placement)
+        stones.append(replace(stone, look_about=_told_alike(about, stone.look)))
+    return replace(plan, stones=tuple(stones))
+
+
+def _told_alike(about: Vicinity | None, look: Look | None) -> Vicinity | None:
     """What is known about the boundary, with the figures that the look has of the planned stone:
     two samplings would tell two figures of one face."""
-    zone = look.upright.zone
+    zone = None if look is None else look.upright.zone
     if about is None or zone is None or not zone.distinct:
         return about
     return about.with_figures(zone)

@@ -14,7 +14,7 @@ from optimizer.planning.angle_advice import with_angle_advice
 from optimizer.planning.design_notes import notes_on_designs
 from optimizer.planning.finished import stone_of, with_constraints, with_stones, without_a_stone
 from optimizer.planning.look_doubts import with_look_doubts
-from optimizer.planning.looks import with_looks
+from optimizer.planning.looks import with_looks, with_looks_about
 from optimizer.planning.other_looks import with_other_looks
 from optimizer.planning.proportion import with_freed_proportion
 from optimizer.planning.ruled_out import with_reasons
@@ -71,7 +71,7 @@ def _with_stone(
     plan = with_constraints(plan, cache.ground, (best,), watch)
     clock.lap("what holds it")
     plan = with_looks(plan, brief=run.effort == "quick" or watch.stop())
-    plan = with_look_doubts(plan)
+    plan = with_look_doubts(with_looks_about(plan))
     if run.effort != "quick" and not watch.stop():
         plan = with_angle_advice(plan)
     clock.lap("look")

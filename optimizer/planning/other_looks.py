@@ -14,7 +14,7 @@ from optimizer.plan_model import Alternative, Plan
 from optimizer.planning.finished import stone_of, with_stones, without_a_stone
 from optimizer.planning.look_doubts import with_look_doubts
 from optimizer.planning.look_wishes import LookBaseline, LookWish, differs, look_wishes
-from optimizer.planning.looks import with_looks
+from optimizer.planning.looks import with_looks, with_looks_about
 from optimizer.sawing import saw_plan
 
 
@@ -76,6 +76,5 @@ def _sawn(plan: Plan, order: Order, best: PlacedOffer, watch: Watch) -> Plan:
     sawing, warnings = saw_plan(rough, best.placement, order.workshop, watch.stop)
     other = without_a_stone(rough, order, plan.seed, "quick", None)
     stones, brief = (stone_of(rough, *best, None),), Watch(lambda: True)
-    return with_look_doubts(
-        with_looks(with_stones(other, stones, sawing, warnings, brief), brief=True)
-    )
+    other = with_looks(with_stones(other, stones, sawing, warnings, brief), brief=True)
+    return with_look_doubts(with_looks_about(other))

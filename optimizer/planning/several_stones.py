@@ -15,7 +15,7 @@ from optimizer.plan_model import Alternative, Objective, Plan, Stone
 from optimizer.planning.angle_advice import with_angle_advice
 from optimizer.planning.finished import stone_of, with_stones, without_a_stone
 from optimizer.planning.look_doubts import with_look_doubts
-from optimizer.planning.looks import with_looks
+from optimizer.planning.looks import with_looks, with_looks_about
 from optimizer.planning.one_stone import leave_without_a_stone
 from optimizer.planning.other_divisions import differs
 from optimizer.planning.relaxed_divisions import complete_division, relaxed_results
@@ -140,7 +140,8 @@ def _stone(rough: Rough, instance: Instance, placed: PlacedStone) -> Stone:
 def _with_looks_and_others(plan: Plan, instance: Instance, result: SearchResult, run: Run) -> Plan:
     """``plan`` with the looks of its stones, advice on angles, pairs and other ways to saw."""
     quick = run.effort == "quick"
-    plan = with_look_doubts(with_looks(plan, brief=quick or run.watch.stop()))
+    plan = with_looks(plan, brief=quick or run.watch.stop())
+    plan = with_look_doubts(with_looks_about(plan))
     if not quick and not run.watch.stop():
         plan = with_angle_advice(plan)
     plan = with_pair_notes(plan, instance, result.best)
