@@ -307,3 +307,15 @@ def test_where_the_clearance_leaves_nothing_no_other_demand_is_looked_into(small
     plan = planned(most=2, size=SizeDemand((2.0, 3.0)), workshop=replace(SHOP, clean_up_mm=50.0))
     assert (plan.status, plan.ruled_out_by, plan.bound.carat) == ("impossible", (), 0.0)
     assert any("leaves no room in the rough" in text for text in plan.warnings)
+
+
+def test_each_stone_that_the_boundary_crosses_is_told_what_an_error_of_the_saw_does(listed):
+    crossed = [stone.look_about is not None for stone in listed.stones]
+    assert any(crossed)
+    told = [line for line in summary(listed) if "Put the boundary" in line]
+    numbers = [number for number, is_crossed in enumerate(crossed, 1) if is_crossed]
+    assert [line.partition(".")[0] for line in told] == [f"Stone {number}" for number in numbers]
+    assert all("If marking and sawing put it up to 0.10 mm" in line for line in told)
+    written = plan_file(listed).values()
+    assert written["boundary_look"] is None
+    assert [stone["boundary_look"] is not None for stone in written["stones"]] == crossed
