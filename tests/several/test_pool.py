@@ -25,6 +25,8 @@ from optimizer.several.shared_work import MANY, share_of
 from optimizer.several.worth import Worth
 from optimizer.solid import as_solid
 
+pytestmark = pytest.mark.usefixtures("small_quick")
+
 SHOP = Workshop()
 APART = 2.0 * allowance_mm(SHOP)
 SKIN = 0.25
