@@ -178,6 +178,18 @@ def small_search() -> Iterator[None]:
         yield
 
 
+@pytest.fixture(scope="module")
+def coarse_maps() -> Iterator[None]:
+    """Look maps of fewer places and turns: a stone's look is checked as closely as ever before the
+    stone is kept. A module's mark."""
+    from optimizer.offers import wanted_look
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(wanted_look, "MAP_PLACES", 1000)
+        patch.setattr(wanted_look, "AZIMUTH_STEP", 30.0)
+        yield
+
+
 @pytest.fixture
 def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> "Run":
     """The command, called in this process."""

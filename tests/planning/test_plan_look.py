@@ -13,7 +13,6 @@ from optimizer.audit.look import look_is_met
 from optimizer.design import build_body, load_design
 from optimizer.errors import AuditError, InputError
 from optimizer.mesh import Plane
-from optimizer.offers import wanted_look
 from optimizer.offers.allowed import allowed_offers
 from optimizer.offers.crystal import with_cleavage_clearance
 from optimizer.offers.heaviest import best_of
@@ -51,15 +50,6 @@ SPLIT = Zone(
 EVEN = LookDemand("split", "violet", face_percent=(40.0, 60.0), balance_of_ends=0.75)
 FIXED = {"crown": 36.0, "pavilion": 42.0}  # so that the search is short
 UNSAWN = Workshop(most_cuts=0)  # these tests are not about the saw
-
-
-@pytest.fixture(scope="module")
-def coarse_maps():
-    """Look maps of fewer places: a stone is checked with as many as ever before it is kept."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(wanted_look, "MAP_PLACES", 1000)
-        patch.setattr(wanted_look, "AZIMUTH_STEP", 30.0)
-        yield
 
 
 @pytest.fixture(scope="module")

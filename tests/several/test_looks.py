@@ -23,7 +23,7 @@ from optimizer.several.model import Division, PlacedStone
 from optimizer.several.wishes import wishes
 from optimizer.several.worth import Worth
 
-pytestmark = pytest.mark.usefixtures("small_quick")
+pytestmark = pytest.mark.usefixtures("small_quick", "coarse_maps")
 
 # A slab with the boundary along its middle: stones side by side can all lie across it.
 SPLIT = Zone(
@@ -47,7 +47,7 @@ def order():
 
 
 @pytest.fixture(scope="module")
-def plan(rough, order):
+def plan(rough, order, small_quick, coarse_maps):
     return make_plan(rough, order, effort="quick")
 
 
