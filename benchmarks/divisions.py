@@ -39,6 +39,9 @@ ANGLES = {
     "round-brilliant": {"crown": 34.5, "pavilion": 41.0},
     "pear": {"crown": 36.0, "pavilion": 42.0},
 }
+FLATS_DEG = 180.0 / 16.0  # a round's girdle has 16 sides, and a corner on its x axis
+# The sides of a round's profile: girdle, crown, table, crown, girdle, pavilion, pavilion.
+PROFILE_DEG = (0.0, 55.5, 90.0, 124.5, 180.0, 229.0, 311.0)
 ROUNDING = 1e-3  # of what there is to get: prices are tried in steps of ``GRID_MM``
 TILTS = np.radians(np.linspace(-60.0, 60.0, 4801))  # of a cut between two stones
 
@@ -204,9 +207,18 @@ class Laid:
 
 
 def laid(design: str, width: float) -> tuple[Laid, float]:
-    """A stone's outline and its depth."""
+    """A stone's outline and its depth. A round is turned so that flats of its girdle, and not
+    corners, face along x and y, since it takes less room so."""
     corners = body_of(design).vertices_at(width)
-    return Laid(corners[:, :2]), float(np.ptp(corners[:, 2]))
+    turn = FLATS_DEG if design == "round-brilliant" else 0.0
+    return Laid(corners[:, :2]).at(turn), float(np.ptp(corners[:, 2]))
+
+
+def profile(design: str, width: float) -> Laid:
+    """A stone as it is seen along x, table up."""
+    flat, _ = laid(design, width)
+    heights = body_of(design).vertices_at(width)[:, 2]
+    return Laid(np.column_stack([flat.corners[:, 1], heights]))
 
 
 def apart(left: Laid, right: Laid, along_deg: float = 0.0) -> float:
@@ -295,30 +307,37 @@ def cracked(left: int, right: int, tilt_deg: float) -> Case:
 def priced(
     name: str, laid_mm: Sequence[float], widest: float, steps: Sequence[tuple[float, float]]
 ) -> Case:
-    """A bar in which rounds of the widths ``laid_mm`` just fit in a row; it holds rounds up to the
-    width ``widest``. ``steps``: the widths from which on a price per carat holds."""
+    """A bar in which rounds of the widths ``laid_mm`` just fit in a row. Its section is that of the
+    widest round, table up, so that no round can lie table down, where it would reach beneath its
+    neighbour's girdle. ``steps``: the widths from which on a price per carat holds."""
     design = "round-brilliant"
     body, price = body_of(design), load_design(design)
     weights = tuple((carat(design, width) if width else 0.0, paid) for width, paid in steps)
-    just = sum(laid_mm) + (len(laid_mm) - 1) * APART + 2.0 * SKIN_MM
+    across = float(np.ptp(laid(design, 1.0)[0].corners[:, 0]))
+    just = across * sum(laid_mm) + (len(laid_mm) - 1) * APART + 2.0 * SKIN_MM
     worth = Worth("money", (Price(weights),))
 
     def best(scale: float) -> float:
         width = np.arange(3.0, widest, GRID_MM) + 1e-9
         pays = np.array([worth.of(price, body.volume_at(w) * QUARTZ_CT) for w in width])
-        takes = np.ceil((width + APART) / GRID_MM - 1e-3).astype(int)
+        takes = np.ceil((across * width + APART) / GRID_MM - 1e-3).astype(int)
         most = np.zeros(int((just * scale - 2.0 * SKIN_MM + APART) / GRID_MM) + 1)
         for room in range(int(takes[0]), len(most)):
             fits = takes <= room
             most[room] = max(most[room - 1], (pays[fits] + most[room - takes[fits]]).max())
         return float(most[-1])
 
-    across, deep = np.array([widest, laid(design, widest)[1]]) + 2.0 * SKIN_MM + 0.02
+    def piece(scale: float) -> Rough:
+        half = just * scale / 2.0
+        section = outline([profile(design, widest)], PROFILE_DEG, 1.0)
+        ends = [np.column_stack([np.full(len(section), x), section]) for x in (-half, half)]
+        return rough_of("bar", hull(np.vstack(ends)))
+
     order = Order(
         (design,), ANGLES[design], SizeDemand((3.0, 1000.0)), workshop=SHOP,
         prices=(Price(weights),), several=Several(MOST, "money"),
     )  # fmt: skip
-    return Case(name, lambda s: box(just * s, across, deep), order, best, "money")
+    return Case(name, piece, order, best, "money")
 
 
 def cases() -> list[Case]:

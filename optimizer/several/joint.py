@@ -65,6 +65,7 @@ class JointProblem:
     cuts: tuple[JointCut, ...]
     pairs: tuple[PairConstraint, ...]
     allowance_mm: float  # from a cut's plane to a stone
+    upright: Floats | None = None  # (3,): stones turn about it alone; None: as they like
 
     @property
     def least_widths(self) -> Floats:

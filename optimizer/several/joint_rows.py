@@ -5,7 +5,7 @@ A cut has three: one shift and two tilts. The last column is shared by all stone
 least width ratio, where a step is to raise that.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,6 +22,7 @@ STONE, CUT = 8, 3  # columns
 NEAR_WALL = 2.0  # trust radii: stone and cut can both move, and a stone has few corners
 FAR = 1e3  # trust radii, or half lengths: no limit
 FIRST = 0.25  # trust radii: rows with less slack are in the program from the start
+PRICE = 1e-5  # of any movement, as a share of the greatest coefficient of the objective
 PRECISE = 1e-9  # of the trust radius: feasibility tolerance of the rows
 
 
@@ -62,6 +63,8 @@ def best_step(
     by_stone = parallel_map(lambda k: _stone_rows(joint, at, k, radius), range(n))
     rows = [block for own in by_stone for block in own]
     rows += [_pair_rows(at, pair) for pair in joint.pairs]
+    if joint.upright is not None:
+        rows += _upright_rows(n, joint.upright)
     rows += [_floor_row(at, objective, k) for k in range(n) if np.isfinite(objective.floors[k])]
     width = STONE * n + CUT * c + 1
     if objective.targets is not None:
@@ -84,8 +87,14 @@ def _best_within(matrix: Any, limits: Floats, costs: Floats, reach: Floats) -> F
     that its solution violates are added until none is (constraint generation).
     """
     from scipy.optimize import linprog
+    from scipy.sparse import hstack
 
-    scaled, bounds = -costs / np.abs(costs).max(), np.column_stack([-reach, reach])
+    # Steps up and down are columns of their own, each at a price: at a vertex of the program, what
+    # changes nothing would else move as far as it may, and stones would lean at random.
+    scaled = -costs / np.abs(costs).max()
+    scaled = np.concatenate([PRICE + scaled, PRICE - scaled])
+    both_ways = hstack([matrix, -matrix], format="csr")
+    bounds = np.column_stack([np.zeros(len(scaled)), np.tile(reach, 2)])
     options = {
         "presolve": False, "primal_feasibility_tolerance": PRECISE,
         "dual_feasibility_tolerance": PRECISE,
@@ -93,14 +102,15 @@ def _best_within(matrix: Any, limits: Floats, costs: Floats, reach: Floats) -> F
     included = limits < FIRST
     while True:
         found = linprog(
-            scaled, matrix[included], limits[included], bounds=bounds, method="highs-ds",
+            scaled, both_ways[included], limits[included], bounds=bounds, method="highs-ds",
             options=options,
         )  # fmt: skip
         if found.x is None:
             return None
-        violated = matrix @ found.x - limits > 10.0 * PRECISE
+        best = found.x[: len(costs)] - found.x[len(costs) :]
+        violated = matrix @ best - limits > 10.0 * PRECISE
         if not np.any(violated & ~included):
-            return np.asarray(found.x)
+            return np.asarray(best)
         included |= violated
 
 
@@ -146,6 +156,15 @@ def _pair_rows(at: Layout, pair: PairConstraint) -> RowBlock:
     differ = at.stones[one].sigma - at.stones[other].sigma
     limits = np.array([tolerance - differ, tolerance + differ])
     return [(sign, STONE * one), (-sign, STONE * other)], limits
+
+
+def _upright_rows(stones: int, upright: Floats) -> Iterator[RowBlock]:
+    """No stone turns about an axis square to ``upright`` (3,)."""
+    square = turning_z_to(upright)[:, :2].T
+    both = np.zeros((4, STONE))
+    both[:, 4:7] = np.vstack([square, -square])
+    for number in range(stones):
+        yield [(both, STONE * number)], np.zeros(4)
 
 
 def _floor_row(at: Layout, objective: StepObjective, number: int) -> RowBlock:

@@ -9,22 +9,20 @@ from optimizer.mesh import Floats, even_directions
 from optimizer.offers.offer import Offer
 from optimizer.running.workers import workers
 from optimizer.several.bricks import brick_divisions
-from optimizer.several.candidates import candidates, distinct, square_stones
+from optimizer.several.candidates import candidates, distinct
 from optimizer.several.frames import flats_of, frames_of
 from optimizer.several.instance import Search
 from optimizer.several.model import Candidate, Division, Wish, allowance_mm
 from optimizer.several.pose_grids import PoseGrid, Sampling, pose_grid
 from optimizer.several.shared_work import share_of
-from optimizer.several.sizes import sized
 from optimizer.several.trial_cuts import CutJudge, TrialPiece
 from optimizer.several.trial_divisions import TrialDivision, trial_divisions
-from optimizer.several.trial_layouts import trial_layout
+from optimizer.several.trial_layouts import layouts_alike, layouts_of
 from optimizer.several.twins import twins
 from optimizer.several.worth import Worth
 
 MOST_PIECES = 48  # no division into more pieces is tried
 PARTS = 8  # grids are the same for any number of stones up to this one, and for any above it
-LAYOUTS, FREE_LAYOUTS = 6, 2  # of each number of stones; where no stone has a size that counts
 APART_DEG = 12.0  # two directions of cuts closer than this count as one
 ALONE = 2  # designs, at most, for which trial divisions are made by themselves
 NEEDED = 1e3  # a stone that the order needs counts as much as so many of the best
@@ -58,7 +56,7 @@ LEAST_ROTATIONS = 24  # of each grid, where there are very many offers
 class Pool:
     """Candidates of every wish, each exact in the rough, most worth first; and layouts by their
     number of stones, some of which are narrower than ordered, the most promising first: of all
-    designs together, and of each of the best designs by itself."""
+    designs together, of each of the best designs by itself, and of brick divisions."""
 
     candidates: tuple[Candidate, ...] = ()
     pieces: tuple[int, ...] = ()  # of the first trial division with each candidate
@@ -94,11 +92,11 @@ def pool(search: Search, grids: Sequence[PoseGrid]) -> Pool:
         for piece in division:
             first.setdefault(id(piece), len(division))
     born = {id(one): first.get(id(piece), 1) for piece, some in placed for one in some}
-    return Pool(
-        made,
-        tuple(born.get(id(one), 1) for one in made),
-        tuple(_layouts(search, own.grids, some, placed) for own, some in ((judge, tried), *alone)),
-    )
+    layouts = [
+        layouts_of(search, own.grids, some, placed) for own, some in ((judge, tried), *alone)
+    ]
+    layouts.append(layouts_alike(search, grids, bricks))
+    return Pool(made, tuple(born.get(id(one), 1) for one in made), tuple(layouts))
 
 
 def _cut_directions(search: Search) -> Floats:
@@ -146,36 +144,6 @@ def _placed(search: Search, judge: CutJudge, divisions: Sequence[TrialDivision])
 def _is_wide_enough(candidate: Candidate) -> bool:
     stone = candidate.stone
     return stone.placement.pose.width >= max(stone.offer.want.width_mm[0], 0.0)
-
-
-def _layouts(
-    search: Search,
-    grids: Sequence[PoseGrid],
-    tried: Sequence[TrialDivision],
-    placed: Sequence[tuple[TrialPiece, Sequence[Candidate]]],
-) -> Mapping[int, Sequence[Division]]:
-    """Layouts of the first divisions tried of each number of pieces: with the best stones found,
-    and where stones have sizes that count, with stones that all lie alike, their tables square to
-    one way."""
-    instance = search.instance
-    ways, most = np.concatenate(frames_of(search.rough, instance.ground)), LAYOUTS
-    if not sized(instance, grids):
-        ways, most = ways[:0], FREE_LAYOUTS
-    found: dict[int, list[Candidate]] = {}
-    for piece, some in placed:
-        found.setdefault(id(piece), []).extend(some)
-    made: dict[int, list[Division]] = {}
-    for division in tried:
-        own = made.setdefault(len(division), [])
-        if len(own) < most:
-            best = [found.get(id(piece), []) for piece in division]
-            square = [
-                [square_stones(instance, grids, piece, way) for piece in division] for way in ways
-            ]
-            free, *lying = [trial_layout(instance, inside) for inside in (best, *square)]
-            alike = max(filter(None, lying), key=instance.division_worth, default=None)
-            own += [layout for layout in (free, alike) if layout is not None]
-    return made
 
 
 def enlarged(found: Sequence[Candidate], more: Sequence[Candidate]) -> tuple[Candidate, ...]:

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from optimizer.mesh import Floats
 from optimizer.placement.climb import MET_MM
 from optimizer.placement.search import Watch
 from optimizer.running.workers import workers
@@ -36,6 +37,7 @@ def refine(
     watch: Watch,
     locked: Collection[int] = (),
     tries: int = 0,
+    upright: Floats | None = None,
 ) -> Division | None:
     """The division with all stones and cuts moved together so that it is worth more, and each
     stone then exact in its own cell.
@@ -51,7 +53,7 @@ def refine(
     with workers() as pool:
         poses = [(s.rotation, s.translation) for s in given.stones]
         at = layout_at(joint, poses, given.planes, pool.map)
-        at = _room_shared(joint, at, given, settings, watch, pool.map)
+        at = _room_shared(replace(joint, upright=upright), at, given, settings, watch, pool.map)
         if (at.widths < HOPELESS * joint.least_widths).any():
             return None
         at = _ascended(joint, at, settings, watch, pool.map)

@@ -3,12 +3,14 @@ cuts move, or the layout is given up."""
 
 import numpy as np
 
+from optimizer.mesh import Floats
 from optimizer.several.instance import Search
 from optimizer.several.joint import layout_at
 from optimizer.several.joint_problem import joint_problem
 from optimizer.several.layouts import without_all
 from optimizer.several.model import Division
 from optimizer.several.refine import refine
+from optimizer.several.trial_cuts import ALONG
 
 LOST = 0.7  # a stone left less than this share of its width by the layout is left out
 
@@ -23,4 +25,13 @@ def squeezed(search: Search, layout: Division) -> Division | None:
     if len(gone) == len(ratios):
         return None
     kept = without_all(layout, gone)
-    return refine(search.instance, kept, effort=search.effort, watch=search.watch)
+    watch, upright = search.watch, _upright(search, kept)
+    return refine(search.instance, kept, effort=search.effort, watch=watch, upright=upright)
+
+
+def _upright(search: Search, layout: Division) -> Floats | None:
+    """The direction (3,), ground's frame, that all tables face, or face away from; None where there
+    is none, or a single stone."""
+    tables = np.array([one.placement.pose.rotation[:, 2] for one in layout.stones])
+    alike = len(tables) > 1 and (np.abs(tables @ tables[0]) > ALONG).all()
+    return tables[0] @ search.instance.ground.ground2scan if alike else None
