@@ -341,7 +341,7 @@ def priced(
 
 
 def cases() -> list[Case]:
-    """Thirteen pieces, of the kinds that workshops meet."""
+    """Twelve pieces, of the kinds that workshops meet."""
     return [
         bricks(
             "bricks of two sizes in a plate",
