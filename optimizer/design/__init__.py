@@ -10,6 +10,7 @@ from optimizer.design.body import build_body, full_parameters, tiers
 from optimizer.design.describe import describe, weight_factor
 from optimizer.design.document import write_design
 from optimizer.design.library import (
+    NO_HEART,
     calibrated_designs,
     designs_by_outline,
     designs_to_choose_from,
@@ -23,6 +24,7 @@ from optimizer.design.picture import picture_svg
 from optimizer.design.steps import angle_groups, cutting_order
 
 __all__ = [
+    "NO_HEART",
     "Body",
     "Design",
     "Parameter",

@@ -13,8 +13,6 @@ WIDTH_MM = 10.0  # of the stone for which misses are said
 # What the common parameters mean, as the terminal shows it.
 MEANINGS = {
     "length_to_width": "length over width",
-    "crown": "angle of the crown mains, degrees",
-    "pavilion": "angle of the pavilion mains, degrees",
     "table": "table over width, measured across the width",
     "girdle": "girdle band over width",
     "corner": "how much a cut corner shortens the end's side, over width",
@@ -35,7 +33,7 @@ def describe(design: Design) -> list[str]:
         f"Seen from above it is {design.outline.description}.",
         "",
         "What may vary, with the usual value and the range:",
-        *(_parameter_line(known) for known in design.parameters.values()),
+        *(_parameter_line(design, known) for known in design.parameters.values()),
         "",
         f"The sequence at the usual values, for an index gear of {design.gear} teeth. Setting 0",
         "points along the length; settings count counter-clockwise as seen from above the table:",
@@ -50,10 +48,15 @@ def _fault_lines(faults: list[str]) -> list[str]:
 
 
 def _end_lines(design: Design) -> list[str]:
-    factor = weight_factor(build_body(design))
+    body = build_body(design)
+    heights = body.vertices_at(1.0)[:, 2]
+    top, bottom = float(heights.max()), float(heights.min())
+    girdle = design.parameters["girdle"].default
     return [
         *_miss_lines(design),
-        f"Weight: carat = {factor:.6f} × length × width × depth × SG, in mm.",
+        f"At the usual values it is {top - bottom:.3f} of the width deep: crown "
+        f"{top - girdle / 2.0:.3f}, girdle {girdle:.3f}, pavilion {-bottom - girdle / 2.0:.3f}.",
+        f"Weight: carat = {weight_factor(body):.6f} × length × width × depth × SG, in mm.",
     ]
 
 
@@ -78,7 +81,17 @@ def weight_factor(body: Body) -> float:
     return body.unit_volume / (200.0 * float(body.unit_extents.prod()))
 
 
-def _parameter_line(known: Parameter) -> str:
+def _parameter_line(design: Design, known: Parameter) -> str:
     span = f"{plain(known.low)} to {plain(known.high)}" if known.low < known.high else "fixed"
-    meaning = MEANINGS.get(known.name, "added to angles in this design")
+    meaning = MEANINGS.get(known.name) or _angle_meaning(design, known.name)
     return f"  {known.name:<16} {plain(known.default):>6}   {span:<14} {meaning}"
+
+
+def _angle_meaning(design: Design, name: str) -> str:
+    """Which tiers take their angle from a parameter, and by how much they differ from it."""
+    rules = [rule for rule in design.rules if rule.angle is not None and rule.angle.of == name]
+    plain_ones = [rule.name for rule in rules if rule.angle and rule.angle.plus == 0.0]
+    if plain_ones:
+        return f"angle of {' and '.join(plain_ones)}, degrees"
+    told = [f"{rule.name} {rule.angle.plus:+g}" for rule in rules if rule.angle]
+    return f"degrees; {', '.join(told)}"

@@ -22,6 +22,12 @@ def library() -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in _home().glob("*.toml")))
 
 
+NO_HEART = (
+    "a heart's cleft is hollow, and kerfwise cuts convex stones only: take a pear or a "
+    "triangle-brilliant, and cut the cleft by hand"
+)
+
+
 def designs_to_choose_from() -> tuple[str, ...]:
     """The designs of the library from which a plan chooses where its order names none.
 
@@ -62,11 +68,13 @@ def load_design(name_or_path: str | Path) -> Design:
     if text.endswith(".toml") or isinstance(name_or_path, Path):
         return read_design(Path(name_or_path))
     if text == "heart":
-        raise InputError(
-            "a heart's cleft is hollow, and kerfwise cuts convex stones only: take a pear or a "
-            "triangle-brilliant, and cut the cleft by hand"
-        )
+        raise InputError(NO_HEART)
     if text not in library():
+        if text in (known := designs_by_outline()):
+            raise InputError(
+                f'"{text}" is an outline and no design: an order says outline = "{text}"; the '
+                f"designs of it are {', '.join(known[text])}"
+            )
         hint = nearest(text, library())
         raise InputError(
             f'no design is named "{text}"; {hint} (the path of your own file must end in .toml)'

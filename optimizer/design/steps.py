@@ -1,6 +1,8 @@
 """A design's sequence in plain words, step by step."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from functools import partial
 from itertools import groupby
 from textwrap import wrap
 
@@ -16,6 +18,10 @@ from optimizer.wording.plain_number import plain
 MET = 5e-4  # of the width: facets that run this near to a place meet there
 SAME_ANGLE = 1e-6  # degrees
 WIDE = 90  # letters in a line
+TURN_OVER = "Turn the stone over, setting 0 at the same end as before."
+
+Size = Callable[[float], str]
+"""A length in words, from its share of the width."""
 
 
 def step_lines(design: Design, parameters: Mapping[str, float] | None = None) -> list[str]:
@@ -24,14 +30,26 @@ def step_lines(design: Design, parameters: Mapping[str, float] | None = None) ->
     Sizes are shares of the finished width. Raises InputError where a tier can't be cut.
     """
     lines: list[str] = []
-    done: list[Step] = []
-    for number, step in enumerate(sequence(design, parameters), 1):
+    for number, (step, advice) in enumerate(_advised(design, parameters, None), 1):
         rule = step.tier.rule
         lines.append(f"{number}. {rule.name}{_where(rule.side, rule.name)}")
-        advice = wrap(" ".join(_advice(step, done)), WIDE)
-        lines += [f"     {line}" for line in (*angle_lines(step), *advice)]
-        done.append(step)
+        lines += [f"     {line}" for line in (*angle_lines(step), *wrap(advice, WIDE))]
     return lines
+
+
+def _advised(
+    design: Design, parameters: Mapping[str, float] | None, width_mm: float | None
+) -> Iterator[tuple[Step, str]]:
+    """Every step with what to do there. Sizes in mm for a stone of this width, or as shares of
+    the width where it is None."""
+    done: list[Step] = []
+    for step in sequence(design, parameters):
+        yield step, " ".join(_advice(step, done, partial(_size, width_mm)))
+        done.append(step)
+
+
+def _size(width_mm: float | None, share: float) -> str:
+    return f"{share:.3f} of the width" if width_mm is None else f"{share * width_mm:.2f} mm"
 
 
 def angle_lines(step: Step) -> list[str]:
@@ -54,9 +72,11 @@ def angle_groups(tier: Tier) -> list[tuple[float, tuple[int, ...]]]:
     return [(angle, tuple(held)) for angle, held in groups]
 
 
-def cutting_order(design: Design, parameters: Mapping[str, float] | None = None) -> list[Tier]:
-    """Every step as a row of the cut sheet, the preform first."""
-    return [step.row for step in sequence(design, parameters)]
+def cutting_order(design: Design, parameters: Mapping[str, float], width_mm: float) -> list[Tier]:
+    """Every step as a row of the cut sheet, the preform first, for a stone of this width."""
+    return [
+        replace(step.row, cut_to=advice) for step, advice in _advised(design, parameters, width_mm)
+    ]
 
 
 def widest_miss(design: Design, parameters: Mapping[str, float], step_deg: float) -> float:
@@ -75,30 +95,49 @@ def _where(side: str, name: str) -> str:
     return "" if side == "girdle" or side in name else f" ({side})"
 
 
-def _advice(step: Step, done: list[Step]) -> list[str]:
+def _advice(step: Step, done: list[Step], size: Size) -> list[str]:
     """What to cut to, and what else the facets then reach."""
     rule = step.tier.rule
     if not step.is_final:
         return [
             "Cut each until all run to one point on the axis, "
-            f"{plain(-step.spots[0][0, 2], 3)} of the width below mid-girdle.",
-            "These facets only lead to the outline; later ones remove them.",
+            f"{size(-step.spots[0][0, 2])} below mid-girdle.",
+            "Where the piece ends before that point, leave this step out and cut the girdle by its "
+            "distances from the axis. These facets only lead to the outline; later ones remove "
+            "them.",
         ]
     if rule.side == "girdle":
         return [
             "Cut each down to the one level line at which it meets the preform, until the stone "
-            "has its width.",
+            f"has its width. Then its distance from the axis is {_distances(step, size)}.",
         ]
+    turned = rule.side == "crown" and all(other.tier.rule.side != "crown" for other in done)
+    over = [TURN_OVER] if turned else []
     if not step.spots:
-        return ["Cut until the table is as wide as it shall be."]
-    first, *second = [_place(step, k, done) for k in range(len(step.spots))]
-    return [f"Cut to {first}.", *(f"Each then runs to {place}." for place in second)]
+        return [*over, "Cut until the table is as wide as planned."]
+    places = [_place(step, k, done, size) for k in range(len(step.spots))]
+    first, *second = [place for place in places if place]
+    return [*over, f"Cut to {first}.", *(f"Each then runs to {place}." for place in second)]
 
 
-def _place(step: Step, which: int, done: list[Step]) -> str:
+def _distances(step: Step, size: Size) -> str:
+    """How far each of the girdle's facets lies from the axis."""
+    groups: dict[str, list[str]] = {}
+    for setting, offset in zip(step.row.settings, step.offsets.tolist(), strict=True):
+        groups.setdefault(size(offset), []).append(str(setting))
+    if len(groups) == 1:
+        return next(iter(groups))
+    return "; ".join(f"{distance} at {' '.join(held)}" for distance, held in groups.items())
+
+
+def _place(step: Step, which: int, done: list[Step], size: Size) -> str:
+    """The place in words; nothing where it is a line that later facets cut away."""
     touch = step.tier.rule.touches[which]
     if step.passing[which] and touch.level == "table":
-        return "a level line, which later facets cut away"
+        return "" if which else "a level line that later facets cut away"
+    if touch.kind == "slope" and (level := _level(step, which, done)) is not None:
+        side = "above" if step.tier.rule.side == "crown" else "below"
+        return f"a level line {size(level)} {side} the girdle line"
     is_first = all(other.tier.rule.side != "crown" for other in done)
     if (
         touch.kind in ("girdle line", "girdle corner")
@@ -112,6 +151,22 @@ def _place(step: Step, which: int, done: list[Step]) -> str:
         names = [name for name, _ in groupby(sorted(met))]
         return f"the point where {_listed(names)} meet"
     return _WORDS[touch.kind](touch)
+
+
+def _level(step: Step, which: int, done: list[Step]) -> float | None:
+    """How far from the girdle line a place lies, as a share of the width; None where the facets
+    reach it at different levels, or the girdle is not cut yet."""
+    levels = np.abs(step.spots[which][:, 2])
+    lines = [
+        np.abs(spot[:, 2])
+        for other in done
+        if other.is_final and other.tier.rule.side == step.tier.rule.side
+        for touch, spot in zip(other.tier.rule.touches, other.spots, strict=True)
+        if touch.kind in ("girdle line", "girdle corner")
+    ]
+    if np.ptp(levels) > MET or not lines:
+        return None
+    return float(levels[0] - lines[0][0])
 
 
 def _meeting(spot: Floats, done: list[Step]) -> list[str]:

@@ -62,7 +62,7 @@ def guide(
         dop=choose_dop(placement, flat),
         marks=stone_marks(placement.pose, piece, solid),
         zone=view_zone(*chosen, placement) if chosen else None,
-        tiers=cut_sheet(design, parameters),
+        tiers=cut_sheet(design, parameters, placement.pose.width),
         gear=design.gear,
         ladder=weight_ladder(rough, piece, placement),
         cautions=cautions_for(rough.material),
@@ -71,12 +71,14 @@ def guide(
     )
 
 
-def cut_sheet(design: Design, parameters: Mapping[str, float]) -> tuple[TierRow, ...]:
-    """The tiers in the order of cutting, the preform first, at these parameters; a row for each
-    angle of a tier."""
+def cut_sheet(
+    design: Design, parameters: Mapping[str, float], width_mm: float
+) -> tuple[TierRow, ...]:
+    """The tiers in the order of cutting, the preform first, at these parameters, with sizes for a
+    stone of this width; a row for each angle of a tier."""
     return tuple(
         TierRow(number, tier.name, tier.side, angle, settings, tier.cut_to)
-        for number, tier in enumerate(cutting_order(design, parameters), 1)
+        for number, tier in enumerate(cutting_order(design, parameters, width_mm), 1)
         for angle, settings in angle_groups(tier)
     )
 

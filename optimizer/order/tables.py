@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
-from optimizer.design import designs_by_outline
+from optimizer.design import NO_HEART, designs_by_outline
 from optimizer.errors import nearest
 from optimizer.files.border import Table, shown
 from optimizer.order.demands import (
@@ -78,7 +78,7 @@ def as_names(value: object) -> object:
     if not all(isinstance(name, str) for name in names):
         raise ValueError(f"must be a name or a list of names, got {shown(value)}")
     if not names:
-        raise ValueError("names no design; leave it out for any design")
+        raise ValueError("is an empty list; leave it out for any design")
     if twice := [name for name in names if names.count(name) > 1]:
         raise ValueError(f"names {shown(twice[0])} twice; name each design once")
     return tuple(names)
@@ -245,6 +245,10 @@ class StoneTable(Table):
             raise ValueError(f"names {shown(ANY)} beside other designs: keep one of them")
         known = designs_by_outline() if self.outline else {}
         for name in self.outline:
+            if name == "heart":
+                raise ValueError(f"names the outline {shown(name)}: {NO_HEART}")
+            if name == ANY:
+                raise ValueError('names any outline: leave it out, or write design = "any"')
             if name not in known:
                 raise ValueError(f"names the unknown outline {shown(name)}; {nearest(name, known)}")
         return self

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from optimizer.offers.offer import Offer
 from optimizer.offers.placement_cache import PlacedOffer, PlacementCache
-from optimizer.offers.within_reach import HOPE, passed_over
+from optimizer.offers.within_reach import passed_over
 from optimizer.rough.model import Rough
 
 TOLD = 3  # designs
@@ -27,8 +27,8 @@ def notes_on_designs(
         notes.append(f"The next designs by weight: {', '.join(next_ones[:TOLD])}.")
     if left := passed_over(cache, allowed):
         notes.append(
-            f"{len(left)} of {len(allowed)} designs were glanced at and passed over: a search "
-            f"gives at most about {HOPE:g} times the weight that a glance finds."
+            f"{len(left)} of {len(allowed)} designs were ruled out by a rough estimate, which a "
+            f"full search seldom beats by a fifth."
         )
     return tuple(notes)
 

@@ -186,7 +186,7 @@ class PieceTree:
     def _reason(self, heaviest: float, rise: float) -> str:
         if heaviest >= self.workshop.keep_offcut_ct:
             return f"Keeps an offcut of {heaviest:.1f} ct and saves grinding {rise:.1f} mm."
-        return f"Saves grinding {rise:.1f} mm; the piece off ({heaviest:.1f} ct) is waste."
+        return f"Saves grinding {rise:.1f} mm; the piece cut off ({heaviest:.1f} ct) is waste."
 
     def _warn_out_of_reach(self, carat: float, deep: float) -> None:
         mend = "Grind it." if self.workshop.two_sided else "Grind it, or saw it from both sides."

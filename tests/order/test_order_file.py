@@ -160,7 +160,7 @@ def test_a_design_is_one_name_or_several_each_once(read):
     assert read('design = ["pear", "oval"]').designs == ("pear", "oval")
     with pytest.raises(InputError, match='"design" names "pear" twice; name each design once'):
         read('design = ["pear", "oval", "pear"]')
-    with pytest.raises(InputError, match=r'"design" names no design; leave it out'):
+    with pytest.raises(InputError, match=r'"design" is an empty list; leave it out'):
         read("design = []")
 
 
