@@ -207,18 +207,16 @@ class Laid:
 
 
 def laid(design: str, width: float) -> tuple[Laid, float]:
-    """A stone's outline and its depth. A round is turned so that flats of its girdle, and not
-    corners, face along x and y, since it takes less room so."""
+    """A stone's outline and its depth."""
     corners = body_of(design).vertices_at(width)
-    turn = FLATS_DEG if design == "round-brilliant" else 0.0
-    return Laid(corners[:, :2]).at(turn), float(np.ptp(corners[:, 2]))
+    return Laid(corners[:, :2]), float(np.ptp(corners[:, 2]))
 
 
 def profile(design: str, width: float) -> Laid:
-    """A stone as it is seen along x, table up."""
-    flat, _ = laid(design, width)
-    heights = body_of(design).vertices_at(width)[:, 2]
-    return Laid(np.column_stack([flat.corners[:, 1], heights]))
+    """A round as it is seen along x, table up, turned so that flats of its girdle, and not corners,
+    face along x and y: it takes least room so."""
+    seen = laid(design, width)[0].at(FLATS_DEG).corners[:, 1]
+    return Laid(np.column_stack([seen, body_of(design).vertices_at(width)[:, 2]]))
 
 
 def apart(left: Laid, right: Laid, along_deg: float = 0.0) -> float:
@@ -313,12 +311,12 @@ def priced(
     design = "round-brilliant"
     body, price = body_of(design), load_design(design)
     weights = tuple((carat(design, width) if width else 0.0, paid) for width, paid in steps)
-    across = float(np.ptp(laid(design, 1.0)[0].corners[:, 0]))
+    across = float(np.ptp(profile(design, 1.0).corners[:, 0]))
     just = across * sum(laid_mm) + (len(laid_mm) - 1) * APART + 2.0 * SKIN_MM
     worth = Worth("money", (Price(weights),))
 
     def best(scale: float) -> float:
-        width = np.arange(3.0, widest, GRID_MM) + 1e-9
+        width = np.append(np.arange(3.0, widest, GRID_MM) + 1e-9, widest)
         pays = np.array([worth.of(price, body.volume_at(w) * QUARTZ_CT) for w in width])
         takes = np.ceil((across * width + APART) / GRID_MM - 1e-3).astype(int)
         most = np.zeros(int((just * scale - 2.0 * SKIN_MM + APART) / GRID_MM) + 1)
