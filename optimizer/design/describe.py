@@ -93,5 +93,9 @@ def _angle_meaning(design: Design, name: str) -> str:
     plain_ones = [rule.name for rule in rules if rule.angle and rule.angle.plus == 0.0]
     if plain_ones:
         return f"angle of {' and '.join(plain_ones)}, degrees"
-    told = [f"{rule.name} {rule.angle.plus:+g}" for rule in rules if rule.angle]
+    told = [f"{rule.name} {_signed(rule.angle.plus)}" for rule in rules if rule.angle]
     return f"degrees; {', '.join(told)}"
+
+
+def _signed(degrees: float) -> str:
+    return f"{'+' if degrees > 0.0 else ''}{plain(degrees)}"

@@ -90,7 +90,7 @@ def test_description_tells_parameters_tiers_and_factor():
     design = load_design("round-brilliant")
     text = "\n".join(describe(design))
     assert "Round brilliant (round-brilliant)" in text
-    assert re.search(r"pavilion +40\.75 +38 to 45 +angle of the pavilion mains", text)
+    assert re.search(r"pavilion +40\.75 +38 to 45 +angle of pavilion main", text)
     assert re.search(r"length_to_width +1 +fixed", text)
     for row in tiers(design, {}):
         assert f". {row.name}" in text

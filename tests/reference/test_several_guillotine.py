@@ -62,7 +62,7 @@ def chosen_and_separated(pool, wishes, apart_mm):
     made, barred = Selection.of(pool, wishes, apart_mm, most=len(pool)), []
     while True:
         choice = made.best(barred)
-        assert choice.bound <= choice.value + 1e-4
+        assert choice.bound < choice.value + 1.0  # proved the best: all worths are whole numbers
         if not choice.chosen:
             return choice, None
         separation = separate([corners_of(pool[i]) for i in choice.chosen], apart_mm)
