@@ -1,6 +1,9 @@
 """Settings for the whole suite."""
 
 import os
+
+os.environ["OPENBLAS_NUM_THREADS"] = "1"  # as in the program; before numpy
+
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial

@@ -653,6 +653,7 @@ def test_stopped_before_any_stone_nothing_is_written(slow, desk):
 @pytest.mark.skipif(sys.platform == "win32", reason="no signals to send here")
 def test_stopped_with_a_stone_the_best_so_far_is_audited_and_kept(desk):
     write_ply(desk / "pebble.ply", shapes.dented(3, 8.0, subdivisions=2))  # a long search
+    (desk / "order.toml").write_text(ORDER + "[workshop]\nmost_cuts = 0\n" + FIXED)
     where = (desk / "rough.toml", desk / "order.toml", "--out", desk / "out")
     process = started("plan", *where, "--effort", "thorough")
     while "best so far" not in process.stderr.readline():
