@@ -43,7 +43,8 @@ def plan_one(rough: Rough, order: Order, run: Run) -> Plan:
     counted = {"hollows": run.prove and not watch.stop(), "convex": ground.convex}
     bound = _ignoring_look(order, weight_bound(rough, allowed, volume_bounds, **counted))
     plan = without_a_stone(rough, order, run.seed, run.effort, bound)
-    plan = replace(plan, warnings=left_out, notes=notes_on_designs(rough, cache, allowed, best))
+    plan = replace(plan, warnings=left_out)
+    plan = replace(plan, notes=notes_on_designs(plan, cache, allowed, best))
     if best is None:
         plan = with_reasons(plan, cache, allowed, volume_bounds)
         leave_without_a_stone(best, watch)

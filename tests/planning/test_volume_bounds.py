@@ -1,5 +1,6 @@
 """With many designs, only those that decide are bounded closely; the bound over all stays sound."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
@@ -8,7 +9,7 @@ from handmade_plans import rough_of
 
 from optimizer.offers.allowed import allowed_offers
 from optimizer.offers.placement_cache import PlacementCache
-from optimizer.order import Order
+from optimizer.order import LookDemand, Order
 from optimizer.placement.ground import Ground
 from optimizer.placement.search import Watch
 from optimizer.planning import volume_bounds
@@ -65,10 +66,16 @@ def test_designs_that_can_not_be_heavier_are_bounded_coarsely(searched, monkeypa
 def test_the_next_designs_are_told_with_their_weights(searched):
     rough, allowed, cache, found = searched
     best, second, *_ = sorted(found, key=lambda one: -one.placement.volume_mm3)
-    (note,) = notes_on_designs(rough, cache, allowed, best)
+    plan = SimpleNamespace(rough=rough, order=Order(NAMES))
+    (note,) = notes_on_designs(plan, cache, allowed, best)
     carat = second.placement.volume_mm3 * rough.material.sg / 200.0
     assert note.startswith(
         f"The next designs by weight: {second.offer.design.title} {carat:.2f} ct"
     )
     assert best.offer.design.title not in note
-    assert notes_on_designs(rough, cache, allowed[:1], best) == ()
+    assert notes_on_designs(plan, cache, allowed[:1], best) == ()
+    stopped = replace(cache, watch=Watch(lambda: True))
+    assert notes_on_designs(plan, stopped, allowed, best) == ()
+    look = LookDemand(window_percent=5.0)
+    asked = SimpleNamespace(rough=rough, order=Order(NAMES, look=look))
+    assert notes_on_designs(asked, cache, allowed, best) == ()
