@@ -43,8 +43,11 @@ def _advised(
     """Every step with what to do there. Sizes in mm for a stone of this width, or as shares of
     the width where it is None."""
     done: list[Step] = []
+    size = partial(_size, width_mm)
+    values = full_parameters(design, parameters or {})
+    planned = {name: size(at) for name, at in values.items() if name in ("girdle", "table")}
     for step in sequence(design, parameters):
-        yield step, " ".join(_advice(step, done, partial(_size, width_mm)))
+        yield step, " ".join(_advice(step, done, size, planned))
         done.append(step)
 
 
@@ -95,8 +98,9 @@ def _where(side: str, name: str) -> str:
     return "" if side == "girdle" or side in name else f" ({side})"
 
 
-def _advice(step: Step, done: list[Step], size: Size) -> list[str]:
-    """What to cut to, and what else the facets then reach."""
+def _advice(step: Step, done: list[Step], size: Size, planned: Mapping[str, str]) -> list[str]:
+    """What to cut to, and what else the facets then reach; ``planned`` has the girdle's thickness
+    and the table's width in words."""
     rule = step.tier.rule
     if not step.is_final:
         return [
@@ -114,8 +118,8 @@ def _advice(step: Step, done: list[Step], size: Size) -> list[str]:
     turned = rule.side == "crown" and all(other.tier.rule.side != "crown" for other in done)
     over = [TURN_OVER] if turned else []
     if not step.spots:
-        return [*over, "Cut until the table is as wide as planned."]
-    places = [_place(step, k, done, size) for k in range(len(step.spots))]
+        return [*over, f"Cut until the table is {planned['table']} wide, across the width."]
+    places = [_place(step, k, done, size, planned) for k in range(len(step.spots))]
     first, *second = [place for place in places if place]
     return [*over, f"Cut to {first}.", *(f"Each then runs to {place}." for place in second)]
 
@@ -130,7 +134,7 @@ def _distances(step: Step, size: Size) -> str:
     return "; ".join(f"{distance} at {' '.join(held)}" for distance, held in groups.items())
 
 
-def _place(step: Step, which: int, done: list[Step], size: Size) -> str:
+def _place(step: Step, which: int, done: list[Step], size: Size, planned: Mapping[str, str]) -> str:
     """The place in words; nothing where it is a line that later facets cut away."""
     touch = step.tier.rule.touches[which]
     if step.passing[which] and touch.level == "table":
@@ -145,7 +149,7 @@ def _place(step: Step, which: int, done: list[Step], size: Size) -> str:
         and is_first
     ):
         edge = "along its girdle facet" if touch.kind == "girdle line" else "at the girdle's corner"
-        return f"where the girdle is left as thick as it shall be, {edge}"
+        return f"where the girdle is left {planned['girdle']} thick, {edge}"
     met = _meeting(step.spots[which][0], done)
     if touch.kind in ("ridge", "meet") and len(met) > 2:
         names = [name for name, _ in groupby(sorted(met))]

@@ -39,6 +39,12 @@ def test_a_cut_sheet_tells_the_same_in_mm():
     assert rows["girdle"].endswith(f"its distance from the axis is {10 * INRADIUS:.2f} mm.")
 
 
+def test_the_girdles_thickness_and_the_tables_width_are_told():
+    rows = {row.name: row.cut_to for row in cutting_order(KITE, {"girdle": 0.04}, 10.0)}
+    assert "where the girdle is left 0.40 mm thick" in rows["crown break"]
+    assert rows["table"] == "Cut until the table is 5.00 mm wide, across the width."
+
+
 def test_the_crown_begins_with_turning_the_stone_over():
     turned = [row.name for row in cutting_order(KITE, {}, 1.0) if "Turn the stone" in row.cut_to]
     assert turned == ["crown break"]
